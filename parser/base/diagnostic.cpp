@@ -1,0 +1,61 @@
+#include "parser/base/diagnostic.h"
+
+#include <utility>
+
+namespace proveout {
+
+void Diagnostics::add(Diagnostic diagnostic) {
+  if (diagnostic.severity == Severity::error) ++errors_;
+  if (kept_.size() < keep_at_most_) {
+    kept_.push_back(std::move(diagnostic));
+  } else {
+    ++dropped_;
+  }
+}
+
+namespace {
+Diagnostic make(Severity severity, std::string code, Place place, std::string what,
+                std::string remedy) {
+  Diagnostic d;
+  d.severity = severity;
+  d.code = std::move(code);
+  d.place = std::move(place);
+  d.what = std::move(what);
+  d.remedy = std::move(remedy);
+  return d;
+}
+}  // namespace
+
+void Diagnostics::error(std::string code, Place place, std::string what, std::string remedy) {
+  add(make(Severity::error, std::move(code), std::move(place), std::move(what), std::move(remedy)));
+}
+void Diagnostics::warning(std::string code, Place place, std::string what, std::string remedy) {
+  add(make(Severity::warning, std::move(code), std::move(place), std::move(what),
+           std::move(remedy)));
+}
+void Diagnostics::note(std::string code, Place place, std::string what, std::string remedy) {
+  add(make(Severity::note, std::move(code), std::move(place), std::move(what), std::move(remedy)));
+}
+
+std::string to_text(const Diagnostic& d) {
+  std::string text = d.place.file;
+  if (d.place.line != 0) text += ':' + std::to_string(d.place.line);
+  if (d.place.column != 0) text += ':' + std::to_string(d.place.column);
+  if (!text.empty()) text += ": ";
+  text += d.severity == Severity::error     ? "error: "
+          : d.severity == Severity::warning ? "warning: "
+                                            : "note: ";
+  text += d.what + " [" + d.code + "]\n";
+  if (!d.excerpt.empty()) {
+    text += "    " + d.excerpt + '\n';
+    if (d.place.column != 0) {
+      const std::size_t marks = d.place.length == 0 ? 1 : d.place.length;
+      text += "    " + std::string(d.place.column - 1, ' ') + std::string(marks, '^') + '\n';
+    }
+  }
+  if (!d.why.empty()) text += "  why: " + d.why + '\n';
+  if (!d.remedy.empty()) text += "  do:  " + d.remedy + '\n';
+  return text;
+}
+
+}  // namespace proveout

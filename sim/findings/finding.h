@@ -1,0 +1,53 @@
+// What a dry run has to say about the work, each with its place in the program and on the stock.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "parser/base/diagnostic.h"
+#include "parser/base/geometry.h"
+
+namespace proveout {
+
+enum class FindingKind : std::uint8_t {
+  gouge, excess, over_depth, over_width, rapid_contact, shank_contact, holder_contact,
+  fixture_contact, below_stock, spindle_stopped, over_travel, feed_clipped, speed_clipped,
+  chip_thick, chip_thin, over_power, over_bend, chatter, plunge, came_loose, flip_mismatch,
+  unreached, over_reach, program
+};
+std::string_view name(FindingKind kind);  // as in result.json, e.g. "over-depth"
+std::string_view name(Severity severity);
+
+struct Finding {
+  FindingKind kind = FindingKind::program;
+  Severity level = Severity::error;
+  std::string setup;
+  int tool = 0;                // 0: none
+  std::string file;            // as the job gives it
+  std::uint32_t line = 0;      // 1-based; 0: no line
+  std::uint32_t last_line = 0; // where a run of lines shares it; 0 or line: just one
+  Vec3 at = Vec3::Zero();      // mm, setup frame
+  double value = 0, limit = 0;
+  std::string unit;
+  std::string text;            // one sentence without a full stop
+  std::string detail;          // code of the parser, or further words
+  std::uint64_t count = 1;     // motions that share it
+};
+
+// Keeps the worst of each kind, setup, tool and spot (cells of spot_mm), counting the rest.
+class FindingCollector {
+ public:
+  explicit FindingCollector(double spot_mm = 5.0, std::size_t most_per_kind = 25);
+  void add(Finding finding);
+  // Sorted by level (worst first), setup order of arrival, kind, then excess over the limit.
+  std::vector<Finding> take();
+
+ private:
+  std::vector<Finding> kept_;
+  double spot_mm_;
+  std::size_t most_per_kind_;
+};
+
+}  // namespace proveout
