@@ -1,0 +1,123 @@
+// What a dry run of a whole job gives: the figures behind result.json, moves.csv, the page and the
+// terminal. Lengths mm, times s, feeds mm/min, masses g, volumes mm3, powers W.
+#pragma once
+
+#include <cstdint>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "parser/base/geometry.h"
+#include "parser/job/job.h"
+#include "parser/nc/program.h"
+#include "sim/findings/finding.h"
+#include "sim/stock/stock.h"
+#include "sim/timing/plan.h"
+
+namespace proveout::run {
+
+// The worst sample of one motion; zero where the motion met nothing.
+struct MotionPeak {
+  float axial_depth = 0;      // mm
+  float radial_width = 0;     // mm
+  float engagement_deg = 0;   // deg
+  float removal_mm3_min = 0;  // mm3/min
+  float chip_mm = 0;          // mm
+  float force_n = 0;          // N
+  float power_w = 0;          // W at the spindle nose
+  float bend_mm = 0;          // mm at the tip
+};
+
+// Largest of each figure over a tool's motions in one setup, and the line of the largest force.
+struct ToolPeak {
+  MotionPeak worst;
+  std::uint32_t line = 0;
+};
+
+struct ToolResult {
+  int number = 0;
+  std::string name;
+  double feed_s = 0, rapid_s = 0, dwell_s = 0, change_s = 0, spin_up_s = 0;
+  double air_s = 0;    // part of feed_s in which nothing was removed
+  double naive_s = 0;  // length over commanded feed, waits included
+  double slow_s = 0;   // part of feed_s below 80 % of the commanded feed
+  double feed_mm = 0, rapid_mm = 0;
+  std::uint64_t moves = 0;
+  double removed_mm3 = 0;
+  double energy_j = 0;         // sum of power x time at the spindle nose
+  ToolPeak peak;
+  double reach_used = 0;       // mm: deepest the tip stood below material beside it
+  double stickout_needed = 0;  // mm: least stick-out that clears
+  double stickout = 0;         // mm: as given
+  double time_s() const { return feed_s + rapid_s + dwell_s + change_s + spin_up_s; }
+};
+
+struct SetupResult {
+  std::string name;
+  std::string program;            // as the job gives it
+  std::vector<ToolResult> tools;  // in order of first use
+  double other_s = 0;             // program overhead, in no tool's time
+  double time_s = 0;
+  double removed_mm3 = 0;
+  double stock_left_mm3 = 0;      // before pieces are taken away
+  Vec3 zero_in_stock = Vec3::Zero();
+  RigidMotion stock_from_setup = RigidMotion::Identity();
+  std::string zero_in_words;
+  std::vector<double> pieces_mm3;  // volumes of the pieces after the setup, largest first
+
+  // Kept for the page, moves.csv and later questions.
+  std::shared_ptr<const nc::Program> source;
+  timing::Plan plan;
+  stock::Cut cut;
+  stock::MotionId first_id = 1;
+  std::vector<MotionPeak> peaks;  // one per motion
+};
+
+struct PartResult {
+  bool compared = false;       // a part mesh was given
+  double volume_mm3 = 0;       // of the piece that goes on
+  double mass_g = 0;
+  Vec3 centre = Vec3::Zero();  // mm, stock coordinates
+  Eigen::Matrix3d inertia_g_mm2 = Eigen::Matrix3d::Zero();  // about the centre, stock axes
+  double mesh_volume_mm3 = 0;
+  double gouge_mm3 = 0, worst_gouge = 0, excess_mm3 = 0, worst_excess = 0;
+};
+
+struct NotChecked {  // said on every face of the report
+  std::string what;
+  std::string why;
+};
+
+struct RunFigures {
+  double wall_s = 0;
+  double moves_per_s = 0;  // motions cut over time spent cutting
+  double peak_memory_mb = 0;
+  int threads = 0;
+};
+
+struct JobResult {
+  job::Job job;
+  std::string material;
+  double density_g_cm3 = 0;
+  double voxel = 0;
+  std::vector<SetupResult> setups;
+  PartResult part;
+  double time_s = 0;
+  double removed_mm3 = 0;
+  std::vector<Finding> findings;
+  std::vector<Diagnostic> remarks;  // of the parser, notes included
+  std::vector<NotChecked> not_checked;
+  std::vector<std::string> assumed;  // inputs that were not given, and what stood in, in words
+  std::shared_ptr<stock::Stock> stock;                     // as left at the end
+  std::vector<std::shared_ptr<stock::Stock>> stock_after;  // per setup, where kept
+  RunFigures run;
+
+  // Setup index and motion index behind a MotionId; nullopt for the blank's own surface.
+  struct Origin {
+    std::size_t setup, motion;
+  };
+  std::optional<Origin> origin(stock::MotionId id) const;
+};
+
+}  // namespace proveout::run
