@@ -124,6 +124,7 @@ struct Fixture {
 struct Setup {
   std::string name;
   std::filesystem::path program;
+  int tool = 0;                     // in the spindle before the program's first M6; 0: none
   std::vector<Turn> turn;
   Zero zero;
   std::map<int, Vec3> offsets;      // 1..9 = G54..G59.3, mm, setup frame

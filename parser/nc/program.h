@@ -25,6 +25,7 @@ struct ReadOptions {
   Profile profile = Profile::shop;
   bool block_delete = false;             // the operator's switch: skip blocks that start with '/'
   Vec3 start = Vec3::Zero();             // mm, setup frame: the tool tip before the first block
+  int tool_at_start = 0;                 // number of the tool in the spindle, 0: none
   std::map<int, Vec3> work_offsets;      // 1..9 = G54..G59.3 to mm in the setup frame; absent: zero
   std::optional<Vec3> zero_in_machine;   // mm, machine frame: where the setup frame's origin lies
   std::map<int, double> tool_diameters;  // mm by tool number, for cutter compensation without D table

@@ -1,12 +1,97 @@
 #include "report/cli/command_line.h"
 
+#include <fmt/format.h>
+
+#include <array>
 #include <cstdio>
+#include <new>
+#include <string>
+
+#include "report/cli/commands.h"
+#include "report/cli/interrupt.h"
+#include "report/files/atomic_file.h"
 
 namespace proveout::cli {
+namespace {
 
-int run(int, char**) {
-  std::fputs("proveout: no command yet\n", stderr);
-  return 2;
+constexpr std::array<Command, 1> all_commands = {{
+    {"run", "JOB.toml", "dry-run the whole job, all setups in order", run_command},
+}};
+
+std::string help() {
+  std::string out =
+      "proveout: dry run of NC programs before they cut\n\n"
+      "usage: proveout COMMAND ...\n\nCommands\n";
+  for (const Command& c : all_commands) {
+    out += fmt::format("  {:<10} {:<30} {}\n", c.name, c.usage, c.summary);
+  }
+  out +=
+      "\n  proveout COMMAND --help   the command's options\n"
+      "  proveout --version\n\n"
+      "Exit status: 0 ran, nothing at or above --fail-on; 1 ran, and something was;\n"
+      "2 the input could not be used; 3 the machine failed (disk full, out of memory).\n\n"
+      "A clean result is no promise: see the cautions each run prints.\n";
+  return out;
+}
+
+std::string nearest(const std::string& word) {
+  for (const Command& c : all_commands) {
+    if (std::string(c.name).starts_with(word.substr(0, 2))) return c.name;
+  }
+  return {};
+}
+
+Status dispatch(const Arguments& words) {
+  if (words.empty()) {
+    std::fputs(help().c_str(), stderr);
+    return unusable_input;
+  }
+  const std::string& first = words.front();
+  if (first == "--help" || first == "-h" || first == "help") {
+    std::fputs(help().c_str(), stdout);
+    return ran;
+  }
+  if (first == "--version") {
+    std::fputs("proveout " PROVEOUT_VERSION "\n", stdout);
+    return ran;
+  }
+  for (const Command& c : all_commands) {
+    if (first == c.name) return c.call(Arguments(words.begin() + 1, words.end()));
+  }
+  const std::string near = nearest(first);
+  throw UsageError(fmt::format("there is no command '{}'{}", first,
+                               near.empty() ? "" : "; did you mean '" + near + "'?"));
+}
+
+}  // namespace
+
+std::span<const Command> commands() { return all_commands; }
+
+int run(int argument_count, char** arguments) {
+  catch_interrupts();
+  const Arguments words(arguments + 1, arguments + argument_count);
+  const auto say = [](const std::string& text) {
+    std::fputs(("proveout: " + text + "\n").c_str(), stderr);
+  };
+  try {
+    return dispatch(words);
+  } catch (const UsageError& e) {
+    say(std::string(e.what()) + "\ntry: proveout " +
+        (words.empty() ? "" : words.front().starts_with("-") ? "" : words.front() + " ") + "--help");
+    return unusable_input;
+  } catch (const Interrupted& e) {
+    say(e.what());
+    return 130;  // the shell's custom for an interrupted command
+  } catch (const files::WriteError& e) {
+    say(e.what());
+    return machine_failed;
+  } catch (const std::bad_alloc&) {
+    say("out of memory; a larger --voxel needs less");
+    return machine_failed;
+  } catch (const std::exception& e) {
+    say(std::string("unexpected failure: ") + e.what());
+    return machine_failed;
+  }
 }
 
 }  // namespace proveout::cli

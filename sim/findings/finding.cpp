@@ -3,16 +3,18 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <map>
+#include <tuple>
 
 namespace proveout {
 
 std::string_view name(FindingKind kind) {
   static constexpr std::array<std::string_view, 24> names = {
-      "gouge",           "excess",          "over-depth",    "over-width",      "rapid-contact",
-      "shank-contact",   "holder-contact",  "fixture-contact", "below-stock",   "spindle-stopped",
-      "over-travel",     "feed-clipped",    "speed-clipped", "chip-thick",      "chip-thin",
-      "over-power",      "over-bend",       "chatter",       "plunge",          "came-loose",
-      "flip-mismatch",   "unreached",       "over-reach",    "program"};
+      "gouge",         "excess",          "over-depth",    "over-width",      "rapid-contact",
+      "shank-contact", "holder-contact",  "fixture-contact", "below-stock",   "spindle-stopped",
+      "over-travel",   "feed-clipped",    "speed-clipped", "chip-thick",      "chip-thin",
+      "over-power",    "over-bend",       "chatter",       "plunge",          "came-loose",
+      "flip-mismatch", "unreached",       "over-reach",    "program"};
   return names[static_cast<std::size_t>(kind)];
 }
 
@@ -25,11 +27,60 @@ std::string_view name(Severity severity) {
   return "error";
 }
 
+double excess_over_limit(const Finding& f) {
+  // Kinds whose limit is a floor (a chip too thin) are worse the further the value falls below it.
+  if (f.limit > 0 && f.value > 0) return std::max(f.value / f.limit, f.limit / f.value);
+  return std::abs(f.value - f.limit);
+}
+
 FindingCollector::FindingCollector(double spot_mm, std::size_t most_per_kind)
     : spot_mm_(spot_mm), most_per_kind_(most_per_kind) {}
 
-void FindingCollector::add(Finding finding) { kept_.push_back(std::move(finding)); }
+void FindingCollector::add(Finding finding) {
+  const auto cell = [&](double v) { return static_cast<long>(std::floor(v / spot_mm_)); };
+  const Key key{static_cast<int>(finding.kind), finding.setup, finding.tool, finding.detail,
+                cell(finding.at.x()), cell(finding.at.y()), cell(finding.at.z())};
+  const auto [place, is_new] = by_spot_.try_emplace(key, kept_.size());
+  if (is_new) {
+    kept_.push_back(std::move(finding));
+    return;
+  }
+  Finding& kept = kept_[place->second];
+  const std::uint64_t count = kept.count + finding.count;
+  if (excess_over_limit(finding) > excess_over_limit(kept)) kept = std::move(finding);
+  kept.count = count;
+}
 
-std::vector<Finding> FindingCollector::take() { return std::move(kept_); }
+std::vector<Finding> FindingCollector::take() {
+  // Worst first within a kind, setup and tool; then the tail is folded into the last kept one.
+  std::vector<Finding> sorted = std::move(kept_);
+  kept_.clear();
+  by_spot_.clear();
+  std::map<std::string, std::size_t> setup_order;
+  for (const auto& f : sorted) setup_order.try_emplace(f.setup, setup_order.size());
+  const auto group = [&](const Finding& f) {
+    return std::tuple(-static_cast<int>(f.level), setup_order[f.setup], static_cast<int>(f.kind),
+                      f.tool);
+  };
+  std::stable_sort(sorted.begin(), sorted.end(), [&](const Finding& a, const Finding& b) {
+    const auto ga = group(a), gb = group(b);
+    if (ga != gb) return ga < gb;
+    const double ea = excess_over_limit(a), eb = excess_over_limit(b);
+    if (ea != eb) return ea > eb;
+    return a.line < b.line;
+  });
+  std::vector<Finding> out;
+  std::size_t in_group = 0;
+  for (auto& f : sorted) {
+    const bool same = !out.empty() && group(out.back()) == group(f);
+    in_group = same ? in_group + 1 : 1;
+    if (in_group > most_per_kind_) {
+      out.back().count += f.count;
+    } else {
+      out.push_back(std::move(f));
+    }
+  }
+  return out;
+}
 
 }  // namespace proveout

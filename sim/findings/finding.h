@@ -2,8 +2,10 @@
 #pragma once
 
 #include <cstdint>
+#include <map>
 #include <string>
 #include <string_view>
+#include <tuple>
 #include <vector>
 
 #include "parser/base/diagnostic.h"
@@ -36,16 +38,22 @@ struct Finding {
   std::uint64_t count = 1;     // motions that share it
 };
 
-// Keeps the worst of each kind, setup, tool and spot (cells of spot_mm), counting the rest.
+// How bad a finding is beside others of its kind: value over limit, or limit over value for floors.
+double excess_over_limit(const Finding& finding);
+
+// Keeps the worst of each kind, setup, tool, detail and spot (cells of spot_mm, setup frame), counting
+// the rest; of one kind, setup and tool at most most_per_kind, the worst ones.
 class FindingCollector {
  public:
   explicit FindingCollector(double spot_mm = 5.0, std::size_t most_per_kind = 25);
   void add(Finding finding);
-  // Sorted by level (worst first), setup order of arrival, kind, then excess over the limit.
+  // Sorted by level (worst first), setup in order of arrival, kind, tool, then how bad.
   std::vector<Finding> take();
 
  private:
+  using Key = std::tuple<int, std::string, int, std::string, long, long, long>;
   std::vector<Finding> kept_;
+  std::map<Key, std::size_t> by_spot_;  // into kept_
   double spot_mm_;
   std::size_t most_per_kind_;
 };

@@ -1,0 +1,21 @@
+// The sub-commands. Each takes the words behind its name and returns an exit status.
+#pragma once
+
+#include <span>
+
+#include "report/cli/options.h"
+
+namespace proveout::cli {
+
+struct Command {
+  const char* name;
+  const char* usage;    // words behind the name
+  const char* summary;  // one line
+  Status (*call)(const Arguments& arguments);
+};
+
+std::span<const Command> commands();
+
+Status run_command(const Arguments& arguments);
+
+}  // namespace proveout::cli

@@ -1,0 +1,183 @@
+#include "report/cli/options.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cstdio>
+#include <iostream>
+#include <sstream>
+
+#include "parser/job/job.h"
+#include "report/cli/interrupt.h"
+#include "report/files/atomic_file.h"
+#include "report/text/terminal.h"
+#include "report/text/words.h"
+
+namespace proveout::cli {
+
+namespace po = boost::program_options;
+
+void add_simulate_options(po::options_description& options) {
+  auto add = options.add_options();
+  add("out,o", po::value<std::string>()->value_name("DIR"),
+      "output folder (default: JOB-out beside the job file)");
+  add("voxel", po::value<double>()->value_name("MM"), "edge of a voxel (default: as the job says)");
+  add("threads", po::value<int>()->value_name("N"), "threads, 0 = all cores (default: 0)");
+  add("material", po::value<std::string>()->value_name("NAME"),
+      "replaces the stock material of the job");
+  add("fail-on", po::value<std::string>()->default_value("error")->value_name("LEVEL"),
+      "none | note | warning | error: exit with 1 from this level of finding on");
+  add("quiet", po::bool_switch(), "nothing on the terminal but errors");
+  add("no-html", po::bool_switch(), "do not write report.html");
+  add("json", po::value<std::string>()->value_name("FILE"),
+      "write the result there too; - is standard output, with nothing else on it");
+}
+
+std::optional<po::variables_map> parse(const Arguments& arguments,
+                                       const po::options_description& options,
+                                       const std::vector<std::string>& positional,
+                                       const std::string& usage) {
+  po::options_description all;
+  all.add(options);
+  all.add_options()("help,h", po::bool_switch(), "show this and end");
+  po::options_description hidden;
+  po::positional_options_description places;
+  bool many = false;
+  for (const std::string& name : positional) {
+    if (name == "...") {
+      many = true;
+      continue;
+    }
+    hidden.add_options()(name.c_str(), po::value<std::vector<std::string>>()->composing());
+  }
+  for (std::size_t i = 0; i < positional.size(); ++i) {
+    if (positional[i] == "...") continue;
+    const bool last = i + (many ? 2 : 1) == positional.size();
+    places.add(positional[i].c_str(), last && many ? -1 : 1);
+  }
+  po::options_description known;
+  known.add(all).add(hidden);
+  po::variables_map values;
+  try {
+    // No guessing of shortened options: a script must keep meaning the same when options are added.
+    const int style = po::command_line_style::default_style & ~po::command_line_style::allow_guessing;
+    po::store(po::command_line_parser(arguments).options(known).positional(places).style(style).run(),
+              values);
+    po::notify(values);
+  } catch (const po::error& e) {
+    throw UsageError(e.what());
+  }
+  if (values["help"].as<bool>()) {
+    std::ostringstream text;
+    text << usage << "\n\nOptions" << all;
+    std::cout << text.str();
+    return std::nullopt;
+  }
+  for (const std::string& name : positional) {
+    if (name != "..." && values.count(name) == 0) {
+      throw UsageError(fmt::format("{} is missing", name));
+    }
+  }
+  return values;
+}
+
+namespace {
+
+std::optional<Severity> level_from(const std::string& word) {
+  if (word == "none") return std::nullopt;
+  for (Severity level : {Severity::note, Severity::warning, Severity::error}) {
+    if (word == name(level)) return level;
+  }
+  throw UsageError(fmt::format("--fail-on takes none, note, warning or error, not '{}'", word));
+}
+
+}  // namespace
+
+SimulateOptions simulate_options(const po::variables_map& values) {
+  SimulateOptions out;
+  out.job = values["JOB.toml"].as<std::vector<std::string>>().front();
+  if (values.count("out")) {
+    out.out = values["out"].as<std::string>();
+  } else {
+    out.out = out.job.parent_path() / (out.job.stem().string() + "-out");
+  }
+  if (values.count("voxel")) {
+    out.voxel = values["voxel"].as<double>();
+    if (!(out.voxel > 0 && out.voxel < 1e6)) throw UsageError("--voxel takes a length in mm above 0");
+  }
+  if (values.count("threads")) {
+    out.threads = values["threads"].as<int>();
+    if (out.threads < 0 || out.threads > 4096) {
+      throw UsageError("--threads takes a number from 0 to 4096");
+    }
+  }
+  if (values.count("material")) out.material = values["material"].as<std::string>();
+  out.fail_on = level_from(values["fail-on"].as<std::string>());
+  out.quiet = values["quiet"].as<bool>();
+  out.html = !values["no-html"].as<bool>();
+  if (values.count("json")) out.json = values["json"].as<std::string>();
+  return out;
+}
+
+void print(const Diagnostics& diagnostics, bool quiet) {
+  const bool colour = text::wants_colour(stderr);
+  for (Severity level : {Severity::error, Severity::warning, Severity::note}) {
+    if (quiet && level != Severity::error) break;
+    for (const Diagnostic& d : diagnostics.all()) {
+      if (d.severity != level) continue;
+      const text::Ink ink = level == Severity::error     ? text::Ink::red
+                            : level == Severity::warning ? text::Ink::yellow
+                                                         : text::Ink::plain;
+      std::istringstream lines(to_text(d));
+      bool first = true;
+      for (std::string line; std::getline(lines, line); first = false) {
+        const std::string shown = text::printable(line);
+        std::fputs((text::inked(shown, first ? ink : text::Ink::plain, colour) + "\n").c_str(),
+                   stderr);
+      }
+    }
+  }
+  if (diagnostics.dropped() != 0) {
+    std::fputs(fmt::format("and {} more of these\n", diagnostics.dropped()).c_str(), stderr);
+  }
+}
+
+std::optional<run::JobResult> run_job(const SimulateOptions& options, bool keep_stock_after_setups) {
+  Diagnostics diagnostics;
+  const std::optional<job::Job> job = job::read_job(options.job, diagnostics);
+  std::optional<run::JobResult> result;
+  if (job) {
+    text::ProgressLine progress(!options.quiet);
+    run::RunOptions run_options;
+    run_options.voxel = options.voxel;
+    run_options.threads = options.threads;
+    run_options.material = options.material;
+    run_options.keep_stock_after_setups = keep_stock_after_setups;
+    run_options.progress = [&](const std::string& what, double share) {
+      progress.show(what, share);
+      return !interrupted();
+    };
+    result = run::dry_run(*job, run_options, diagnostics);
+  }
+  if (interrupted()) throw Interrupted();
+  print(diagnostics, options.quiet || options.json == "-");
+  return result;
+}
+
+Status judged(const run::JobResult& result, const std::optional<Severity>& fail_on) {
+  if (!fail_on) return ran;
+  const bool any = std::any_of(result.findings.begin(), result.findings.end(),
+                               [&](const Finding& f) { return f.level >= *fail_on; });
+  return any ? found : ran;
+}
+
+void write_text(const std::string& target, const std::string& text) {
+  if (target == "-") {
+    std::fwrite(text.data(), 1, text.size(), stdout);
+    if (std::fflush(stdout) != 0) throw files::WriteError("cannot write to standard output");
+  } else {
+    files::write_whole(target, text);
+  }
+}
+
+}  // namespace proveout::cli

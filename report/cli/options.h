@@ -1,0 +1,53 @@
+// Options the commands share, and reading them with Boost.Program_options.
+#pragma once
+
+#include <boost/program_options.hpp>
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "parser/base/diagnostic.h"
+#include "report/cli/status.h"
+#include "sim/run/dry_run.h"
+
+namespace proveout::cli {
+
+using Arguments = std::vector<std::string>;
+
+// Of every command that simulates.
+struct SimulateOptions {
+  std::filesystem::path job;
+  std::filesystem::path out;        // default: JOB-out beside the job file
+  double voxel = 0;                 // mm; 0: as the job says
+  int threads = -1;                 // -1: as the job says; 0: all
+  std::string material;
+  std::optional<Severity> fail_on = Severity::error;  // nullopt: none
+  bool quiet = false;
+  bool html = true;
+  std::string json;                 // "-": standard output
+};
+
+// Adds the shared options to a command's own.
+void add_simulate_options(boost::program_options::options_description& options);
+// Parses; prints help and returns nullopt if asked for it. positional: names of positional options,
+// "..." behind the last one that takes any number. Throws UsageError.
+std::optional<boost::program_options::variables_map> parse(
+    const Arguments& arguments, const boost::program_options::options_description& options,
+    const std::vector<std::string>& positional, const std::string& usage);
+SimulateOptions simulate_options(const boost::program_options::variables_map& values);
+
+// Prints diagnostics to standard error, errors first, with a closing count.
+void print(const Diagnostics& diagnostics, bool quiet = false);
+
+// Reads the job and runs it with a progress line; prints what is wrong. nullopt: status 2.
+std::optional<run::JobResult> run_job(const SimulateOptions& options,
+                                      bool keep_stock_after_setups = false);
+
+// Status for a result under --fail-on.
+Status judged(const run::JobResult& result, const std::optional<Severity>& fail_on);
+
+// Writes text to a file, or to standard output for "-".
+void write_text(const std::string& target, const std::string& text);
+
+}  // namespace proveout::cli

@@ -1,0 +1,101 @@
+#include "report/files/junit_xml.h"
+
+#include <fmt/format.h>
+
+#include <pugixml.hpp>
+#include <sstream>
+
+#include "report/text/words.h"
+#include "sim/findings/finding_rule.h"
+
+namespace proveout::files {
+namespace {
+
+// Characters XML 1.0 does not allow become '?': names and texts may come from programs.
+std::string clean(std::string text) {
+  for (char& c : text) {
+    const auto u = static_cast<unsigned char>(c);
+    if (u < 0x20 && c != '\t' && c != '\n') c = '?';
+  }
+  return text;
+}
+
+std::string why_skipped(const run::JobResult& result, FindingKind kind) {
+  for (const auto& n : result.not_checked) {
+    if (n.what == name(kind)) return n.why;
+  }
+  return {};
+}
+
+void add_case(pugi::xml_node suite, const run::JobResult& result, const std::string& class_name,
+              const FindingRule& rule, const std::vector<const Finding*>& findings,
+              Severity fail_on, int& failures, int& skipped) {
+  pugi::xml_node node = suite.append_child("testcase");
+  node.append_attribute("classname") = clean(class_name).c_str();
+  node.append_attribute("name") = std::string(name(rule.kind)).c_str();
+  node.append_attribute("time") = "0";
+  const std::string absent = why_skipped(result, rule.kind);
+  std::string body;
+  std::size_t failing = 0;
+  for (const Finding* f : findings) {
+    body += clean(text::one_line(*f)) + "\n";
+    if (f->level >= fail_on) ++failing;
+  }
+  if (failing != 0) {
+    ++failures;
+    pugi::xml_node failure = node.append_child("failure");
+    failure.append_attribute("type") = std::string(name(rule.kind)).c_str();
+    failure.append_attribute("message") =
+        clean(fmt::format("{} x {}: {}", failing, name(rule.kind), rule.meaning)).c_str();
+    failure.text().set(body.c_str());
+  } else if (!absent.empty() && findings.empty()) {
+    ++skipped;
+    node.append_child("skipped").append_attribute("message") =
+        clean("not checked: " + absent).c_str();
+  } else if (!body.empty()) {
+    node.append_child("system-out").text().set(body.c_str());
+  }
+}
+
+}  // namespace
+
+std::string junit_xml(const run::JobResult& result, Severity fail_on) {
+  pugi::xml_document document;
+  pugi::xml_node declaration = document.append_child(pugi::node_declaration);
+  declaration.append_attribute("version") = "1.0";
+  declaration.append_attribute("encoding") = "UTF-8";
+  pugi::xml_node suites = document.append_child("testsuites");
+  suites.append_attribute("name") = clean(result.job.name).c_str();
+  int all_tests = 0, all_failures = 0;
+  std::vector<std::string> names;
+  for (const auto& s : result.setups) names.push_back(s.name);
+  names.push_back("");  // findings of the job as a whole
+  for (const std::string& setup : names) {
+    const std::string suite_name = setup.empty() ? "job" : "setup " + setup;
+    pugi::xml_node suite = suites.append_child("testsuite");
+    suite.append_attribute("name") = clean(suite_name).c_str();
+    int tests = 0, failures = 0, skipped = 0;
+    for (const FindingRule& r : finding_rules()) {
+      std::vector<const Finding*> of_rule;
+      for (const Finding& f : result.findings) {
+        if (f.kind == r.kind && f.setup == setup) of_rule.push_back(&f);
+      }
+      ++tests;
+      add_case(suite, result, "proveout." + suite_name, r, of_rule, fail_on, failures, skipped);
+    }
+    suite.append_attribute("tests") = tests;
+    suite.append_attribute("failures") = failures;
+    suite.append_attribute("errors") = 0;
+    suite.append_attribute("skipped") = skipped;
+    suite.append_attribute("time") = "0";
+    all_tests += tests;
+    all_failures += failures;
+  }
+  suites.append_attribute("tests") = all_tests;
+  suites.append_attribute("failures") = all_failures;
+  std::ostringstream out;
+  document.save(out, "  ", pugi::format_default, pugi::encoding_utf8);
+  return out.str();
+}
+
+}  // namespace proveout::files

@@ -1,0 +1,140 @@
+#include "report/json/result_json.h"
+
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+namespace proveout::json {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+Json point(const Vec3& p) { return {rounded(p.x()), rounded(p.y()), rounded(p.z())}; }
+
+Json peak_json(const run::ToolPeak& peak) {
+  const run::MotionPeak& w = peak.worst;
+  return {{"axial_depth", rounded(w.axial_depth)},
+          {"radial_width", rounded(w.radial_width)},
+          {"engagement_deg", rounded(w.engagement_deg)},
+          {"removal_mm3_min", rounded(w.removal_mm3_min)},
+          {"chip_mm", rounded(w.chip_mm)},
+          {"force_n", rounded(w.force_n)},
+          {"power_w", rounded(w.power_w)},
+          {"bend_mm", rounded(w.bend_mm)},
+          {"line", peak.line}};
+}
+
+Json tool_json(const run::ToolResult& t) {
+  return {{"number", t.number},
+          {"name", t.name},
+          {"time_s", rounded(t.time_s())},
+          {"feed_s", rounded(t.feed_s)},
+          {"rapid_s", rounded(t.rapid_s)},
+          {"dwell_s", rounded(t.dwell_s)},
+          {"change_s", rounded(t.change_s)},
+          {"spin_up_s", rounded(t.spin_up_s)},
+          {"air_s", rounded(t.air_s)},
+          {"naive_s", rounded(t.naive_s)},
+          {"slow_s", rounded(t.slow_s)},
+          {"feed_mm", rounded(t.feed_mm)},
+          {"rapid_mm", rounded(t.rapid_mm)},
+          {"moves", t.moves},
+          {"removed_mm3", rounded(t.removed_mm3)},
+          {"energy_j", rounded(t.energy_j)},
+          {"peak", peak_json(t.peak)},
+          {"reach_used", rounded(t.reach_used)},
+          {"stickout", rounded(t.stickout)},
+          {"stickout_needed", rounded(t.stickout_needed)}};
+}
+
+Json setup_json(const run::SetupResult& s) {
+  Json tools = Json::array();
+  for (const auto& t : s.tools) tools.push_back(tool_json(t));
+  Json pieces = Json::array();
+  for (double v : s.pieces_mm3) pieces.push_back(rounded(v));
+  Json pose = Json::array();
+  for (int row = 0; row < 3; ++row) {
+    Json line = Json::array();
+    for (int column = 0; column < 4; ++column) {
+      line.push_back(rounded(s.stock_from_setup.matrix()(row, column)));
+    }
+    pose.push_back(line);
+  }
+  return {{"name", s.name},
+          {"program", s.program},
+          {"time_s", rounded(s.time_s)},
+          {"removed_mm3", rounded(s.removed_mm3)},
+          {"stock_left_mm3", rounded(s.stock_left_mm3)},
+          {"zero_in_stock", point(s.zero_in_stock)},
+          {"zero_in_words", s.zero_in_words},
+          {"stock_from_setup", pose},
+          {"pieces_mm3", pieces},
+          {"tools", tools}};
+}
+
+Json part_json(const run::PartResult& p) {
+  Json inertia = Json::array();
+  for (int row = 0; row < 3; ++row) {
+    inertia.push_back({rounded(p.inertia_g_mm2(row, 0)), rounded(p.inertia_g_mm2(row, 1)),
+                       rounded(p.inertia_g_mm2(row, 2))});
+  }
+  return {{"compared", p.compared},
+          {"volume_mm3", rounded(p.volume_mm3)},
+          {"mass_g", rounded(p.mass_g)},
+          {"centre", point(p.centre)},
+          {"inertia_g_mm2", inertia},
+          {"mesh_volume_mm3", rounded(p.mesh_volume_mm3)},
+          {"gouge_mm3", rounded(p.gouge_mm3)},
+          {"worst_gouge", rounded(p.worst_gouge)},
+          {"excess_mm3", rounded(p.excess_mm3)},
+          {"worst_excess", rounded(p.worst_excess)}};
+}
+
+Json run_json(const run::RunFigures& r) {
+  return {{"wall_s", rounded(r.wall_s)},
+          {"moves_per_s", rounded(r.moves_per_s)},
+          {"peak_memory_mb", rounded(r.peak_memory_mb)},
+          {"threads", r.threads},
+          {"version", PROVEOUT_VERSION}};
+}
+
+}  // namespace
+
+double rounded(double value) {
+  if (!std::isfinite(value)) return 0;
+  const double r = std::round(value * 1e6) / 1e6;
+  return r == 0 ? 0 : r;  // no minus zero
+}
+
+Json finding_json(const Finding& f) {
+  Json out = {{"kind", name(f.kind)}, {"level", name(f.level)},     {"setup", f.setup},
+              {"tool", f.tool},       {"file", f.file},             {"line", f.line},
+              {"at", point(f.at)},    {"value", rounded(f.value)},  {"limit", rounded(f.limit)},
+              {"unit", f.unit},       {"text", f.text},             {"count", f.count}};
+  if (f.last_line > f.line) out["last_line"] = f.last_line;
+  if (!f.detail.empty()) out["detail"] = f.detail;
+  return out;
+}
+
+Json result_json(const run::JobResult& result) {
+  Json setups = Json::array();
+  for (const auto& s : result.setups) setups.push_back(setup_json(s));
+  Json findings = Json::array();
+  for (const auto& f : result.findings) findings.push_back(finding_json(f));
+  Json not_checked = Json::array();
+  for (const auto& n : result.not_checked) not_checked.push_back({{"what", n.what}, {"why", n.why}});
+  return {{"schema", result_schema},
+          {"job",
+           {{"name", result.job.name},
+            {"material", result.material},
+            {"voxel", rounded(result.voxel)}}},
+          {"setups", setups},
+          {"part", part_json(result.part)},
+          {"totals",
+           {{"time_s", rounded(result.time_s)}, {"removed_mm3", rounded(result.removed_mm3)}}},
+          {"findings", findings},
+          {"not_checked", not_checked},
+          {"assumed", result.assumed},
+          {"run", run_json(result.run)}};
+}
+
+}  // namespace proveout::json

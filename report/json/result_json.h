@@ -1,0 +1,19 @@
+// result.json: the contract with other programs (docs/result-file.md).
+#pragma once
+
+#include <nlohmann/json_fwd.hpp>
+
+#include "sim/run/result.h"
+
+namespace proveout::json {
+
+inline constexpr const char* result_schema = "proveout-result/1";
+
+// Lengths mm, times s, masses g, rounded to 1e-6. Same result, same bytes, but for the section "run".
+nlohmann::ordered_json result_json(const run::JobResult& result);
+nlohmann::ordered_json finding_json(const Finding& finding);
+
+// A number rounded so that printing it is stable and short.
+double rounded(double value);
+
+}  // namespace proveout::json

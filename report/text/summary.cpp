@@ -1,0 +1,125 @@
+#include "report/text/summary.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "report/text/terminal.h"
+#include "report/text/words.h"
+
+namespace proveout::text {
+namespace {
+
+constexpr std::size_t width = 80;
+
+std::string plural(std::size_t n, const char* word) {
+  return fmt::format("{} {}{}", n, word, n == 1 ? "" : "s");
+}
+
+std::string head(const run::JobResult& r) {
+  const Vec3& size = r.job.stock.size;
+  std::string blank = r.job.stock.mesh.empty()
+                          ? fmt::format("blank {:g} x {:g} x {:g} mm", size.x(), size.y(), size.z())
+                          : "blank " + r.job.stock.mesh.filename().string();
+  return wrapped(printable(fmt::format("{}: {} in {}, voxel {:g} mm", r.job.name, blank, r.material,
+                                       r.voxel)),
+                 width, 0);
+}
+
+std::string findings_part(const run::JobResult& r, const SummaryOptions& options) {
+  std::size_t count[3] = {0, 0, 0};
+  for (const auto& f : r.findings) ++count[static_cast<std::size_t>(f.level)];
+  std::string out = inked("Findings", Ink::bold, options.colour) +
+                    fmt::format(": {}, {}, {}", plural(count[2], "error"),
+                                plural(count[1], "warning"), plural(count[0], "note"));
+  out += r.findings.empty() ? " (see what was not checked)\n" : "\n";
+  const std::size_t shown = std::min(options.worst, r.findings.size());
+  for (std::size_t i = 0; i < shown; ++i) {
+    const Finding& f = r.findings[i];
+    const Ink ink = f.level == Severity::error     ? Ink::red
+                    : f.level == Severity::warning ? Ink::yellow
+                                                   : Ink::blue;
+    std::string where = printable(place(f));
+    if (!f.setup.empty()) where += printable(fmt::format("  setup {}", f.setup));
+    if (f.tool != 0) where += fmt::format("  T{}", f.tool);
+    if (f.count > 1) where += fmt::format("  x{}", f.count);
+    out += "  " + inked(left(name(f.level), 8), ink, options.colour) + left(name(f.kind), 17) +
+           shortened(where, width - 27) + "\n" + wrapped(printable(f.text), width, 10);
+  }
+  if (r.findings.size() > shown) {
+    out += fmt::format("  and {} more, in result.json and on the page\n",
+                       r.findings.size() - shown);
+  }
+  return out;
+}
+
+std::string tool_table(const run::SetupResult& s, const SummaryOptions& options) {
+  std::string out = "\n" + inked("Setup " + printable(s.name), Ink::bold, options.colour) + "  " +
+                    printable(s.program) + "  " + duration(s.time_s) + "\n";
+  if (!s.zero_in_words.empty()) out += wrapped(s.zero_in_words, width, 2);
+  out += "  " + left("tool", 25) + right("time", 10) + right("feed", 7) + right("air", 6) +
+         right("cm3", 7) + right("deep", 6) + right("wide", 6) + right("N", 5) + right("W", 5) +
+         "\n";
+  for (const auto& t : s.tools) {
+    const run::MotionPeak& w = t.peak.worst;
+    const double time = t.time_s();
+    out += "  " + left(fmt::format("{} {}", t.number, printable(t.name)), 25) +
+           right(duration(time), 10 + (time >= 3600 ? 1 : 0)) +
+           right(fmt::format("{:.0f}%", time > 0 ? 100 * t.feed_s / time : 0),
+                 7 - (time >= 3600 ? 1 : 0)) +
+           right(fmt::format("{:.0f}%", t.feed_s > 0 ? 100 * t.air_s / t.feed_s : 0), 6) +
+           right(fmt::format("{:.1f}", t.removed_mm3 / 1000), 7) +
+           right(fmt::format("{:.1f}", w.axial_depth), 6) +
+           right(fmt::format("{:.1f}", w.radial_width), 6) +
+           right(fmt::format("{:.0f}", w.force_n), 5) + right(fmt::format("{:.0f}", w.power_w), 5) +
+           "\n";
+  }
+  return out;
+}
+
+std::string totals(const run::JobResult& r) {
+  double naive = 0;
+  for (const auto& s : r.setups) {
+    for (const auto& t : s.tools) naive += t.naive_s;
+  }
+  std::string out = fmt::format("\nTime {}, an estimate; length over feed alone gives {}\n",
+                                duration(r.time_s), duration(naive));
+  out += fmt::format("Removed {:.1f} cm3; left {:.1f} cm3 = {:.1f} g of {}\n",
+                     r.removed_mm3 / 1000, r.part.volume_mm3 / 1000, r.part.mass_g,
+                     printable(r.material));
+  if (r.part.compared) {
+    out += fmt::format("Against the part: {:.2f} mm missing at worst ({:.1f} mm3), "
+                       "{:.2f} mm too much ({:.1f} mm3)\n",
+                       r.part.worst_gouge, r.part.gouge_mm3, r.part.worst_excess,
+                       r.part.excess_mm3);
+  }
+  return out;
+}
+
+}  // namespace
+
+std::string summary(const run::JobResult& r, const SummaryOptions& options) {
+  std::string out = head(r) + "\n" + findings_part(r, options);
+  for (const auto& s : r.setups) out += tool_table(s, options);
+  out += totals(r);
+  if (!r.not_checked.empty()) {
+    std::string list;
+    for (const auto& n : r.not_checked) {
+      list += (list.empty() ? "" : "; ") + n.what + " (" + n.why + ")";
+    }
+    out += "\n" + inked("Not checked", Ink::bold, options.colour) + "\n" + wrapped(list, width, 2);
+  }
+  if (!r.assumed.empty()) {
+    std::string list;
+    for (const auto& a : r.assumed) list += (list.empty() ? "" : "; ") + a;
+    out += inked("Assumed", Ink::bold, options.colour) + "\n" + wrapped(list, width, 2);
+  }
+  out += inked("Cautions", Ink::bold, options.colour) + "\n";
+  for (const auto& c : cautions()) out += wrapped(c, width, 2);
+  if (!options.output_folder.empty()) {
+    out += "\nWritten to " + options.output_folder + "\n";
+  }
+  return out;
+}
+
+}  // namespace proveout::text

@@ -1,0 +1,109 @@
+#include "report/text/words.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace proveout::text {
+namespace {
+
+bool starts_character(char c) { return (static_cast<unsigned char>(c) & 0xC0) != 0x80; }
+
+}  // namespace
+
+std::string duration(double seconds) {
+  const long long s = std::llround(std::max(0.0, seconds));
+  if (s < 60) return fmt::format("{} s", s);
+  if (s < 3600) return fmt::format("{} min {:02} s", s / 60, s % 60);
+  const long long minutes = std::llround(std::max(0.0, seconds) / 60);
+  return fmt::format("{} h {:02} min", minutes / 60, minutes % 60);
+}
+
+std::string place(const Finding& f) {
+  if (f.line == 0) return f.file;
+  if (f.last_line > f.line) return fmt::format("{}:{}-{}", f.file, f.line, f.last_line);
+  return fmt::format("{}:{}", f.file, f.line);
+}
+
+std::string one_line(const Finding& f) {
+  std::string out = fmt::format("{} {}", name(f.level), name(f.kind));
+  if (!f.setup.empty()) out += " " + f.setup;
+  if (f.tool != 0) out += fmt::format(" T{}", f.tool);
+  if (!f.file.empty()) out += " " + place(f);
+  out += " " + f.text;
+  if (f.count > 1) out += fmt::format(" (x{})", f.count);
+  return printable(out);
+}
+
+std::string wrapped(std::string_view text, std::size_t width, std::size_t indent) {
+  const std::string margin(indent, ' ');
+  std::string out, line;
+  std::size_t at = 0;
+  while (at < text.size()) {
+    std::size_t end = text.find(' ', at);
+    if (end == std::string_view::npos) end = text.size();
+    const std::string_view word = text.substr(at, end - at);
+    at = end + 1;
+    if (word.empty()) continue;
+    if (!line.empty() && indent + columns(line) + 1 + columns(word) > width) {
+      out += margin + line + "\n";
+      line.clear();
+    }
+    if (!line.empty()) line += ' ';
+    line += word;
+  }
+  if (!line.empty()) out += margin + line + "\n";
+  return out;
+}
+
+std::size_t columns(std::string_view text) {
+  return static_cast<std::size_t>(std::count_if(text.begin(), text.end(), starts_character));
+}
+
+std::string shortened(std::string_view text, std::size_t width) {
+  if (columns(text) <= width) return std::string(text);
+  std::string out;
+  std::size_t used = 0;
+  for (char c : text) {
+    if (starts_character(c) && ++used >= width) break;
+    out += c;
+  }
+  return out + "…";
+}
+
+std::string left(std::string_view text, std::size_t width) {
+  std::string out = shortened(text, width);
+  out.append(width - columns(out), ' ');
+  return out;
+}
+
+std::string right(std::string_view text, std::size_t width) {
+  const std::string out = shortened(text, width);
+  return std::string(width - columns(out), ' ') + out;
+}
+
+std::string printable(std::string_view text) {
+  std::string out;
+  for (char c : text) {
+    const auto u = static_cast<unsigned char>(c);
+    out += u < 0x20 || u == 0x7F ? '?' : c;
+  }
+  return out;
+}
+
+const std::vector<std::string>& cautions() {
+  static const std::vector<std::string> all = {
+      "This checks the programs against what the job file declares. It cannot see the bench: a wrong "
+      "tool, zero, blank or clamp there makes every figure wrong.",
+      "Not modelled: lost steps, backlash, a loose collet or clamp, tool wear, heat, chip welding, "
+      "warping, what the operator overrides. Forces and powers are rough, within a factor of two or "
+      "so.",
+      "Before metal: measure blank and stick-out, trace the outline above the work, run it in air, "
+      "then with low rapids and a hand on the stop. Stay with the machine.",
+      "Follow the machine's and the tools' manuals and local rules, and ask a qualified person where "
+      "in doubt. Whoever presses start decides."};
+  return all;
+}
+
+}  // namespace proveout::text

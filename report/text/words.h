@@ -1,0 +1,34 @@
+// Figures and findings in words: one spelling for the terminal, the page and the files.
+#pragma once
+
+#include <cstddef>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "sim/findings/finding.h"
+
+namespace proveout::text {
+
+// "48 s", "12 min 30 s", "1 h 05 min"; never negative.
+std::string duration(double seconds);
+// "error gouge A T3 side-a.nc:412 cuts 0.12 mm into the part, 0.05 allowed (x14)"
+std::string one_line(const Finding& finding);
+// "side-a.nc:412", "side-a.nc:412-419", "side-a.nc"
+std::string place(const Finding& finding);
+// Breaks at spaces so that no line is longer than width, each line indented by indent.
+std::string wrapped(std::string_view text, std::size_t width, std::size_t indent);
+// Cut to width characters (UTF-8 aware), the last one an ellipsis where something was lost.
+std::string shortened(std::string_view text, std::size_t width);
+// Printable characters in UTF-8 text.
+std::size_t columns(std::string_view text);
+// Padded with spaces to width, left or right.
+std::string left(std::string_view text, std::size_t width);
+std::string right(std::string_view text, std::size_t width);
+// Control characters made visible, so that text from a program cannot steer a terminal.
+std::string printable(std::string_view text);
+
+// The cautions every face of the report carries, one sentence each.
+const std::vector<std::string>& cautions();
+
+}  // namespace proveout::text

@@ -1,0 +1,12 @@
+// What single motions have to answer for: rapids in material, shank and holder, a spindle that stands
+// still, a tip below the stock; and each motion's peak loads.
+#pragma once
+
+#include "sim/run/setup_run.h"
+
+namespace proveout::run {
+
+// Fills result.peaks and adds the findings of every motion.
+void judge_motions(const SetupContext& context, SetupResult& result, FindingCollector& findings);
+
+}  // namespace proveout::run

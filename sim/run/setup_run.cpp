@@ -1,0 +1,105 @@
+#include "sim/run/setup_run.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <set>
+
+#include "sim/run/motion_findings.h"
+#include "sim/run/tool_summary.h"
+
+namespace proveout::run {
+namespace {
+
+// Every tool the program cuts with must be known; each unknown one is named once, at its first motion.
+bool tools_known(const nc::Program& program, const job::Job& job, const std::string& file,
+                 Diagnostics& diagnostics) {
+  std::set<int> known, named;
+  for (const auto& t : job.tools) known.insert(t.number);
+  bool all = true;
+  for (const nc::Motion& m : program.motions) {
+    const int tool = program.states[m.state].tool;
+    if (known.contains(tool) || !named.insert(tool).second) continue;
+    // Moves before the first tool change cut nothing that could be named only if they are rapids.
+    if (tool == 0 && m.kind == nc::PathKind::rapid) {
+      named.erase(tool);
+      continue;
+    }
+    all = false;
+    const Place place{file, m.line, 0, 0};
+    if (tool == 0) {
+      diagnostics.error("no-tool", place, "the program cuts before any tool change (M6) names a tool",
+                        "post the tool change, or give the setup tool = NUMBER in the job file");
+    } else {
+      diagnostics.error("unknown-tool", place,
+                        fmt::format("tool T{} is not in the job's tool list", tool),
+                        "add it to [[tools]], or post the right number");
+    }
+  }
+  return all;
+}
+
+}  // namespace
+
+std::optional<nc::Program> read_setup_program(const job::Job& job, const job::Setup& setup,
+                                              Diagnostics& diagnostics) {
+  nc::ReadOptions options;
+  options.start = job.machine.start;
+  options.work_offsets = setup.offsets;
+  options.zero_in_machine = setup.zero_in_machine;
+  options.tool_at_start = setup.tool;
+  for (const auto& t : job.tools) {
+    options.tool_diameters[t.number] = t.diameter;
+    options.tool_lengths[t.number] = t.stickout;
+  }
+  std::optional<nc::Program> program = nc::read_program(setup.program, options, diagnostics);
+  if (!program) return std::nullopt;
+  if (!tools_known(*program, job, setup.program.string(), diagnostics)) return std::nullopt;
+  return program;
+}
+
+std::vector<stock::ToolUse> tool_uses(const nc::Program& program,
+                                      const std::map<int, tool::ToolBody>& bodies) {
+  std::vector<stock::ToolUse> uses;
+  int current = -1;
+  for (std::size_t i = 0; i < program.motions.size(); ++i) {
+    const int tool = program.states[program.motions[i].state].tool;
+    if (tool != current) {
+      const auto body = bodies.find(tool);
+      uses.push_back({i, i, body == bodies.end() ? nullptr : &body->second});
+      current = tool;
+    }
+    uses.back().last = i + 1;
+  }
+  return uses;
+}
+
+SetupResult run_setup(const SetupContext& context, std::shared_ptr<const nc::Program> program,
+                      stock::Stock& stock, FindingCollector& findings) {
+  SetupResult result;
+  result.name = context.setup.name;
+  result.program = context.setup.program.filename().string();
+  result.source = program;
+  result.first_id = context.first_id;
+  result.stock_from_setup = context.stock_from_setup;
+  result.zero_in_stock = context.stock_from_setup.translation();
+  result.plan = timing::plan(*program, context.job.machine);
+
+  stock::CutOptions options;
+  options.threads = context.threads;
+  options.progress = context.progress;
+  const std::vector<stock::ToolUse> uses = tool_uses(*program, context.bodies);
+  result.cut = stock.cut(program->motions, uses, context.stock_from_setup, context.first_id, options);
+  if (result.cut.stopped) return result;
+
+  judge_motions(context, result, findings);
+  result.tools = tool_summary(result, context.job);
+  for (const auto& t : result.tools) result.removed_mm3 += t.removed_mm3;
+  result.time_s = result.plan.time_s;
+  double in_tools = 0;
+  for (const auto& t : result.tools) in_tools += t.time_s();
+  result.other_s = std::max(0.0, result.time_s - in_tools);
+  return result;
+}
+
+}  // namespace proveout::run
