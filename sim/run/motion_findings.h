@@ -6,7 +6,8 @@
 
 namespace proveout::run {
 
-// Fills result.peaks and adds the findings of every motion.
-void judge_motions(const SetupContext& context, SetupResult& result, FindingCollector& findings);
+// voxel: mm. Fills result.peaks and adds the findings of every motion.
+void judge_motions(const SetupContext& context, SetupResult& result, double voxel,
+                   FindingCollector& findings);
 
 }  // namespace proveout::run

@@ -92,7 +92,7 @@ SetupResult run_setup(const SetupContext& context, std::shared_ptr<const nc::Pro
   result.cut = stock.cut(program->motions, uses, context.stock_from_setup, context.first_id, options);
   if (result.cut.stopped) return result;
 
-  judge_motions(context, result, findings);
+  judge_motions(context, result, stock.voxel(), findings);
   result.tools = tool_summary(result, context.job);
   for (const auto& t : result.tools) result.removed_mm3 += t.removed_mm3;
   result.time_s = result.plan.time_s;
