@@ -1,0 +1,370 @@
+#include "sim/stock/sweep.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace proveout::stock {
+namespace {
+
+using tool::Body;
+using tool::ProfilePiece;
+
+// Chords of an arc of the meridian stay this close to it, mm; only undercut or odd forms have any.
+constexpr double meridian_chord = 1e-4;
+
+void add_edge(Profile& p, double r0, double h0, double r1, double h1) {
+  if (p.edges == Profile::most_edges || (r0 == r1 && h0 == h1)) return;
+  p.r0[p.edges] = static_cast<float>(r0);
+  p.h0[p.edges] = static_cast<float>(h0);
+  p.r1[p.edges] = static_cast<float>(r1);
+  p.h1[p.edges] = static_cast<float>(h1);
+  ++p.edges;
+}
+
+void add_piece(Profile& p, const ProfilePiece& piece, double foot) {
+  if (!piece.is_arc) {
+    add_edge(p, piece.from.radius, piece.from.height - foot, piece.to.radius,
+             piece.to.height - foot);
+    return;
+  }
+  const double from = std::atan2(piece.from.height - piece.centre.height,
+                                 piece.from.radius - piece.centre.radius);
+  const double to =
+      std::atan2(piece.to.height - piece.centre.height, piece.to.radius - piece.centre.radius);
+  const double step = 2 * std::acos(std::max(-1.0, 1 - meridian_chord / piece.arc_radius));
+  const int chords = std::clamp(static_cast<int>(std::ceil(std::abs(to - from) / step)), 1, 8);
+  for (int i = 0; i < chords; ++i) {
+    const double a = from + (to - from) * i / chords, b = from + (to - from) * (i + 1) / chords;
+    add_edge(p, piece.centre.radius + piece.arc_radius * std::cos(a),
+             piece.centre.height + piece.arc_radius * std::sin(a) - foot,
+             piece.centre.radius + piece.arc_radius * std::cos(b),
+             piece.centre.height + piece.arc_radius * std::sin(b) - foot);
+  }
+}
+
+// A cylinder, with or without a rounded rim at its foot.
+bool is_rounded(const Body& body, double& core, double& corner) {
+  corner = 0;
+  const double r = body.largest_radius;
+  bool side = false;
+  for (const ProfilePiece& piece : body.meridian) {
+    if (piece.is_arc) {
+      if (std::abs(piece.to.radius - r) > 1e-12 || std::abs(piece.from.height - body.bottom) > 1e-12) {
+        return false;
+      }
+      corner = piece.arc_radius;
+    } else if (piece.from.radius == piece.to.radius) {
+      side = side || piece.from.radius == r;
+      if (piece.from.radius != r) return false;
+    } else if (piece.from.height != piece.to.height) {
+      return false;
+    }
+  }
+  core = r - corner;
+  return side || corner > 0;
+}
+
+// Outward normals of the meridian's edges (foot to top, so to the right of their direction); true if
+// the body is convex.
+bool set_normals(Profile& p) {
+  bool convex = true;
+  for (int e = 0; e < p.edges; ++e) {
+    const float dr = p.r1[e] - p.r0[e], dh = p.h1[e] - p.h0[e];
+    const float length = std::hypot(dr, dh);
+    p.nr[e] = dh / length;
+    p.nh[e] = -dr / length;
+  }
+  for (int e = 0; e < p.edges; ++e) {
+    for (int k = 0; k < p.edges; ++k) {
+      const float beyond = (p.r1[k] - p.r0[e]) * p.nr[e] + (p.h1[k] - p.h0[e]) * p.nh[e];
+      if (beyond > 1e-4f) convex = false;
+    }
+  }
+  return convex;
+}
+
+const double most_level_rise = 1e-9;  // mm: flatter than this counts as level
+
+}  // namespace
+
+float Profile::radius_at(float h) const {
+  if (h < 0 || h > top) return 0;
+  if (shape == ProfileShape::sharp || shape == ProfileShape::rounded) {
+    if (h >= corner) return core + corner;
+    const float d = corner - h;
+    return core + std::sqrt(std::max(0.f, corner * corner - d * d));
+  }
+  float radius = 0;
+  for (int e = 0; e < edges; ++e) {
+    const float lo = std::min(h0[e], h1[e]), hi = std::max(h0[e], h1[e]);
+    if (h < lo || h > hi) continue;
+    if (hi == lo) {
+      if (h < top) radius = std::max({radius, r0[e], r1[e]});
+    } else {
+      radius = std::max(radius, r0[e] + (h - h0[e]) / (h1[e] - h0[e]) * (r1[e] - r0[e]));
+    }
+  }
+  return radius;
+}
+
+Profile make_profile(const Body& body) {
+  Profile p;
+  p.base = static_cast<float>(body.bottom);
+  p.top = static_cast<float>(body.top - body.bottom);
+  p.largest_radius = static_cast<float>(body.largest_radius);
+  double core = 0, corner = 0;
+  if (is_rounded(body, core, corner)) {
+    p.core = static_cast<float>(core);
+    p.corner = static_cast<float>(corner);
+    p.shape = corner > 0 ? ProfileShape::rounded : ProfileShape::sharp;
+    return p;
+  }
+  double widest = 0;
+  for (const ProfilePiece& piece : body.meridian) {
+    add_piece(p, piece, body.bottom);
+    const bool lid = piece.to.radius == 0 && piece.from.height == piece.to.height;
+    if (!lid && piece.to.radius < widest - 1e-12) p.widens_upwards = false;
+    widest = std::max(widest, piece.to.radius);
+  }
+  p.shape = set_normals(p) ? ProfileShape::convex : ProfileShape::polygon;
+  return p;
+}
+
+Sweep make_sweep(const nc::Motion& m, const Profile& profile) {
+  Sweep s;
+  s.motion = &m;
+  s.profile = &profile;
+  s.length = nc::length(m);
+  const double r = profile.largest_radius;
+  s.box = nc::bounds(m);
+  s.box.min() += Vec3(-r, -r, profile.base);
+  s.box.max() += Vec3(r, r, static_cast<double>(profile.base) + profile.top);
+  const double rise = m.end.z() - m.start.z();
+  const double run = std::hypot(m.end.x() - m.start.x(), m.end.y() - m.start.y());
+  bool table = false;
+  if (m.kind == nc::PathKind::arc && m.sweep != 0) {
+    if (m.plane == nc::Plane::xy && std::abs(rise) < most_level_rise) {
+      s.kind = SweepKind::level_arc;
+    } else {
+      table = true;
+    }
+  } else if (std::abs(rise) < most_level_rise) {
+    s.kind = SweepKind::level_line;
+  } else if (run < most_level_rise && profile.widens_upwards) {
+    s.kind = SweepKind::level_line;  // a plunge: the lowest body made taller
+  } else if (profile.shape == ProfileShape::rounded && profile.core == 0) {
+    s.kind = SweepKind::ball_ramp;
+  } else {
+    s.kind = SweepKind::ramp;
+  }
+  if (table) {
+    s.kind = SweepKind::table;
+    // Parabolas through poses 5 degrees apart leave less than 1e-4 of the radius.
+    const int count = std::clamp(static_cast<int>(std::ceil(std::abs(m.sweep) / (pi / 36))), 4, 4000);
+    s.poses.reserve(count + 1);
+    for (int i = 0; i <= count; ++i) s.poses.push_back(nc::point_at(m, double(i) / count));
+  }
+  return s;
+}
+
+namespace {
+
+void localise_arc(const nc::Motion& m, const Vec3& o, LocalSweep& l) {
+  const Eigen::Vector2d centre(m.centre.x() - o.x(), m.centre.y() - o.y());
+  const Eigen::Vector2d start(m.start.x() - o.x(), m.start.y() - o.y());
+  const Eigen::Vector2d end(m.end.x() - o.x(), m.end.y() - o.y());
+  const double radius = (start - centre).norm();
+  const double sign = m.sweep > 0 ? 1 : -1;
+  Eigen::Vector2d out = -centre;  // from the centre towards the local origin
+  if (!(out.norm() > 1e-9 * (1 + radius))) out = start - centre;
+  out.normalize();
+  const Eigen::Vector2d on = centre + radius * out;
+  l.qx = static_cast<float>(on.x());
+  l.qy = static_cast<float>(on.y());
+  l.nx = static_cast<float>(out.x());
+  l.ny = static_cast<float>(out.y());
+  l.curvature = radius > 0 ? static_cast<float>(1 / radius) : 0.f;
+  const auto tangent = [&](const Eigen::Vector2d& p) {
+    const Eigen::Vector2d n = (p - centre).normalized();
+    return Eigen::Vector2d(-sign * n.y(), sign * n.x());
+  };
+  const Eigen::Vector2d ts = tangent(start), te = tangent(end);
+  l.sx = static_cast<float>(start.x());
+  l.sy = static_cast<float>(start.y());
+  l.stx = static_cast<float>(ts.x());
+  l.sty = static_cast<float>(ts.y());
+  l.ex = static_cast<float>(end.x());
+  l.ey = static_cast<float>(end.y());
+  l.etx = static_cast<float>(te.x());
+  l.ety = static_cast<float>(te.y());
+  l.full = std::abs(m.sweep) >= 2 * pi - 1e-9;
+  l.long_arc = std::abs(m.sweep) > pi;
+}
+
+}  // namespace
+
+void localise(const Sweep& s, const Vec3& o, double voxel, LocalSweep& l) {
+  const nc::Motion& m = *s.motion;
+  const Profile& p = *s.profile;
+  l.kind = s.kind;
+  l.profile = s.profile;
+  l.top = p.top;
+  l.near = static_cast<float>(2 * voxel);
+  l.probe = static_cast<float>(0.1 * voxel);
+  const double foot = p.base - o.z();
+  const Vec3 step = m.end - m.start;
+  const double run = std::hypot(step.x(), step.y());
+  switch (s.kind) {
+    case SweepKind::level_arc:
+      localise_arc(m, o, l);
+      l.az = static_cast<float>(m.start.z() + foot);
+      return;
+    case SweepKind::table:
+      l.poses = static_cast<int>(s.poses.size());
+      l.px.resize(s.poses.size());
+      l.py.resize(s.poses.size());
+      l.pz.resize(s.poses.size());
+      for (std::size_t i = 0; i < s.poses.size(); ++i) {
+        l.px[i] = static_cast<float>(s.poses[i].x() - o.x());
+        l.py[i] = static_cast<float>(s.poses[i].y() - o.y());
+        l.pz[i] = static_cast<float>(s.poses[i].z() + foot);
+      }
+      return;
+    case SweepKind::level_line:
+      l.az = static_cast<float>(std::min(m.start.z(), m.end.z()) + foot);
+      l.top = static_cast<float>(p.top + std::abs(step.z()));
+      l.rise = 0;
+      break;
+    case SweepKind::ball_ramp:
+    case SweepKind::ramp:
+      l.az = static_cast<float>(m.start.z() + foot);
+      l.rise = static_cast<float>(step.z());
+      break;
+  }
+  l.ax = static_cast<float>(m.start.x() - o.x());
+  l.ay = static_cast<float>(m.start.y() - o.y());
+  l.run = static_cast<float>(run);
+  l.ux = run > 0 ? static_cast<float>(step.x() / run) : 1.f;
+  l.uy = run > 0 ? static_cast<float>(step.y() / run) : 0.f;
+}
+
+namespace {
+
+// Touch of a body standing with its foot at `foot`, feed direction (cx, cy), seen from its axis.
+FirstTouch seen_from(const Vec3& foot, double cx, double cy, const Vec3& p, double along) {
+  FirstTouch t;
+  const double dx = p.x() - foot.x(), dy = p.y() - foot.y();
+  t.along = static_cast<float>(along);
+  t.height = static_cast<float>(p.z() - foot.z());
+  t.ahead = static_cast<float>(dx * cx + dy * cy);
+  t.left = static_cast<float>(dy * cx - dx * cy);
+  return t;
+}
+
+FirstTouch touch_on_line(const Sweep& s, const Vec3& p) {
+  const nc::Motion& m = *s.motion;
+  const Vec3 step = m.end - m.start;
+  const double run = std::hypot(step.x(), step.y());
+  const double base = s.profile->base;
+  if (run < most_level_rise) {
+    // A plunge: the body reaches the point when its underside at that radius does.
+    FirstTouch t = seen_from(m.end + Vec3(0, 0, base), 1, 0, p, 0);
+    t.plunging = true;
+    if (step.z() < 0) {
+      const double rho = std::hypot(t.left, t.ahead);
+      double under = 0;  // height above the foot at which the body is that wide
+      double lo = 0, hi = s.profile->top;
+      for (int i = 0; i < 24 && s.profile->radius_at(static_cast<float>(lo)) < rho; ++i) {
+        const double mid = 0.5 * (lo + hi);
+        (s.profile->radius_at(static_cast<float>(mid)) < rho ? lo : hi) = mid;
+        under = hi;
+      }
+      const double foot_then = p.z() - under;
+      t.along = static_cast<float>(std::clamp(m.start.z() + base - foot_then, 0.0, s.length));
+      t.height = static_cast<float>(p.z() - (m.start.z() + base - t.along));
+    }
+    return t;
+  }
+  const double cx = step.x() / run, cy = step.y() / run;
+  const double u = (p.x() - m.start.x()) * cx + (p.y() - m.start.y()) * cy;
+  const double v = (p.y() - m.start.y()) * cx - (p.x() - m.start.x()) * cy;
+  double at = std::clamp(u, 0.0, run);
+  // The front of the body: ahead of the axis by the chord at that side. On a ramp the height, and so the
+  // radius, changes with the pose; a few rounds settle it.
+  const int rounds = s.kind == SweepKind::level_line ? 1 : 6;
+  for (int i = 0; i < rounds; ++i) {
+    const double foot = m.start.z() + base + step.z() * at / run;
+    const double r = s.profile->radius_at(static_cast<float>(p.z() - foot));
+    const double next = std::clamp(u - std::sqrt(std::max(0.0, r * r - v * v)), 0.0, run);
+    at = i == 0 ? next : 0.5 * (at + next);
+  }
+  const double share = at / run;
+  return seen_from(m.start + share * step + Vec3(0, 0, base), cx, cy, p, share * s.length);
+}
+
+FirstTouch touch_on_arc(const Sweep& s, const Vec3& p) {
+  const nc::Motion& m = *s.motion;
+  const double base = s.profile->base;
+  const double cx = m.centre.x(), cy = m.centre.y();
+  const double radius = std::hypot(m.start.x() - cx, m.start.y() - cy);
+  const double sign = m.sweep > 0 ? 1 : -1;
+  const double rho = std::hypot(p.x() - cx, p.y() - cy);
+  const double r = s.profile->radius_at(static_cast<float>(p.z() - (m.start.z() + base)));
+  const double start = std::atan2(m.start.y() - cy, m.start.x() - cx);
+  double turn = sign * (std::atan2(p.y() - cy, p.x() - cx) - start);
+  // Law of cosines: the pose before the point from which its rim just reaches it.
+  const double cosine = rho > 0 && radius > 0
+                            ? (rho * rho + radius * radius - r * r) / (2 * rho * radius)
+                            : 1.0;
+  const double back = std::acos(std::clamp(cosine, -1.0, 1.0));
+  const double whole = std::abs(m.sweep);
+  // Of the turns that mean the same point take the first at or after the start; a point reached from
+  // the starting pose lies just before it.
+  turn = std::fmod(turn + 4 * pi, 2 * pi);
+  if (turn - back > whole && turn - 2 * pi + back > -1e-9) turn -= 2 * pi;
+  const double at = std::clamp(turn - back, 0.0, whole);
+  const double share = whole > 0 ? at / whole : 0;
+  const Vec3 pose = nc::point_at(m, share);
+  const Vec3 feed = nc::tangent_at(m, share);
+  return seen_from(pose + Vec3(0, 0, base), feed.x(), feed.y(), p, share * s.length);
+}
+
+FirstTouch touch_on_table(const Sweep& s, const Vec3& p) {
+  const nc::Motion& m = *s.motion;
+  const double base = s.profile->base;
+  // The first pose whose body holds the point; else the nearest one.
+  const int last = static_cast<int>(s.poses.size()) - 1;
+  int best = 0;
+  double least = 1e300;
+  for (int i = 0; i <= last; ++i) {
+    const double rho = std::hypot(p.x() - s.poses[i].x(), p.y() - s.poses[i].y());
+    const double h = p.z() - s.poses[i].z() - base;
+    const double r = s.profile->radius_at(static_cast<float>(std::max(h, 0.0)));
+    const double outside = std::max(rho - r, -h);
+    if (outside < least) {
+      least = outside;
+      best = i;
+    }
+    if (outside <= 0) break;
+  }
+  const double share = last > 0 ? double(best) / last : 0;
+  const Vec3 feed = nc::tangent_at(m, share);
+  const double flat = std::hypot(feed.x(), feed.y());
+  FirstTouch t = flat > 1e-9 ? seen_from(s.poses[best] + Vec3(0, 0, base), feed.x() / flat,
+                                         feed.y() / flat, p, share * s.length)
+                             : seen_from(s.poses[best] + Vec3(0, 0, base), 1, 0, p, share * s.length);
+  t.plunging = flat <= 1e-9;
+  return t;
+}
+
+}  // namespace
+
+FirstTouch first_touch(const Sweep& s, const Vec3& point) {
+  switch (s.kind) {
+    case SweepKind::level_arc: return touch_on_arc(s, point);
+    case SweepKind::table: return touch_on_table(s, point);
+    default: return touch_on_line(s, point);
+  }
+}
+
+}  // namespace proveout::stock

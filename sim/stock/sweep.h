@@ -1,0 +1,96 @@
+// A tool body swept along one motion, as the distance kernels want it: single precision, relative to a
+// local origin near the voxels concerned.
+//
+// Notation: rho is the horizontal distance from the tool's axis, h the height above the body's foot.
+// Rounded profiles (flat, bull, ball, cylinders) are a cylinder of radius core with its rim rounded by
+// corner; polygons are any other meridian. Distances outside are exact for rounded profiles and beside
+// faces, and never too large; inside they are never too deep but by second-order terms.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <vector>
+
+#include "parser/base/geometry.h"
+#include "parser/nc/motion.h"
+#include "sim/tool/tool_body.h"
+
+namespace proveout::stock {
+
+enum class ProfileShape : std::uint8_t {
+  sharp,    // a plain cylinder
+  rounded,  // a cylinder with a rounded rim at its foot
+  convex,   // straight sides, no hollow
+  polygon   // anything else
+};
+
+struct Profile {
+  static constexpr int most_edges = 24;
+  ProfileShape shape = ProfileShape::sharp;
+  bool widens_upwards = true;  // no undercut: a plunge sweeps the lowest body, made taller
+  float core = 0;              // mm, rounded: radius less corner
+  float corner = 0;            // mm, rounded
+  float base = 0;              // mm, height of the foot above the tip
+  float top = 0;               // mm, height above the foot
+  float largest_radius = 0;    // mm
+  int edges = 0;               // polygon: without the axis
+  std::array<float, most_edges> r0{}, h0{}, r1{}, h1{};
+  std::array<float, most_edges> nr{}, nh{};  // outward normals
+
+  // Radius of the body at height h above the foot, mm; 0 outside.
+  float radius_at(float h) const;
+};
+
+Profile make_profile(const tool::Body& body);
+
+enum class SweepKind : std::uint8_t {
+  level_line,  // constant height, straight; also plunges and standing still
+  level_arc,   // constant height, circular in xy
+  ball_ramp,   // straight, up or down, rounded with core 0
+  ramp,        // straight, up or down, any profile
+  table        // any curve, as closely spaced poses with parabolas between
+};
+
+// One motion of one body. Double precision, setup frame.
+struct Sweep {
+  const nc::Motion* motion = nullptr;
+  const Profile* profile = nullptr;
+  SweepKind kind = SweepKind::level_line;
+  Box3 box;                 // of the swept body, setup frame
+  double length = 0;        // mm along the path
+  std::vector<Vec3> poses;  // table: tip positions, evenly spaced along the path
+};
+
+Sweep make_sweep(const nc::Motion& motion, const Profile& profile);
+
+// Relative to an origin; all mm.
+struct LocalSweep {
+  SweepKind kind = SweepKind::level_line;
+  Profile const* profile = nullptr;
+  float top = 0;                      // profile's top, stretched by a plunge
+  float ax = 0, ay = 0, az = 0;       // line: foot at the start (az: lowest, for level kinds)
+  float ux = 1, uy = 0;               // line: horizontal direction
+  float run = 0, rise = 0;            // line: horizontal length and height gained
+  float qx = 0, qy = 0, nx = 0, ny = 0, curvature = 0;  // arc: a point on it, outward normal, 1/radius
+  float sx = 0, sy = 0, stx = 0, sty = 0;               // arc: start, tangent there
+  float ex = 0, ey = 0, etx = 0, ety = 0;               // arc: end, tangent there
+  bool full = false, long_arc = false;                  // arc: a full turn; more than half a turn
+  float near = 0, probe = 0;          // ramp, table: depth and step for turning values into distances
+  int poses = 0;                      // table
+  std::vector<float> px, py, pz;
+};
+
+// voxel: mm, of the grid the distances are for.
+void localise(const Sweep& sweep, const Vec3& origin, double voxel, LocalSweep& local);
+
+// Where along its path, and on which side, a sweep first touches a point of its swept body.
+struct FirstTouch {
+  float along = 0;    // mm of path from the start
+  float height = 0;   // mm above the body's foot
+  float left = 0;     // mm from the axis, across the feed, positive to the left
+  float ahead = 0;    // mm from the axis along the feed
+  bool plunging = false;  // the feed has no horizontal direction
+};
+FirstTouch first_touch(const Sweep& sweep, const Vec3& point);  // point: setup frame
+
+}  // namespace proveout::stock
