@@ -2,6 +2,7 @@
 #pragma once
 
 #include <span>
+#include <string>
 
 #include "parser/base/geometry.h"
 #include "parser/job/job.h"
@@ -19,5 +20,12 @@ Eigen::Matrix3d machine_from_stock_rotation(std::span<const job::Turn> turns);
 // so the tool meets it shifted the other way.
 RigidMotion stock_from_setup(const job::Setup& setup, const Box3& blank, const Box3& milled_extent,
                              bool include_locating_error = true);
+
+// The box around a box turned by a rotation.
+Box3 turned(const Box3& box, const Eigen::Matrix3d& rotation);
+
+// Where a setup's zero lies on the unmachined blank as it lies on the machine, for an operator: "zero:
+// midway between left and right, midway between front and back, on the blank's top face".
+std::string zero_in_words(const RigidMotion& stock_from_setup, const Box3& blank);
 
 }  // namespace proveout::setup

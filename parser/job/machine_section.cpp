@@ -1,0 +1,55 @@
+#include "parser/job/sections.h"
+
+namespace proveout::job {
+
+void read_simulation(TableReader& t, Simulation& out) {
+  t.number("voxel", out.voxel, Unit::length, positive,
+           "edge of a voxel; default: chosen from stock and tools");
+  t.whole("threads", out.threads, 0, 4096, "threads; 0 = all cores");
+}
+
+namespace {
+
+void read_spindle(TableReader& t, Spindle& out) {
+  t.number("min_rpm", out.min_rpm, Unit::plain, not_negative, "slowest speed, 1/min; 0 = not checked");
+  t.number("max_rpm", out.max_rpm, Unit::plain, not_negative, "fastest speed, 1/min; 0 = not checked");
+  t.number("power_w", out.power_w, Unit::plain, not_negative, "power of the motor, W; 0 = not checked");
+  t.number("rated_rpm", out.rated_rpm, Unit::plain, not_negative,
+           "below it torque is constant, so power falls, 1/min; default: max_rpm");
+  t.number("efficiency", out.efficiency, Unit::plain, Range{0.01, 1, false},
+           "power at the nose over power of the motor");
+  t.number("spin_up_s", out.spin_up_s, Unit::plain, not_negative, "from rest to speed, s");
+}
+
+}  // namespace
+
+void read_machine_keys(TableReader& t, Machine& out) {
+  t.text("name", out.name, "what the machine is called in reports");
+  t.point("travel", out.travel, Unit::length, positive,
+          "travel of x, y, z; checked when a setup gives zero_in_machine");
+  t.point("max_feed", out.max_feed, Unit::feed, positive, "fastest feed of x, y, z");
+  t.point("rapid", out.rapid, Unit::feed, positive, "rapid rate of x, y, z");
+  t.point("accel", out.accel, Unit::length, positive, "acceleration of x, y, z, per s2");
+  t.point("jerk", out.jerk, Unit::length, not_negative, "jerk of x, y, z, per s3; 0 = not limited");
+  t.number("path_tolerance", out.path_tolerance, Unit::length, not_negative,
+           "how far a corner may be rounded while G64 without P, or nothing, is in force");
+  t.whole("lookahead", out.lookahead, 0, 1000000, "blocks planned ahead; 0 = the whole program");
+  t.number("block_rate", out.block_rate, Unit::plain, not_negative,
+           "blocks per second the control can take; 0 = not limited");
+  int path = out.rapid_by_axis ? 1 : 0;
+  t.word("rapid_path", path, {"straight", "by-axis"},
+         "rapids run straight, or each axis by its own ramp");
+  out.rapid_by_axis = path == 1;
+  t.table("spindle", [&](TableReader& s) { read_spindle(s, out.spindle); }, "the spindle");
+  t.number("tool_change_s", out.tool_change_s, Unit::plain, not_negative, "a tool change, s");
+  t.number("program_overhead_s", out.program_overhead_s, Unit::plain, not_negative,
+           "fixed time a program takes besides its blocks, s");
+  t.number("feed_override", out.feed_override, Unit::plain, Range{0, 10, true},
+           "factor on feed moves, for what-if");
+  t.number("rapid_override", out.rapid_override, Unit::plain, Range{0, 10, true},
+           "factor on rapids, for what-if");
+  t.point("start", out.start, Unit::length, any_number,
+          "where the tool tip stands when a program starts, in the setup's work coordinates");
+}
+
+}  // namespace proveout::job

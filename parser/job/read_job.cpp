@@ -1,0 +1,262 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <set>
+
+#include "parser/base/text_file.h"
+#include "parser/job/sections.h"
+#include "parser/job/toml.h"
+
+namespace proveout::job {
+namespace {
+
+namespace fs = std::filesystem;
+
+constexpr std::uintmax_t most_job_bytes = 16u << 20;
+
+// One TOML file, held while its tables are read.
+struct TomlFile {
+  std::string text;
+  toml::table table;
+  FileContext context;
+};
+
+std::vector<std::string_view> lines_of(std::string_view text) {
+  std::vector<std::string_view> lines;
+  for (std::size_t at = 0; at <= text.size();) {
+    std::size_t end = text.find('\n', at);
+    if (end == std::string_view::npos) end = text.size();
+    std::string_view l = text.substr(at, end - at);
+    if (!l.empty() && l.back() == '\r') l.remove_suffix(1);
+    lines.push_back(l);
+    at = end + 1;
+  }
+  return lines;
+}
+
+bool open(const fs::path& path, const char* what, TomlFile& file, Diagnostics& diagnostics) {
+  auto text = read_text_file(path, what, diagnostics, most_job_bytes);
+  if (!text) return false;
+  file.text = std::move(*text);
+  file.context.file = path.string();
+  file.context.diagnostics = &diagnostics;
+  if (file.text.find('\0') != std::string::npos) {
+    diagnostics.error("file-binary", {path.string(), 0, 0, 0},
+                      fmt::format("this {} is not text", what));
+    return false;
+  }
+  if (file.text.find_first_not_of(" \t\r\n") == std::string::npos) {
+    diagnostics.error("file-empty", {path.string(), 0, 0, 0}, fmt::format("this {} is empty", what));
+    return false;
+  }
+  file.context.lines = lines_of(file.text);
+  toml::parse_result parsed = toml::parse(file.text, path.string());
+  if (!parsed) {
+    const toml::parse_error& e = parsed.error();
+    Diagnostic d;
+    d.code = "job-not-toml";
+    d.place = {path.string(), static_cast<std::uint32_t>(e.source().begin.line),
+               static_cast<std::uint32_t>(e.source().begin.column), 1};
+    d.what = std::string(e.description());
+    d.why = "TOML 1.0";
+    if (d.place.line >= 1 && d.place.line <= file.context.lines.size()) {
+      d.excerpt = std::string(file.context.lines[d.place.line - 1].substr(0, 200));
+    }
+    diagnostics.add(std::move(d));
+    return false;
+  }
+  file.table = std::move(parsed).table();
+  return true;
+}
+
+double read_units(TableReader& t) {
+  int units = 0;
+  t.word("units", units, {"mm", "inch"}, "of the lengths and feeds in this file; default: mm");
+  return units == 1 ? mm_per_inch : 1.0;
+}
+
+void check_tool(TableReader& t, const Tool& tool) {
+  const auto bad = [&](const char* key, const std::string& what, const std::string& remedy = {}) {
+    t.error(key, "job-bad-tool", fmt::format("tool {}: {}", tool.number, what), remedy);
+  };
+  if (!t.has("number")) t.error("", "job-key-missing", "a tool needs a number");
+  if (!t.has("shape")) t.error("", "job-key-missing", "a tool needs a shape");
+  if (tool.shape != ToolShape::form && !t.has("diameter")) {
+    t.error("", "job-key-missing", "a tool needs a diameter");
+  }
+  if (tool.shape == ToolShape::form && tool.profile.size() < 2) {
+    bad("profile", "a form tool needs a profile of at least two points");
+  }
+  if (tool.corner_radius > tool.diameter / 2 + 1e-9) {
+    bad("corner_radius", "the corner radius is more than half the diameter");
+  }
+  if (tool.tip_diameter > tool.diameter) bad("tip_diameter", "the tip is wider than the tool");
+  if (tool.stickout > 0 && tool.flute_length > tool.stickout) {
+    bad("flute_length", "the flutes are longer than the stick-out",
+        "stickout counts from the tip to the holder's face");
+  }
+  for (std::size_t i = 1; i < tool.profile.size(); ++i) {
+    if (tool.profile[i].second < tool.profile[i - 1].second) {
+      bad("profile", "the profile's heights must not fall");
+      break;
+    }
+  }
+}
+
+// Tools of a list; the key is "tools" in the job file as well as in a file of its own.
+void read_tools(TableReader& t, const std::string& file, std::vector<Tool>& tools) {
+  std::set<int> numbers;
+  t.tables("tools", [&](TableReader& r) {
+    Tool tool;
+    tool.file = file;
+    read_tool(r, tool);
+    if (!r.present()) return;
+    if (tool.shape == ToolShape::form && tool.diameter == 0) {
+      for (const auto& p : tool.profile) tool.diameter = std::max(tool.diameter, 2 * p.first);
+    }
+    if (tool.stickout == 0) tool.stickout = tool.flute_length > 0 ? tool.flute_length : 5 * tool.diameter;
+    if (tool.flute_length == 0) tool.flute_length = tool.stickout;
+    check_tool(r, tool);
+    if (tool.name.empty()) tool.name = fmt::format("tool {}", tool.number);
+    if (tool.number != 0 && !numbers.insert(tool.number).second) {
+      r.error("number", "job-duplicate-tool", fmt::format("there are two tools {}", tool.number));
+    }
+    tools.push_back(std::move(tool));
+  }, "a tool");
+}
+
+void read_tools_or_file(TableReader& t, const fs::path& folder, const std::string& file,
+                        std::vector<Tool>& tools, Diagnostics& diagnostics) {
+  const auto name = t.file_name("tools");
+  if (!name) return read_tools(t, file, tools);
+  std::string same;
+  t.text("tools", same, "");
+  TomlFile other;
+  const fs::path path = folder / *name;
+  if (open(path, "tool file", other, diagnostics)) {
+    TableReader r(other.context, "", &other.table);
+    other.context.length_scale = read_units(r);
+    read_tools(r, path.string(), tools);
+    r.finish();
+  }
+}
+
+void read_machine_or_file(TableReader& t, const fs::path& folder, Machine& machine,
+                          Diagnostics& diagnostics) {
+  const auto name = t.file_name("machine");
+  if (!name) {
+    t.table("machine", [&](TableReader& r) { read_machine_keys(r, machine); },
+            "the machine, or the name of a TOML file with these keys");
+    return;
+  }
+  std::string same;
+  t.text("machine", same, "");
+  if (const auto read = read_machine(folder / *name, diagnostics)) machine = *read;
+}
+
+// Checks that need more than one section.
+void check_whole(TableReader& t, const Job& job) {
+  if (!t.has("stock")) t.error("", "job-key-missing", "the job has no [stock]");
+  if (job.setups.empty()) t.error("", "job-key-missing", "the job has no [[setups]]");
+  if (job.tools.empty()) t.error("", "job-key-missing", "the job has no [[tools]]");
+  std::set<std::string> names;
+  for (const Setup& s : job.setups) {
+    if (!names.insert(s.name).second) {
+      t.error("setups", "job-duplicate-setup", fmt::format("there are two setups '{}'", s.name));
+    }
+  }
+  if (!job.setups.empty() && job.setups.front().zero.on == ZeroOn::milled) {
+    t.error("setups", "job-contradiction",
+            "the first setup's zero lies on what earlier setups left, and there are none");
+  }
+}
+
+void read_sections(TableReader& t, const fs::path& path, Job& job, Diagnostics& diagnostics,
+                   FileContext& context) {
+  const SectionContext section{path.parent_path()};
+  t.text("name", job.name, "what the job is called in reports");
+  context.length_scale = read_units(t);
+  t.table("simulation", [&](TableReader& r) { read_simulation(r, job.simulation); },
+          "how finely to simulate");
+  read_machine_or_file(t, section.folder, job.machine, diagnostics);
+  t.table("stock", [&](TableReader& r) { read_stock(r, section, job.stock); }, "the blank");
+  t.table("part", [&](TableReader& r) {
+    Part part;
+    read_part(r, section, part);
+    if (r.present()) job.part = std::move(part);
+  }, "what should be left at the end");
+  read_tools_or_file(t, section.folder, path.string(), job.tools, diagnostics);
+  t.tables("setups", [&](TableReader& r) {
+    Setup setup;
+    read_setup(r, section, setup);
+    if (r.present()) job.setups.push_back(std::move(setup));
+  }, "a setup: one clamping, one program");
+  t.named_tables("materials", [&](const std::string& name, TableReader& r) {
+    Material material;
+    read_material(r, material);
+    if (r.present()) job.materials[name] = material;
+  }, "changes of, and additions to, the built-in materials");
+  t.table("quote", [&](TableReader& r) {
+    Quote quote;
+    read_quote(r, quote);
+    if (r.present()) job.quote = std::move(quote);
+  }, "money");
+}
+
+}  // namespace
+
+std::optional<Machine> read_machine(const fs::path& path, Diagnostics& diagnostics) {
+  const std::size_t before = diagnostics.errors();
+  TomlFile file;
+  if (!open(path, "machine file", file, diagnostics)) return std::nullopt;
+  TableReader t(file.context, "", &file.table);
+  file.context.length_scale = read_units(t);
+  Machine machine;
+  read_machine_keys(t, machine);
+  t.finish();
+  if (diagnostics.errors() != before) return std::nullopt;
+  return machine;
+}
+
+std::optional<Job> read_job(const fs::path& path, Diagnostics& diagnostics) {
+  const std::size_t before = diagnostics.errors();
+  TomlFile file;
+  if (!open(path, "job file", file, diagnostics)) return std::nullopt;
+  TableReader t(file.context, "", &file.table);
+  Job job;
+  job.file = path;
+  read_sections(t, path, job, diagnostics, file.context);
+  if (job.name.empty()) job.name = path.stem().string();
+  check_whole(t, job);
+  t.finish();
+  if (diagnostics.errors() != before) return std::nullopt;
+  return job;
+}
+
+std::vector<KeyDoc> job_keys() {
+  std::vector<KeyDoc> keys;
+  Diagnostics none;
+  FileContext context;
+  context.diagnostics = &none;
+  context.record = &keys;
+  TableReader t(context, "", nullptr);
+  Job job;
+  read_sections(t, "job.toml", job, none, context);
+  return keys;
+}
+
+std::string job_reference_markdown() {
+  std::string out = "| key | type | meaning |\n|---|---|---|\n";
+  const auto cell = [](std::string text) {
+    for (std::size_t at = 0; (at = text.find('|', at)) != std::string::npos; at += 2) {
+      text.replace(at, 1, "\\|");
+    }
+    return text;
+  };
+  for (const KeyDoc& k : job_keys()) {
+    out += fmt::format("| `{}{}` | {} | {} |\n", k.section, k.key, cell(k.type), cell(k.meaning));
+  }
+  return out;
+}
+
+}  // namespace proveout::job
