@@ -1,0 +1,296 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <charconv>
+#include <cmath>
+
+#include "parser/nc/block.h"
+#include "parser/nc/modal_groups.h"
+
+namespace proveout::nc {
+namespace {
+
+constexpr double most_number = 1e9;
+
+bool is_digit(char c) { return c >= '0' && c <= '9'; }
+char upper(char c) { return c >= 'a' && c <= 'z' ? static_cast<char>(c - 32) : c; }
+
+// A plain decimal: exact for up to 15 digits (both factors are exact doubles, one rounding), else by the
+// library. False where it is anything but a plain number followed by something else than a space and more
+// of the number.
+bool plain_number(std::string_view text, std::size_t& at, double& value, bool& pointed) {
+  static constexpr double powers[] = {1e0, 1e1, 1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
+                                      1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15};
+  std::size_t i = at;
+  bool negative = false;
+  if (i < text.size() && (text[i] == '-' || text[i] == '+')) negative = text[i++] == '-';
+  std::uint64_t mantissa = 0;
+  int digits = 0, decimals = 0;
+  pointed = false;
+  for (; i < text.size(); ++i) {
+    const char c = text[i];
+    if (is_digit(c)) {
+      mantissa = mantissa * 10 + static_cast<std::uint64_t>(c - '0');
+      ++digits;
+      decimals += pointed ? 1 : 0;
+      if (digits > 15) return false;
+    } else if (c == '.' && !pointed) {
+      pointed = true;
+    } else {
+      break;
+    }
+  }
+  if (digits == 0) return false;
+  // White space within a number is allowed: leave such numbers to the full reader.
+  if (i < text.size() && (text[i] == ' ' || text[i] == '\t')) {
+    std::size_t k = i;
+    while (k < text.size() && (text[k] == ' ' || text[k] == '\t')) ++k;
+    if (k < text.size() && (is_digit(text[k]) || text[k] == '.')) return false;
+  }
+  value = static_cast<double>(mantissa) / powers[decimals];
+  if (negative) value = -value;
+  at = i;
+  return true;
+}
+
+class BlockReader {
+ public:
+  BlockReader(const LineContext& context, const Parameters& parameters, Block& block)
+      : context_(context), text_(context.text), parameters_(parameters), block_(block) {}
+
+  bool read() {
+    block_.clear();
+    if (text_.size() > 256) note("line-too-long", 256, text_.size() - 256,
+                                 fmt::format("this line has {} characters", text_.size()));
+    skip();
+    if (at_ < text_.size() && text_[at_] == '%') return percent();
+    if (at_ < text_.size() && text_[at_] == '/') {
+      block_.deleted = true;
+      ++at_;
+      skip();
+    }
+    bool first = true;
+    while (at_ < text_.size()) {
+      if (!item(first)) return false;
+      first = false;
+      skip();
+    }
+    return true;
+  }
+
+ private:
+  void skip() {
+    while (at_ < text_.size() && (text_[at_] == ' ' || text_[at_] == '\t' || text_[at_] == '\r')) ++at_;
+  }
+
+  bool fail(std::string_view code, std::size_t column, std::size_t length, std::string what,
+            std::string remedy = {}) {
+    return context_.reporter->report(code, text_, context_.line, column, length, std::move(what),
+                                     std::move(remedy));
+  }
+  bool note(std::string_view code, std::size_t column, std::size_t length, std::string what) {
+    return fail(code, column, length, std::move(what));
+  }
+
+  bool percent() {
+    block_.percent = true;
+    ++at_;
+    skip();
+    // A program number or comment behind the % is passed over, as practice has it.
+    return true;
+  }
+
+  bool item(bool first) {
+    const char c = upper(text_[at_]);
+    if (c == '(') return comment();
+    if (c == ';') {
+      note("semicolon-comment", at_, text_.size() - at_, "a comment behind a semicolon");
+      block_.comment = text_.substr(at_ + 1);
+      at_ = text_.size();
+      return true;
+    }
+    if (c == '#') return setting();
+    if (c == ':' || c == 'O') return program_number(first);
+    if (c >= 'A' && c <= 'Z') return word(c);
+    if (c == '/' && !first) {
+      return fail("character-not-allowed", at_, 1, "'/' may only begin a line");
+    }
+    const auto u = static_cast<unsigned char>(c);
+    return fail("character-not-allowed", at_, 1,
+                u >= 0x20 && u < 0x7F ? fmt::format("'{}' begins no word", c)
+                                      : fmt::format("byte 0x{:02X} begins no word", u));
+  }
+
+  bool comment() {
+    const std::size_t start = at_;
+    std::size_t depth = 0, end = at_;
+    for (; end < text_.size(); ++end) {
+      if (text_[end] == '(') {
+        if (++depth == 2 && !note("comment-nested", end, 1, "a '(' inside a comment")) return false;
+      } else if (text_[end] == ')') {
+        // The report ends a comment at the first ')'; nested brackets are closed one by one if they can be.
+        if (--depth == 0) break;
+      }
+    }
+    if (end >= text_.size()) {
+      const std::size_t first_close = text_.find(')', start);
+      if (first_close == std::string_view::npos) {
+        return fail("comment-open", start, text_.size() - start, "the comment is not closed on this line",
+                    "close it with ')'");
+      }
+      end = first_close;
+    }
+    block_.comment = text_.substr(start + 1, end - start - 1);
+    block_.has_comment = true;
+    at_ = end + 1;
+    return true;
+  }
+
+  bool setting() {
+    const std::size_t start = at_++;
+    double index = 0, value = 0;
+    bool pointed = false;
+    if (!read_real_value(context_, parameters_, text_, at_, index, pointed)) return false;
+    skip();
+    if (at_ >= text_.size() || text_[at_] != '=') {
+      return fail("setting", start, at_ - start, "a parameter at the start of a word must be set with '='");
+    }
+    ++at_;
+    if (!(std::abs(index - std::round(index)) <= 1e-4) || index < 1 || index > Parameters::last) {
+      return fail("parameter-index", start, at_ - start,
+                  fmt::format("#{:g} is no parameter; they run from #1 to #5399", index));
+    }
+    if (!read_real_value(context_, parameters_, text_, at_, value, pointed)) return false;
+    block_.settings.push_back({static_cast<int>(std::lround(index)), value});
+    return true;
+  }
+
+  bool program_number(bool first) {
+    const std::size_t start = at_++;
+    skip();
+    double value = 0;
+    bool pointed = false;
+    if (!first || at_ >= text_.size() || !plain_number(text_, at_, value, pointed) || pointed ||
+        value < 0 || value > 99999999) {
+      return fail(first ? "program-number" : "letter-not-allowed", start, 1,
+                  "O and ':' may only begin a line, with the number of a program");
+    }
+    block_.program_number = true;
+    block_.o_number = static_cast<int>(value);
+    // What stands behind the number on an O line is its name: only comments mean something.
+    return true;
+  }
+
+  bool word(char letter) {
+    const std::size_t start = at_++;
+    skip();
+    double value = 0;
+    bool pointed = false;
+    if (!plain_number(text_, at_, value, pointed)) {
+      const char next = at_ < text_.size() ? upper(text_[at_]) : '\0';
+      const bool begins = is_digit(next) || next == '.' || next == '-' || next == '+' || next == '[' ||
+                          next == '#' || function_ahead();
+      if (!begins) return number_missing(letter, start);
+      if (!read_real_value(context_, parameters_, text_, at_, value, pointed)) return false;
+    }
+    if (!(std::abs(value) < most_number)) {
+      return fail("number-huge", start, at_ - start, fmt::format("{}{:g} is too large", letter, value));
+    }
+    if (letter == 'G') return g_code(value, start);
+    if (letter == 'M') return m_code(value, start);
+    if (letter == 'N') return line_number(value, pointed, start);
+    if (letter == 'E' || letter == 'O') {
+      return fail("letter-not-allowed", start, 1, fmt::format("'{}' is no word of the language", letter));
+    }
+    const std::uint32_t bit = 1u << (letter - 'A');
+    if (block_.present & bit) {
+      return fail("word-repeated", start, at_ - start, fmt::format("{} stands twice on this line", letter));
+    }
+    block_.present |= bit;
+    if (pointed) block_.pointed |= bit;
+    block_.value[static_cast<std::size_t>(letter - 'A')] = value;
+    block_.column[static_cast<std::size_t>(letter - 'A')] = static_cast<std::uint32_t>(start);
+    return true;
+  }
+
+  bool function_ahead() const {
+    for (std::string_view f : {"ABS", "ACOS", "ASIN", "ATAN", "COS", "EXP", "FIX", "FUP", "LN",
+                               "ROUND", "SIN", "SQRT", "TAN"}) {
+      if (text_.size() - at_ <= f.size()) continue;
+      std::size_t i = 0;
+      while (i < f.size() && upper(text_[at_ + i]) == f[i]) ++i;
+      if (i == f.size()) return true;
+    }
+    return false;
+  }
+
+  bool number_missing(char letter, std::size_t start) {
+    std::string run;
+    for (std::size_t i = start; i < text_.size() && std::isalpha(static_cast<unsigned char>(text_[i])); ++i) {
+      run += upper(text_[i]);
+    }
+    for (std::string_view flow : {"IF", "WHILE", "GOTO", "END", "DO", "THEN", "ELSE", "SUB", "CALL"}) {
+      if (run == flow) {
+        return fail("flow-word", start, run.size(),
+                    fmt::format("'{}' steers the program, which is not followed", run),
+                    "post the program without macros");
+      }
+    }
+    return fail("number-missing", start, 1, fmt::format("{} has no number", letter));
+  }
+
+  bool line_number(double value, bool pointed, std::size_t start) {
+    const bool ok = !pointed && value >= 0 && value == std::floor(value) && at_ - start <= 6 &&
+                    block_.present == 0 && block_.g_count == 0 && block_.m_count == 0;
+    return ok || note("line-number", start, at_ - start, "an odd line number");
+  }
+
+  bool g_code(double value, std::size_t start) {
+    const double tenths = value * 10;
+    const double whole = std::round(tenths);
+    if (std::abs(tenths - whole) > 1e-3 || whole < 0 || whole > 9999) {
+      return fail("g-code-unknown", start, at_ - start, fmt::format("there is no G{:g}", value));
+    }
+    if (block_.g_count == static_cast<int>(block_.g.size())) {
+      return fail("too-many-codes", start, at_ - start, "too many G codes on one line");
+    }
+    block_.g[static_cast<std::size_t>(block_.g_count++)] = {static_cast<std::int16_t>(whole),
+                                                            static_cast<std::uint16_t>(start)};
+    return true;
+  }
+
+  bool m_code(double value, std::size_t start) {
+    const double whole = std::round(value);
+    if (std::abs(value - whole) > 1e-4 || whole < 0 || whole > 3000) {
+      return fail("m-code-unknown", start, at_ - start, fmt::format("there is no M{:g}", value));
+    }
+    if (block_.m_count == static_cast<int>(block_.m.size())) {
+      return fail("too-many-codes", start, at_ - start, "too many M codes on one line");
+    }
+    block_.m[static_cast<std::size_t>(block_.m_count++)] = {static_cast<std::int16_t>(whole * 10),
+                                                            static_cast<std::uint16_t>(start)};
+    return true;
+  }
+
+  const LineContext& context_;
+  std::string_view text_;
+  const Parameters& parameters_;
+  Block& block_;
+  std::size_t at_ = 0;
+};
+
+}  // namespace
+
+void Block::clear() {
+  present = pointed = 0;
+  g_count = m_count = 0;
+  if (!settings.empty()) settings.clear();
+  comment = {};
+  has_comment = deleted = percent = program_number = false;
+}
+
+bool read_block(const LineContext& context, const Parameters& parameters, Block& block) {
+  return BlockReader(context, parameters, block).read();
+}
+
+}  // namespace proveout::nc

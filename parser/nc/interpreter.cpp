@@ -1,0 +1,323 @@
+#include "parser/nc/interpreter.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <cstring>
+
+#include "parser/nc/modal_groups.h"
+
+namespace proveout::nc {
+
+Interpreter::Interpreter(std::string_view text, const std::string& file_name,
+                         const ReadOptions& options, Sink& sink, Diagnostics& diagnostics)
+    : text_(text),
+      options_(options),
+      sink_(sink),
+      reporter_(file_name, diagnostics, options.profile == Profile::strict),
+      position_(options.start) {
+  context_.reporter = &reporter_;
+  context_.profile = options.profile;
+  offsets_.fill(Vec3::Zero());
+  for (const auto& [number, origin] : options.work_offsets) {
+    if (number >= 1 && number <= 9) offsets_[static_cast<std::size_t>(number)] = origin;
+  }
+  state_.tool = options.tool_at_start;
+  if (text_.substr(0, 3) == "\xEF\xBB\xBF") at_ = 3;  // byte-order mark
+}
+
+bool Interpreter::fail(std::string_view code, std::size_t column, std::size_t length,
+                       std::string what, std::string remedy) {
+  return reporter_.report(code, context_.text, line_, column, length, std::move(what),
+                          std::move(remedy));
+}
+
+bool Interpreter::fail_at(const Block& block, char letter, std::string_view code, std::string what,
+                          std::string remedy) {
+  return fail(code, block.column[static_cast<std::size_t>(letter - 'A')], 1, std::move(what),
+              std::move(remedy));
+}
+
+bool Interpreter::whole(const Block& block, char letter, int low, int high, int& value) {
+  const double v = block[letter];
+  if (std::abs(v - std::round(v)) > 1e-4) {
+    return fail_at(block, letter, "value-not-whole", fmt::format("{}{:g} must be a whole number", letter, v));
+  }
+  if (v < low || v > high) {
+    return fail_at(block, letter, v < 0 ? "value-negative" : "cycle-word",
+                   fmt::format("{}{:g} is out of range", letter, v));
+  }
+  value = static_cast<int>(std::lround(v));
+  return true;
+}
+
+std::uint32_t Interpreter::state_index() {
+  if (!told_ || !(*told_ == state_)) {
+    if (told_) ++told_index_;
+    told_ = state_;
+  }
+  return told_index_;
+}
+
+void Interpreter::event(EventKind kind, double value, std::string text) {
+  // What is still pending at a compensated corner comes before the wait.
+  if (compensation_.on()) compensation_.end([this](const Motion& m) { emit(m); });
+  Event e;
+  e.kind = kind;
+  e.line = line_;
+  e.state = state_index();
+  e.value = value;
+  e.text = std::move(text);
+  sink_.event(e, state_);
+}
+
+bool Interpreter::run() {
+  while (!ended_ && at_ < text_.size()) {
+    if (!next_line()) {
+      // Errors of reading are collected to the end; what they leave undefined is not carried out.
+      continue;
+    }
+  }
+  return finish_program();
+}
+
+bool Interpreter::finish_program() {
+  compensation_.end([this](const Motion& m) { emit(m); });
+  if (!ended_) {
+    if (percent_first_ && !percent_last_) {
+      fail("percent-missing", 0, 1, "the file begins with % but does not end with it");
+    } else if (!percent_last_ && seen_text_) {
+      fail("end-missing", 0, 1, "the program has no M2 or M30; its last line is taken as its end");
+    }
+    event(EventKind::program_end);
+  }
+  return !reporter_.failed();
+}
+
+bool Interpreter::next_line() {
+  const char* const begin = text_.data() + at_;
+  const std::size_t left = text_.size() - at_;
+  // Lines end with LF, CR LF or a lone CR.
+  const auto* end = static_cast<const char*>(std::memchr(begin, '\n', left));
+  std::size_t length = end == nullptr ? left : static_cast<std::size_t>(end - begin);
+  std::size_t step = end == nullptr ? left : length + 1;
+  if (const auto* cr = static_cast<const char*>(std::memchr(begin, '\r', length))) {
+    const auto at_cr = static_cast<std::size_t>(cr - begin);
+    if (at_cr + 1 < length || end == nullptr) {  // a lone CR ends a line
+      length = at_cr;
+      step = at_cr + 1;
+    } else {
+      length = at_cr;
+    }
+  }
+  context_.text = std::string_view(begin, length);
+  at_ += step;
+  context_.line = ++line_;
+  if (!read_block(context_, parameters_, block_)) {
+    seen_text_ = true;
+    return false;
+  }
+  if (block_.percent) return percent_line();
+  if (block_.present == 0 && block_.g_count == 0 && block_.m_count == 0 && block_.settings.empty() &&
+      !block_.has_comment && !block_.program_number) {
+    return true;
+  }
+  seen_text_ = true;
+  if (block_.deleted && options_.block_delete) return true;
+  return line(block_);
+}
+
+bool Interpreter::percent_line() {
+  if (!seen_text_ && !percent_first_) {
+    percent_first_ = true;
+    return true;
+  }
+  if (!percent_first_) {
+    if (strict()) return fail("percent-alone", 0, 1, "a lone % where the file did not begin with one");
+  }
+  percent_last_ = true;
+  at_ = text_.size();
+  return true;
+}
+
+bool Interpreter::line(const Block& block) {
+  if (block.program_number) {
+    fail("program-number", 0, 1, fmt::format("program number {}", block.o_number));
+    // Running into a subprogram's number from above ends the main program.
+    if (calls_.empty() && moved_ && subprograms_found_) {
+      at_ = text_.size();
+      return true;
+    }
+  }
+  if (!sort_codes(block)) return false;
+  if (reporter_.failed()) {
+    // After an error positions mean nothing, but reading goes on so that all mistakes are named.
+    for (const Setting& s : block.settings) parameters_.set(s.index, s.value);
+    return false;
+  }
+  const bool ok = execute(block);
+  for (const Setting& s : block.settings) parameters_.set(s.index, s.value);
+  return ok;
+}
+
+namespace {
+
+// Two motion codes of which one only cancels: what posted preambles write (G0 ... G80).
+bool harmless_pair(int a, int b) { return a == b || a == 800 || b == 800; }
+
+}  // namespace
+
+bool Interpreter::settle_clash(const Block&, Code code, Group group) {
+  const auto slot = static_cast<std::size_t>(group);
+  const int old = g_[slot];
+  if (!strict() && (old == code.tenths || (group == Group::motion && harmless_pair(old, code.tenths)))) {
+    fail("group-repeated-harmless", code.column, 2, "two codes of one group, taken together");
+    if (old == 800) g_[slot] = code.tenths;
+    return true;
+  }
+  return fail("group-repeated", code.column, 2,
+              fmt::format("G{:g} and G{:g} on one line are of one modal group", old / 10.0,
+                          code.tenths / 10.0));
+}
+
+bool Interpreter::settle_m(const Block&, Code code) {
+  const int number = code.tenths / 10;
+  int* slot = nullptr;
+  switch (group_of_m(number)) {
+    case MGroup::stopping: slot = &m_stop_; break;
+    case MGroup::tool_change: slot = &m_tool_; break;
+    case MGroup::spindle: slot = &m_spindle_; break;
+    case MGroup::coolant:
+      slot = m_coolant_[0] < 0 || strict() ? &m_coolant_[0] : &m_coolant_[1];
+      break;
+    case MGroup::subprogram: slot = &m_call_; break;
+    case MGroup::override_switch: return true;  // feed and speed overrides: nothing moves
+    case MGroup::passed_over:
+      return fail("m-code-ignored", code.column, 2, fmt::format("M{} moves nothing and is passed over", number));
+    case MGroup::unknown:
+      return fail("m-code-unknown", code.column, 2, fmt::format("there is no M{}", number),
+                  "take it out, or post for this control");
+  }
+  if (*slot >= 0 && *slot != number) {
+    return fail("group-repeated", code.column, 2,
+                fmt::format("M{} and M{} on one line are of one modal group", *slot, number));
+  }
+  *slot = number;
+  m_column_ = code.column;
+  return true;
+}
+
+bool Interpreter::sort_codes(const Block& block) {
+  g_.fill(-1);
+  m_stop_ = m_tool_ = m_spindle_ = m_coolant_[0] = m_coolant_[1] = m_call_ = -1;
+  bool ok = true;
+  for (int i = 0; i < block.g_count; ++i) {
+    const Code code = block.g[static_cast<std::size_t>(i)];
+    const Group group = group_of_g(code.tenths);
+    if (group == Group::unknown || group == Group::refused) {
+      ok = fail("g-code-unknown", code.column, 2,
+                fmt::format("G{:g} is not understood", code.tenths / 10.0),
+                "post the program without it: passing over it would change the path") && ok;
+      continue;
+    }
+    if (group == Group::passed_over) {
+      fail("look-ahead-word", code.column, 2, fmt::format("G{:g} is passed over", code.tenths / 10.0));
+      continue;
+    }
+    const auto slot = static_cast<std::size_t>(group);
+    if (g_[slot] >= 0) {
+      ok = settle_clash(block, code, group) && ok;
+      continue;
+    }
+    g_[slot] = code.tenths;
+    g_column_[slot] = code.column;
+  }
+  for (int i = 0; i < block.m_count; ++i) {
+    ok = settle_m(block, block.m[static_cast<std::size_t>(i)]) && ok;
+  }
+  return ok;
+}
+
+// NISTIR 6556 table 8.
+bool Interpreter::execute(const Block& block) {
+  if (block.has_comment) {
+    std::string_view text = block.comment;
+    const std::size_t begin = text.find_first_not_of(" \t");
+    if (begin != std::string_view::npos && text.size() - begin >= 4) {
+      std::string head;
+      std::size_t i = begin;
+      for (; i < text.size() && head.size() < 4; ++i) {
+        if (text[i] != ' ' && text[i] != '\t') head += static_cast<char>(std::toupper(static_cast<unsigned char>(text[i])));
+      }
+      if (head == "MSG,") event(EventKind::message, 0, std::string(text.substr(i)));
+    }
+  }
+  const int feed_code = g_[static_cast<std::size_t>(Group::feed_mode)];
+  if (feed_code >= 0) {
+    feed_mode_ = feed_code == 930   ? FeedMode::inverse_time
+                 : feed_code == 950 ? FeedMode::per_turn
+                                    : FeedMode::per_minute;
+  }
+  if (block.has('F')) {
+    if (block['F'] < 0) return fail_at(block, 'F', "value-negative", "a feed must not be negative");
+    feed_ = block['F'];
+    feed_given_ = true;
+  }
+  if (!tool_words(block) || !spindle_and_coolant() || !dwell(block)) return false;
+  if (!modes(block)) return false;
+  if (!once(block)) return false;
+  const int once_code = g_[static_cast<std::size_t>(Group::once)];
+  const bool axis_words_taken = once_code == 100 || once_code == 280 || once_code == 300 ||
+                                once_code == 920 || once_code == 40;
+  if (!axis_words_taken && !motion(block)) return false;
+  if (m_call_ >= 0) return call(block);
+  stops(block);
+  return true;
+}
+
+bool Interpreter::modes(const Block& block) {
+  const auto code = [&](Group g) { return g_[static_cast<std::size_t>(g)]; };
+  const int plane = code(Group::plane);
+  if (plane >= 0) {
+    if (plane != 170 && compensation_.on()) {
+      return fail("compensation", 0, 1, "the plane may not change while cutter compensation is on");
+    }
+    plane_ = plane == 170 ? Plane::xy : plane == 180 ? Plane::zx : Plane::yz;
+  }
+  if (code(Group::units) >= 0 && !units(code(Group::units))) return false;
+  if (!rotation(block)) return false;
+  if (code(Group::compensation) >= 0 && !compensation_mode(block)) return false;
+  if (code(Group::tool_length) >= 0 && !length_offset(block)) return false;
+  const int offset = code(Group::work_offset);
+  if (offset >= 0) {
+    if (compensation_.on() && strict()) {
+      return fail("compensation", 0, 1, "the work offset may not change while cutter compensation is on");
+    }
+    state_.work_offset = offset <= 590 ? (offset - 540) / 10 + 1 : offset - 591 + 7;
+    parameters_.set(5220, state_.work_offset);
+  }
+  const int path = code(Group::path_control);
+  if (path >= 0) {
+    state_.path_control = path == 610   ? PathControl::exact_path
+                          : path == 611 ? PathControl::exact_stop
+                                        : PathControl::continuous;
+    state_.path_tolerance = -1;
+    if (path == 640 && block.has('P')) {
+      if (block['P'] < 0) return fail_at(block, 'P', "value-negative", "a tolerance must not be negative");
+      fail_at(block, 'P', "tolerance-word", "G64 with a path tolerance P");
+      state_.path_tolerance = to_mm(block['P']);
+    }
+  }
+  if (code(Group::distance) >= 0) absolute_ = code(Group::distance) == 900;
+  if (code(Group::arc_distance) >= 0) absolute_arcs_ = code(Group::arc_distance) == 901;
+  if (code(Group::cycle_return) >= 0) return_to_old_ = code(Group::cycle_return) == 980;
+  return true;
+}
+
+bool interpret(std::string_view text, const std::string& file_name, const ReadOptions& options,
+               Sink& sink, Diagnostics& diagnostics) {
+  return Interpreter(text, file_name, options, sink, diagnostics).run();
+}
+
+}  // namespace proveout::nc

@@ -1,0 +1,157 @@
+// Carries out blocks in the order NISTIR 6556 table 8 gives, and tells the sink what moves.
+#pragma once
+
+#include <array>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <unordered_map>
+#include <vector>
+
+#include "parser/nc/block.h"
+#include "parser/nc/compensation.h"
+#include "parser/nc/modal_groups.h"
+#include "parser/nc/program.h"
+
+namespace proveout::nc {
+
+enum class FeedMode : std::uint8_t { per_minute, inverse_time, per_turn };
+
+class Interpreter {
+ public:
+  Interpreter(std::string_view text, const std::string& file_name, const ReadOptions& options,
+              Sink& sink, Diagnostics& diagnostics);
+
+  // Runs the whole program; false where an error left the motion undefined.
+  bool run();
+
+  const std::vector<std::vector<std::uint32_t>>& chains() const { return chains_; }
+
+ private:
+  struct Call {               // a subprogram in progress
+    std::size_t back_to = 0;  // offset behind the calling line
+    std::uint32_t back_line = 0;
+    std::size_t entry = 0;
+    std::uint32_t entry_line = 0;
+    int repeats_left = 0;
+    std::uint32_t chain_before = 0;
+  };
+  struct Sticky {             // words a cycle remembers
+    std::optional<double> retract, depth, peck, dwell, i, j, k;
+  };
+
+  // The line loop (interpreter.cpp).
+  bool next_line();
+  bool percent_line();
+  bool line(const Block& block);
+  bool sort_codes(const Block& block);
+  bool settle_clash(const Block& block, Code code, Group group);
+  bool settle_m(const Block& block, Code code);
+  bool execute(const Block& block);
+  bool modes(const Block& block);
+  bool finish_program();
+
+  // Waits, tools, offsets (interpreter_modes.cpp).
+  bool tool_words(const Block& block);
+  bool spindle_and_coolant();
+  bool dwell(const Block& block);
+  bool units(int code);
+  bool compensation_mode(const Block& block);
+  bool length_offset(const Block& block);
+  bool rotation(const Block& block);
+  bool once(const Block& block);
+  bool home(const Block& block, bool second);
+  bool set_offsets(const Block& block);
+  bool shift_zero(const Block& block, int code);
+  void stops(const Block& block);
+
+  // Motion (interpreter_motion.cpp).
+  bool motion(const Block& block);
+  bool straight(const Block& block, bool rapid);
+  bool machine_move(const Block& block, bool rapid);
+  bool arc(const Block& block, bool clockwise);
+  bool arc_by_radius(const Block& block, Motion& m, double radius, bool clockwise);
+  bool arc_by_centre(const Block& block, Motion& m, bool clockwise, bool full_turn);
+  bool probe(const Block& block);
+  std::optional<double> feed_for(const Block& block, double length);
+  Vec3 target(const Block& block, bool& any) const;
+  bool in_reach(const Block& block, const Vec3& p);
+  void emit(Motion motion);
+  void emit_straight(const Vec3& to, double feed, bool rapid);
+
+  // Cycles (interpreter_cycles.cpp).
+  bool cycle(const Block& block, int code);
+  bool cycle_at(const Block& block, int code, const Vec3& place, double retract, double depth,
+                double clear, double feed);
+  void peck(double retract, double depth, double step, double feed, bool full_retract);
+
+  // Subprograms (interpreter_calls.cpp).
+  bool call(const Block& block);
+  bool go_back(bool& ended);
+  void find_subprograms();
+
+  bool fail(std::string_view code, std::size_t column, std::size_t length, std::string what,
+            std::string remedy = {});
+  bool fail_at(const Block& block, char letter, std::string_view code, std::string what,
+               std::string remedy = {});
+  bool whole(const Block& block, char letter, int low, int high, int& value);
+  void event(EventKind kind, double value = 0, std::string text = {});
+  std::uint32_t state_index();
+  double to_mm(double v) const { return v * scale_; }
+  Vec3 origin() const;                       // of program coordinates, setup frame
+  Vec3 to_program(const Vec3& setup) const;  // mm
+  Vec3 from_program(const Vec3& program) const;
+  int normal_axis() const;
+  bool strict() const { return options_.profile == Profile::strict; }
+
+  std::string_view text_;
+  const ReadOptions& options_;
+  Sink& sink_;
+  Reporter reporter_;
+  Parameters parameters_;
+  Block block_;
+  LineContext context_;
+  Compensation compensation_;
+
+  std::size_t at_ = 0;            // offset of the next line
+  std::uint32_t line_ = 0;        // of the current one
+  bool percent_first_ = false, percent_last_ = false, seen_text_ = false;
+  bool ended_ = false, moved_ = false, units_said_ = false;
+
+  // Codes of the current line, by group; -1: none.
+  std::array<int, 24> g_{};
+  std::array<std::uint16_t, 24> g_column_{};
+  int m_stop_ = -1, m_tool_ = -1, m_spindle_ = -1, m_coolant_[2] = {-1, -1}, m_call_ = -1;
+  std::size_t m_column_ = 0;
+
+  // Modal state.
+  ModalState state_;
+  std::optional<ModalState> told_;
+  std::uint32_t told_index_ = 0;
+  int motion_mode_ = 10;          // tenths of the G code; 800: none
+  Plane plane_ = Plane::xy;
+  bool absolute_ = true, absolute_arcs_ = false, return_to_old_ = true;
+  FeedMode feed_mode_ = FeedMode::per_minute;
+  double feed_ = 0;               // as written, in file units
+  bool feed_given_ = false;
+  double scale_ = 1;              // mm per unit
+  int next_tool_ = 0;
+  bool tool_word_ = false;
+  Vec3 position_;                 // setup frame, mm: as programmed, before compensation
+  std::array<Vec3, 10> offsets_{};  // 1..9, setup frame, mm
+  Vec3 shift_ = Vec3::Zero(), kept_shift_ = Vec3::Zero();  // G92, mm
+  bool rotated_ = false, polar_ = false;
+  double rotation_ = 0;           // rad
+  Vec3 rotation_centre_ = Vec3::Zero();  // program coordinates, mm
+  Sticky sticky_;
+  double old_level_ = 0;          // where the cycle began, along the plane's normal
+
+  std::vector<Call> calls_;
+  std::uint64_t calls_made_ = 0;
+  bool subprograms_found_ = false;
+  std::unordered_map<int, std::pair<std::size_t, std::uint32_t>> subprograms_;
+  std::vector<std::vector<std::uint32_t>> chains_{{}};
+  std::uint32_t chain_ = 0;
+};
+
+}  // namespace proveout::nc

@@ -1,0 +1,380 @@
+// Straight moves, arcs and probe moves.
+#include <fmt/format.h>
+
+#include <cmath>
+
+#include "parser/nc/interpreter.h"
+#include "parser/nc/modal_groups.h"
+
+namespace proveout::nc {
+namespace {
+
+constexpr std::string_view axis_letters = "XYZ";
+constexpr std::string_view offset_letters = "IJK";
+constexpr double farthest = 1e6;  // mm
+
+struct PlaneAxes {
+  int first, second, normal;
+};
+PlaneAxes axes_of(Plane plane) {
+  switch (plane) {
+    case Plane::zx: return {2, 0, 1};
+    case Plane::yz: return {1, 2, 0};
+    case Plane::xy: break;
+  }
+  return {0, 1, 2};
+}
+
+std::size_t slot(Group g) { return static_cast<std::size_t>(g); }
+
+}  // namespace
+
+int Interpreter::normal_axis() const { return axes_of(plane_).normal; }
+
+Vec3 Interpreter::origin() const {
+  return offsets_[static_cast<std::size_t>(state_.work_offset)] + shift_;
+}
+
+Vec3 Interpreter::to_program(const Vec3& p) const {
+  Vec3 q = p - origin();
+  if (!rotated_) return q;
+  const double c = std::cos(rotation_), s = std::sin(rotation_);
+  const double x = q.x() - rotation_centre_.x(), y = q.y() - rotation_centre_.y();
+  return Vec3(rotation_centre_.x() + c * x + s * y, rotation_centre_.y() - s * x + c * y, q.z());
+}
+
+Vec3 Interpreter::from_program(const Vec3& q) const {
+  if (!rotated_) return q + origin();
+  const double c = std::cos(rotation_), s = std::sin(rotation_);
+  const double x = q.x() - rotation_centre_.x(), y = q.y() - rotation_centre_.y();
+  return Vec3(rotation_centre_.x() + c * x - s * y, rotation_centre_.y() + s * x + c * y, q.z()) + origin();
+}
+
+// End point of the line's axis words, setup frame.
+Vec3 Interpreter::target(const Block& block, bool& any) const {
+  any = block.any(axis_letters);
+  Vec3 p = to_program(position_);
+  if (polar_ && (block.has('X') || block.has('Y'))) {
+    // Radius and angle about the program's zero; an absent one stays as it is.
+    double radius = std::hypot(p.x(), p.y()), angle = std::atan2(p.y(), p.x());
+    if (block.has('X')) radius = absolute_ ? to_mm(block['X']) : radius + to_mm(block['X']);
+    if (block.has('Y')) angle = block['Y'] / deg_per_rad + (absolute_ ? 0 : angle);
+    p.x() = radius * std::cos(angle);
+    p.y() = radius * std::sin(angle);
+    if (block.has('Z')) p.z() = absolute_ ? to_mm(block['Z']) : p.z() + to_mm(block['Z']);
+    return from_program(p);
+  }
+  for (int k = 0; k < 3; ++k) {
+    const char letter = axis_letters[static_cast<std::size_t>(k)];
+    if (!block.has(letter)) continue;
+    const double v = to_mm(block[letter]);
+    p[k] = absolute_ ? v : p[k] + v;
+  }
+  return from_program(p);
+}
+
+bool Interpreter::in_reach(const Block& block, const Vec3& p) {
+  if (p.cwiseAbs().maxCoeff() <= farthest) return true;
+  const char letter = block.has('X') ? 'X' : block.has('Y') ? 'Y' : 'Z';
+  return fail_at(block, letter, "position-unbounded", "this lies more than a kilometre away",
+                 "check units and decimal points");
+}
+
+void Interpreter::emit(Motion m) {
+  m.line = m.line == 0 ? line_ : m.line;
+  m.state = state_index();
+  m.chain = chain_;
+  moved_ = true;
+  sink_.motion(m, state_);
+}
+
+void Interpreter::emit_straight(const Vec3& to, double feed, bool rapid) {
+  Motion m;
+  m.kind = rapid ? PathKind::rapid : PathKind::line;
+  m.start = position_;
+  m.end = to;
+  m.feed = rapid ? 0 : feed;
+  position_ = to;
+  emit(m);
+}
+
+// The feed of a move of that length, mm/min.
+std::optional<double> Interpreter::feed_for(const Block& block, double length) {
+  const std::size_t column = block.g_count > 0 ? block.g[0].column : 0;
+  switch (feed_mode_) {
+    case FeedMode::inverse_time:
+      if (!block.has('F') || block['F'] <= 0) {
+        fail("inverse-feed-missing", column, 1, "in inverse time (G93) every feed move needs its own F above 0");
+        return std::nullopt;
+      }
+      return length * block['F'];
+    case FeedMode::per_turn:
+      if (state_.spindle_rpm <= 0) {
+        fail("spindle-for-feed", column, 1, "feed per turn (G95) while no spindle speed is given");
+        return std::nullopt;
+      }
+      break;
+    case FeedMode::per_minute: break;
+  }
+  if (!(feed_ > 0)) {
+    fail("feed-missing", column, 1, feed_given_ ? "a feed move at feed 0" : "a feed move before any feed F",
+         "post F with the first feed move");
+    return std::nullopt;
+  }
+  return feed_mode_ == FeedMode::per_turn ? to_mm(feed_) * state_.spindle_rpm : to_mm(feed_);
+}
+
+bool Interpreter::motion(const Block& block) {
+  const int code = g_[slot(Group::motion)];
+  const bool axis_words = block.any(axis_letters);
+  for (char letter : std::string_view("ABCUVW")) {
+    if (block.has(letter)) {
+      return fail_at(block, letter, "rotary-axis", fmt::format("{} moves an axis this machine does not have", letter),
+                     "post for three axes");
+    }
+  }
+  if (code >= 0) motion_mode_ = code;
+  if (code == 800) {
+    sticky_ = {};
+    if (axis_words && g_[slot(Group::once)] != 530) {
+      return fail("axis-words-idle", g_column_[slot(Group::motion)], 3, "axis words on a line with G80");
+    }
+    return true;
+  }
+  const bool is_arc = motion_mode_ == 20 || motion_mode_ == 30;
+  const bool arc_words = is_arc && (block.any(offset_letters) || block.has('R'));
+  const bool is_cycle = motion_mode_ >= 730 && motion_mode_ <= 890;
+  if (!axis_words && !arc_words) {
+    if (g_[slot(Group::once)] == 530) return fail("axis-words-missing", g_column_[slot(Group::once)], 3, "G53 without axis words");
+    if (code < 0) return true;
+    // A bare G0, G1, G2 or G3 only sets the mode in practice; the report wants axis words.
+    if (strict() || is_cycle) return fail("axis-words-missing", g_column_[slot(Group::motion)], 2,
+                              fmt::format("G{:g} without axis words", code / 10.0));
+    return true;
+  }
+  if (motion_mode_ == 800) {
+    const char letter = block.has('X') ? 'X' : block.has('Y') ? 'Y' : 'Z';
+    return fail_at(block, letter, "axis-words-idle", "axis words while no motion is in force (G80)",
+                   "post G0 or G1 on this line");
+  }
+  if (!units_said_ && !strict() && !moved_) {
+    fail("units-missing", 0, 1, "the program moves before saying inch (G20) or mm (G21); mm is taken");
+  }
+  if (g_[slot(Group::once)] == 530) {
+    if (motion_mode_ != 0 && motion_mode_ != 10) {
+      return fail("g53-without-motion", g_column_[slot(Group::once)], 3, "G53 without G0 or G1 in force");
+    }
+    return machine_move(block, motion_mode_ == 0);
+  }
+  switch (motion_mode_) {
+    case 0: return straight(block, true);
+    case 10: return straight(block, false);
+    case 20: return arc(block, true);
+    case 30: return arc(block, false);
+    case 382: case 383: case 384: case 385: return probe(block);
+    default: return cycle(block, motion_mode_);
+  }
+}
+
+bool Interpreter::straight(const Block& block, bool rapid) {
+  bool any = false;
+  const Vec3 to = target(block, any);
+  if (!in_reach(block, to)) return false;
+  Motion m;
+  m.kind = rapid ? PathKind::rapid : PathKind::line;
+  m.start = position_;
+  m.end = to;
+  m.line = line_;
+  if (!rapid) {
+    const auto feed = feed_for(block, (to - position_).norm());
+    if (!feed) return false;
+    m.feed = *feed;
+  }
+  position_ = to;
+  if (!compensation_.on()) {
+    emit(m);
+    return true;
+  }
+  if (const auto why = compensation_.add(m, [this](const Motion& out) { emit(out); })) {
+    return fail("compensation", 0, context_.text.size(), *why);
+  }
+  return true;
+}
+
+// G53: machine coordinates for this line.
+bool Interpreter::machine_move(const Block& block, bool rapid) {
+  if (compensation_.on() && strict()) return fail("compensation", 0, 1, "no G53 while cutter compensation is on");
+  Vec3 to = position_;
+  for (int k = 0; k < 3; ++k) {
+    const char letter = axis_letters[static_cast<std::size_t>(k)];
+    if (!block.has(letter)) continue;
+    const double v = to_mm(block[letter]);
+    if (options_.zero_in_machine) {
+      to[k] = v - (*options_.zero_in_machine)[k];
+    } else if (strict()) {
+      to[k] = v;
+    } else if (v == 0) {
+      fail_at(block, letter, "machine-position-unknown",
+              "machine zero is taken to be where the program started on this axis",
+              "give zero_in_machine in the setup to have it checked");
+      to[k] = options_.start[k];
+    } else {
+      return fail_at(block, letter, "machine-position-needed",
+                     fmt::format("machine coordinate {}{:g} cannot be placed", letter, block[letter]),
+                     "give zero_in_machine in the setup");
+    }
+  }
+  if (!in_reach(block, to)) return false;
+  double feed = 0;
+  if (!rapid) {
+    const auto f = feed_for(block, (to - position_).norm());
+    if (!f) return false;
+    feed = *f;
+  }
+  emit_straight(to, feed, rapid);
+  return true;
+}
+
+bool Interpreter::probe(const Block& block) {
+  bool any = false;
+  const Vec3 to = target(block, any);
+  const std::size_t column = g_column_[slot(Group::motion)];
+  if (!block.any(axis_letters)) return fail("probe", column, 3, "a probe move without axis words");
+  if (feed_mode_ == FeedMode::inverse_time) return fail("probe", column, 3, "a probe move in inverse time feed");
+  if ((to - position_).norm() < 0.254) return fail("probe", column, 3, "a probe move of less than 0.254 mm");
+  const auto feed = feed_for(block, (to - position_).norm());
+  if (!feed) return false;
+  fail("probe-assumed", column, 5, "where the probe would touch is not known: the move is taken to its end");
+  emit_straight(to, *feed, false);
+  const Vec3 at = to_program(to);
+  for (int k = 0; k < 3; ++k) parameters_.set(5061 + k, at[k] / scale_);
+  return true;
+}
+
+bool Interpreter::arc(const Block& block, bool clockwise) {
+  const PlaneAxes a = axes_of(plane_);
+  const char first = axis_letters[static_cast<std::size_t>(a.first)];
+  const char second = axis_letters[static_cast<std::size_t>(a.second)];
+  const char i = offset_letters[static_cast<std::size_t>(a.first)];
+  const char j = offset_letters[static_cast<std::size_t>(a.second)];
+  const char k = offset_letters[static_cast<std::size_t>(a.normal)];
+  const std::size_t column = g_[slot(Group::motion)] >= 0 ? g_column_[slot(Group::motion)] : 0;
+  const bool centre = block.has(i) || block.has(j);
+  if (block.has(k)) {
+    fail_at(block, k, "arc-offset-idle", fmt::format("{} lies outside the arc's plane and is not used", k));
+  }
+  if (centre && block.has('R')) return fail_at(block, 'R', "arc-both-forms", "an arc has a centre or a radius, not both");
+  if (!centre && !block.has('R')) {
+    return fail("arc-without-centre", column, 2, fmt::format("the arc has neither {}, {} nor R", i, j),
+                "post the centre in I, J, K or the radius in R");
+  }
+  const bool end_given = block.has(first) || block.has(second);
+  if (!end_given) {
+    if (block.has('R')) return fail("arc-radius-same-point", column, 2, "an arc by radius needs an end point");
+    if (!fail("arc-full-turn", column, 2, "the arc has no end point in its plane: taken as a full turn")) return false;
+  }
+  bool any = false;
+  Motion m;
+  m.kind = PathKind::arc;
+  m.plane = plane_;
+  m.start = position_;
+  m.end = target(block, any);
+  m.line = line_;
+  if (!in_reach(block, m.end)) return false;
+  const bool made = block.has('R') ? arc_by_radius(block, m, to_mm(block['R']), clockwise)
+                                   : arc_by_centre(block, m, clockwise, !end_given);
+  if (!made) return false;
+  const auto feed = feed_for(block, length(m));
+  if (!feed) return false;
+  m.feed = *feed;
+  position_ = m.end;
+  if (!compensation_.on()) {
+    emit(m);
+    return true;
+  }
+  if (const auto why = compensation_.add(m, [this](const Motion& out) { emit(out); })) {
+    return fail("compensation", 0, context_.text.size(), *why);
+  }
+  return true;
+}
+
+bool Interpreter::arc_by_radius(const Block& block, Motion& m, double radius, bool clockwise) {
+  const PlaneAxes a = axes_of(plane_);
+  const double u = m.end[a.first] - m.start[a.first], v = m.end[a.second] - m.start[a.second];
+  const double chord = std::hypot(u, v);
+  if (chord == 0) return fail_at(block, 'R', "arc-radius-same-point", "an arc by radius with its end at its start");
+  double h2 = radius * radius - chord * chord / 4;
+  // Half circles come out a rounding short; more than that is a mistake.
+  const double slack = strict() ? 1e-6 * chord * chord : std::max(0.005 * chord, 1e-3 * chord * chord);
+  if (h2 < -slack) {
+    return fail_at(block, 'R', "arc-radius-short",
+                   fmt::format("radius {:g} does not reach: start and end are {:g} mm apart", std::abs(radius), chord),
+                   "check R, or post the centre");
+  }
+  h2 = std::max(h2, 0.0);
+  // Looking along the chord the centre of a counter-clockwise arc of at most half a turn lies left.
+  const double side = (clockwise ? -1.0 : 1.0) * (radius < 0 ? -1.0 : 1.0) * std::sqrt(h2) / chord;
+  m.centre = m.start;
+  m.centre[a.first] += u / 2 - side * v;
+  m.centre[a.second] += v / 2 + side * u;
+  const double r = std::hypot(chord / 2, std::sqrt(h2));
+  double sweep = 2 * std::asin(std::min(1.0, chord / (2 * r)));
+  if (radius < 0) sweep = 2 * pi - sweep;
+  m.sweep = clockwise ? -sweep : sweep;
+  return true;
+}
+
+bool Interpreter::arc_by_centre(const Block& block, Motion& m, bool clockwise, bool full_turn) {
+  const PlaneAxes a = axes_of(plane_);
+  Vec3 offset = Vec3::Zero();
+  for (int k : {a.first, a.second}) {
+    const char letter = offset_letters[static_cast<std::size_t>(k)];
+    if (block.has(letter)) offset[k] = to_mm(block[letter]);
+  }
+  if (absolute_arcs_) {
+    Vec3 c = to_program(m.start);
+    for (int k : {a.first, a.second}) {
+      if (block.has(offset_letters[static_cast<std::size_t>(k)])) c[k] = offset[k];
+    }
+    m.centre = from_program(c);
+  } else {
+    if (rotated_) {
+      const double c = std::cos(rotation_), s = std::sin(rotation_);
+      offset = Vec3(c * offset.x() - s * offset.y(), s * offset.x() + c * offset.y(), offset.z());
+    }
+    m.centre = m.start + offset;
+  }
+  m.centre[a.normal] = m.start[a.normal];
+  const double r0 = std::hypot(m.start[a.first] - m.centre[a.first], m.start[a.second] - m.centre[a.second]);
+  const double r1 = std::hypot(m.end[a.first] - m.centre[a.first], m.end[a.second] - m.centre[a.second]);
+  const std::size_t column = g_[slot(Group::motion)] >= 0 ? g_column_[slot(Group::motion)] : 0;
+  if (r0 < 1e-6 || r1 < 1e-6) return fail("arc-radius-zero", column, 2, "the arc's centre is its start or end");
+  const double apart = std::abs(r0 - r1);
+  const double strict_limit = scale_ == 1 ? 0.002 : 0.0002 * mm_per_inch;
+  if (apart > strict_limit * (1 + 1e-9)) {
+    // Rounded ends: 3 decimals give up to 0.003 mm. A tenth of a percent of the radius is the practice.
+    const double shop_limit = std::max(scale_ == 1 ? 0.005 : 0.0005 * mm_per_inch, 1e-3 * std::min(r0, r1));
+    const std::string what = fmt::format("the arc starts at radius {:.4f} and ends at {:.4f} mm", r0, r1);
+    if (strict() || apart > shop_limit) {
+      return fail("arc-radius-mismatch", column, 2, what, "check I, J, K and the end point");
+    }
+    fail("arc-radius-rounded", column, 2, what);
+  }
+  const double from = std::atan2(m.start[a.second] - m.centre[a.second], m.start[a.first] - m.centre[a.first]);
+  const double to = std::atan2(m.end[a.second] - m.centre[a.second], m.end[a.first] - m.centre[a.first]);
+  double sweep = clockwise ? from - to : to - from;
+  while (sweep <= 1e-9) sweep += 2 * pi;
+  while (sweep > 2 * pi + 1e-9) sweep -= 2 * pi;
+  // An end within rounding of the start is a full turn only where it is the start.
+  const bool same_point = std::hypot(m.end[a.first] - m.start[a.first], m.end[a.second] - m.start[a.second]) < 1e-9;
+  if (full_turn || same_point) sweep = 2 * pi;
+  if (block.has('P')) {
+    int turns = 1;
+    if (!whole(block, 'P', 1, 10000, turns)) return false;
+    sweep += 2 * pi * (turns - 1);
+  }
+  m.sweep = clockwise ? -sweep : sweep;
+  return true;
+}
+
+}  // namespace proveout::nc

@@ -1,0 +1,80 @@
+#include "parser/nc/program.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "parser/base/text_file.h"
+#include "parser/nc/interpreter.h"
+
+namespace proveout::nc {
+namespace {
+
+class Collector : public Sink {
+ public:
+  explicit Collector(Program& program) : program_(program) {}
+
+  void motion(const Motion& motion, const ModalState& state) override {
+    keep(motion.state, state);
+    program_.motions.push_back(motion);
+  }
+  void event(const Event& event, const ModalState& state) override {
+    keep(event.state, state);
+    program_.events.push_back(event);
+    program_.events.back().before_motion = program_.motions.size();
+  }
+
+ private:
+  void keep(std::uint32_t index, const ModalState& state) {
+    if (index >= program_.states.size()) program_.states.resize(index + 1);
+    program_.states[index] = state;
+  }
+  Program& program_;
+};
+
+// Text has no NUL and few other control bytes.
+bool looks_binary(std::string_view text) {
+  const std::string_view head = text.substr(0, 65536);
+  std::size_t odd = 0;
+  for (char c : head) {
+    const auto u = static_cast<unsigned char>(c);
+    if (u == 0) return true;
+    odd += u < 0x20 && c != '\n' && c != '\r' && c != '\t' && u != 0x1A && c != '\f' ? 1 : 0;
+  }
+  return odd * 50 > head.size();
+}
+
+}  // namespace
+
+std::optional<Program> read_program(const std::filesystem::path& path, const ReadOptions& options,
+                                    Diagnostics& diagnostics) {
+  const auto text = read_text_file(path, "NC program", diagnostics);
+  if (!text) return std::nullopt;
+  const Place place{path.string(), 0, 0, 0};
+  if (text->find_first_not_of(" \t\r\n%") == std::string::npos) {
+    diagnostics.error("file-empty", place, "the program has no blocks", "check what was posted");
+    return std::nullopt;
+  }
+  if (looks_binary(*text)) {
+    diagnostics.error("file-binary", place, "this is no text, so no NC program", "check the file");
+    return std::nullopt;
+  }
+  Program program;
+  program.files.push_back(path.string());
+  program.states.emplace_back();
+  Collector collector(program);
+  Interpreter interpreter(*text, path.string(), options, collector, diagnostics);
+  const bool ok = interpreter.run();
+  program.chains = interpreter.chains();
+  if (!ok) return std::nullopt;
+  const bool moves = std::any_of(program.motions.begin(), program.motions.end(),
+                                 [](const Motion& m) { return length(m) > 0; });
+  if (!moves) {
+    diagnostics.error("program-never-moves", place, "no block of this program moves the tool",
+                      "check that the whole program was posted");
+    return std::nullopt;
+  }
+  return program;
+}
+
+}  // namespace proveout::nc
