@@ -1,0 +1,175 @@
+#include "sim/part/mesh.h"
+
+#include <assimp/postprocess.h>
+#include <assimp/scene.h>
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <assimp/Importer.hpp>
+#include <cmath>
+#include <map>
+#include <unordered_map>
+
+#include "parser/base/text_file.h"
+
+namespace proveout::part {
+namespace {
+
+constexpr std::uintmax_t most_bytes = std::uintmax_t{2} << 30;
+constexpr double largest = 1e5;  // mm
+
+struct VertexKey {
+  std::array<float, 3> at;
+  bool operator==(const VertexKey&) const = default;
+};
+struct VertexHash {
+  std::size_t operator()(const VertexKey& k) const {
+    std::size_t hash = 1469598103934665603ull;
+    for (float f : k.at) {
+      std::uint32_t bits;
+      const float v = f == 0 ? 0.f : f;
+      static_assert(sizeof bits == sizeof v);
+      __builtin_memcpy(&bits, &v, sizeof bits);
+      hash = (hash ^ bits) * 1099511628211ull;
+    }
+    return hash;
+  }
+};
+
+// All triangles of the scene with vertices at the same place joined.
+Mesh joined(const aiScene& scene, double scale, const Vec3& origin, std::size_t& degenerate) {
+  Mesh mesh;
+  std::unordered_map<VertexKey, std::uint32_t, VertexHash> index;
+  for (unsigned m = 0; m < scene.mNumMeshes; ++m) {
+    const aiMesh& part = *scene.mMeshes[m];
+    std::vector<std::uint32_t> to(part.mNumVertices);
+    for (unsigned v = 0; v < part.mNumVertices; ++v) {
+      const aiVector3D& p = part.mVertices[v];
+      const auto [place, is_new] = index.try_emplace(
+          VertexKey{{static_cast<float>(p.x), static_cast<float>(p.y), static_cast<float>(p.z)}},
+          static_cast<std::uint32_t>(mesh.vertices.size()));
+      if (is_new) mesh.vertices.push_back(scale * Vec3(p.x, p.y, p.z) + origin);
+      to[v] = place->second;
+    }
+    for (unsigned f = 0; f < part.mNumFaces; ++f) {
+      const aiFace& face = part.mFaces[f];
+      if (face.mNumIndices != 3) continue;
+      const std::array<std::uint32_t, 3> t = {to[face.mIndices[0]], to[face.mIndices[1]], to[face.mIndices[2]]};
+      if (t[0] == t[1] || t[1] == t[2] || t[2] == t[0]) {
+        ++degenerate;
+        continue;
+      }
+      mesh.triangles.push_back(t);
+    }
+  }
+  return mesh;
+}
+
+// Directed edges must pair up with their opposites; returns those that do not.
+std::size_t open_edges(const Mesh& mesh, Vec3& where) {
+  std::unordered_map<std::uint64_t, int> balance;
+  balance.reserve(mesh.triangles.size() * 2);
+  for (const auto& t : mesh.triangles) {
+    for (int k = 0; k < 3; ++k) {
+      const std::uint64_t a = t[k], b = t[(k + 1) % 3];
+      if (a < b) ++balance[a << 32 | b];
+      else --balance[b << 32 | a];
+    }
+  }
+  std::size_t open = 0;
+  std::uint64_t first = ~0ull;
+  for (const auto& [edge, sum] : balance) {
+    if (sum == 0) continue;
+    ++open;
+    first = std::min(first, edge);
+  }
+  if (open != 0) where = 0.5 * (mesh.vertices[first >> 32] + mesh.vertices[first & 0xFFFFFFFFu]);
+  return open;
+}
+
+bool check(Mesh& mesh, std::size_t degenerate, const Place& place, const std::string& what,
+           Diagnostics& diagnostics) {
+  if (mesh.triangles.empty()) {
+    diagnostics.error("mesh-empty", place, fmt::format("this {} has no triangles", what));
+    return false;
+  }
+  for (const Vec3& v : mesh.vertices) {
+    if (!v.allFinite()) {
+      diagnostics.error("mesh-not-finite", place, fmt::format("this {} has a corner that is no number", what));
+      return false;
+    }
+    if (v.cwiseAbs().maxCoeff() > largest) {
+      diagnostics.error("mesh-too-large", place, fmt::format("this {} reaches beyond {:g} mm", what, largest),
+                        "check mesh_units and origin");
+      return false;
+    }
+  }
+  Vec3 where = Vec3::Zero();
+  if (const std::size_t open = open_edges(mesh, where); open != 0) {
+    diagnostics.error("mesh-open", place,
+                      fmt::format("this {} is not closed: {} edges are open, one near {:.2f}, {:.2f}, {:.2f} mm",
+                                  what, open, where.x(), where.y(), where.z()),
+                      "repair the mesh so that every edge has two triangles");
+    return false;
+  }
+  if (degenerate != 0) {
+    diagnostics.note("mesh-degenerate", place, fmt::format("{} triangles without area were dropped", degenerate));
+  }
+  if (mass_of(mesh).volume < 0) {
+    diagnostics.warning("mesh-inside-out", place, fmt::format("this {} is inside out and was turned", what),
+                        "check how it was exported");
+    for (auto& t : mesh.triangles) std::swap(t[1], t[2]);
+  }
+  return true;
+}
+
+}  // namespace
+
+std::optional<Mesh> read_mesh(const std::filesystem::path& path, double scale, const Vec3& origin,
+                              const std::string& what_it_is, Diagnostics& diagnostics) {
+  const Place place{path.string(), 0, 0, 0};
+  const auto bytes = read_text_file(path, what_it_is, diagnostics, most_bytes);
+  if (!bytes) return std::nullopt;
+  std::string kind = path.extension().string();
+  if (!kind.empty()) kind.erase(0, 1);
+  Assimp::Importer importer;
+  const aiScene* scene = importer.ReadFileFromMemory(bytes->data(), bytes->size(), aiProcess_Triangulate, kind.c_str());
+  if (scene == nullptr) {
+    diagnostics.error("mesh-unreadable", place, fmt::format("this {} cannot be read as a mesh", what_it_is),
+                      "STL, PLY, OBJ and 3MF are read");
+    return std::nullopt;
+  }
+  std::size_t degenerate = 0;
+  Mesh mesh = joined(*scene, scale, origin, degenerate);
+  if (!check(mesh, degenerate, place, what_it_is, diagnostics)) return std::nullopt;
+  return mesh;
+}
+
+MeshMass mass_of(const Mesh& mesh) {
+  // Moments of the signed tetrahedra (origin, a, b, c): Tonon, "Explicit exact formulas for the 3-D
+  // tetrahedron inertia tensor", J. Math. Stat. 1 (2004) 8-11, in the second-moment form.
+  MeshMass out;
+  Eigen::Matrix3d second = Eigen::Matrix3d::Zero();
+  Vec3 first = Vec3::Zero();
+  for (const auto& t : mesh.triangles) {
+    const Vec3 &a = mesh.vertices[t[0]], &b = mesh.vertices[t[1]], &c = mesh.vertices[t[2]];
+    const double v = a.dot(b.cross(c)) / 6;
+    const Vec3 sum = a + b + c;
+    out.volume += v;
+    first += v * sum / 4;
+    second += v / 20 * (a * a.transpose() + b * b.transpose() + c * c.transpose() + sum * sum.transpose());
+  }
+  if (out.volume == 0) return out;
+  out.centre = first / out.volume;
+  const Eigen::Matrix3d about = second - out.volume * out.centre * out.centre.transpose();
+  out.inertia = about.trace() * Eigen::Matrix3d::Identity() - about;
+  return out;
+}
+
+Box3 bounds(const Mesh& mesh) {
+  Box3 box;
+  for (const Vec3& v : mesh.vertices) box.extend(v);
+  return box;
+}
+
+}  // namespace proveout::part
