@@ -1,6 +1,8 @@
 // Chip, force, power and bend for one engagement sample. Formulas and sources: docs/loads.md.
 #pragma once
 
+#include <array>
+
 #include "parser/job/job.h"
 #include "sim/cutting/material.h"
 #include "sim/stock/stock.h"
@@ -35,8 +37,14 @@ class LoadModel {
                           bool clockwise, double min_rpm, double max_rpm) const;  // 0: none in range
 
  private:
+  CutLoad plunging(const stock::EngagementSample& sample, CutLoad load) const;
+  double bend_per_newton(double height) const;
+
+  static constexpr int bend_steps = 200;
   job::Tool tool_;
   Material material_;
+  std::array<double, bend_steps + 1> bend_at_tip_{};  // mm/N under a force at each height of the beam
+  double beam_length_ = 1;
   double tip_stiffness_n_mm_ = 0;
   double natural_frequency_hz_ = 0;
 };

@@ -1,0 +1,49 @@
+#include "sim/cutting/material.h"
+
+namespace proveout::cutting {
+
+// Text-book level figures. Every row is an assumption about the stock on the table: reports say so.
+const std::vector<Material>& built_in_materials() {
+  static const std::string memory = "value from memory, common practice";
+  static const std::string unconfirmed = "common practice, unconfirmed";
+  static const std::vector<Material> table = {
+      {"6061-T6", 2.70, 700, 0.25, 0.3, 200, {150, 400}, {0.005, 0.015}, 0.5, memory, true},
+      {"7075-T6", 2.81, 850, 0.25, 0.3, 330, {150, 400}, {0.005, 0.015}, 0.5, memory, true},
+      {"brass", 8.49, 750, 0.20, 0.3, 230, {100, 250}, {0.005, 0.012}, 0.4, memory, true},
+      {"mild steel", 7.85, 1800, 0.22, 0.3, 350, {80, 150}, {0.004, 0.010}, 0.25, memory, true},
+      {"mdf", 0.75, 25, 0.50, 0.3, 2, {300, 900}, {0.015, 0.040}, 1.5, unconfirmed, true},
+      {"hardwood", 0.70, 30, 0.50, 0.3, 8, {300, 900}, {0.010, 0.030}, 1.0, unconfirmed, true},
+      {"acetal", 1.41, 80, 0.30, 0.3, 55, {150, 500}, {0.010, 0.030}, 1.0, memory, true},
+      {"tungsten", 19.25, 0, 0, 0, 0, {0, 0}, {0, 0}, 0, memory, false},
+      {"epoxy", 1.15, 0, 0, 0, 0, {0, 0}, {0, 0}, 0, memory, false},
+  };
+  return table;
+}
+
+std::optional<Material> find_material(std::string_view name,
+                                      const std::map<std::string, job::Material>& overrides) {
+  std::optional<Material> found;
+  for (const Material& m : built_in_materials()) {
+    if (m.name == name) found = m;
+  }
+  const auto own = overrides.find(std::string(name));
+  if (own == overrides.end()) return found;
+  if (!found) {
+    // A material of the job's own starts from the light alloys' figures where it leaves some out.
+    found = built_in_materials().front();
+    found->name = std::string(name);
+  }
+  const job::Material& m = own->second;
+  if (m.density_g_cm3) found->density_g_cm3 = *m.density_g_cm3;
+  if (m.kc11) found->kc11 = *m.kc11;
+  if (m.mc) found->mc = *m.mc;
+  if (m.kr) found->kr = *m.kr;
+  if (m.shear_n_mm2) found->shear_n_mm2 = *m.shear_n_mm2;
+  if (m.cutting_speed) found->cutting_speed = *m.cutting_speed;
+  if (m.chip_per_mm_diameter) found->chip_per_mm_diameter = *m.chip_per_mm_diameter;
+  if (m.depth_per_diameter) found->depth_per_diameter = *m.depth_per_diameter;
+  found->source = "the job file";
+  return found;
+}
+
+}  // namespace proveout::cutting

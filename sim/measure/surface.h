@@ -1,0 +1,69 @@
+// Surface points of a level set, leaf by leaf. Needs OpenVDB; for the .cpp files of this room.
+#pragma once
+
+#include <openvdb/openvdb.h>
+#include <openvdb/tree/LeafManager.h>
+#include <tbb/parallel_for.h>
+
+#include <vector>
+
+#include "sim/stock/fields.h"
+
+namespace proveout::measure {
+
+struct SurfacePoint {
+  Vec3 at;              // mm, stock coordinates, on the surface
+  Vec3 outward;         // unit normal
+  openvdb::Coord voxel;
+};
+
+// Calls each(leaf number, point) for one point per voxel just inside the surface; points lie within the
+// material or on it, never outside. one_face: only where the gradient is that of a single face, and the
+// field really vanishes there. Each point stands for voxel^2 of surface.
+template <class Each>
+void for_surface_points(const stock::Stock::Fields& fields, bool one_face, Each each) {
+  using Tree = openvdb::FloatTree;
+  const Tree& tree = fields.distance->tree();
+  const openvdb::tree::LeafManager<const Tree> leaves(tree);
+  const double h = fields.voxel;
+  tbb::parallel_for(std::size_t{0}, leaves.leafCount(), [&](std::size_t n) {
+    openvdb::tree::ValueAccessor<const Tree, false> value(tree);
+    const auto sampled = [&](const Vec3& at) {
+      const Vec3 index = at / h - Vec3::Constant(0.5);
+      const openvdb::Coord low(static_cast<int>(std::floor(index.x())), static_cast<int>(std::floor(index.y())),
+                               static_cast<int>(std::floor(index.z())));
+      const Vec3 f = index - Vec3(low.x(), low.y(), low.z());
+      double sum = 0;
+      for (int c = 0; c < 8; ++c) {
+        const int dx = c & 1, dy = c >> 1 & 1, dz = c >> 2;
+        sum += (dx ? f.x() : 1 - f.x()) * (dy ? f.y() : 1 - f.y()) * (dz ? f.z() : 1 - f.z()) *
+               value.getValue(low.offsetBy(dx, dy, dz));
+      }
+      return sum;
+    };
+    const auto& leaf = leaves.leaf(n);
+    const float* values = leaf.buffer().data();
+    for (openvdb::Index i = 0; i < 512; ++i) {
+      const double d = values[i];
+      if (!(d <= 0 && d > -h)) continue;
+      const openvdb::Coord at = leaf.offsetToGlobalCoord(i);
+      const Vec3 slope(value.getValue(at.offsetBy(1, 0, 0)) - value.getValue(at.offsetBy(-1, 0, 0)),
+                       value.getValue(at.offsetBy(0, 1, 0)) - value.getValue(at.offsetBy(0, -1, 0)),
+                       value.getValue(at.offsetBy(0, 0, 1)) - value.getValue(at.offsetBy(0, 0, -1)));
+      const double steepness = slope.norm() / (2 * h);
+      if (!(steepness > 0.2) || (one_face && steepness < 0.985)) continue;
+      SurfacePoint p;
+      p.outward = slope.normalized();
+      p.voxel = at;
+      p.at = Vec3((at.x() + 0.5) * h, (at.y() + 0.5) * h, (at.z() + 0.5) * h) - d * p.outward;
+      if (one_face && std::abs(sampled(p.at)) > 0.1 * h) continue;
+      each(n, p);
+    }
+  });
+}
+
+inline std::size_t leaf_count(const stock::Stock::Fields& fields) {
+  return fields.distance->tree().leafCount();
+}
+
+}  // namespace proveout::measure
