@@ -4,6 +4,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
+
+#include "sim/run/load_findings.h"
 
 namespace proveout::run {
 namespace {
@@ -116,7 +119,12 @@ void judge_motions(const SetupContext& context, SetupResult& result, double voxe
                    FindingCollector& findings) {
   result.peaks.assign(result.source->motions.size(), {});
   MotionJudge judge(context, result, findings, voxel);
-  for (std::size_t i = 0; i < result.source->motions.size(); ++i) judge.judge(i);
+  LoadJudge loads(context, result, findings);
+  for (std::size_t i = 0; i < result.source->motions.size(); ++i) {
+    judge.judge(i);
+    loads.judge(i);
+  }
+  loads.finish();
 }
 
 }  // namespace proveout::run

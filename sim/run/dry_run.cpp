@@ -1,0 +1,281 @@
+#include "sim/run/dry_run.h"
+
+#include <fmt/format.h>
+#include <sys/resource.h>
+#include <tbb/task_arena.h>
+
+#include <algorithm>
+#include <chrono>
+#include <cmath>
+
+#include "sim/cutting/material.h"
+#include "sim/measure/measure.h"
+#include "sim/part/mesh.h"
+#include "sim/part/part_distance.h"
+#include "sim/run/part_check.h"
+#include "sim/run/setup_run.h"
+#include "sim/setup/pose.h"
+
+namespace proveout::run {
+
+std::optional<JobResult::Origin> JobResult::origin(stock::MotionId id) const {
+  for (std::size_t s = 0; s < setups.size(); ++s) {
+    const SetupResult& setup = setups[s];
+    if (id >= setup.first_id && id - setup.first_id < setup.cut.motions.size()) {
+      return Origin{s, id - setup.first_id};
+    }
+  }
+  return std::nullopt;
+}
+
+namespace {
+
+using Clock = std::chrono::steady_clock;
+
+// A thirtieth of the smallest cutting diameter, but no finer than some million surface voxels make wise.
+double default_voxel(const job::Job& job, const Box3& blank) {
+  double smallest = 1e9;
+  for (const auto& t : job.tools) smallest = std::min(smallest, t.diameter);
+  const Vec3 s = blank.sizes();
+  const double surface = 2 * (s.x() * s.y() + s.y() * s.z() + s.z() * s.x());
+  const double finest = std::sqrt(surface * 6 / 20e6);
+  const double wanted = std::max({smallest / 30, finest, 0.02});
+  // A round figure reads better and repeats: steps of 0.02 mm below 0.2, of 0.1 above.
+  const double step = wanted < 0.2 ? 0.02 : 0.1;
+  return std::ceil(wanted / step - 1e-9) * step;
+}
+
+struct Inputs {
+  cutting::Material material;
+  Box3 blank;
+  std::optional<part::Mesh> blank_mesh;
+  std::unique_ptr<part::PartDistance> part;
+  std::vector<std::shared_ptr<const nc::Program>> programs;
+};
+
+bool offsets_known(const nc::Program& program, const job::Setup& setup, Diagnostics& diagnostics) {
+  bool ok = true;
+  std::vector<bool> said(10);
+  for (const nc::Motion& m : program.motions) {
+    const int used = program.states[m.state].work_offset;
+    if (used == setup.work_offset || setup.offsets.contains(used) || said[static_cast<std::size_t>(used)]) continue;
+    said[static_cast<std::size_t>(used)] = true;
+    ok = false;
+    diagnostics.error("work-offset-not-placed", {setup.program.string(), m.line, 0, 0},
+                      fmt::format("the program runs in work offset {} and the job does not place it",
+                                  used <= 6 ? fmt::format("G{}", 53 + used) : fmt::format("G59.{}", used - 6)),
+                      "give it in [setups.offsets], or name it as the setup's work_offset");
+  }
+  return ok;
+}
+
+// Reads everything the job names before anything is cut, so that all mistakes come out at once.
+bool read_inputs(const job::Job& job, const std::string& material, Inputs& in, Diagnostics& diagnostics) {
+  bool ok = true;
+  const Place place{job.file.string(), 0, 0, 0};
+  if (auto m = cutting::find_material(material, job.materials); m && m->cuttable) {
+    in.material = *m;
+  } else {
+    std::string known;
+    for (const auto& b : cutting::built_in_materials()) {
+      if (b.cuttable) known += (known.empty() ? "" : ", ") + b.name;
+    }
+    diagnostics.error("material-unknown", place, fmt::format("there is no material '{}'", material),
+                      "use one of " + known + ", or give [materials.\"" + material + "\"]");
+    ok = false;
+  }
+  if (job.stock.mesh.empty()) {
+    in.blank = Box3(Vec3::Zero(), job.stock.size);
+  } else if ((in.blank_mesh = part::read_mesh(job.stock.mesh, 1, Vec3::Zero(), "blank mesh", diagnostics))) {
+    in.blank = part::bounds(*in.blank_mesh);
+  } else {
+    ok = false;
+  }
+  if (job.part) {
+    auto mesh = part::read_mesh(job.part->mesh, job.part->mesh_scale, job.part->origin, "part mesh", diagnostics);
+    if (mesh) in.part = std::make_unique<part::PartDistance>(std::move(*mesh));
+    else ok = false;
+  }
+  for (const job::Setup& setup : job.setups) {
+    auto program = read_setup_program(job, setup, diagnostics);
+    if (!program || !offsets_known(*program, setup, diagnostics)) {
+      ok = false;
+      continue;
+    }
+    in.programs.push_back(std::make_shared<const nc::Program>(std::move(*program)));
+  }
+  if (in.part && ok) {
+    const Box3 box = part::bounds(in.part->mesh());
+    if (!in.blank.isEmpty() && (box.min().array() < in.blank.min().array() - 1e-6).any()) {
+      diagnostics.warning("part-outside-blank", place, "the part reaches out of the blank",
+                          "check [part] origin and mesh_units");
+    }
+  }
+  return ok;
+}
+
+void list_unchecked(const job::Job& job, JobResult& result) {
+  const auto skip = [&](FindingKind kind, std::string why) {
+    result.not_checked.push_back({std::string(name(kind)), std::move(why)});
+  };
+  if (!job.part) {
+    skip(FindingKind::gouge, "no part mesh is given");
+    skip(FindingKind::excess, "no part mesh is given");
+  }
+  if (std::all_of(job.tools.begin(), job.tools.end(), [](const auto& t) { return t.holder.empty(); })) {
+    skip(FindingKind::holder_contact, "no tool has a holder");
+  }
+  skip(FindingKind::fixture_contact, "fixtures are not followed yet");
+  if (!job.machine.travel || std::none_of(job.setups.begin(), job.setups.end(),
+                                          [](const auto& s) { return s.zero_in_machine.has_value(); })) {
+    skip(FindingKind::over_travel, "travel or zero_in_machine is not given");
+  }
+  if (!(job.machine.spindle.power_w > 0)) skip(FindingKind::over_power, "the spindle's power is not given");
+  if (!(job.machine.spindle.max_rpm > 0)) skip(FindingKind::speed_clipped, "the spindle's range is not given");
+}
+
+double peak_memory_mb() {
+  rusage usage{};
+  ::getrusage(RUSAGE_SELF, &usage);
+  return static_cast<double>(usage.ru_maxrss) / 1024.0;
+}
+
+class DryRun {
+ public:
+  DryRun(const job::Job& job, const RunOptions& options, Diagnostics& diagnostics)
+      : options_(options), diagnostics_(diagnostics) {
+    result_.job = job;
+    result_.material = options.material.empty() ? job.stock.material : options.material;
+  }
+
+  std::optional<JobResult> go() {
+    const auto start = Clock::now();
+    say("reading", 0);
+    const job::Job& job = result_.job;
+    if (!read_inputs(job, result_.material, in_, diagnostics_)) return std::nullopt;
+    result_.density_g_cm3 = in_.material.density_g_cm3;
+    result_.assumed.push_back(fmt::format("cutting figures of {}: {}", in_.material.name, in_.material.source));
+    result_.voxel = options_.voxel > 0 ? options_.voxel
+                    : job.simulation.voxel > 0 ? job.simulation.voxel
+                                               : default_voxel(job, in_.blank);
+    if (!fits()) return std::nullopt;
+    make_stock();
+    for (const auto& t : job.tools) bodies_.emplace(t.number, tool::make_tool_body(t));
+    for (std::size_t i = 0; i < job.setups.size(); ++i) {
+      if (!one_setup(i)) return std::nullopt;
+    }
+    say("measuring", 0.95);
+    check_part(result_, in_.part.get(), in_.material, findings_);
+    close(start);
+    return std::move(result_);
+  }
+
+ private:
+  bool say(const std::string& what, double share) {
+    return !options_.progress || options_.progress(what, share);
+  }
+
+  int threads() const {
+    const int wanted = options_.threads >= 0 ? options_.threads : result_.job.simulation.threads;
+    return wanted > 0 ? wanted : tbb::this_task_arena::max_concurrency();
+  }
+
+  // Refuses what would not fit before memory is asked for: about 30 bytes a voxel of the surface's band.
+  bool fits() {
+    const Vec3 s = in_.blank.sizes();
+    const double h = result_.voxel;
+    const double surface = 2 * (s.x() * s.y() + s.y() * s.z() + s.z() * s.x());
+    const double bytes = surface / (h * h) * 16 * 8;
+    const double most = 48e9;
+    if ((s.array() / h > 60000).any() || bytes > most) {
+      diagnostics_.error("voxel-too-fine", {result_.job.file.string(), 0, 0, 0},
+                         fmt::format("a voxel of {:g} mm would need about {:.0f} GB for this blank", h, bytes / 1e9),
+                         "give a larger --voxel");
+      return false;
+    }
+    return true;
+  }
+
+  void make_stock() {
+    if (in_.blank_mesh) {
+      result_.stock = std::make_shared<stock::Stock>(
+          stock::Stock::mesh(in_.blank_mesh->vertices, in_.blank_mesh->triangles, result_.voxel));
+    } else {
+      result_.stock = std::make_shared<stock::Stock>(stock::Stock::box(result_.job.stock.size, result_.voxel));
+    }
+  }
+
+  bool one_setup(std::size_t i) {
+    const job::Setup& setup = result_.job.setups[i];
+    Box3 milled;
+    if (setup.zero.on == job::ZeroOn::milled) {
+      milled = measure::extent(*result_.stock, setup::machine_from_stock_rotation(setup.turn), setup.zero.band);
+    }
+    const RigidMotion pose = setup::stock_from_setup(setup, in_.blank, milled);
+    const double from = 0.02 + 0.9 * static_cast<double>(i) / static_cast<double>(result_.job.setups.size());
+    const double span = 0.9 / static_cast<double>(result_.job.setups.size());
+    const SetupContext context{result_.job, setup, in_.material, bodies_, pose, in_.blank, next_id_, threads(),
+                               [&](double share) { return say("setup " + setup.name, from + span * share); }};
+    const auto start = Clock::now();
+    SetupResult result = run_setup(context, in_.programs[i], *result_.stock, findings_);
+    cutting_s_ += std::chrono::duration<double>(Clock::now() - start).count();
+    if (result.cut.stopped) return false;
+    result.zero_in_words = setup::zero_in_words(setup::stock_from_setup(setup, in_.blank, milled, false), in_.blank);
+    result.stock_left_mm3 = measure::volume(*result_.stock);
+    next_id_ += static_cast<stock::MotionId>(result.cut.motions.size());
+    motions_ += result.cut.motions.size();
+    check_pieces(result, *result_.stock, in_.part.get(), findings_);
+    result_.setups.push_back(std::move(result));
+    if (options_.keep_stock_after_setups) {
+      result_.stock_after.push_back(std::make_shared<stock::Stock>(result_.stock->clone()));
+    }
+    return say("setup " + setup.name, from + span);
+  }
+
+  void close(Clock::time_point start) {
+    for (const SetupResult& s : result_.setups) {
+      result_.time_s += s.time_s;
+      result_.removed_mm3 += s.removed_mm3;
+    }
+    for (const Diagnostic& d : diagnostics_.all()) {
+      result_.remarks.push_back(d);
+      if (d.severity == Severity::error) continue;
+      for (const SetupResult& s : result_.setups) {
+        if (s.source->files.front() != d.place.file) continue;
+        Finding f;
+        f.kind = FindingKind::program;
+        f.level = d.severity;
+        f.setup = s.name;
+        f.file = s.program;
+        f.line = d.place.line;
+        f.text = d.what;
+        f.detail = d.code;
+        findings_.add(std::move(f));
+      }
+    }
+    list_unchecked(result_.job, result_);
+    result_.findings = findings_.take();
+    result_.run.wall_s = std::chrono::duration<double>(Clock::now() - start).count();
+    result_.run.moves_per_s = cutting_s_ > 0 ? static_cast<double>(motions_) / cutting_s_ : 0;
+    result_.run.peak_memory_mb = peak_memory_mb();
+    result_.run.threads = threads();
+  }
+
+  const RunOptions& options_;
+  Diagnostics& diagnostics_;
+  JobResult result_;
+  Inputs in_;
+  std::map<int, tool::ToolBody> bodies_;
+  FindingCollector findings_;
+  stock::MotionId next_id_ = 1;
+  std::size_t motions_ = 0;
+  double cutting_s_ = 0;
+};
+
+}  // namespace
+
+std::optional<JobResult> dry_run(const job::Job& job, const RunOptions& options, Diagnostics& diagnostics) {
+  return DryRun(job, options, diagnostics).go();
+}
+
+}  // namespace proveout::run

@@ -1,0 +1,95 @@
+#include "sim/run/part_check.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "sim/measure/deviation.h"
+#include "sim/measure/measure.h"
+
+namespace proveout::run {
+namespace {
+
+// Crumbs smaller than this share of the stock left are dust between passes, not pieces.
+constexpr double crumb_mm3 = 1.0;
+
+void add_spots(const JobResult& result, const std::vector<measure::DeviationSpot>& spots, FindingKind kind,
+               double limit, FindingCollector& findings) {
+  for (const measure::DeviationSpot& s : spots) {
+    Finding f;
+    f.kind = kind;
+    f.level = Severity::error;
+    f.value = std::abs(s.deviation);
+    f.limit = limit;
+    f.unit = "mm";
+    std::size_t setup = result.setups.size() - 1;
+    if (const auto origin = result.origin(s.by)) {
+      setup = origin->setup;
+      const nc::Program& program = *result.setups[setup].source;
+      const nc::Motion& m = program.motions[origin->motion];
+      f.line = m.line;
+      f.tool = program.states[m.state].tool;
+      f.file = result.setups[setup].program;
+      f.setup = result.setups[setup].name;
+    } else if (kind == FindingKind::excess) {
+      f.detail = "uncut";
+    }
+    f.at = result.setups[setup].stock_from_setup.inverse() * s.at;
+    f.text = kind == FindingKind::gouge
+                 ? fmt::format("cuts {:.2f} mm into the part, {:.2f} allowed", f.value, limit)
+             : f.line == 0
+                 ? fmt::format("{:.2f} mm left on the part where nothing cut, {:.2f} allowed", f.value, limit)
+                 : fmt::format("leaves {:.2f} mm on the part, {:.2f} allowed", f.value, limit);
+    findings.add(std::move(f));
+  }
+}
+
+}  // namespace
+
+void check_pieces(SetupResult& setup, stock::Stock& stock, const part::PartDistance* part,
+                  FindingCollector& findings) {
+  const std::vector<measure::Piece> pieces = measure::keep_one_piece(stock, part);
+  for (std::size_t i = 0; i < pieces.size(); ++i) {
+    setup.pieces_mm3.push_back(pieces[i].volume);
+    if (i == 0 || pieces[i].volume < crumb_mm3) continue;
+    Finding f;
+    f.kind = FindingKind::came_loose;
+    f.level = Severity::warning;
+    f.setup = setup.name;
+    f.file = setup.program;
+    f.at = setup.stock_from_setup.inverse() * pieces[i].centre;
+    f.value = pieces[i].volume;
+    f.unit = "mm3";
+    f.text = fmt::format("a piece of {:.0f} mm3 is free of the work after this setup", f.value);
+    findings.add(std::move(f));
+  }
+}
+
+void check_part(JobResult& result, const part::PartDistance* part, const cutting::Material& material,
+                FindingCollector& findings) {
+  stock::Stock finished = result.stock->clone();
+  if (part != nullptr && !result.job.part->supports.empty()) {
+    measure::remove_boxes(finished, result.job.part->supports);
+  }
+  measure::keep_one_piece(finished, part);
+  const measure::MassProperties mass = measure::mass_properties(finished);
+  PartResult& p = result.part;
+  p.volume_mm3 = mass.volume;
+  p.mass_g = mass.volume * material.density_g_cm3 / 1000;
+  p.centre = mass.centre;
+  p.inertia_g_mm2 = mass.inertia * material.density_g_cm3 / 1000;
+  if (part == nullptr) return;
+  p.compared = true;
+  p.mesh_volume_mm3 = part::mass_of(part->mesh()).volume;
+  const job::Part& asked = *result.job.part;
+  const measure::Deviation d = measure::deviation(finished, *part, asked.gouge_tolerance,
+                                                  asked.excess_tolerance, asked.supports);
+  p.gouge_mm3 = d.gouge_mm3;
+  p.worst_gouge = d.worst_gouge;
+  p.excess_mm3 = d.excess_mm3;
+  p.worst_excess = d.worst_excess;
+  add_spots(result, d.gouges, FindingKind::gouge, asked.gouge_tolerance, findings);
+  add_spots(result, d.excesses, FindingKind::excess, asked.excess_tolerance, findings);
+}
+
+}  // namespace proveout::run

@@ -1,0 +1,19 @@
+// The piece that is left at the end: pieces, mass, and the surface against the part.
+#pragma once
+
+#include "sim/cutting/material.h"
+#include "sim/findings/finding.h"
+#include "sim/part/part_distance.h"
+#include "sim/run/result.h"
+
+namespace proveout::run {
+
+// After the last setup: supports taken off, the part's piece kept, measured and compared. part may be null.
+void check_part(JobResult& result, const part::PartDistance* part, const cutting::Material& material,
+                FindingCollector& findings);
+
+// Pieces after one setup: came-loose findings for those that fell off; the one that goes on is kept.
+void check_pieces(SetupResult& setup, stock::Stock& stock, const part::PartDistance* part,
+                  FindingCollector& findings);
+
+}  // namespace proveout::run
