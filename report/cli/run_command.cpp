@@ -7,6 +7,7 @@
 #include "report/files/moves_csv.h"
 #include "report/files/sarif.h"
 #include "report/json/result_json.h"
+#include "report/keyframes/page_of_result.h"
 #include "report/text/summary.h"
 #include "report/text/terminal.h"
 
@@ -23,7 +24,8 @@ Status run_command(const Arguments& arguments) {
                             "moves.csv, report.html, junit.xml and findings.sarif.");
   if (!values) return ran;
   const SimulateOptions simulate = simulate_options(*values);
-  const std::optional<run::JobResult> result = run_job(simulate);
+  const bool with_page = simulate.html && page::page_built_in();
+  const std::optional<run::JobResult> result = run_job(simulate, with_page);
   if (!result) return unusable_input;
 
   const std::string json = json::result_json(*result).dump(
@@ -36,6 +38,7 @@ Status run_command(const Arguments& arguments) {
                      files::junit_xml(*result, simulate.fail_on.value_or(Severity::error)));
   files::write_whole(simulate.out / "findings.sarif", files::sarif(*result));
   files::write_whole(simulate.out / "result.json", json);
+  if (with_page) page::write_page(page::page_of_result(*result), simulate.out / "report.html");
   if (!simulate.json.empty()) write_text(simulate.json, json);
   if (!simulate.quiet && simulate.json != "-") {
     text::SummaryOptions summary;

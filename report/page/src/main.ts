@@ -1,0 +1,54 @@
+// Text first, from the small part of the data; then the packed columns, the picture and the strips.
+import { Bench } from './bench.ts';
+import { Bulk, readAbout, type Finding } from './data.ts';
+import { byId, el } from './dom.ts';
+import { figures, findings, head, limits, loads, more } from './lists.ts';
+import { Motions } from './motions.ts';
+import { sheet } from './sheet.ts';
+import type { Ink } from './strips.ts';
+
+const root = document.documentElement;
+const colour = (name: string) => getComputedStyle(root).getPropertyValue(name).trim();
+const ink = (): Ink => ({ text: colour('--ink'), rule: colour('--rule'), line: colour('--trace') });
+
+const about = readAbout();
+let bench: Bench | null = null;
+const jump = (finding: Finding) => {
+  bench?.jump(finding);
+  byId('bench').scrollIntoView({ block: 'start' });
+};
+
+function retheme() {
+  bench?.retheme(colour('--stage'), colour('--cut-face'));
+  byId('loads').replaceChildren(...loads(about, ink()));
+}
+
+byId('head').append(...head(about), el('button', { type: 'button', class: 'theme no-print', click: () => {
+  const dark = root.dataset.theme ? root.dataset.theme === 'dark' : matchMedia('(prefers-color-scheme: dark)').matches;
+  root.dataset.theme = dark ? 'light' : 'dark';
+  retheme();
+} }, 'Light or dark'));
+byId('findings').append(...findings(about, jump));
+byId('limits').append(...limits(about));
+byId('figures').append(...figures(about));
+byId('loads').append(...loads(about, ink()));
+byId('more').append(...more(about));
+byId('sheet').append(...sheet(about));
+root.dataset.shown = 'text';
+
+async function start() {
+  const bulk = await Bulk.read();
+  const motions = about.setups.map((setup) => new Motions(setup, bulk));
+  if (about.setups.length === 0) return;
+  bench = new Bench(byId('bench'), about, bulk, motions, ink);
+  bench.show(about.setups.length - 1, null);
+  bench.retheme(colour('--stage'), colour('--cut-face'));
+  matchMedia('(prefers-color-scheme: dark)').addEventListener('change', retheme);
+  (window as unknown as { proveoutBench: Bench }).proveoutBench = bench;
+  requestAnimationFrame(() => requestAnimationFrame(() => { root.dataset.shown = 'all'; }));
+}
+
+start().catch((error: unknown) => {
+  byId('bench').append(el('p', {}, `The replay could not be opened: ${error instanceof Error ? error.message : String(error)}. The findings and tables below are complete.`));
+  root.dataset.shown = 'text only';
+});
