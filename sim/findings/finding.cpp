@@ -37,11 +37,18 @@ FindingCollector::FindingCollector(double spot_mm, std::size_t most_per_kind)
     : spot_mm_(spot_mm), most_per_kind_(most_per_kind) {}
 
 void FindingCollector::add(Finding finding) {
-  const auto cell = [&](double v) { return static_cast<long>(std::floor(v / spot_mm_)); };
-  const Key key{static_cast<int>(finding.kind), finding.setup, finding.tool, finding.detail,
-                cell(finding.at.x()), cell(finding.at.y()), cell(finding.at.z())};
-  const auto [place, is_new] = by_spot_.try_emplace(key, kept_.size());
-  if (is_new) {
+  // Notes are about a tool as a whole: its worst place stands for all.
+  const double spot = finding.level == Severity::note ? 1e9 : spot_mm_;
+  const auto cell = [&](double v) { return static_cast<long>(std::floor(v / spot + 0.5)); };
+  const Key by_place{static_cast<int>(finding.kind), finding.setup, finding.tool, finding.detail,
+                     cell(finding.at.x()), cell(finding.at.y()), cell(finding.at.z())};
+  const Key by_line{static_cast<int>(finding.kind), finding.setup, finding.tool, finding.detail,
+                    static_cast<long>(finding.line), -1, 1L << 40};
+  auto place = by_spot_.find(by_place);
+  if (place == by_spot_.end() && finding.line != 0) place = by_spot_.find(by_line);
+  if (place == by_spot_.end()) {
+    by_spot_.emplace(by_place, kept_.size());
+    if (finding.line != 0) by_spot_.emplace(by_line, kept_.size());
     kept_.push_back(std::move(finding));
     return;
   }

@@ -41,11 +41,11 @@ struct Finding {
 // How bad a finding is beside others of its kind: value over limit, or limit over value for floors.
 double excess_over_limit(const Finding& finding);
 
-// Keeps the worst of each kind, setup, tool, detail and spot (cells of spot_mm, setup frame), counting
-// the rest; of one kind, setup and tool at most most_per_kind, the worst ones.
+// Keeps the worst of each kind, setup, tool, detail and line or spot (cells of spot_mm, setup frame),
+// counting the rest; notes once a tool; of one kind, setup and tool at most most_per_kind, the worst ones.
 class FindingCollector {
  public:
-  explicit FindingCollector(double spot_mm = 5.0, std::size_t most_per_kind = 25);
+  explicit FindingCollector(double spot_mm = 12.0, std::size_t most_per_kind = 25);
   void add(Finding finding);
   // Sorted by level (worst first), setup in order of arrival, kind, tool, then how bad.
   std::vector<Finding> take();

@@ -152,7 +152,12 @@ Box3 extent(const stock::Stock& stock, const Eigen::Matrix3d& machine_from_stock
   };
   const Box3 whole = box_of(-1e30, 1e30);
   if (!band || whole.isEmpty()) return whole;
-  return box_of(whole.min().z() + band->first, whole.min().z() + band->second);
+  // An edge is touched at some height, the top from above: the band says where x and y are taken.
+  Box3 out = box_of(whole.min().z() + band->first, whole.min().z() + band->second);
+  if (out.isEmpty()) return whole;
+  out.min().z() = whole.min().z();
+  out.max().z() = whole.max().z();
+  return out;
 }
 
 std::vector<Piece> pieces(const stock::Stock& stock) {

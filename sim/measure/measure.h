@@ -25,7 +25,8 @@ struct MassProperties {
 MassProperties mass_properties(const stock::Stock& stock);
 
 // The box of the material along turned axes (machine_from_stock), to a fraction of a voxel; band: only
-// material between these heights (mm) above the lowest, along the turned z. Empty box: no material.
+// x and y of the material between these heights (mm) above the lowest only; z of all of it. Empty box: no
+// material.
 Box3 extent(const stock::Stock& stock, const Eigen::Matrix3d& machine_from_stock,
             const std::optional<std::pair<double, double>>& band = std::nullopt);
 

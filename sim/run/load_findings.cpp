@@ -127,7 +127,9 @@ void LoadJudge::spindle(PerTool& t, std::size_t motion, const stock::EngagementS
 
 void LoadJudge::depth(PerTool& t, std::size_t motion, const stock::EngagementSample& s) {
   const double slack = 0.05 + 0.01 * s.axial_depth;  // of the grid and of rounded coordinates
-  if (t.limits.axial_depth > 0 && s.axial_depth > t.limits.axial_depth + slack) {
+  // A skin on a wall is no deep cut, however tall: depth is judged from a twentieth of the diameter on.
+  const bool skin = s.radial_width < 0.05 * t.tool->diameter;
+  if (!skin && t.limits.axial_depth > 0 && s.axial_depth > t.limits.axial_depth + slack) {
     Finding f = finding(motion, FindingKind::over_depth, Severity::error, s.along);
     f.value = s.axial_depth;
     f.limit = t.limits.axial_depth;

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <map>
 
+#include "sim/timing/limits.h"
+
 namespace proveout::run {
 namespace {
 
@@ -92,6 +94,7 @@ std::vector<ToolResult> tool_summary(const SetupResult& setup, const job::Job& j
     const stock::MotionOutcome& outcome = setup.cut.motions[i];
     ToolResult& t = sums.of(program.states[m.state].tool);
     const double length = nc::length(m);
+    if (length > 0) t.naive_s += length / timing::limits_of(m, length, job.machine).commanded;
     ++t.moves;
     t.removed_mm3 += outcome.removed_mm3;
     if (m.kind == nc::PathKind::rapid) {
@@ -118,6 +121,7 @@ std::vector<ToolResult> tool_summary(const SetupResult& setup, const job::Job& j
     if (event == program.events.end()) break;
     ToolResult& t = sums.of(program.states[event->state].tool);
     ++event;
+    t.naive_s += w.time_s;
     if (w.kind == nc::EventKind::tool_change) t.change_s += w.time_s;
     else if (w.kind == nc::EventKind::spindle) t.spin_up_s += w.time_s;
     else t.dwell_s += w.time_s;

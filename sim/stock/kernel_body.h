@@ -145,6 +145,28 @@ static inline float ramp_value(const LocalSweep& s, const Meridian& meridian, fl
   return lesser(lesser(at(0.f), at(1.f)), lesser(f1, f2));
 }
 
+// A plain cylinder on a ramp: the least over the pose t of max(rho(t) - R, foot(t) - z) lies where rho is
+// least, at an end, or where both are equal: (R + c + m t)^2 = (along - t run)^2 + across^2.
+static inline float ramp_value(const LocalSweep& s, const SharpMeridian& meridian, float along,
+                               float across2, float z) {
+  const auto at = [&](float t) {
+    const float c = lesser(greater(t, 0.f), 1.f);
+    const float du = along - c * s.run;
+    return meridian(__builtin_sqrtf(du * du + across2), z - (s.az + c * s.rise));
+  };
+  const float q = meridian.radius + s.az - z;
+  const float a = s.run * s.run - s.rise * s.rise;
+  const float b = -(along * s.run + q * s.rise);  // half of the linear term
+  const float k = along * along + across2 - q * q;
+  const float root = __builtin_sqrtf(greater(b * b - a * k, 0.f));
+  // Both roots without cancellation.
+  const float w = -(b + (b >= 0.f ? root : -root));
+  const float t1 = a != 0.f ? w / a : 0.f;
+  const float t2 = w != 0.f ? k / w : 0.f;
+  const float t0 = s.run > 0.f ? along / s.run : 0.f;
+  return lesser(lesser(lesser(at(0.f), at(1.f)), at(t0)), lesser(at(t1), at(t2)));
+}
+
 template <class Meridian>
 static inline float table_value(const LocalSweep& s, const Meridian& meridian, float x, float y,
                                 float z) {
@@ -202,6 +224,9 @@ static inline float steep_value(const LocalSweep& s, const Meridian& meridian, f
 template <class Meridian>
 static inline float steep_distance(const LocalSweep& s, const Meridian& meridian, float x, float y,
                                    float z, float v) {
+  // Only the foot's rim needs it; at the rim of the body's top it would cut what is not there.
+  const float start = s.kind == SweepKind::table ? s.pz[0] : s.az;
+  if (z - start > 0.5f * s.top) return v;
   return to_distance(
       s,
       [&](float ex, float ey, float ez) { return steep_value(s, meridian, x + ex, y + ey, z + ez); },

@@ -244,7 +244,9 @@ void Tile::point(const MotionSweeps& m, int x, int y, int z, float old, float sw
     return gathered_[stretch];
   };
   const bool sparse = ((x | y | z) & 3) == 0;
-  const bool inside_both = old <= 0 && swept <= 0;
+  // A surface the tool only runs along is not met: what counts lies this deep.
+  const float skin = 0.05f * voxel_;
+  const bool inside_both = old < -skin && swept < -skin;
   const bool own_point = inside_both && (sparse || (near_old && near_tool));
   FirstTouch own;
   if (several || own_point) own = first_touch(m.flutes, p);
@@ -270,8 +272,6 @@ void Tile::point(const MotionSweeps& m, int x, int y, int z, float old, float sw
     const FirstTouch t = first_touch(m.flutes, q);
     gather(t).add_point(t);
   };
-  // A surface the tool only runs along is not met: what counts lies this deep.
-  const float skin = 0.02f * voxel_;
   if (near_old && steepness > 0.2 && (old <= 0 || one_face)) {
     const Vec3 q = p - old * uphill;
     const bool on_face = old <= 0 || std::abs(between(tile_place(q))) < 0.05f * voxel_;
