@@ -17,5 +17,11 @@ struct Command {
 std::span<const Command> commands();
 
 Status run_command(const Arguments& arguments);
+Status time_command(const Arguments& arguments);
+Status list_command(const Arguments& arguments);
+Status compare_command(const Arguments& arguments);
+Status check_command(const Arguments& arguments);
+Status retime_command(const Arguments& arguments);
+Status quote_command(const Arguments& arguments);
 
 }  // namespace proveout::cli

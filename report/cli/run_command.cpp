@@ -1,13 +1,7 @@
 #include <cstdio>
-#include <nlohmann/json.hpp>
 
 #include "report/cli/commands.h"
-#include "report/files/atomic_file.h"
-#include "report/files/junit_xml.h"
-#include "report/files/moves_csv.h"
-#include "report/files/sarif.h"
-#include "report/json/result_json.h"
-#include "report/keyframes/page_of_result.h"
+#include "report/cli/written_results.h"
 #include "report/text/summary.h"
 #include "report/text/terminal.h"
 
@@ -24,22 +18,9 @@ Status run_command(const Arguments& arguments) {
                             "moves.csv, report.html, junit.xml and findings.sarif.");
   if (!values) return ran;
   const SimulateOptions simulate = simulate_options(*values);
-  const bool with_page = simulate.html && page::page_built_in();
-  const std::optional<run::JobResult> result = run_job(simulate, with_page);
+  const std::optional<run::JobResult> result = run_job(simulate);
   if (!result) return unusable_input;
-
-  const std::string json = json::result_json(*result).dump(
-                               1, ' ', false, nlohmann::ordered_json::error_handler_t::replace) +
-                           "\n";
-  files::make_folder(simulate.out);
-  files::write_whole(simulate.out / "moves.csv",
-                     [&](std::ostream& s) { files::write_moves_csv(*result, s); });
-  files::write_whole(simulate.out / "junit.xml",
-                     files::junit_xml(*result, simulate.fail_on.value_or(Severity::error)));
-  files::write_whole(simulate.out / "findings.sarif", files::sarif(*result));
-  files::write_whole(simulate.out / "result.json", json);
-  if (with_page) page::write_page(page::page_of_result(*result), simulate.out / "report.html");
-  if (!simulate.json.empty()) write_text(simulate.json, json);
+  write_results(*result, simulate);
   if (!simulate.quiet && simulate.json != "-") {
     text::SummaryOptions summary;
     summary.colour = text::wants_colour(stdout);

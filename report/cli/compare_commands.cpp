@@ -1,0 +1,108 @@
+// compare and check: results side by side, and a new result against a kept one.
+#include <fmt/format.h>
+
+#include <cstdio>
+#include <filesystem>
+#include <nlohmann/json.hpp>
+
+#include "report/cli/commands.h"
+#include "report/cli/written_results.h"
+#include "report/compare/compare.h"
+#include "report/files/atomic_file.h"
+#include "report/json/result_json.h"
+#include "report/text/terminal.h"
+#include "report/text/words.h"
+
+namespace proveout::cli {
+
+namespace po = boost::program_options;
+
+namespace {
+
+// "faulty" for .../faulty/result.json, else the file's name.
+std::string column_name(const std::filesystem::path& path) {
+  const std::string folder = path.parent_path().filename().string();
+  return path.filename() == "result.json" && !folder.empty() ? folder : path.stem().string();
+}
+
+}  // namespace
+
+Status compare_command(const Arguments& arguments) {
+  po::options_description options;
+  auto add = options.add_options();
+  add("json", po::value<std::string>()->value_name("FILE"), "write the comparison as JSON; - is standard output");
+  add("html", po::value<std::string>()->value_name("FILE"), "write the comparison as a page");
+  const auto values = parse(arguments, options, {"RESULT.json", "..."},
+                            "usage: proveout compare RESULT.json RESULT.json... [options]\n\n"
+                            "Shows results side by side; the first is what the others are held against.");
+  if (!values) return ran;
+  const auto paths = (*values)["RESULT.json"].as<std::vector<std::string>>();
+  if (paths.size() < 2) throw UsageError("compare needs at least two results");
+  Diagnostics diagnostics;
+  std::vector<compare::NamedResult> results;
+  for (const auto& p : paths) {
+    if (auto r = compare::read_result(p, diagnostics)) results.push_back({column_name(p), std::move(*r)});
+  }
+  print(diagnostics);
+  if (diagnostics.has_errors()) return unusable_input;
+  const compare::Comparison c = compare::compare(results);
+  const std::string json = values->count("json") ? (*values)["json"].as<std::string>() : "";
+  if (!json.empty()) write_text(json, compare::to_json(c).dump(1) + "\n");
+  if (values->count("html")) files::write_whole((*values)["html"].as<std::string>(), compare::to_html(c));
+  if (json != "-") std::fputs(compare::to_text(c).c_str(), stdout);
+  return ran;
+}
+
+Status check_command(const Arguments& arguments) {
+  po::options_description options;
+  add_simulate_options(options);
+  auto add = options.add_options();
+  add("baseline", po::value<std::string>()->value_name("RESULT.json"), "the kept result to hold the new one against");
+  add("accept", po::bool_switch(), "write the new result as the baseline, on purpose");
+  compare::Tolerances t;
+  add("time-share", po::value<double>()->default_value(t.time)->value_name("X"), "how far times may move");
+  add("removed-share", po::value<double>()->default_value(t.removed)->value_name("X"), "how far volumes may move");
+  add("load-share", po::value<double>()->default_value(t.load)->value_name("X"), "how far peak loads may rise");
+  const auto values = parse(arguments, options, {"JOB.toml"},
+                            "usage: proveout check JOB.toml --baseline RESULT.json [options]\n\n"
+                            "Dry-runs the job and holds the result against a kept one. Exit status 1 where\n"
+                            "something moved further than allowed, or a finding reaches --fail-on.");
+  if (!values) return ran;
+  if (!values->count("baseline")) throw UsageError("check needs --baseline RESULT.json");
+  const SimulateOptions simulate = simulate_options(*values);
+  const std::string baseline = (*values)["baseline"].as<std::string>();
+  const bool accept = (*values)["accept"].as<bool>();
+  t.time = (*values)["time-share"].as<double>();
+  t.removed = (*values)["removed-share"].as<double>();
+  t.load = (*values)["load-share"].as<double>();
+  Diagnostics diagnostics;
+  std::optional<nlohmann::ordered_json> kept;
+  if (!accept) {
+    kept = compare::read_result(baseline, diagnostics);
+    print(diagnostics);
+    if (!kept) return unusable_input;
+  }
+  const auto result = run_job(simulate);
+  if (!result) return unusable_input;
+  write_results(*result, simulate);
+  const auto now = json::result_json(*result);
+  if (accept) {
+    files::write_whole(baseline, now.dump(1) + "\n");
+    if (!simulate.quiet) fmt::print("The baseline {} now holds this result.\n", baseline);
+    return judged(*result, simulate.fail_on);
+  }
+  const auto moved = compare::drift(*kept, now, t);
+  if (!simulate.quiet && simulate.json != "-") {
+    for (const auto& d : moved) {
+      std::fputs(text::wrapped(text::printable(d.unit.empty()
+                                   ? d.what
+                                   : fmt::format("{}: {:.4g} -> {:.4g} {} ({}{:.4g} allowed)", d.what, d.kept, d.now, d.unit,
+                                                 d.worse ? "up, " : "down, ", d.allowed)), 80, 0).c_str(), stdout);
+    }
+    fmt::print("{} moved against {}.\n", moved.empty() ? "Nothing that is held" : fmt::format("{} figures", moved.size()),
+               baseline);
+  }
+  return !moved.empty() ? found : judged(*result, simulate.fail_on);
+}
+
+}  // namespace proveout::cli

@@ -1,0 +1,332 @@
+#include "report/compare/compare.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <functional>
+#include <map>
+#include <nlohmann/json.hpp>
+#include <set>
+
+#include "parser/base/text_file.h"
+#include "report/json/result_json.h"
+#include "report/text/words.h"
+
+namespace proveout::compare {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+double number(const Json& j, const char* key) {
+  const auto it = j.find(key);
+  return it != j.end() && it->is_number() ? it->get<double>() : 0;
+}
+std::string word(const Json& j, const char* key) {
+  const auto it = j.find(key);
+  return it != j.end() && it->is_string() ? it->get<std::string>() : "";
+}
+
+// The tools of a result by setup and number.
+std::map<std::pair<std::string, int>, const Json*> tools_of(const Json& result) {
+  std::map<std::pair<std::string, int>, const Json*> out;
+  for (const Json& s : result.at("setups")) {
+    for (const Json& t : s.at("tools")) out[{word(s, "name"), static_cast<int>(number(t, "number"))}] = &t;
+  }
+  return out;
+}
+
+std::string identity(const Json& f) {
+  return word(f, "kind") + "|" + word(f, "setup") + "|" + std::to_string(static_cast<int>(number(f, "tool"))) +
+         "|" + word(f, "level");
+}
+
+FindingDifference difference_of(const Json& f) {
+  FindingDifference d;
+  d.level = word(f, "level");
+  d.kind = word(f, "kind");
+  d.setup = word(f, "setup");
+  d.text = word(f, "text");
+  d.tool = static_cast<int>(number(f, "tool"));
+  d.place = word(f, "file");
+  if (number(f, "line") > 0) d.place += ":" + std::to_string(static_cast<int>(number(f, "line")));
+  return d;
+}
+
+// Worst finding of every kind, setup, tool and level that only one of the two has.
+std::vector<FindingDifference> only_in(const Json& a, const Json& b) {
+  std::set<std::string> known;
+  for (const Json& f : b.at("findings")) known.insert(identity(f));
+  std::vector<FindingDifference> out;
+  for (const Json& f : a.at("findings")) {
+    if (known.insert(identity(f)).second) out.push_back(difference_of(f));
+  }
+  return out;
+}
+
+Row row(const std::string& what, const std::string& unit, const std::vector<NamedResult>& results,
+        const std::function<double(const Json&)>& value) {
+  Row r{what, unit, {}};
+  for (const auto& n : results) r.values.push_back(value(n.result));
+  return r;
+}
+
+bool same_figures(const std::vector<double>& v, double share) {
+  for (double x : v) {
+    if (std::abs(x - v.front()) > share * std::max(1.0, std::abs(v.front()))) return false;
+  }
+  return true;
+}
+
+std::vector<std::string> verdict_of(const Comparison& c) {
+  std::vector<std::string> out;
+  const bool other_material = std::set<std::string>(c.materials.begin(), c.materials.end()).size() > 1;
+  const Row* left = nullptr;
+  const Row* time = nullptr;
+  for (const Row& r : c.totals) {
+    if (r.what == "part volume") left = &r;
+    if (r.what == "time") time = &r;
+  }
+  if (left != nullptr) {
+    out.push_back(same_figures(left->values, 0.002)
+                      ? "What is left has the same volume within 0.2 %: as far as volume tells, the same shape."
+                      : "What is left differs in volume by more than 0.2 %: not the same shape.");
+  }
+  if (other_material && time != nullptr && time->values.size() == 2 && time->values[0] > 0) {
+    out.push_back(fmt::format("Time differs by a factor of {:.1f}.", time->values[1] / time->values[0]));
+    out.push_back("A proof in another material shows shape, zero, flip, reach, order and clearance.");
+    out.push_back("It does not show force, bend, chatter, chip size, heat, burrs, how supports hold, or tool "
+                  "life in the metal: look at the metal run's own findings for those.");
+  }
+  return out;
+}
+
+}  // namespace
+
+std::optional<Json> read_result(const std::string& path, Diagnostics& diagnostics) {
+  const auto text = read_text_file(path, "result file", diagnostics, std::uintmax_t{1} << 30);
+  if (!text) return std::nullopt;
+  const Place place{path, 0, 0, 0};
+  Json json = Json::parse(*text, nullptr, false);
+  if (json.is_discarded() || !json.is_object()) {
+    diagnostics.error("result-unreadable", place, "this is no result file", "give a result.json that proveout wrote");
+    return std::nullopt;
+  }
+  if (word(json, "schema") != json::result_schema) {
+    diagnostics.error("result-other-schema", place, fmt::format("the result's schema is '{}', not '{}'",
+                                                                word(json, "schema"), json::result_schema),
+                      "run proveout again to make a new result");
+    return std::nullopt;
+  }
+  for (const char* key : {"setups", "findings"}) {
+    if (!json.contains(key) || !json[key].is_array()) {
+      diagnostics.error("result-unreadable", place, fmt::format("the result has no list '{}'", key));
+      return std::nullopt;
+    }
+  }
+  for (const Json& s : json["setups"]) {
+    if (!s.is_object() || !s.contains("tools") || !s["tools"].is_array()) {
+      diagnostics.error("result-unreadable", place, "a setup of the result has no tools");
+      return std::nullopt;
+    }
+  }
+  return json;
+}
+
+Comparison compare(const std::vector<NamedResult>& results) {
+  Comparison c;
+  for (const auto& r : results) {
+    c.names.push_back(r.name);
+    c.materials.push_back(r.result.contains("job") ? word(r.result.at("job"), "material") : "");
+  }
+  const auto part = [](const char* key) {
+    return [key](const Json& r) { return r.contains("part") ? number(r.at("part"), key) : 0; };
+  };
+  const auto total = [](const char* key) {
+    return [key](const Json& r) { return r.contains("totals") ? number(r.at("totals"), key) : 0; };
+  };
+  c.totals.push_back(row("time", "s", results, total("time_s")));
+  c.totals.push_back(row("removed", "mm3", results, total("removed_mm3")));
+  c.totals.push_back(row("part volume", "mm3", results, part("volume_mm3")));
+  c.totals.push_back(row("part mass", "g", results, part("mass_g")));
+  c.totals.push_back(row("worst gouge", "mm", results, part("worst_gouge")));
+  c.totals.push_back(row("worst excess", "mm", results, part("worst_excess")));
+  for (const char* level : {"error", "warning", "note"}) {
+    c.totals.push_back(row(std::string(level) + "s", "", results, [level](const Json& r) {
+      double n = 0;
+      for (const Json& f : r.at("findings")) n += word(f, "level") == level ? 1 : 0;
+      return n;
+    }));
+  }
+  std::set<std::pair<std::string, int>> keys;
+  std::vector<std::map<std::pair<std::string, int>, const Json*>> tools;
+  for (const auto& r : results) {
+    tools.push_back(tools_of(r.result));
+    for (const auto& [key, t] : tools.back()) keys.insert(key);
+  }
+  for (const auto& key : keys) {
+    Comparison::ToolRows rows;
+    rows.setup = key.first;
+    rows.tool = "T" + std::to_string(key.second);
+    const auto add = [&](const char* what, const char* unit, const std::function<double(const Json&)>& value) {
+      Row r{what, unit, {}};
+      for (auto& t : tools) {
+        const auto it = t.find(key);
+        r.values.push_back(it == t.end() ? 0 : value(*it->second));
+      }
+      rows.rows.push_back(std::move(r));
+    };
+    add("time", "s", [](const Json& t) { return number(t, "time_s"); });
+    add("removed", "mm3", [](const Json& t) { return number(t, "removed_mm3"); });
+    const auto peak = [](const char* k) {
+      return [k](const Json& t) { return t.contains("peak") ? number(t.at("peak"), k) : 0; };
+    };
+    add("deepest", "mm", peak("axial_depth"));
+    add("chip", "mm", peak("chip_mm"));
+    add("force", "N", peak("force_n"));
+    add("bend", "mm", peak("bend_mm"));
+    c.tools.push_back(std::move(rows));
+  }
+  for (std::size_t i = 1; i < results.size(); ++i) {
+    c.changes.push_back({results[i].name, only_in(results[i].result, results[0].result),
+                         only_in(results[0].result, results[i].result)});
+  }
+  c.verdict = verdict_of(c);
+  return c;
+}
+
+namespace {
+
+std::string figure(double v, const std::string& unit) {
+  if (unit == "s") return text::duration(v);
+  if (unit == "mm3") return fmt::format("{:.0f}", v);
+  if (unit == "mm") return fmt::format("{:.3f}", v);
+  return fmt::format("{:.4g}", v);
+}
+
+std::string table_row(const std::string& what, const std::vector<std::string>& cells) {
+  std::string out = "  " + text::left(what, 22);
+  const std::size_t width = std::max<std::size_t>(10, std::min<std::size_t>(18, 56 / std::max<std::size_t>(1, cells.size())));
+  for (const auto& c : cells) out += text::right(c, width);
+  return out + "\n";
+}
+
+std::string rows_text(const std::vector<Row>& rows) {
+  std::string out;
+  for (const Row& r : rows) {
+    std::vector<std::string> cells;
+    for (double v : r.values) cells.push_back(figure(v, r.unit));
+    out += table_row(r.what + (r.unit.empty() || r.unit == "s" ? "" : ", " + r.unit), cells);
+  }
+  return out;
+}
+
+std::string findings_text(const std::vector<FindingDifference>& list) {
+  std::string out;
+  for (const auto& f : list) {
+    out += "  " + text::left(f.level, 8) + text::left(f.kind, 17) +
+           text::shortened(text::printable(f.place + (f.setup.empty() ? "" : "  setup " + f.setup) +
+                                           (f.tool > 0 ? "  T" + std::to_string(f.tool) : "")), 53) + "\n" +
+           text::wrapped(text::printable(f.text), 80, 10);
+  }
+  return out;
+}
+
+}  // namespace
+
+std::string to_text(const Comparison& c) {
+  std::string out = table_row("", c.names) + table_row("material", c.materials) + rows_text(c.totals);
+  for (const auto& t : c.tools) out += "\nsetup " + text::printable(t.setup) + ", " + t.tool + "\n" + rows_text(t.rows);
+  for (const auto& change : c.changes) {
+    out += fmt::format("\nIn {} and not in {}: {}\n", change.name, c.names.front(),
+                       change.gained.empty() ? "no further kind of finding" : "");
+    out += findings_text(change.gained);
+    out += fmt::format("In {} and gone in {}: {}\n", c.names.front(), change.name,
+                       change.lost.empty() ? "nothing" : "");
+    out += findings_text(change.lost);
+  }
+  if (!c.verdict.empty()) out += "\n";
+  for (const auto& v : c.verdict) out += text::wrapped(v, 80, 0);
+  return out;
+}
+
+Json to_json(const Comparison& c) {
+  const auto rows = [](const std::vector<Row>& list) {
+    Json out = Json::array();
+    for (const Row& r : list) out.push_back({{"what", r.what}, {"unit", r.unit}, {"values", r.values}});
+    return out;
+  };
+  const auto findings = [](const std::vector<FindingDifference>& list) {
+    Json out = Json::array();
+    for (const auto& f : list) {
+      out.push_back({{"level", f.level}, {"kind", f.kind}, {"setup", f.setup}, {"tool", f.tool},
+                     {"place", f.place}, {"text", f.text}});
+    }
+    return out;
+  };
+  Json tools = Json::array(), changes = Json::array();
+  for (const auto& t : c.tools) tools.push_back({{"setup", t.setup}, {"tool", t.tool}, {"rows", rows(t.rows)}});
+  for (const auto& x : c.changes) {
+    changes.push_back({{"name", x.name}, {"gained", findings(x.gained)}, {"lost", findings(x.lost)}});
+  }
+  return {{"schema", "proveout-comparison/1"}, {"names", c.names}, {"materials", c.materials},
+          {"totals", rows(c.totals)}, {"tools", tools}, {"changes", changes}, {"verdict", c.verdict}};
+}
+
+std::string to_html(const Comparison& c) {
+  std::string text = to_text(c), escaped;
+  for (char ch : text) {
+    if (ch == '&') escaped += "&amp;";
+    else if (ch == '<') escaped += "&lt;";
+    else if (ch == '>') escaped += "&gt;";
+    else escaped += ch;
+  }
+  return "<!doctype html><html lang=\"en\"><meta charset=\"utf-8\"><title>proveout comparison</title>"
+         "<style>body{font:15px/1.45 ui-monospace,monospace;margin:2em;color-scheme:light dark}</style><pre>" +
+         escaped + "</pre></html>\n";
+}
+
+std::vector<Drift> drift(const Json& kept, const Json& now, const Tolerances& t) {
+  std::vector<Drift> out;
+  const auto held = [&](const std::string& what, double a, double b, double share, const char* unit, bool rise_only) {
+    const double allowed = share * std::max(std::abs(a), 1e-9);
+    if (rise_only ? b <= a + allowed : std::abs(b - a) <= allowed) return;
+    out.push_back({what, a, b, allowed, unit, b > a});
+  };
+  const auto before = tools_of(kept), after = tools_of(now);
+  for (const auto& [key, a] : before) {
+    const std::string name = fmt::format("setup {}, T{}: ", key.first, key.second);
+    const auto it = after.find(key);
+    if (it == after.end()) {
+      out.push_back({name + "no longer used", 1, 0, 0, "", true});
+      continue;
+    }
+    const Json& b = *it->second;
+    held(name + "time", number(*a, "time_s"), number(b, "time_s"), t.time, "s", false);
+    held(name + "feed length", number(*a, "feed_mm"), number(b, "feed_mm"), t.path, "mm", false);
+    held(name + "rapid length", number(*a, "rapid_mm"), number(b, "rapid_mm"), t.path, "mm", false);
+    held(name + "removed", number(*a, "removed_mm3"), number(b, "removed_mm3"), t.removed, "mm3", false);
+    if (a->contains("peak") && b.contains("peak")) {
+      held(name + "peak force", number(a->at("peak"), "force_n"), number(b.at("peak"), "force_n"), t.load, "N", true);
+      held(name + "deepest cut", number(a->at("peak"), "axial_depth"), number(b.at("peak"), "axial_depth"), t.load, "mm", true);
+    }
+  }
+  for (const auto& [key, b] : after) {
+    if (!before.contains(key)) out.push_back({fmt::format("setup {}, T{}: new", key.first, key.second), 0, 1, 0, "", true});
+  }
+  if (kept.contains("part") && now.contains("part")) {
+    const Json &a = kept.at("part"), &b = now.at("part");
+    held("part mass", number(a, "mass_g"), number(b, "mass_g"), t.mass, "g", false);
+    for (const char* k : {"worst_gouge", "worst_excess"}) {
+      if (number(b, k) > number(a, k) + t.deviation_mm) {
+        out.push_back({k[6] == 'g' ? "worst gouge" : "worst excess", number(a, k), number(b, k), t.deviation_mm, "mm", true});
+      }
+    }
+  }
+  for (const auto& f : only_in(now, kept)) {
+    out.push_back({fmt::format("new {} {} at {}: {}", f.level, f.kind, f.place, f.text), 0, 1, 0, "", true});
+  }
+  return out;
+}
+
+}  // namespace proveout::compare
