@@ -1,0 +1,84 @@
+// The demo: each planted fault found at its line, the good version clean, the same bytes for any number of
+// threads.
+#include <nlohmann/json.hpp>
+
+#include "tests/report/cli/command_run.h"
+
+namespace proveout::cli {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+const std::string demo = std::string(PROVEOUT_FIXTURES) + "/door-pull/";
+
+Json result_of(const std::string& version, const Folder& folder, std::vector<std::string> options = {}) {
+  std::vector<std::string> words = {"run", demo + version + ".toml", "-o", (folder.path() / version).string(), "--quiet", "--no-html"};
+  words.insert(words.end(), options.begin(), options.end());
+  command(words);
+  return Json::parse(read(folder.path() / version / "result.json"));
+}
+
+TEST(DoorPull, GoodVersionIsCleanAndHasTheMassOfItsMesh) {
+  const Folder folder;
+  const Json r = result_of("good", folder);
+  for (const Json& f : r["findings"]) EXPECT_EQ(f["level"], "note") << f.dump();
+  EXPECT_EQ(r["part"]["worst_gouge"], 0.0);
+  EXPECT_EQ(r["part"]["worst_excess"], 0.0);
+  const double mesh = r["part"]["mesh_volume_mm3"], left = r["part"]["volume_mm3"];
+  EXPECT_NEAR(left, mesh, 0.002 * mesh);
+  // Density of 6061: 2.70 g/cm3 (ASM).
+  EXPECT_NEAR(r["part"]["mass_g"].get<double>(), left * 2.70 / 1000, 1e-3);
+}
+
+TEST(DoorPull, EveryPlantedFaultIsFoundAtItsLine) {
+  const Folder folder;
+  const Json r = result_of("faulty", folder);
+  const Json faults = Json::parse(read(demo + "faults.json"));
+  ASSERT_GE(faults.size(), 4u);
+  for (const Json& fault : faults) {
+    bool found = false;
+    for (const Json& f : r["findings"]) {
+      const int line = f["line"], first = fault["first_line"], last = fault["last_line"], tool = fault["tool"];
+      found = found || (f["kind"] == fault["kind"] && f["setup"] == fault["setup"] && f["file"] == fault["file"] &&
+                        (first == 0 || (line >= first && line <= last)) && (tool == 0 || f["tool"] == tool));
+    }
+    EXPECT_TRUE(found) << fault.dump();
+  }
+}
+
+TEST(DoorPull, WrongCornerIsNoticed) {
+  const Folder folder;
+  const Json r = result_of("wrong-corner", folder, {"--voxel", "0.4"});
+  double worst = 0;
+  for (const Json& f : r["findings"]) {
+    if (f["level"] == "error") worst = std::max(worst, f["value"].get<double>());
+  }
+  EXPECT_GT(worst, 1.0);
+}
+
+TEST(DoorPull, SameShapeInMdf) {
+  const Folder folder;
+  const Json good = result_of("good", folder, {"--voxel", "0.4"}), mdf = result_of("mdf", folder, {"--voxel", "0.4"});
+  const double a = good["part"]["volume_mm3"], b = mdf["part"]["volume_mm3"];
+  EXPECT_NEAR(a, b, 0.002 * a);
+  EXPECT_LT(mdf["totals"]["time_s"].get<double>(), 0.5 * good["totals"]["time_s"].get<double>());
+}
+
+TEST(DoorPull, SameBytesForAnyNumberOfThreads) {
+  const Folder folder;
+  std::string first, moves;
+  for (const char* threads : {"1", "2", "3", "7"}) {
+    Json r = result_of("good", folder, {"--voxel", "0.5", "--threads", threads});
+    r.erase("run");
+    const std::string csv = read(folder.path() / "good" / "moves.csv");
+    if (first.empty()) {
+      first = r.dump();
+      moves = csv;
+    }
+    EXPECT_EQ(r.dump(), first) << threads << " threads";
+    EXPECT_EQ(csv, moves) << threads << " threads";
+  }
+}
+
+}  // namespace
+}  // namespace proveout::cli
