@@ -82,7 +82,7 @@ Status check_command(const Arguments& arguments) {
     print(diagnostics);
     if (!kept) return unusable_input;
   }
-  const auto result = run_job(simulate);
+  const auto result = run_job(simulate, simulate.html);
   if (!result) return unusable_input;
   write_results(*result, simulate);
   const auto now = json::result_json(*result);

@@ -18,7 +18,7 @@ Status run_command(const Arguments& arguments) {
                             "moves.csv, report.html, junit.xml and findings.sarif.");
   if (!values) return ran;
   const SimulateOptions simulate = simulate_options(*values);
-  const std::optional<run::JobResult> result = run_job(simulate);
+  const std::optional<run::JobResult> result = run_job(simulate, simulate.html);
   if (!result) return unusable_input;
   write_results(*result, simulate);
   if (!simulate.quiet && simulate.json != "-") {

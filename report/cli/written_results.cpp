@@ -6,6 +6,8 @@
 #include "report/files/junit_xml.h"
 #include "report/files/moves_csv.h"
 #include "report/files/sarif.h"
+#include "report/keyframes/page_of_result.h"
+#include "report/page_data/page_data.h"
 #include "report/json/result_json.h"
 
 namespace proveout::cli {
@@ -18,6 +20,7 @@ void write_results(const run::JobResult& result, const SimulateOptions& options)
   files::write_whole(options.out / "junit.xml", files::junit_xml(result, options.fail_on.value_or(Severity::error)));
   files::write_whole(options.out / "findings.sarif", files::sarif(result));
   files::write_whole(options.out / "result.json", json);
+  if (options.html) page::write_page(page::page_of_result(result), options.out / "report.html");
   if (!options.json.empty()) write_text(options.json, json);
 }
 
