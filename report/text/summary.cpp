@@ -3,6 +3,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <set>
+#include <tuple>
 
 #include "report/text/terminal.h"
 #include "report/text/words.h"
@@ -26,6 +28,21 @@ std::string head(const run::JobResult& r) {
                  width, 0);
 }
 
+// The worst of each kind, setup and tool first, then whatever is worst of the rest.
+std::vector<std::size_t> worst_of(const std::vector<Finding>& findings, std::size_t most) {
+  std::vector<std::size_t> out;
+  std::set<std::tuple<FindingKind, std::string, int>> seen;
+  for (int round = 0; round < 2; ++round) {
+    for (std::size_t i = 0; i < findings.size() && out.size() < most; ++i) {
+      const Finding& f = findings[i];
+      const bool is_new = seen.insert({f.kind, f.setup, f.tool}).second;
+      const bool taken = std::find(out.begin(), out.end(), i) != out.end();
+      if (round == 0 ? is_new : !taken) out.push_back(i);
+    }
+  }
+  return out;
+}
+
 std::string findings_part(const run::JobResult& r, const SummaryOptions& options) {
   std::size_t count[3] = {0, 0, 0};
   for (const auto& f : r.findings) ++count[static_cast<std::size_t>(f.level)];
@@ -33,8 +50,8 @@ std::string findings_part(const run::JobResult& r, const SummaryOptions& options
                     fmt::format(": {}, {}, {}", plural(count[2], "error"),
                                 plural(count[1], "warning"), plural(count[0], "note"));
   out += r.findings.empty() ? " (see what was not checked)\n" : "\n";
-  const std::size_t shown = std::min(options.worst, r.findings.size());
-  for (std::size_t i = 0; i < shown; ++i) {
+  const std::vector<std::size_t> chosen = worst_of(r.findings, options.worst);
+  for (std::size_t i : chosen) {
     const Finding& f = r.findings[i];
     const Ink ink = f.level == Severity::error     ? Ink::red
                     : f.level == Severity::warning ? Ink::yellow
@@ -46,9 +63,9 @@ std::string findings_part(const run::JobResult& r, const SummaryOptions& options
     out += "  " + inked(left(name(f.level), 8), ink, options.colour) + left(name(f.kind), 17) +
            shortened(where, width - 27) + "\n" + wrapped(printable(f.text), width, 10);
   }
-  if (r.findings.size() > shown) {
+  if (r.findings.size() > chosen.size()) {
     out += fmt::format("  and {} more, in result.json and on the page\n",
-                       r.findings.size() - shown);
+                       r.findings.size() - chosen.size());
   }
   return out;
 }
@@ -57,22 +74,21 @@ std::string tool_table(const run::SetupResult& s, const SummaryOptions& options)
   std::string out = "\n" + inked("Setup " + printable(s.name), Ink::bold, options.colour) + "  " +
                     printable(s.program) + "  " + duration(s.time_s) + "\n";
   if (!s.zero_in_words.empty()) out += wrapped(s.zero_in_words, width, 2);
-  out += "  " + left("tool", 25) + right("time", 10) + right("feed", 7) + right("air", 6) +
-         right("cm3", 7) + right("deep", 6) + right("wide", 6) + right("N", 5) + right("W", 5) +
-         "\n";
+  out += "  " + left("tool", 22) + right("time", 12) + right("feed", 6) + right("air", 5) +
+         right("cm3", 6) + right("deep", 6) + right("wide", 6) + right("N", 5) + right("W", 5) +
+         right("out", 4) + "\n";
   for (const auto& t : s.tools) {
     const run::MotionPeak& w = t.peak.worst;
     const double time = t.time_s();
-    out += "  " + left(fmt::format("{} {}", t.number, printable(t.name)), 25) +
-           right(duration(time), 10 + (time >= 3600 ? 1 : 0)) +
-           right(fmt::format("{:.0f}%", time > 0 ? 100 * t.feed_s / time : 0),
-                 7 - (time >= 3600 ? 1 : 0)) +
-           right(fmt::format("{:.0f}%", t.feed_s > 0 ? 100 * t.air_s / t.feed_s : 0), 6) +
-           right(fmt::format("{:.1f}", t.removed_mm3 / 1000), 7) +
+    out += "  " + left(fmt::format("{} {}", t.number, printable(t.name)), 22) +
+           right(duration(time), 12) +
+           right(fmt::format("{:.0f}%", time > 0 ? 100 * t.feed_s / time : 0), 6) +
+           right(fmt::format("{:.0f}%", t.feed_s > 0 ? 100 * t.air_s / t.feed_s : 0), 5) +
+           right(fmt::format("{:.1f}", t.removed_mm3 / 1000), 6) +
            right(fmt::format("{:.1f}", w.axial_depth), 6) +
            right(fmt::format("{:.1f}", w.radial_width), 6) +
            right(fmt::format("{:.0f}", w.force_n), 5) + right(fmt::format("{:.0f}", w.power_w), 5) +
-           "\n";
+           right(fmt::format("{:.0f}", t.stickout_needed), 4) + "\n";
   }
   return out;
 }
@@ -88,10 +104,10 @@ std::string totals(const run::JobResult& r) {
                      r.removed_mm3 / 1000, r.part.volume_mm3 / 1000, r.part.mass_g,
                      printable(r.material));
   if (r.part.compared) {
-    out += fmt::format("Against the part: {:.2f} mm missing at worst ({:.1f} mm3), "
-                       "{:.2f} mm too much ({:.1f} mm3)\n",
-                       r.part.worst_gouge, r.part.gouge_mm3, r.part.worst_excess,
-                       r.part.excess_mm3);
+    out += wrapped(fmt::format("Against the part: {:.2f} mm missing at worst ({:.1f} mm3), "
+                               "{:.2f} mm too much ({:.1f} mm3)",
+                               r.part.worst_gouge, r.part.gouge_mm3, r.part.worst_excess,
+                               r.part.excess_mm3), width, 0);
   }
   return out;
 }
@@ -101,6 +117,8 @@ std::string totals(const run::JobResult& r) {
 std::string summary(const run::JobResult& r, const SummaryOptions& options) {
   std::string out = head(r) + "\n" + findings_part(r, options);
   for (const auto& s : r.setups) out += tool_table(s, options);
+  out += "  feed: share of time; air: share of feed time; deep, wide: most met, mm;\n"
+         "  N, W: peak force and power; out: least stick-out that clears, mm\n";
   out += totals(r);
   if (!r.not_checked.empty()) {
     std::string list;

@@ -79,6 +79,7 @@ void LoadJudge::judge(std::size_t motion) {
     raise(peak.force_n, l.force_n);
     raise(peak.power_w, l.power_w);
     raise(peak.bend_mm, l.bend_mm);
+    if (speed > 0) result_.energy_j[motion] += static_cast<float>(l.power_w * s.stretch / speed * 60);
     if (m.kind == nc::PathKind::rapid) continue;  // rapid-contact says it all
     if (s.axial_depth < least_depth) continue;
     spindle(*t, motion, s);

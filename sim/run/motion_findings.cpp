@@ -118,6 +118,7 @@ class MotionJudge {
 void judge_motions(const SetupContext& context, SetupResult& result, double voxel,
                    FindingCollector& findings) {
   result.peaks.assign(result.source->motions.size(), {});
+  result.energy_j.assign(result.source->motions.size(), 0);
   MotionJudge judge(context, result, findings, voxel);
   LoadJudge loads(context, result, findings);
   for (std::size_t i = 0; i < result.source->motions.size(); ++i) {

@@ -72,6 +72,7 @@ struct SetupResult {
   stock::Cut cut;
   stock::MotionId first_id = 1;
   std::vector<MotionPeak> peaks;  // one per motion
+  std::vector<float> energy_j;    // one per motion: power x time at the spindle nose
 };
 
 struct PartResult {

@@ -6,6 +6,7 @@
 #include <set>
 
 #include "sim/run/motion_findings.h"
+#include "sim/run/reach_tracker.h"
 #include "sim/run/tool_summary.h"
 
 namespace proveout::run {
@@ -88,12 +89,21 @@ SetupResult run_setup(const SetupContext& context, std::shared_ptr<const nc::Pro
   stock::CutOptions options;
   options.threads = context.threads;
   options.progress = context.progress;
+  // The height map is that of the stock before this setup, so it is taken now.
+  ReachTracker reach(measure::height_map(stock, context.stock_from_setup.inverse(), 1.0), context.bodies);
   const std::vector<stock::ToolUse> uses = tool_uses(*program, context.bodies);
   result.cut = stock.cut(program->motions, uses, context.stock_from_setup, context.first_id, options);
   if (result.cut.stopped) return result;
 
   judge_motions(context, result, stock.voxel(), findings);
   result.tools = tool_summary(result, context.job);
+  const auto reached = reach.follow(*program);
+  for (auto& t : result.tools) {
+    const auto found = reached.find(t.number);
+    if (found == reached.end()) continue;
+    t.reach_used = found->second.reach_used;
+    t.stickout_needed = found->second.stickout_needed;
+  }
   for (const auto& t : result.tools) result.removed_mm3 += t.removed_mm3;
   result.time_s = result.plan.time_s;
   double in_tools = 0;

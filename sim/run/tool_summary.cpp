@@ -97,6 +97,7 @@ std::vector<ToolResult> tool_summary(const SetupResult& setup, const job::Job& j
     if (length > 0) t.naive_s += length / timing::limits_of(m, length, job.machine).commanded;
     ++t.moves;
     t.removed_mm3 += outcome.removed_mm3;
+    if (i < setup.energy_j.size()) t.energy_j += setup.energy_j[i];
     if (m.kind == nc::PathKind::rapid) {
       t.rapid_s += timed.time_s;
       t.rapid_mm += length;

@@ -1,0 +1,74 @@
+#include "sim/run/reach_tracker.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace proveout::run {
+namespace {
+
+// Calls each(i, j, distance) for the cells whose centre lies within radius of (x, y).
+template <class Map, class Each>
+void for_cells(Map& map, double x, double y, double radius, Each each) {
+  const auto index = [&](double v, double from, int count) {
+    return std::clamp(static_cast<int>(std::floor((v - from) / map.cell)), 0, count - 1);
+  };
+  if (map.columns == 0 || x + radius < map.x0 || y + radius < map.y0 ||
+      x - radius > map.x0 + map.columns * map.cell || y - radius > map.y0 + map.rows * map.cell) {
+    return;
+  }
+  const int i0 = index(x - radius, map.x0, map.columns), i1 = index(x + radius, map.x0, map.columns);
+  const int j0 = index(y - radius, map.y0, map.rows), j1 = index(y + radius, map.y0, map.rows);
+  for (int j = j0; j <= j1; ++j) {
+    const double dy = map.y0 + (j + 0.5) * map.cell - y;
+    for (int i = i0; i <= i1; ++i) {
+      const double dx = map.x0 + (i + 0.5) * map.cell - x;
+      const double d2 = dx * dx + dy * dy;
+      if (d2 <= radius * radius) each(i, j, d2);
+    }
+  }
+}
+
+}  // namespace
+
+double ReachTracker::highest(double x, double y, double radius) const {
+  float most = -1e9f;
+  for_cells(map_, x, y, radius, [&](int i, int j, double) { most = std::max(most, map_.at(i, j)); });
+  return most;
+}
+
+void ReachTracker::cut(const tool::ToolBody& body, const Vec3& tip) {
+  const double r = std::max(0.5 * map_.cell, body.diameter / 2 - 0.5 * map_.cell);
+  const bool ball = body.shape == job::ToolShape::ball;
+  for_cells(map_, tip.x(), tip.y(), r, [&](int i, int j, double d2) {
+    const double radius = body.diameter / 2;
+    const double up = ball ? radius - std::sqrt(std::max(0.0, radius * radius - d2)) : 0;
+    float& h = map_.at(i, j);
+    h = std::min(h, static_cast<float>(tip.z() + up));
+  });
+}
+
+std::map<int, ReachTracker::Reach> ReachTracker::follow(const nc::Program& program) {
+  std::map<int, Reach> out;
+  for (const nc::Motion& m : program.motions) {
+    const int tool = program.states[m.state].tool;
+    const auto found = bodies_.find(tool);
+    if (found == bodies_.end()) continue;
+    const tool::ToolBody& body = found->second;
+    const int steps = std::max(1, static_cast<int>(std::ceil(nc::length(m) / map_.cell)));
+    Reach& reach = out[tool];
+    for (int k = 0; k <= steps; ++k) {
+      const Vec3 tip = nc::point_at(m, double(k) / steps);
+      cut(body, tip);
+      const double beside = highest(tip.x(), tip.y(), body.diameter / 2 + 1.5 * map_.cell) - tip.z();
+      reach.reach_used = std::max(reach.reach_used, beside);
+      for (const tool::Body& part : body.holder) {
+        const double above_face = part.bottom - body.holder.front().bottom;
+        const double need = highest(tip.x(), tip.y(), part.largest_radius) - tip.z() - above_face;
+        reach.stickout_needed = std::max(reach.stickout_needed, need);
+      }
+    }
+  }
+  return out;
+}
+
+}  // namespace proveout::run

@@ -1,0 +1,34 @@
+// How far each tool must stand out: the stock's height map is cut along with the motions, and the highest
+// material under the holder is held against the tip. Coarse (cells of a millimetre) and on the cautious side
+// by up to a cell.
+#pragma once
+
+#include <map>
+
+#include "sim/measure/height_map.h"
+#include "sim/run/result.h"
+#include "sim/tool/tool_body.h"
+
+namespace proveout::run {
+
+class ReachTracker {
+ public:
+  ReachTracker(measure::HeightMap map, const std::map<int, tool::ToolBody>& bodies)
+      : map_(std::move(map)), bodies_(bodies) {}
+
+  struct Reach {
+    double reach_used = 0;        // mm: deepest the tip stood below material beside the cutter
+    double stickout_needed = 0;   // mm: least stick-out with which the holder clears
+  };
+  // Follows a setup's motions in order.
+  std::map<int, Reach> follow(const nc::Program& program);
+
+ private:
+  double highest(double x, double y, double radius) const;
+  void cut(const tool::ToolBody& body, const Vec3& tip);
+
+  measure::HeightMap map_;
+  const std::map<int, tool::ToolBody>& bodies_;
+};
+
+}  // namespace proveout::run
