@@ -2,6 +2,7 @@
 
 #include "report/cli/commands.h"
 #include "report/cli/written_results.h"
+#include "report/compare/compare.h"
 #include "report/text/summary.h"
 #include "report/text/terminal.h"
 
@@ -9,18 +10,39 @@ namespace proveout::cli {
 
 namespace po = boost::program_options;
 
+namespace {
+
+// nullopt, after saying why, where one of them cannot be read.
+std::optional<OtherResults> read_others(const po::variables_map& values) {
+  OtherResults others;
+  if (!values.count("against")) return others;
+  Diagnostics diagnostics;
+  for (const std::string& path : values["against"].as<std::vector<std::string>>()) {
+    if (auto read = compare::read_result(path, diagnostics)) others.push_back({path, std::move(*read)});
+  }
+  print(diagnostics);
+  if (diagnostics.has_errors()) return std::nullopt;
+  return others;
+}
+
+}  // namespace
+
 Status run_command(const Arguments& arguments) {
   po::options_description options;
   add_simulate_options(options);
+  options.add_options()("against", po::value<std::vector<std::string>>()->value_name("RESULT.json"),
+                        "a result to show beside this one on the page, e.g. the proof in MDF; may be repeated");
   const auto values = parse(arguments, options, {"JOB.toml"},
                             "usage: proveout run JOB.toml [options]\n\n"
                             "Dry-runs every setup of the job in order and writes result.json,\n"
                             "moves.csv, report.html, junit.xml and findings.sarif.");
   if (!values) return ran;
+  const std::optional<OtherResults> others = read_others(*values);
+  if (!others) return unusable_input;
   const SimulateOptions simulate = simulate_options(*values);
   const std::optional<run::JobResult> result = run_job(simulate, simulate.html);
   if (!result) return unusable_input;
-  write_results(*result, simulate);
+  write_results(*result, simulate, *others);
   if (!simulate.quiet && simulate.json != "-") {
     text::SummaryOptions summary;
     summary.colour = text::wants_colour(stdout);

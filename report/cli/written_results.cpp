@@ -6,13 +6,29 @@
 #include "report/files/junit_xml.h"
 #include "report/files/moves_csv.h"
 #include "report/files/sarif.h"
-#include "report/keyframes/page_of_result.h"
-#include "report/page_data/page_data.h"
 #include "report/json/result_json.h"
+#include "report/keyframes/page_of_result.h"
+#include "report/keyframes/page_tables.h"
+#include "report/page_data/page_data.h"
 
 namespace proveout::cli {
 
-void write_results(const run::JobResult& result, const SimulateOptions& options) {
+namespace {
+
+void write_report(const run::JobResult& result, const SimulateOptions& options, const OtherResults& others) {
+  page::PageData data = page::page_of_result(result);
+  if (!others.empty()) {
+    OtherResults all{{"this run", json::result_json(result)}};
+    all.insert(all.end(), others.begin(), others.end());
+    data.comparisons = page::side_by_side(compare::compare(all));
+  }
+  if (result.job.quote) data.quote = page::quote_tables(quote::quote(*result.job.quote, result));
+  page::write_page(data, options.out / "report.html");
+}
+
+}  // namespace
+
+void write_results(const run::JobResult& result, const SimulateOptions& options, const OtherResults& others) {
   const std::string json = json::result_json(result).dump(
                                1, ' ', false, nlohmann::ordered_json::error_handler_t::replace) + "\n";
   files::make_folder(options.out);
@@ -20,7 +36,7 @@ void write_results(const run::JobResult& result, const SimulateOptions& options)
   files::write_whole(options.out / "junit.xml", files::junit_xml(result, options.fail_on.value_or(Severity::error)));
   files::write_whole(options.out / "findings.sarif", files::sarif(result));
   files::write_whole(options.out / "result.json", json);
-  if (options.html) page::write_page(page::page_of_result(result), options.out / "report.html");
+  if (options.html && page::page_built_in()) write_report(result, options, others);
   if (!options.json.empty()) write_text(options.json, json);
 }
 

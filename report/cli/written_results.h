@@ -2,10 +2,14 @@
 #pragma once
 
 #include "report/cli/options.h"
+#include "report/compare/compare.h"
 
 namespace proveout::cli {
 
 // result.json, moves.csv, junit.xml, findings.sarif and, if asked for, report.html. Throws files::WriteError.
-void write_results(const run::JobResult& result, const SimulateOptions& options);
+using OtherResults = std::vector<compare::NamedResult>;
+
+// others: further results to show beside this one on the page.
+void write_results(const run::JobResult& result, const SimulateOptions& options, const OtherResults& others = {});
 
 }  // namespace proveout::cli

@@ -17,7 +17,7 @@ const mostColumns = 120000;
 export class Bench {
   private readonly view: View | null;
   private readonly tape = new Tape((time) => this.goTime(time));
-  private readonly block = new Block((motion) => this.goMotion(this.index, motion, true));
+  private readonly block = new Block((motion) => this.goMotion(this.index, motion, true), 5, 7);
   private readonly strips = new Strips((time) => this.goTime(time));
   private readonly scenes: SetupScene[] = [];
   private readonly picture = el('div', { class: 'picture' });
@@ -39,7 +39,7 @@ export class Bench {
   private pace = 30;
   private finding = -1;
 
-  constructor(holder: HTMLElement, private readonly about: About, private readonly bulk: Bulk, private readonly motions: Motions[],
+  constructor(private readonly holder: HTMLElement, private readonly about: About, private readonly bulk: Bulk, private readonly motions: Motions[],
               private ink: () => Ink) {
     let view: View | null = null;
     try {
@@ -225,6 +225,7 @@ export class Bench {
   private refresh() {
     if (this.queued) return;
     this.queued = true;
+    this.holder.setAttribute('aria-busy', 'true');
     requestAnimationFrame(() => {
       this.queued = false;
       this.paint();
@@ -246,6 +247,7 @@ export class Bench {
     this.tape.set(this.time, setup.time_s, m >= 0 ? `tool ${motions.tool[m]}, line ${motions.line[m]}` : 'before the first motion');
     if (m >= 0) this.block.show(motions.file[m], motions.line[m]);
     this.read(m, share, waiting);
+    if (caught) this.holder.setAttribute('aria-busy', 'false');
   }
 
   private placeWords(p: Triple) { return `X${p[0].toFixed(3)} Y${p[1].toFixed(3)} Z${p[2].toFixed(3)}`; }

@@ -3,7 +3,7 @@ import { el } from './dom.ts';
 
 export function choice<T extends string>(label: string, options: Record<T, string> | [T, string][], value: T, changed: (value: T) => void): HTMLElement {
   const entries = (Array.isArray(options) ? options : Object.entries(options)) as [T, string][];
-  const select = el('select', { change: () => changed(select.value as T) },
+  const select = el('select', { 'aria-label': label, change: () => changed(select.value as T) },
     ...entries.map(([key, words]) => el('option', { value: key, selected: key === value }, words)));
   return el('label', { class: 'field' }, el('span', {}, label), select);
 }

@@ -58,6 +58,9 @@ export function figure(value: number, digits = 3): string {
   return value.toFixed(Math.max(0, Math.min(6, digits - size)));
 }
 
+// As short as it can be to the micrometre.
+export const plain = (value: number) => String(Number(value.toFixed(3)) + 0);
+
 export function clock(seconds: number): string {
   const s = Math.max(0, seconds);
   const whole = Math.floor(s + 1e-9);

@@ -29,18 +29,37 @@ export function head(about: About): HTMLElement[] {
   ];
 }
 
+// Findings of one kind and tool on one line are one row: the worst speaks, the other places can be gone to.
+function gathered(all: Finding[]): Finding[][] {
+  const groups = new Map<string, Finding[]>();
+  for (const f of all) {
+    const key = [f.kind, f.level, f.setup, f.tool, f.file, f.line, f.line ? '' : f.text].join('|');
+    const group = groups.get(key);
+    if (group) group.push(f); else groups.set(key, [f]);
+  }
+  return [...groups.values()];
+}
+
+function row(about: About, group: Finding[], jump: (f: Finding) => void): HTMLElement {
+  const f = group[0], where = f.line > 0 ? `${f.file} line ${f.line}` : f.file;
+  const button = (words: string, finding: Finding) => el('button', { type: 'button', class: 'jump', click: () => jump(finding) }, words);
+  const place = f.setup >= 0 ? button(where || `Setup ${about.setups[f.setup].name}`, f) : where;
+  const motions = group.reduce((sum, g) => sum + g.count, 0);
+  const others = group.length > 1 && el('details', { class: 'others' }, el('summary', {}, `${group.length} places`),
+    ...group.map((g) => button(`X${figure(g.at[0], 4)} Y${figure(g.at[1], 4)} Z${figure(g.at[2], 4)}`, g)));
+  return el('tr', {}, el('td', {}, badge(f.level)),
+    el('td', {}, f.text, motions > 1 && el('span', { class: 'small' }, ` (${motions} motions)`), f.detail && el('span', { class: 'small' }, ` ${f.detail}`)),
+    el('td', {}, place, others), el('td', {}, f.setup >= 0 ? about.setups[f.setup].name : '-'), el('td', { class: 'n' }, f.tool ? `T${f.tool}` : '-'),
+    el('td', { class: 'n' }, f.unit || f.value ? `${figure(f.value)} ${f.unit}` : '-'), el('td', { class: 'n' }, f.limit ? `${figure(f.limit)} ${f.unit}` : '-'), el('td', {}, f.kind));
+}
+
 export function findings(about: About, jump: (f: Finding) => void): HTMLElement[] {
   if (!about.findings.length)
     return [el('h2', {}, 'Findings'), el('p', {}, 'None among the things that were checked. See below for what was not.')];
+  const groups = gathered(about.findings);
   const kinds = [...new Set(about.findings.map((f) => f.kind))].sort();
   const body = el('tbody');
-  const fill = (kind: string) => body.replaceChildren(...about.findings.filter((f) => !kind || f.kind === kind).map((f) => {
-    const where = f.line > 0 ? `${f.file} line ${f.line}` : f.file;
-    const go = f.setup >= 0 ? el('button', { type: 'button', class: 'jump', click: () => jump(f) }, where || `Setup ${about.setups[f.setup].name}`) : where;
-    return el('tr', {}, el('td', {}, badge(f.level)), el('td', {}, f.text, f.count > 1 && el('span', { class: 'small' }, ` (${f.count} motions)`), f.detail && el('span', { class: 'small' }, ` ${f.detail}`)),
-      el('td', {}, go), el('td', {}, f.setup >= 0 ? about.setups[f.setup].name : '-'), el('td', { class: 'n' }, f.tool ? `T${f.tool}` : '-'),
-      el('td', { class: 'n' }, f.unit || f.value ? `${figure(f.value)} ${f.unit}` : '-'), el('td', { class: 'n' }, f.limit ? `${figure(f.limit)} ${f.unit}` : '-'), el('td', {}, f.kind));
-  }));
+  const fill = (kind: string) => body.replaceChildren(...groups.filter((g) => !kind || g[0].kind === kind).map((g) => row(about, g, jump)));
   const select = el('select', { change: () => fill(select.value) }, el('option', { value: '' }, 'every kind'), ...kinds.map((k) => el('option', { value: k }, k)));
   fill('');
   const heads = ['level', 'what', 'where (goes there)', 'setup', 'tool', 'value', 'limit', 'kind'];
@@ -64,6 +83,7 @@ function setupTable(about: About, setup: Setup): HTMLElement {
   const tool = (n: number) => about.tools.find((t) => t.number === n);
   const depthLeft = (row: ToolRow) => {
     const given = tool(row.number)?.stickout ?? 0;
+    if (!(row.stickout_needed > 0)) return '-';
     return given > 0 ? `${figure(row.stickout_needed)} of ${figure(given)}` : figure(row.stickout_needed);
   };
   const n = true;

@@ -22,7 +22,7 @@ function sampled(interpolate: (t: number) => string): Rgb[] {
   return Array.from({ length: 256 }, (_, i) => rgb(interpolate(i / 255)));
 }
 export const sequence: Rgb[] = sampled(interpolateCividis);
-// From orange (cut into the part) over near white to purple (material left on).
+// From purple (cut into the part) over near white to orange (material left on).
 export const twoSided: Rgb[] = sampled(interpolatePuOr);
 
 export function pickFrom(table: Rgb[], share: number): Rgb {

@@ -12,7 +12,19 @@ export function setupFromStock(setup: Setup, p: ArrayLike<number>, i = 0): Tripl
   return [m[0] * x + m[4] * y + m[8] * z, m[1] * x + m[5] * y + m[9] * z, m[2] * x + m[6] * y + m[10] * z];
 }
 
+// A triangle takes the colour of its last corner; the latest motion goes last, so that the edge between
+// two motions' surfaces follows the cells and not their diagonals.
+function latestLast(surface: Surface) {
+  const { triangles: t, madeBy } = surface;
+  for (let k = 0; k < t.length; k += 3) {
+    const a = t[k], b = t[k + 1], c = t[k + 2];
+    if (madeBy[a] > madeBy[b] && madeBy[a] > madeBy[c]) { t[k] = b; t[k + 1] = c; t[k + 2] = a; }
+    else if (madeBy[b] > madeBy[c]) { t[k] = c; t[k + 1] = a; t[k + 2] = b; }
+  }
+}
+
 function placed(setup: Setup, surface: Surface): Surface {
+  latestLast(surface);
   const vertices = new Float32Array(surface.vertices.length);
   for (let i = 0; i < vertices.length; i += 3) vertices.set(setupFromStock(setup, surface.vertices, i), i);
   return { ...surface, vertices };

@@ -21,6 +21,7 @@ vec3 shaded(vec3 colour, vec3 n, vec3 p) {
   float shine = pow(max(0.0, dot(reflect(-v, n), normalize(vec3(0.35, -0.55, 0.9)))), 24.0);
   return colour * (0.36 + 0.38 * key + 0.34 * head) + 0.08 * shine;
 }
+bool opened() { return dot(section.xyz, section.xyz) > 0.5; }
 vec3 hatched(vec3 colour) {
   float line = mod(gl_FragCoord.x + gl_FragCoord.y, 9.0);
   return mix(colour, colour * 0.72, smoothstep(1.6, 0.6, line));
@@ -57,8 +58,9 @@ void main() {
   if (sectioned(place)) discard;
   if (phase == 1 && place.z > texelFetch(floorMap, cellOf(place.xy), 0).r + 0.01) discard;
   if (phase == 2 && (origin < firstId || origin > doneId)) discard;
+  // Behind a section plane the inside shows; elsewhere it only shows through seams, and is shaded like the rest.
+  if (!gl_FrontFacing && opened()) { colour = vec4(hatched(cutFace), 1.0); return; }
   vec3 n = normalize(cross(dFdx(place), dFdy(place)));
-  if (!gl_FrontFacing) { colour = vec4(hatched(cutFace), 1.0); return; }
   vec3 base = byDeviation
     ? texture(twoSided, vec2(clamp(0.5 + 0.5 * away / deviationRange, 0.002, 0.998), 0.5)).rgb
     : colourOf(origin);
@@ -91,6 +93,7 @@ uniform sampler2D topMap;
 uniform usampler2D idMap;
 uniform usampler2D finalMap;
 uniform bool finalKnown;
+uniform uint doneId;
 uniform bool neutral;
 uniform vec3 neutralColour;
 out vec4 colour;
@@ -110,12 +113,12 @@ void main() {
     low = min(low, top);
     high = max(high, top);
     if (i != 0u && top < lowCut) { lowCut = top; fallback = i; }
-    settled = settled && i == texelFetch(finalMap, q, 0).r;
+    settled = settled && i == texelFetch(finalMap, q, 0).r && i <= doneId;
   }
   if (fallback == 0u) discard;
   if (settled && high - low > 1.2 * gridCell) discard;  // a wall the end surface has already
   if (id == 0u || high - low > 2.0 * gridCell) id = fallback;
-  if (!gl_FrontFacing) { colour = vec4(hatched(cutFace), 1.0); return; }
+  if (!gl_FrontFacing && opened()) { colour = vec4(hatched(cutFace), 1.0); return; }
   vec3 n = normalize(cross(dFdx(place), dFdy(place)));
   colour = vec4(shaded(neutral ? neutralColour : colourOf(id), n, place), 1.0);
 }`;

@@ -1,6 +1,6 @@
 // The sheet for the machine: what the operator needs at the bench, on paper.
 import type { About, Setup, Triple } from './data.ts';
-import { clock, el, figure, svg } from './dom.ts';
+import { clock, el, figure, plain, svg } from './dom.ts';
 import { setupFromStock } from './scene_data.ts';
 
 // Parallel projection that keeps upright edges upright: x to the right, y up and away, z up.
@@ -32,9 +32,9 @@ function sketch(about: About, setup: Setup, flipped: boolean): SVGElement {
   const axes = ([['X', [reach, 0, 0]], ['Y', [0, reach, 0]], ['Z', [0, 0, reach]]] as [string, Triple][]).flatMap(([name, end]) =>
     [line(zero, end, 'axis'), text(end.map((v) => v * 1.18) as Triple, name)]);
   const [zx, zy] = flat(zero);
-  const dims = [text([(low[0] + high[0]) / 2, low[1], low[2]], figure(high[0] - low[0], 5), 0, size / 14),
-    text([high[0], (low[1] + high[1]) / 2, low[2]], figure(high[1] - low[1], 5), size / 12, size / 24),
-    text([low[0], low[1], (low[2] + high[2]) / 2], figure(high[2] - low[2], 5), -size / 16, 0)];
+  const dims = [text([(low[0] + high[0]) / 2, low[1], low[2]], plain(high[0] - low[0]), 0, size / 14),
+    text([high[0], (low[1] + high[1]) / 2, low[2]], plain(high[1] - low[1]), size / 12, size / 24),
+    text([low[0], low[1], (low[2] + high[2]) / 2], plain(high[2] - low[2]), -size / 16, 0)];
   const arrow: SVGElement[] = [];
   if (flipped) {
     const [cx, cy] = flat([(low[0] + high[0]) / 2, (low[1] + high[1]) / 2, high[2]]), r = size / 8;
@@ -43,7 +43,7 @@ function sketch(about: About, setup: Setup, flipped: boolean): SVGElement {
   }
   const all = [...corners.map(flat), flat([reach * 1.3, 0, 0]), flat([0, reach * 1.3, 0]), flat([0, 0, reach * 1.3])];
   const x0 = Math.min(...all.map((p) => p[0])), x1 = Math.max(...all.map((p) => p[0]));
-  const y0 = Math.min(...all.map((p) => p[1])), y1 = Math.max(...all.map((p) => p[1])), m = size / 7;
+  const y0 = Math.min(...all.map((p) => p[1])), y1 = Math.max(...all.map((p) => p[1])), m = size / 5.5;
   return svg('svg', { viewBox: `${x0 - m} ${y0 - m} ${x1 - x0 + 2 * m} ${y1 - y0 + 2 * m}`, class: 'sketch', role: 'img', 'aria-label': `Stock in setup ${setup.name} with its zero` },
     ...edges, ...axes, svg('circle', { cx: zx, cy: zy, r: size / 70, class: 'zero' }), ...dims, ...arrow);
 }
@@ -52,20 +52,21 @@ export function sheet(about: About): HTMLElement[] {
   const order = about.setups.map((setup) => {
     const rows = setup.tools.map((row, i) => {
       const tool = about.tools.find((t) => t.number === row.number);
-      return el('tr', {}, el('td', {}, i + 1), el('td', {}, `T${row.number}`), el('td', {}, tool?.name ?? ''), el('td', { class: 'n' }, tool && tool.stickout > 0 ? figure(tool.stickout, 4) : '-'),
-        el('td', { class: 'n' }, figure(row.stickout_needed)), el('td', {}, row.speeds), el('td', { class: 'n' }, clock(row.time_s)), el('td', {}, el('span', { class: 'tick' })));
+      return el('tr', {}, el('td', {}, i + 1), el('td', {}, `T${row.number}`), el('td', {}, tool?.name ?? ''), el('td', { class: 'n' }, tool && tool.stickout > 0 ? plain(tool.stickout) : '-'),
+        el('td', { class: 'n' }, row.stickout_needed > 0 ? figure(row.stickout_needed) : '-'), el('td', {}, row.speeds), el('td', { class: 'n' }, clock(row.time_s)), el('td', {}, el('span', { class: 'tick' })));
     });
     const heads = ['', 'tool', 'name', 'stick-out mm', 'needed mm', 'spindle', 'time', 'loaded'];
     return el('section', { class: 'sheet-setup' }, el('h3', {}, `Setup ${setup.name}: ${setup.program}, ${clock(setup.time_s)}`),
       el('div', { class: 'sheet-row' }, el('div', { class: 'sheet-sketch' }, sketch(about, setup, setup.turn_in_words !== '')),
-        el('dl', {}, el('dt', {}, 'Work lies'), el('dd', {}, setup.turn_in_words || 'as it was measured, not turned'), el('dt', {}, 'Zero'), el('dd', {}, setup.zero_in_words),
-          el('dt', {}, 'Zero in stock coordinates'), el('dd', {}, setup.zero_in_stock.map((v) => v.toFixed(3)).join(', ')),
+        el('dl', {}, el('dt', {}, 'Work lies'), el('dd', {}, setup.turn_in_words || 'as it was measured, not turned'), el('dt', {}, 'Zero'), el('dd', {}, setup.zero_in_words.replace(/^zero: /, '')),
+          el('dt', {}, 'Zero in stock coordinates'), el('dd', {}, setup.zero_in_stock.map(plain).join(', ')),
           setup.located_by && el('dt', {}, 'Put down against'), setup.located_by && el('dd', {}, setup.located_by))),
-      el('table', {}, el('thead', {}, el('tr', {}, ...heads.map((h) => el('th', { scope: 'col' }, h)))), el('tbody', {}, ...rows)));
+      el('div', { class: 'wide' }, el('table', {}, el('thead', {}, el('tr', {}, ...heads.map((h) => el('th', { scope: 'col' }, h)))), el('tbody', {}, ...rows))));
   });
   const listed = (title: string, items: string[], box: boolean) => items.length
     ? el('section', {}, el('h3', {}, title), el('ul', { class: box ? 'boxes' : '' }, ...items.map((i) => el('li', {}, box && el('span', { class: 'tick' }), i)))) : null;
-  const worst = about.findings.filter((f) => f.level === 'error').slice(0, 8).map((f) => `${f.file} line ${f.line}: ${f.text}`);
+  const errors = about.findings.filter((f) => f.level === 'error').map((f) => `${f.line ? `${f.file} line ${f.line}: ` : ''}${f.text}`);
+  const worst = [...new Set(errors)].slice(0, 8);
   const parts: (HTMLElement | null)[] = [
     el('div', { class: 'sheet-head' }, el('h2', {}, `At the machine: ${about.title}`), el('p', {}, about.verdict),
       el('p', { class: 'small' }, about.facts.map((f) => `${f.label} ${f.value}`).join(' · ')),

@@ -1,8 +1,8 @@
 // Strip charts along the tape's time, and the stability charts.
 import uPlot from 'uplot';
 import { el, figure } from './dom.ts';
-import type { Measure, Motions } from './motions.ts';
-import { categories } from './palette.ts';
+import { Kind, type Measure, type Motions } from './motions.ts';
+import { categories, upperEnd } from './palette.ts';
 
 const strips: { measure: Measure; label: string; unit: string }[] = [
   { measure: 'speed', label: 'feed', unit: 'mm/min' },
@@ -16,14 +16,16 @@ export interface Ink { text: string; rule: string; line: string }
 
 // One value a motion as steps, with nothing during waits. At most about `most` steps: several motions
 // become one step with the largest of their values, so that no peak is lost.
+// For the feed, rapids count as nothing: their speed would flatten the rest.
 export function steps(motions: Motions, measure: Measure, total: number, most: number): [number[], (number | null)[]] {
   const values = motions.of(measure), x: number[] = [], y: (number | null)[] = [];
   const width = total / most;
   for (let m = 0; m < motions.count; ) {
     const start = motions.startS[m];
-    let end = start + motions.timeS[m], value = values[m], next = m + 1;
+    const of = (k: number) => (measure === 'speed' && motions.kind[k] === Kind.rapid ? 0 : values[k]);
+    let end = start + motions.timeS[m], value = of(m), next = m + 1;
     while (next < motions.count && motions.startS[next] - end < 0.01 && motions.startS[next] + motions.timeS[next] - start < width) {
-      value = Math.max(value, values[next]);
+      value = Math.max(value, of(next));
       end = motions.startS[next] + motions.timeS[next];
       next++;
     }
@@ -57,13 +59,16 @@ export class Strips {
     this.plots = strips.map((strip) => {
       const data = steps(motions, strip.measure, total, 3000);
       const value = el('b', {});
-      const title = el('p', { class: 'strip-title' }, `${strip.label}, ${strip.unit} `, value);
-      const box = el('div', { class: 'strip', role: 'img', 'aria-label': `${strip.label} along time, most ${figure(Math.max(0, ...data[1].map((v) => v ?? 0)))} ${strip.unit}` });
+      // One spike must not flatten the rest: what goes beyond the scale runs off its top, and is told.
+      const most = Math.max(0, ...data[1].map((v) => v ?? 0)), scale = Math.min(most, 1.6 * upperEnd(data[1].map((v) => v ?? 0), 0.98));
+      const title = el('p', { class: 'strip-title' }, `${strip.label}, ${strip.unit} `, value,
+        ` scale to ${figure(scale)}${most > scale * 1.001 ? `, most ${figure(most)}` : ''}`);
+      const box = el('div', { class: 'strip', role: 'img', 'aria-label': `${strip.label} along time, most ${figure(most)} ${strip.unit}` });
       this.element.append(title, box);
       const plot = new uPlot({
         width: Math.max(100, this.element.clientWidth), height: 54, legend: { show: false }, padding: [4, 0, 0, 0],
         cursor: { y: false, points: { show: false }, drag: { x: false, y: false }, sync: { key: 'tape' } },
-        scales: { x: { time: false, range: [0, total] }, y: { range: (_u, _low, high) => [0, high > 0 ? high * 1.05 : 1] } },
+        scales: { x: { time: false, range: [0, total] }, y: { range: () => [0, scale > 0 ? scale * 1.05 : 1] } },
         axes: [{ show: false }, { show: false }],
         series: [{}, { stroke: ink.line, fill: `${ink.line}33`, width: 1, points: { show: false }, paths: uPlot.paths.stepped!({ align: 1 }) }],
       }, data as uPlot.AlignedData, box);

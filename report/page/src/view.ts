@@ -156,15 +156,22 @@ export class View {
     if (!this.current) return;
     const { low, high } = this.current;
     const middle = new Vector3(...low.map((v, k) => (v + high[k]) / 2) as Triple);
-    const radius = new Vector3(...high).sub(new Vector3(...low)).length() / 2;
     const directions: Record<Look, Triple> = {
       'all around': [-0.45, -0.95, 0.85], top: [0, -0.001, 1], front: [0, -1, 0], left: [-1, 0, 0], below: [-0.45, -0.95, -0.85],
     };
-    const half = Math.min(1, this.camera.aspect) * Math.tan((this.camera.fov * Math.PI) / 360);
+    const towards = new Vector3(...directions[from]).normalize();
+    const right = new Vector3(0, 0, 1).cross(towards).normalize(), up = towards.clone().cross(right);
+    const tall = Math.tan((this.camera.fov * Math.PI) / 360), wide = tall * this.camera.aspect;
+    // Near enough that the corner that sticks out most just fits.
+    let away = 0;
+    for (let k = 0; k < 8; k++) {
+      const corner = new Vector3(...[0, 1, 2].map((a) => ((k >> a) & 1 ? high[a] : low[a])) as Triple).sub(middle);
+      away = Math.max(away, corner.dot(towards) + Math.max(Math.abs(corner.dot(right)) / wide, Math.abs(corner.dot(up)) / tall));
+    }
     this.controls.target.copy(middle);
-    this.camera.position.copy(middle).addScaledVector(new Vector3(...directions[from]).normalize(), (radius * 0.86) / half);
-    this.camera.near = radius / 100;
-    this.camera.far = radius * 40;
+    this.camera.position.copy(middle).addScaledVector(towards, away * 1.12);
+    this.camera.near = away / 100;
+    this.camera.far = away * 20;
     this.camera.updateProjectionMatrix();
     this.controls.update();
     this.draw();
@@ -269,6 +276,7 @@ export class View {
     const scene = this.current;
     if (!scene || !this.surfaces) return null;
     const { width, height } = this.canvas.getBoundingClientRect();
+    this.camera.updateMatrixWorld();
     const far = new Vector3((x / width) * 2 - 1, 1 - (y / height) * 2, 0.5).unproject(this.camera);
     const origin = this.camera.position.toArray() as Triple;
     const direction = far.sub(this.camera.position).normalize().toArray() as Triple;
@@ -294,6 +302,7 @@ export class View {
   // Canvas place (CSS pixels) of a point in the setup's frame.
   project(at: Triple): { x: number; y: number } {
     const { width, height } = this.canvas.getBoundingClientRect();
+    this.camera.updateMatrixWorld();
     const p = new Vector3(...at).project(this.camera);
     return { x: ((p.x + 1) / 2) * width, y: ((1 - p.y) / 2) * height };
   }

@@ -1,0 +1,91 @@
+#include "report/keyframes/page_tables.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+namespace proveout::page {
+namespace {
+
+std::string money(double value) { return fmt::format("{:.2f}", value); }
+
+// As many digits as say something.
+std::string number(double value) {
+  const double size = std::abs(value);
+  return size >= 100 ? fmt::format("{:.0f}", value)
+         : size >= 1 ? fmt::format("{:.2f}", value)
+                     : fmt::format("{:.4f}", value);
+}
+
+Comparison table(std::string title, const compare::Comparison& from,
+                 const std::vector<compare::Row>& rows) {
+  Comparison out;
+  out.title = std::move(title);
+  out.columns.push_back("");
+  for (std::size_t i = 0; i < from.names.size(); ++i) {
+    const bool known = i < from.materials.size() && !from.materials[i].empty();
+    out.columns.push_back(known ? from.names[i] + ", " + from.materials[i] : from.names[i]);
+  }
+  for (const compare::Row& row : rows) {
+    std::vector<std::string> cells{row.unit.empty() ? row.what : row.what + ", " + row.unit};
+    for (const double value : row.values) cells.push_back(number(value));
+    out.rows.push_back(std::move(cells));
+  }
+  return out;
+}
+
+}  // namespace
+
+std::vector<Comparison> side_by_side(const compare::Comparison& comparison) {
+  std::vector<Comparison> tables{table("All setups", comparison, comparison.totals)};
+  for (const std::string& words : comparison.verdict)
+    tables.front().note += (tables.front().note.empty() ? "" : " ") + words;
+  for (const auto& tool : comparison.tools)
+    tables.push_back(
+        table(fmt::format("Setup {}, {}", tool.setup, tool.tool), comparison, tool.rows));
+  for (const auto& change : comparison.changes) {
+    Comparison out;
+    out.title = "Findings that differ in " + change.name;
+    out.columns = {"", "level", "kind", "setup", "where", "what"};
+    const auto add = [&](const char* which, const std::vector<compare::FindingDifference>& list) {
+      for (const auto& f : list)
+        out.rows.push_back({which, f.level, f.kind, f.setup, f.place, f.text});
+    };
+    add("gained", change.gained);
+    add("lost", change.lost);
+    if (!out.rows.empty()) tables.push_back(std::move(out));
+  }
+  return tables;
+}
+
+std::vector<Comparison> quote_tables(const quote::Quote& quote) {
+  Comparison prices;
+  prices.title = "Cost of one part, in the job's own currency";
+  prices.columns = {"batch",        "each",      "setting up", "blank", "machine",
+                    "tool changes", "finishing", "tool wear",  "scrap", "hours, whole batch",
+                    "most of it"};
+  for (const quote::BatchPrice& price : quote.prices) {
+    const quote::Terms& t = price.terms;
+    prices.rows.push_back({std::to_string(price.batch), money(t.sum()), money(t.setup),
+                           money(t.blank), money(t.machine), money(t.attendance),
+                           money(t.finishing), money(t.tools), money(t.scrap),
+                           fmt::format("{:.1f}", price.hours), price.dominating});
+  }
+  prices.note = fmt::format(
+      "{:.1f} min of machine time a part, {:.1f} min of it attended; a fifth more time adds {} a "
+      "part in "
+      "the largest batch. Times are simulated.",
+      quote.machine_min, quote.attended_min, money(quote.price_per_20_percent_time));
+  Comparison wear;
+  wear.title = "Wear of tools";
+  wear.columns = {"tool", "minutes in the cut a part", "parts a tool"};
+  for (const quote::ToolWear& w : quote.wear)
+    wear.rows.push_back(
+        {fmt::format("T{}", w.number), fmt::format("{:.1f}", w.minutes_in_cut),
+         w.parts_per_tool > 0 ? fmt::format("{:.0f}", w.parts_per_tool) : "life not given"});
+  std::vector<Comparison> tables{std::move(prices)};
+  if (!wear.rows.empty()) tables.push_back(std::move(wear));
+  return tables;
+}
+
+}  // namespace proveout::page

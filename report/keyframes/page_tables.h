@@ -1,0 +1,17 @@
+// Tables of the page that other rooms work out: results side by side, and what a part costs.
+#pragma once
+
+#include <vector>
+
+#include "report/compare/compare.h"
+#include "report/page_data/page_data.h"
+#include "sim/quote/quote.h"
+
+namespace proveout::page {
+
+// One table of totals, one a setup and tool; e.g. a proof in MDF beside the metal.
+std::vector<Comparison> side_by_side(const compare::Comparison& comparison);
+
+std::vector<Comparison> quote_tables(const quote::Quote& quote);
+
+}  // namespace proveout::page

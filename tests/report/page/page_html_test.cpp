@@ -1,0 +1,48 @@
+#include <gtest/gtest.h>
+
+#include "report/page_data/page_data.h"
+
+namespace proveout::page {
+namespace {
+
+std::size_t count(const std::string& text, const std::string& what) {
+  std::size_t found = 0;
+  for (std::size_t at = text.find(what); at != std::string::npos; at = text.find(what, at + 1))
+    ++found;
+  return found;
+}
+
+PageData small(const std::string& title) {
+  PageData data;
+  data.title = title;
+  data.verdict = title;
+  data.stock_size = {10, 10, 10};
+  return data;
+}
+
+TEST(PageHtml, NoTextEndsTheScript) {
+  if (!page_built_in()) return;  // built with PROVEOUT_PAGE=OFF: nothing to write
+  const std::string plain = page_html(small("plain"));
+  const std::string hostile = page_html(small("</script><script>alert(1)</script><!--\xE9\u2028"));
+  EXPECT_EQ(count(plain, "</script"), count(hostile, "</script"));
+  EXPECT_EQ(count(plain, "<script"), count(hostile, "<script"));
+  EXPECT_EQ(count(plain, "<!--"), count(hostile, "<!--"));
+}
+
+TEST(PageHtml, SameDataSameBytes) {
+  if (!page_built_in()) return;
+  EXPECT_EQ(page_html(small("one")), page_html(small("one")));
+}
+
+TEST(PageHtml, ReachesForNothingOutside) {
+  if (!page_built_in()) return;
+  const std::string page = page_html(small("one"));
+  EXPECT_EQ(count(page, "src=\"http"), 0u);
+  EXPECT_EQ(count(page, "href=\"http"), 0u);
+  EXPECT_EQ(count(page, "url(http"), 0u);
+  EXPECT_EQ(count(page, "default-src 'none'"), 1u);
+  EXPECT_LT(page.size(), 1'000'000u);
+}
+
+}  // namespace
+}  // namespace proveout::page

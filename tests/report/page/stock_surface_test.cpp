@@ -1,0 +1,83 @@
+#include "report/keyframes/stock_surface.h"
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+
+namespace proveout::page {
+namespace {
+
+// The box's twelve triangles.
+part::Mesh box_mesh(const Vec3& low, const Vec3& high) {
+  part::Mesh mesh;
+  for (int k = 0; k < 8; ++k)
+    mesh.vertices.emplace_back(k & 1 ? high[0] : low[0], k & 2 ? high[1] : low[1],
+                               k & 4 ? high[2] : low[2]);
+  for (const auto& [a, b, c, d] : std::array<std::array<std::uint32_t, 4>, 6>{
+           {{0, 2, 3, 1}, {4, 5, 7, 6}, {0, 1, 5, 4}, {2, 6, 7, 3}, {0, 4, 6, 2}, {1, 3, 7, 5}}}) {
+    mesh.triangles.push_back({a, b, c});
+    mesh.triangles.push_back({a, c, d});
+  }
+  return mesh;
+}
+
+nc::Motion straight(const Vec3& start, const Vec3& end, std::uint32_t line) {
+  nc::Motion motion;
+  motion.kind = nc::PathKind::line;
+  motion.start = start;
+  motion.end = end;
+  motion.line = line;
+  motion.feed = 500;
+  return motion;
+}
+
+// A 30 x 20 x 10 mm block with a ball groove of radius 2 along y = 10, its axis at the top face.
+TEST(StockSurface, KnowsPlaceMotionAndDeviation) {
+  job::Tool ball;
+  ball.number = 1;
+  ball.shape = job::ToolShape::ball;
+  ball.diameter = 4;
+  ball.stickout = ball.flute_length = 20;
+  const tool::ToolBody body = tool::make_tool_body(ball);
+  const std::vector<nc::Motion> motions{straight({-5, 10, 8}, {15, 10, 8}, 1),
+                                        straight({15, 10, 8}, {40, 10, 8}, 2)};
+  const std::vector<stock::ToolUse> uses{{0, 2, &body}};
+  stock::Stock stock = stock::Stock::box({30, 20, 10}, 0.2);
+  stock.cut(motions, uses, RigidMotion::Identity(), 7, {});
+
+  // The part is half a millimetre lower than the block's top.
+  const part::PartDistance part(box_mesh(Vec3::Zero(), {30, 20, 9.5}));
+  const Surface s = stock_surface(stock, &part, 20000);
+  ASSERT_FALSE(s.empty());
+  const std::size_t count = s.vertices.size() / 3;
+  EXPECT_LT(count, 30000u);
+  int groove[2] = {0, 0}, top = 0;
+  for (std::size_t i = 0; i < count; ++i) {
+    const double x = s.vertices[3 * i], y = s.vertices[3 * i + 1], z = s.vertices[3 * i + 2];
+    if (z < 9.2 && std::abs(y - 10) < 1.9 && z > 7.5 && x > 1 && x < 29) {
+      ASSERT_NEAR(std::hypot(y - 10, z - 10), 2.0, 0.05) << "at " << x << ' ' << y << ' ' << z;
+      // The second motion starts at x = 15 with the same ball, so it is in doubt for a radius about
+      // there.
+      if (x < 12.5) {
+        ASSERT_EQ(s.made_by[i], 7u) << x;
+        ++groove[0];
+      }
+      if (x > 17.5) {
+        ASSERT_EQ(s.made_by[i], 8u) << x;
+        ++groove[1];
+      }
+    }
+    if (z > 9.9 && std::abs(y - 10) > 3 && y > 1 && y < 19 && x > 1 && x < 29) {
+      ASSERT_NEAR(z, 10, 1e-3);
+      ASSERT_EQ(s.made_by[i], 0u);
+      ASSERT_NEAR(s.deviation[i], 0.5, 2e-3);
+      ++top;
+    }
+  }
+  EXPECT_GT(groove[0], 50);
+  EXPECT_GT(groove[1], 50);
+  EXPECT_GT(top, 200);
+}
+
+}  // namespace
+}  // namespace proveout::page
