@@ -1,5 +1,6 @@
-// What a reader of NC programs, job files or meshes has to say about its input: where, what, why, and
-// what to do. Libraries collect these; only the executable's main prints them or chooses an exit code.
+// What a reader of NC programs, job files or meshes has to say about its input: where, what, why,
+// and what to do. Libraries collect these; only the executable's main prints them or chooses an
+// exit code.
 #pragma once
 
 #include <cstddef>
@@ -21,7 +22,7 @@ struct Place {
 
 struct Diagnostic {
   Severity severity = Severity::error;
-  std::string code;     // stable, ours, documented in docs/, e.g. "arc-without-centre"
+  std::string code;  // stable, ours, documented in docs/, e.g. "arc-without-centre"
   Place place;
   std::string what;     // what is wrong, one sentence without a full stop
   std::string why;      // what the standard or the job file format says; may be empty
@@ -51,8 +52,8 @@ class Diagnostics {
   std::size_t dropped_ = 0;
 };
 
-// "file:line:column: error: what [code]", then the excerpt with a caret, why and remedy, each on its
-// own line, broken at 80 columns. No colour.
+// "file:line:column: error: what [code]", then the excerpt with a caret, why and remedy, each on
+// its own line, broken at 80 columns. No colour.
 std::string to_text(const Diagnostic& diagnostic);
 
 }  // namespace proveout

@@ -7,7 +7,7 @@
 
 namespace proveout {
 
-using Vec3 = Eigen::Vector3d;          // mm unless a name says otherwise
+using Vec3 = Eigen::Vector3d;           // mm unless a name says otherwise
 using RigidMotion = Eigen::Isometry3d;  // named destination_from_source, e.g. stock_from_setup
 
 inline constexpr double pi = std::numbers::pi;

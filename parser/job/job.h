@@ -1,5 +1,5 @@
-// The job: machine, stock, part, tools, setups, materials and quote, as the job file (TOML) gives them.
-// All lengths here are mm, feeds mm/min, angles degrees, whatever units the file used.
+// The job: machine, stock, part, tools, setups, materials and quote, as the job file (TOML) gives
+// them. All lengths here are mm, feeds mm/min, angles degrees, whatever units the file used.
 #pragma once
 
 #include <cstdint>
@@ -31,42 +31,42 @@ struct Spindle {
 
 struct Machine {
   std::string name;
-  std::optional<Vec3> travel;                      // mm
-  Vec3 max_feed = Vec3(5000, 5000, 1500);          // mm/min per axis
-  Vec3 rapid = Vec3(5000, 5000, 1500);             // mm/min per axis
-  Vec3 accel = Vec3(400, 400, 250);                // mm/s2 per axis
-  Vec3 jerk = Vec3::Zero();                        // mm/s3 per axis; 0: not limited
-  double path_tolerance = 0.02;                    // mm
-  int lookahead = 32;                              // blocks; 0: the whole program
-  double block_rate = 0;                           // blocks per second; 0: not limited
-  bool rapid_by_axis = false;                      // rapid_path = "by-axis"
+  std::optional<Vec3> travel;              // mm
+  Vec3 max_feed = Vec3(5000, 5000, 1500);  // mm/min per axis
+  Vec3 rapid = Vec3(5000, 5000, 1500);     // mm/min per axis
+  Vec3 accel = Vec3(400, 400, 250);        // mm/s2 per axis
+  Vec3 jerk = Vec3::Zero();                // mm/s3 per axis; 0: not limited
+  double path_tolerance = 0.02;            // mm
+  int lookahead = 32;                      // blocks; 0: the whole program
+  double block_rate = 0;                   // blocks per second; 0: not limited
+  bool rapid_by_axis = false;              // rapid_path = "by-axis"
   Spindle spindle;
-  double tool_change_s = 60;                       // s
-  double program_overhead_s = 0;                   // s, once per program
-  double feed_override = 1;                        // factor on feed motions
-  double rapid_override = 1;                       // factor on rapids
-  Vec3 start = Vec3(0, 0, 50);                     // mm, setup frame
+  double tool_change_s = 60;      // s
+  double program_overhead_s = 0;  // s, once per program
+  double feed_override = 1;       // factor on feed motions
+  double rapid_override = 1;      // factor on rapids
+  Vec3 start = Vec3(0, 0, 50);    // mm, setup frame
 };
 
 struct Stock {
-  Vec3 size = Vec3::Zero();     // mm, stock coordinates run from 0,0,0 to size
-  std::filesystem::path mesh;   // instead of size; resolved against the job file; empty: none
+  Vec3 size = Vec3::Zero();    // mm, stock coordinates run from 0,0,0 to size
+  std::filesystem::path mesh;  // instead of size; resolved against the job file; empty: none
   std::string material = "6061-T6";
 };
 
 struct Part {
   std::filesystem::path mesh;
-  double mesh_scale = 1;        // mm per mesh unit (mesh_units)
-  Vec3 origin = Vec3::Zero();   // mm, stock coordinates of the mesh's own 0,0,0
+  double mesh_scale = 1;           // mm per mesh unit (mesh_units)
+  Vec3 origin = Vec3::Zero();      // mm, stock coordinates of the mesh's own 0,0,0
   double gouge_tolerance = 0.05;   // mm
   double excess_tolerance = 0.20;  // mm
   double target_mass_g = 0;        // 0: none
-  std::vector<Box3> supports;   // stock coordinates: where tabs or frame are meant to stay; see docs
+  std::vector<Box3> supports;  // stock coordinates: where tabs or frame are meant to stay; see docs
 };
 
 enum class ToolShape : std::uint8_t { flat, ball, bull, taper, vee, drill, form };
 
-struct ToolLimits {  // 0: not limited by the job
+struct ToolLimits {         // 0: not limited by the job
   double axial_depth = 0;   // mm
   double radial_width = 0;  // mm
   double plunge_feed = 0;   // mm/min
@@ -76,22 +76,23 @@ struct Tool {
   int number = 0;
   std::string name;
   ToolShape shape = ToolShape::flat;
-  double diameter = 0;        // mm, of the cutting part (taper, vee: the largest)
-  double corner_radius = 0;   // mm, bull
-  double tip_diameter = 0;    // mm, taper (flat-tipped) and vee
-  double tip_angle = 118;     // deg: drill point angle; vee, taper: included angle
+  double diameter = 0;       // mm, of the cutting part (taper, vee: the largest)
+  double corner_radius = 0;  // mm, bull
+  double tip_diameter = 0;   // mm, taper (flat-tipped) and vee
+  double tip_angle = 118;    // deg: drill point angle; vee, taper: included angle
   std::vector<std::pair<double, double>> profile;  // form: radius, height, mm, from the tip up
   int flutes = 2;
-  double helix_angle = 30;    // deg
+  double helix_angle = 30;  // deg
   bool centre_cutting = true;
   double flute_length = 0;    // mm; 0: as stickout
   double stickout = 0;        // mm, tip to the holder's face
   double shank_diameter = 0;  // mm; 0: as diameter
-  std::vector<std::pair<double, double>> holder;  // diameter, height: mm, cylinders from the face up
-  std::string tool_material = "carbide";          // carbide | hss
+  std::vector<std::pair<double, double>>
+      holder;                             // diameter, height: mm, cylinders from the face up
+  std::string tool_material = "carbide";  // carbide | hss
   ToolLimits limits;
-  std::map<std::string, ToolLimits> limits_in;    // by stock material
-  std::uint32_t line = 0;     // of its table in the file, for messages
+  std::map<std::string, ToolLimits> limits_in;  // by stock material
+  std::uint32_t line = 0;                       // of its table in the file, for messages
   std::string file;
 };
 
@@ -108,9 +109,9 @@ struct Zero {
   ZeroEdge x = ZeroEdge::min;
   ZeroEdge y = ZeroEdge::min;
   ZeroEdge z = ZeroEdge::max;
-  Vec3 offset = Vec3::Zero();                        // mm, machine axes
-  std::optional<Vec3> at;                            // mm, stock coordinates: instead of on/x/y/z
-  std::optional<std::pair<double, double>> band;     // mm: height range from the lowest material
+  Vec3 offset = Vec3::Zero();                     // mm, machine axes
+  std::optional<Vec3> at;                         // mm, stock coordinates: instead of on/x/y/z
+  std::optional<std::pair<double, double>> band;  // mm: height range from the lowest material
 };
 
 enum class LocatedBy : std::uint8_t { unstated, corner, pins, centre };
@@ -124,14 +125,14 @@ struct Fixture {
 struct Setup {
   std::string name;
   std::filesystem::path program;
-  int tool = 0;                     // in the spindle before the program's first M6; 0: none
+  int tool = 0;  // in the spindle before the program's first M6; 0: none
   std::vector<Turn> turn;
   Zero zero;
-  std::map<int, Vec3> offsets;      // 1..9 = G54..G59.3, mm, setup frame
-  int work_offset = 1;              // which of G54.. the zero is
+  std::map<int, Vec3> offsets;  // 1..9 = G54..G59.3, mm, setup frame
+  int work_offset = 1;          // which of G54.. the zero is
   LocatedBy located_by = LocatedBy::unstated;
-  Vec3 locating_error = Vec3::Zero();        // mm, machine axes
-  std::optional<Vec3> zero_in_machine;       // mm, machine frame
+  Vec3 locating_error = Vec3::Zero();   // mm, machine axes
+  std::optional<Vec3> zero_in_machine;  // mm, machine frame
   std::vector<Fixture> fixtures;
   std::uint32_t line = 0;
 };
@@ -146,12 +147,12 @@ struct Material {
 
 struct Quote {
   std::vector<int> batch = {1, 5, 10, 20};
-  double blank_cost = 0;            // money per blank
+  double blank_cost = 0;  // money per blank
   double machine_rate_per_h = 0;
   double labour_rate_per_h = 0;
-  double setup_min = 0;             // per batch and setup list, see docs
-  double finishing_min = 0;         // per part
-  double scrap = 0;                 // share 0..1
+  double setup_min = 0;      // per batch and setup list, see docs
+  double finishing_min = 0;  // per part
+  double scrap = 0;          // share 0..1
   std::map<int, double> tool_life_min;
   std::map<int, double> tool_cost;
 };
@@ -169,8 +170,8 @@ struct Job {
   std::optional<Quote> quote;
 };
 
-// Reads the job file and the machine and tool files it names. nullopt with errors in diagnostics when
-// it cannot be used; every error found is reported, not only the first.
+// Reads the job file and the machine and tool files it names. nullopt with errors in diagnostics
+// when it cannot be used; every error found is reported, not only the first.
 std::optional<Job> read_job(const std::filesystem::path& path, Diagnostics& diagnostics);
 std::optional<Machine> read_machine(const std::filesystem::path& path, Diagnostics& diagnostics);
 

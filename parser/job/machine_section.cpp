@@ -11,9 +11,12 @@ void read_simulation(TableReader& t, Simulation& out) {
 namespace {
 
 void read_spindle(TableReader& t, Spindle& out) {
-  t.number("min_rpm", out.min_rpm, Unit::plain, not_negative, "slowest speed, 1/min; 0 = not checked");
-  t.number("max_rpm", out.max_rpm, Unit::plain, not_negative, "fastest speed, 1/min; 0 = not checked");
-  t.number("power_w", out.power_w, Unit::plain, not_negative, "power of the motor, W; 0 = not checked");
+  t.number("min_rpm", out.min_rpm, Unit::plain, not_negative,
+           "slowest speed, 1/min; 0 = not checked");
+  t.number("max_rpm", out.max_rpm, Unit::plain, not_negative,
+           "fastest speed, 1/min; 0 = not checked");
+  t.number("power_w", out.power_w, Unit::plain, not_negative,
+           "power of the motor, W; 0 = not checked");
   t.number("rated_rpm", out.rated_rpm, Unit::plain, not_negative,
            "below it torque is constant, so power falls, 1/min; default: max_rpm");
   t.number("efficiency", out.efficiency, Unit::plain, Range{0.01, 1, false},
@@ -40,7 +43,8 @@ void read_machine_keys(TableReader& t, Machine& out) {
   t.word("rapid_path", path, {"straight", "by-axis"},
          "rapids run straight, or each axis by its own ramp");
   out.rapid_by_axis = path == 1;
-  t.table("spindle", [&](TableReader& s) { read_spindle(s, out.spindle); }, "the spindle");
+  t.table(
+      "spindle", [&](TableReader& s) { read_spindle(s, out.spindle); }, "the spindle");
   t.number("tool_change_s", out.tool_change_s, Unit::plain, not_negative, "a tool change, s");
   t.number("program_overhead_s", out.program_overhead_s, Unit::plain, not_negative,
            "fixed time a program takes besides its blocks, s");

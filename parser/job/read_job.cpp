@@ -46,7 +46,8 @@ bool open(const fs::path& path, const char* what, TomlFile& file, Diagnostics& d
     return false;
   }
   if (file.text.find_first_not_of(" \t\r\n") == std::string::npos) {
-    diagnostics.error("file-empty", {path.string(), 0, 0, 0}, fmt::format("this {} is empty", what));
+    diagnostics.error("file-empty", {path.string(), 0, 0, 0},
+                      fmt::format("this {} is empty", what));
     return false;
   }
   file.context.lines = lines_of(file.text);
@@ -106,23 +107,28 @@ void check_tool(TableReader& t, const Tool& tool) {
 // Tools of a list; the key is "tools" in the job file as well as in a file of its own.
 void read_tools(TableReader& t, const std::string& file, std::vector<Tool>& tools) {
   std::set<int> numbers;
-  t.tables("tools", [&](TableReader& r) {
-    Tool tool;
-    tool.file = file;
-    read_tool(r, tool);
-    if (!r.present()) return;
-    if (tool.shape == ToolShape::form && tool.diameter == 0) {
-      for (const auto& p : tool.profile) tool.diameter = std::max(tool.diameter, 2 * p.first);
-    }
-    if (tool.stickout == 0) tool.stickout = tool.flute_length > 0 ? tool.flute_length : 5 * tool.diameter;
-    if (tool.flute_length == 0) tool.flute_length = tool.stickout;
-    check_tool(r, tool);
-    if (tool.name.empty()) tool.name = fmt::format("tool {}", tool.number);
-    if (tool.number != 0 && !numbers.insert(tool.number).second) {
-      r.error("number", "job-duplicate-tool", fmt::format("there are two tools {}", tool.number));
-    }
-    tools.push_back(std::move(tool));
-  }, "a tool");
+  t.tables(
+      "tools",
+      [&](TableReader& r) {
+        Tool tool;
+        tool.file = file;
+        read_tool(r, tool);
+        if (!r.present()) return;
+        if (tool.shape == ToolShape::form && tool.diameter == 0) {
+          for (const auto& p : tool.profile) tool.diameter = std::max(tool.diameter, 2 * p.first);
+        }
+        if (tool.stickout == 0)
+          tool.stickout = tool.flute_length > 0 ? tool.flute_length : 5 * tool.diameter;
+        if (tool.flute_length == 0) tool.flute_length = tool.stickout;
+        check_tool(r, tool);
+        if (tool.name.empty()) tool.name = fmt::format("tool {}", tool.number);
+        if (tool.number != 0 && !numbers.insert(tool.number).second) {
+          r.error("number", "job-duplicate-tool",
+                  fmt::format("there are two tools {}", tool.number));
+        }
+        tools.push_back(std::move(tool));
+      },
+      "a tool");
 }
 
 void read_tools_or_file(TableReader& t, const fs::path& folder, const std::string& file,
@@ -145,8 +151,9 @@ void read_machine_or_file(TableReader& t, const fs::path& folder, Machine& machi
                           Diagnostics& diagnostics) {
   const auto name = t.file_name("machine");
   if (!name) {
-    t.table("machine", [&](TableReader& r) { read_machine_keys(r, machine); },
-            "the machine, or the name of a TOML file with these keys");
+    t.table(
+        "machine", [&](TableReader& r) { read_machine_keys(r, machine); },
+        "the machine, or the name of a TOML file with these keys");
     return;
   }
   std::string same;
@@ -176,31 +183,45 @@ void read_sections(TableReader& t, const fs::path& path, Job& job, Diagnostics& 
   const SectionContext section{path.parent_path()};
   t.text("name", job.name, "what the job is called in reports");
   context.length_scale = read_units(t);
-  t.table("simulation", [&](TableReader& r) { read_simulation(r, job.simulation); },
-          "how finely to simulate");
+  t.table(
+      "simulation", [&](TableReader& r) { read_simulation(r, job.simulation); },
+      "how finely to simulate");
   read_machine_or_file(t, section.folder, job.machine, diagnostics);
-  t.table("stock", [&](TableReader& r) { read_stock(r, section, job.stock); }, "the blank");
-  t.table("part", [&](TableReader& r) {
-    Part part;
-    read_part(r, section, part);
-    if (r.present()) job.part = std::move(part);
-  }, "what should be left at the end");
+  t.table(
+      "stock", [&](TableReader& r) { read_stock(r, section, job.stock); }, "the blank");
+  t.table(
+      "part",
+      [&](TableReader& r) {
+        Part part;
+        read_part(r, section, part);
+        if (r.present()) job.part = std::move(part);
+      },
+      "what should be left at the end");
   read_tools_or_file(t, section.folder, path.string(), job.tools, diagnostics);
-  t.tables("setups", [&](TableReader& r) {
-    Setup setup;
-    read_setup(r, section, setup);
-    if (r.present()) job.setups.push_back(std::move(setup));
-  }, "a setup: one clamping, one program");
-  t.named_tables("materials", [&](const std::string& name, TableReader& r) {
-    Material material;
-    read_material(r, material);
-    if (r.present()) job.materials[name] = material;
-  }, "changes of, and additions to, the built-in materials");
-  t.table("quote", [&](TableReader& r) {
-    Quote quote;
-    read_quote(r, quote);
-    if (r.present()) job.quote = std::move(quote);
-  }, "money");
+  t.tables(
+      "setups",
+      [&](TableReader& r) {
+        Setup setup;
+        read_setup(r, section, setup);
+        if (r.present()) job.setups.push_back(std::move(setup));
+      },
+      "a setup: one clamping, one program");
+  t.named_tables(
+      "materials",
+      [&](const std::string& name, TableReader& r) {
+        Material material;
+        read_material(r, material);
+        if (r.present()) job.materials[name] = material;
+      },
+      "changes of, and additions to, the built-in materials");
+  t.table(
+      "quote",
+      [&](TableReader& r) {
+        Quote quote;
+        read_quote(r, quote);
+        if (r.present()) job.quote = std::move(quote);
+      },
+      "money");
 }
 
 }  // namespace

@@ -15,9 +15,12 @@ const toml::node& as_node(const void* node) { return *static_cast<const toml::no
 
 const char* unit_type(Unit unit) {
   switch (unit) {
-    case Unit::length: return "length";
-    case Unit::feed: return "feed";
-    case Unit::plain: break;
+    case Unit::length:
+      return "length";
+    case Unit::feed:
+      return "feed";
+    case Unit::plain:
+      break;
   }
   return "number";
 }
@@ -170,15 +173,19 @@ void TableReader::whole(const char* key, int& value, int low, int high, const ch
 void TableReader::flag(const char* key, bool& value, const char* meaning) {
   const void* node = find(key, "true or false", meaning);
   if (node == nullptr) return;
-  if (const auto v = as_node(node).value_exact<bool>()) value = *v;
-  else wrong_type(key, "true or false");
+  if (const auto v = as_node(node).value_exact<bool>())
+    value = *v;
+  else
+    wrong_type(key, "true or false");
 }
 
 void TableReader::text(const char* key, std::string& value, const char* meaning) {
   const void* node = find(key, "text", meaning);
   if (node == nullptr) return;
-  if (const auto v = as_node(node).value_exact<std::string>()) value = *v;
-  else wrong_type(key, "text in quotes");
+  if (const auto v = as_node(node).value_exact<std::string>())
+    value = *v;
+  else
+    wrong_type(key, "text in quotes");
 }
 
 void TableReader::required_text(const char* key, std::string& value, const char* meaning) {
@@ -295,7 +302,8 @@ void TableReader::box(const char* key, std::optional<Box3>& value, const char* m
   if (!a || !b) return;
   if ((b->array() <= a->array()).any()) {
     error(key, "job-out-of-range",
-          fmt::format("{}{}: the second corner must be above the first in x, y and z", section_, key));
+          fmt::format("{}{}: the second corner must be above the first in x, y and z", section_,
+                      key));
     return;
   }
   value = Box3(*a, *b);
@@ -334,7 +342,8 @@ void TableReader::tables(const char* key, const std::function<void(TableReader&)
   }
   if (node == nullptr) return;
   const toml::array* list = as_node(node).as_array();
-  if (list == nullptr) return wrong_type(key, fmt::format("a list of tables, [[{}{}]]", section_, key));
+  if (list == nullptr)
+    return wrong_type(key, fmt::format("a list of tables, [[{}{}]]", section_, key));
   for (const toml::node& entry : *list) {
     const toml::table* t = entry.as_table();
     if (t == nullptr) {

@@ -1,6 +1,6 @@
-// Reading one TOML table key by key: every key asked for is known, the rest are errors that name the
-// nearest known key. The same calls, recorded, make the reference in docs/job-file.md, so the two cannot
-// drift apart.
+// Reading one TOML table key by key: every key asked for is known, the rest are errors that name
+// the nearest known key. The same calls, recorded, make the reference in docs/job-file.md, so the
+// two cannot drift apart.
 #pragma once
 
 #include <functional>
@@ -16,9 +16,9 @@
 namespace proveout::job {
 
 enum class Unit : std::uint8_t {
-  plain,    // a number as it stands
-  length,   // mm, or inch where the file says units = "inch"
-  feed      // mm/min, or inch/min
+  plain,   // a number as it stands
+  length,  // mm, or inch where the file says units = "inch"
+  feed     // mm/min, or inch/min
 };
 
 struct Range {
@@ -62,7 +62,8 @@ class TableReader {
   void text(const char* key, std::string& value, const char* meaning);
   void required_text(const char* key, std::string& value, const char* meaning);
   // One of the words; index of the word found.
-  void word(const char* key, int& value, const std::vector<std::string>& words, const char* meaning);
+  void word(const char* key, int& value, const std::vector<std::string>& words,
+            const char* meaning);
   void point(const char* key, Vec3& value, Unit unit, Range range, const char* meaning);
   void point(const char* key, std::optional<Vec3>& value, Unit unit, Range range,
              const char* meaning);

@@ -81,17 +81,27 @@ void read_part(TableReader& t, const SectionContext& c, Part& out) {
   out.mesh_scale = units == 1 ? mm_per_inch : 1.0;
   t.point("origin", out.origin, Unit::length, any_number,
           "where the mesh's own 0,0,0 lies in stock coordinates");
-  t.table("tolerance", [&](TableReader& r) {
-    r.number("gouge", out.gouge_tolerance, Unit::length, not_negative, "material that may be missing");
-    r.number("excess", out.excess_tolerance, Unit::length, not_negative, "material that may be left");
-  }, "how far the surface may lie from the part");
-  t.number("target_mass_g", out.target_mass_g, Unit::plain, not_negative, "mass the part should have, g");
-  t.tables("supports", [&](TableReader& r) {
-    std::optional<Box3> box;
-    r.box("box", box, "two corners, stock coordinates");
-    if (r.present() && !r.has("box")) r.error("", "job-key-missing", "a support needs a box");
-    if (box) out.supports.push_back(*box);
-  }, "where tabs or frame are meant to stay: no excess there, and taken off before the part is weighed");
+  t.table(
+      "tolerance",
+      [&](TableReader& r) {
+        r.number("gouge", out.gouge_tolerance, Unit::length, not_negative,
+                 "material that may be missing");
+        r.number("excess", out.excess_tolerance, Unit::length, not_negative,
+                 "material that may be left");
+      },
+      "how far the surface may lie from the part");
+  t.number("target_mass_g", out.target_mass_g, Unit::plain, not_negative,
+           "mass the part should have, g");
+  t.tables(
+      "supports",
+      [&](TableReader& r) {
+        std::optional<Box3> box;
+        r.box("box", box, "two corners, stock coordinates");
+        if (r.present() && !r.has("box")) r.error("", "job-key-missing", "a support needs a box");
+        if (box) out.supports.push_back(*box);
+      },
+      "where tabs or frame are meant to stay: no excess there, and taken off before the part is "
+      "weighed");
 }
 
 void read_tool(TableReader& t, Tool& out) {
@@ -103,15 +113,19 @@ void read_tool(TableReader& t, Tool& out) {
   out.shape = static_cast<ToolShape>(shape);
   t.number("diameter", out.diameter, Unit::length, positive,
            "of the cutting part (taper, vee: the largest)");
-  t.number("corner_radius", out.corner_radius, Unit::length, not_negative, "bull: radius of the corner");
-  t.number("tip_diameter", out.tip_diameter, Unit::length, not_negative, "taper and vee: flat at the tip");
+  t.number("corner_radius", out.corner_radius, Unit::length, not_negative,
+           "bull: radius of the corner");
+  t.number("tip_diameter", out.tip_diameter, Unit::length, not_negative,
+           "taper and vee: flat at the tip");
   t.number("tip_angle", out.tip_angle, Unit::plain, Range{1, 179, false},
            "drill: point angle; vee, taper: included angle, degrees");
   t.pairs("profile", out.profile, Unit::length, "form: radius, height pairs from the tip up");
   t.whole("flutes", out.flutes, 1, 100, "cutting edges");
-  t.number("helix_angle", out.helix_angle, Unit::plain, Range{-80, 80, false}, "of the flutes, degrees");
+  t.number("helix_angle", out.helix_angle, Unit::plain, Range{-80, 80, false},
+           "of the flutes, degrees");
   t.flag("centre_cutting", out.centre_cutting, "false: the tip must not plunge");
-  t.number("flute_length", out.flute_length, Unit::length, positive, "length that cuts; default: stickout");
+  t.number("flute_length", out.flute_length, Unit::length, positive,
+           "length that cuts; default: stickout");
   t.number("stickout", out.stickout, Unit::length, positive, "tip to the holder's face");
   t.number("shank_diameter", out.shank_diameter, Unit::length, positive, "default: diameter");
   t.pairs("holder", out.holder, Unit::length,
@@ -124,10 +138,11 @@ void read_tool(TableReader& t, Tool& out) {
     r.number("radial_width", l.radial_width, Unit::length, positive, "greatest radial width");
     r.number("plunge_feed", l.plunge_feed, Unit::feed, positive, "fastest feed straight down");
   };
-  t.table("limits", [&](TableReader& r) { limits(r, out.limits); }, "what the tool may take");
-  t.named_tables("limits_in", [&](const std::string& name, TableReader& r) {
-    limits(r, out.limits_in[name]);
-  }, "the same for one stock material");
+  t.table(
+      "limits", [&](TableReader& r) { limits(r, out.limits); }, "what the tool may take");
+  t.named_tables(
+      "limits_in", [&](const std::string& name, TableReader& r) { limits(r, out.limits_in[name]); },
+      "the same for one stock material");
 }
 
 void read_setup(TableReader& t, const SectionContext& c, Setup& out) {
@@ -136,31 +151,42 @@ void read_setup(TableReader& t, const SectionContext& c, Setup& out) {
   std::string program;
   t.required_text("program", program, "the NC program");
   out.program = resolved(c, program);
-  t.whole("tool", out.tool, 1, 99999, "tool in the spindle before the program's first M6; default: none");
-  t.tables("turn", [&](TableReader& r) {
-    Turn turn;
-    int about = 1;
-    r.word("about", about, {"x", "y", "z"}, "the machine's axis turned about");
-    r.number("degrees", turn.degrees, Unit::plain, Range{-360, 360, false}, "right-handed angle");
-    turn.about = static_cast<Axis>(about);
-    if (r.present()) out.turn.push_back(turn);
-  }, "rotations of the stock about its own centre, in this order, from its first orientation");
-  t.table("zero", [&](TableReader& r) { read_zero(r, out.zero); }, "where the work zero lies");
+  t.whole("tool", out.tool, 1, 99999,
+          "tool in the spindle before the program's first M6; default: none");
+  t.tables(
+      "turn",
+      [&](TableReader& r) {
+        Turn turn;
+        int about = 1;
+        r.word("about", about, {"x", "y", "z"}, "the machine's axis turned about");
+        r.number("degrees", turn.degrees, Unit::plain, Range{-360, 360, false},
+                 "right-handed angle");
+        turn.about = static_cast<Axis>(about);
+        if (r.present()) out.turn.push_back(turn);
+      },
+      "rotations of the stock about its own centre, in this order, from its first orientation");
+  t.table(
+      "zero", [&](TableReader& r) { read_zero(r, out.zero); }, "where the work zero lies");
   std::string word = "G54";
   t.text("work_offset", word, "which of G54 .. G59.3 that zero is; default: G54");
   out.work_offset = work_offset_number(word);
   if (out.work_offset == 0) {
-    t.error("work_offset", "job-unknown-word", "work_offset must be G54 .. G59, G59.1, G59.2 or G59.3");
+    t.error("work_offset", "job-unknown-word",
+            "work_offset must be G54 .. G59, G59.1, G59.2 or G59.3");
     out.work_offset = 1;
   }
-  t.named_points("offsets", [&](const std::string& name, const Vec3& p) {
-    const int number = work_offset_number(name);
-    if (number == 0) {
-      t.error("offsets", "job-unknown-key", fmt::format("offsets has no work offset '{}'", name));
-    } else {
-      out.offsets[number] = p;
-    }
-  }, "further work offsets, relative to the zero");
+  t.named_points(
+      "offsets",
+      [&](const std::string& name, const Vec3& p) {
+        const int number = work_offset_number(name);
+        if (number == 0) {
+          t.error("offsets", "job-unknown-key",
+                  fmt::format("offsets has no work offset '{}'", name));
+        } else {
+          out.offsets[number] = p;
+        }
+      },
+      "further work offsets, relative to the zero");
   int located = 0;
   t.word("located_by", located, {"unstated", "corner", "pins", "centre"},
          "how the blank is put down; enters the flip check");
@@ -169,11 +195,14 @@ void read_setup(TableReader& t, const SectionContext& c, Setup& out) {
           "what if it lies this far off, in the machine's axes");
   t.point("zero_in_machine", out.zero_in_machine, Unit::length, any_number,
           "where the zero lies in machine coordinates");
-  t.tables("fixtures", [&](TableReader& r) {
-    Fixture fixture;
-    read_fixture(r, c, fixture);
-    if (r.present()) out.fixtures.push_back(std::move(fixture));
-  }, "what must not be touched");
+  t.tables(
+      "fixtures",
+      [&](TableReader& r) {
+        Fixture fixture;
+        read_fixture(r, c, fixture);
+        if (r.present()) out.fixtures.push_back(std::move(fixture));
+      },
+      "what must not be touched");
 }
 
 void read_material(TableReader& t, Material& out) {
@@ -193,18 +222,26 @@ void read_material(TableReader& t, Material& out) {
 void read_quote(TableReader& t, Quote& out) {
   t.wholes("batch", out.batch, "batch sizes");
   t.number("blank_cost", out.blank_cost, Unit::plain, not_negative, "of one blank");
-  t.number("machine_rate_per_h", out.machine_rate_per_h, Unit::plain, not_negative, "machine, per hour");
-  t.number("labour_rate_per_h", out.labour_rate_per_h, Unit::plain, not_negative, "labour, per hour");
-  t.number("setup_min", out.setup_min, Unit::plain, not_negative, "setting up, once a batch, minutes");
-  t.number("finishing_min", out.finishing_min, Unit::plain, not_negative, "by hand, each part, minutes");
+  t.number("machine_rate_per_h", out.machine_rate_per_h, Unit::plain, not_negative,
+           "machine, per hour");
+  t.number("labour_rate_per_h", out.labour_rate_per_h, Unit::plain, not_negative,
+           "labour, per hour");
+  t.number("setup_min", out.setup_min, Unit::plain, not_negative,
+           "setting up, once a batch, minutes");
+  t.number("finishing_min", out.finishing_min, Unit::plain, not_negative,
+           "by hand, each part, minutes");
   t.number("scrap", out.scrap, Unit::plain, Range{0, 0.95, false}, "share of parts lost");
   const auto by_tool = [&t](const char* key, std::map<int, double>& to) {
     return [&t, key, &to](const std::string& name, double value) {
       int number = 0;
-      for (char ch : name) number = std::isdigit(static_cast<unsigned char>(ch)) && number < 100000
-                                        ? number * 10 + (ch - '0') : -1000000;
-      if (number <= 0) t.error(key, "job-unknown-key", fmt::format("'{}' is no tool number", name));
-      else to[number] = value;
+      for (char ch : name)
+        number = std::isdigit(static_cast<unsigned char>(ch)) && number < 100000
+                     ? number * 10 + (ch - '0')
+                     : -1000000;
+      if (number <= 0)
+        t.error(key, "job-unknown-key", fmt::format("'{}' is no tool number", name));
+      else
+        to[number] = value;
     };
   };
   t.named_numbers("tool_life_min", by_tool("tool_life_min", out.tool_life_min),

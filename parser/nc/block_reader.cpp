@@ -15,9 +15,9 @@ constexpr double most_number = 1e9;
 bool is_digit(char c) { return c >= '0' && c <= '9'; }
 char upper(char c) { return c >= 'a' && c <= 'z' ? static_cast<char>(c - 32) : c; }
 
-// A plain decimal: exact for up to 15 digits (both factors are exact doubles, one rounding), else by the
-// library. False where it is anything but a plain number followed by something else than a space and more
-// of the number.
+// A plain decimal: exact for up to 15 digits (both factors are exact doubles, one rounding), else
+// by the library. False where it is anything but a plain number followed by something else than a
+// space and more of the number.
 bool plain_number(std::string_view text, std::size_t& at, double& value, bool& pointed) {
   static constexpr double powers[] = {1e0, 1e1, 1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
                                       1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15};
@@ -60,8 +60,9 @@ class BlockReader {
 
   bool read() {
     block_.clear();
-    if (text_.size() > 256) note("line-too-long", 256, text_.size() - 256,
-                                 fmt::format("this line has {} characters", text_.size()));
+    if (text_.size() > 256)
+      note("line-too-long", 256, text_.size() - 256,
+           fmt::format("this line has {} characters", text_.size()));
     skip();
     if (at_ < text_.size() && text_[at_] == '%') return percent();
     if (at_ < text_.size() && text_[at_] == '/') {
@@ -80,7 +81,8 @@ class BlockReader {
 
  private:
   void skip() {
-    while (at_ < text_.size() && (text_[at_] == ' ' || text_[at_] == '\t' || text_[at_] == '\r')) ++at_;
+    while (at_ < text_.size() && (text_[at_] == ' ' || text_[at_] == '\t' || text_[at_] == '\r'))
+      ++at_;
   }
 
   bool fail(std::string_view code, std::size_t column, std::size_t length, std::string what,
@@ -128,15 +130,16 @@ class BlockReader {
       if (text_[end] == '(') {
         if (++depth == 2 && !note("comment-nested", end, 1, "a '(' inside a comment")) return false;
       } else if (text_[end] == ')') {
-        // The report ends a comment at the first ')'; nested brackets are closed one by one if they can be.
+        // The report ends a comment at the first ')'; nested brackets are closed one by one if they
+        // can be.
         if (--depth == 0) break;
       }
     }
     if (end >= text_.size()) {
       const std::size_t first_close = text_.find(')', start);
       if (first_close == std::string_view::npos) {
-        return fail("comment-open", start, text_.size() - start, "the comment is not closed on this line",
-                    "close it with ')'");
+        return fail("comment-open", start, text_.size() - start,
+                    "the comment is not closed on this line", "close it with ')'");
       }
       end = first_close;
     }
@@ -153,7 +156,8 @@ class BlockReader {
     if (!read_real_value(context_, parameters_, text_, at_, index, pointed)) return false;
     skip();
     if (at_ >= text_.size() || text_[at_] != '=') {
-      return fail("setting", start, at_ - start, "a parameter at the start of a word must be set with '='");
+      return fail("setting", start, at_ - start,
+                  "a parameter at the start of a word must be set with '='");
     }
     ++at_;
     if (!(std::abs(index - std::round(index)) <= 1e-4) || index < 1 || index > Parameters::last) {
@@ -188,23 +192,26 @@ class BlockReader {
     bool pointed = false;
     if (!plain_number(text_, at_, value, pointed)) {
       const char next = at_ < text_.size() ? upper(text_[at_]) : '\0';
-      const bool begins = is_digit(next) || next == '.' || next == '-' || next == '+' || next == '[' ||
-                          next == '#' || function_ahead();
+      const bool begins = is_digit(next) || next == '.' || next == '-' || next == '+' ||
+                          next == '[' || next == '#' || function_ahead();
       if (!begins) return number_missing(letter, start);
       if (!read_real_value(context_, parameters_, text_, at_, value, pointed)) return false;
     }
     if (!(std::abs(value) < most_number)) {
-      return fail("number-huge", start, at_ - start, fmt::format("{}{:g} is too large", letter, value));
+      return fail("number-huge", start, at_ - start,
+                  fmt::format("{}{:g} is too large", letter, value));
     }
     if (letter == 'G') return g_code(value, start);
     if (letter == 'M') return m_code(value, start);
     if (letter == 'N') return line_number(value, pointed, start);
     if (letter == 'E' || letter == 'O') {
-      return fail("letter-not-allowed", start, 1, fmt::format("'{}' is no word of the language", letter));
+      return fail("letter-not-allowed", start, 1,
+                  fmt::format("'{}' is no word of the language", letter));
     }
     const std::uint32_t bit = 1u << (letter - 'A');
     if (block_.present & bit) {
-      return fail("word-repeated", start, at_ - start, fmt::format("{} stands twice on this line", letter));
+      return fail("word-repeated", start, at_ - start,
+                  fmt::format("{} stands twice on this line", letter));
     }
     block_.present |= bit;
     if (pointed) block_.pointed |= bit;
@@ -226,10 +233,12 @@ class BlockReader {
 
   bool number_missing(char letter, std::size_t start) {
     std::string run;
-    for (std::size_t i = start; i < text_.size() && std::isalpha(static_cast<unsigned char>(text_[i])); ++i) {
+    for (std::size_t i = start;
+         i < text_.size() && std::isalpha(static_cast<unsigned char>(text_[i])); ++i) {
       run += upper(text_[i]);
     }
-    for (std::string_view flow : {"IF", "WHILE", "GOTO", "END", "DO", "THEN", "ELSE", "SUB", "CALL"}) {
+    for (std::string_view flow :
+         {"IF", "WHILE", "GOTO", "END", "DO", "THEN", "ELSE", "SUB", "CALL"}) {
       if (run == flow) {
         return fail("flow-word", start, run.size(),
                     fmt::format("'{}' steers the program, which is not followed", run),

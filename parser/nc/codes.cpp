@@ -29,7 +29,8 @@ constexpr std::array table = std::to_array<CodeEntry>({
     {"comment-open", E, "NISTIR 6556 3.3.4", "a comment that does not close on its line"},
     {"comment-nested", N, "NISTIR 6556 3.3.4", "a comment inside a comment"},
     {"semicolon-comment", N, practice, "a comment behind a semicolon"},
-    {"line-number", N, "NISTIR 6556 3.3.1", "a line number with more than five digits or not first"},
+    {"line-number", N, "NISTIR 6556 3.3.1",
+     "a line number with more than five digits or not first"},
     {"program-number", N, practice, "an O number or ':' names the program"},
     {"word-repeated", E, "NISTIR 6556 3.3.5", "a letter twice on a line"},
     {"group-repeated", E, "NISTIR 6556 3.3.5", "two codes of one modal group on a line"},
@@ -72,8 +73,10 @@ constexpr std::array table = std::to_array<CodeEntry>({
     {"length-offset", E, "NISTIR 6556 3.5.11", "a tool length offset that cannot be used"},
     {"length-offset-missing", N, practice, "G43 without H takes the tool's own"},
     {"length-offset-other-tool", W, practice, "the length offset is another tool's"},
-    {"machine-position-unknown", N, practice, "machine coordinates without the zero's machine position"},
-    {"machine-position-needed", E, "NISTIR 6556 3.5.12", "a machine coordinate that cannot be placed"},
+    {"machine-position-unknown", N, practice,
+     "machine coordinates without the zero's machine position"},
+    {"machine-position-needed", E, "NISTIR 6556 3.5.12",
+     "a machine coordinate that cannot be placed"},
     {"g53-without-motion", E, "NISTIR 6556 3.5.12", "G53 without G0 or G1"},
     {"g10", E, "NISTIR 6556 3.5.5", "a G10 that cannot be used"},
     {"work-offset-changed", W, practice, "the program sets work offsets itself"},
@@ -109,13 +112,14 @@ constexpr std::array table = std::to_array<CodeEntry>({
 std::span<const CodeEntry> code_table() { return table; }
 
 const CodeEntry* find_code(std::string_view code) {
-  const auto it = std::find_if(table.begin(), table.end(),
-                               [&](const CodeEntry& e) { return e.code == code; });
+  const auto it =
+      std::find_if(table.begin(), table.end(), [&](const CodeEntry& e) { return e.code == code; });
   return it == table.end() ? nullptr : &*it;
 }
 
 bool Reporter::report(std::string_view code, std::string_view text, std::uint32_t line,
-                      std::size_t column, std::size_t length, std::string what, std::string remedy) {
+                      std::size_t column, std::size_t length, std::string what,
+                      std::string remedy) {
   const CodeEntry* entry = find_code(code);
   Severity severity = entry == nullptr ? Severity::error : entry->severity;
   const bool of_standard = entry != nullptr && entry->section != practice;
@@ -134,11 +138,12 @@ bool Reporter::report(std::string_view code, std::string_view text, std::uint32_
   d.remedy = std::move(remedy);
   if (column < 200) {
     d.excerpt = std::string(text.substr(0, 200));
-    d.place.length = static_cast<std::uint32_t>(
-        std::min<std::size_t>(d.place.length, d.excerpt.size() > column ? d.excerpt.size() - column : 1));
+    d.place.length = static_cast<std::uint32_t>(std::min<std::size_t>(
+        d.place.length, d.excerpt.size() > column ? d.excerpt.size() - column : 1));
   }
   for (char& c : d.excerpt) {
-    if (static_cast<unsigned char>(c) < 0x20 || static_cast<unsigned char>(c) >= 0x7F) c = c == '\t' ? ' ' : '?';
+    if (static_cast<unsigned char>(c) < 0x20 || static_cast<unsigned char>(c) >= 0x7F)
+      c = c == '\t' ? ' ' : '?';
   }
   diagnostics_.add(std::move(d));
   if (severity == Severity::error) failed_ = true;

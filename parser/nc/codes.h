@@ -1,5 +1,5 @@
-// The messages of the NC reader: stable codes of our own, each with the standard's section. One table; the
-// list in docs/language.md is checked against it.
+// The messages of the NC reader: stable codes of our own, each with the standard's section. One
+// table; the list in docs/language.md is checked against it.
 #pragma once
 
 #include <cstdint>
@@ -14,20 +14,22 @@ namespace proveout::nc {
 
 struct CodeEntry {
   std::string_view code;
-  Severity severity;            // in the shop profile; notes and warnings of it are errors in strict
-  std::string_view section;     // where the standard speaks of it, e.g. "NISTIR 6556 3.5.3"
-  std::string_view meaning;     // one line
+  Severity severity;         // in the shop profile; notes and warnings of it are errors in strict
+  std::string_view section;  // where the standard speaks of it, e.g. "NISTIR 6556 3.5.3"
+  std::string_view meaning;  // one line
 };
 std::span<const CodeEntry> code_table();
 const CodeEntry* find_code(std::string_view code);
 
-// Turns (code, line, column) into diagnostics with excerpt. Notes and warnings are given once a code.
+// Turns (code, line, column) into diagnostics with excerpt. Notes and warnings are given once a
+// code.
 class Reporter {
  public:
   Reporter(std::string file, Diagnostics& diagnostics, bool strict)
       : file_(std::move(file)), diagnostics_(diagnostics), strict_(strict) {}
 
-  // column: 0-based byte in text; length in bytes. Returns true where reading may go on with this block.
+  // column: 0-based byte in text; length in bytes. Returns true where reading may go on with this
+  // block.
   bool report(std::string_view code, std::string_view text, std::uint32_t line, std::size_t column,
               std::size_t length, std::string what, std::string remedy = {});
   bool failed() const { return failed_; }

@@ -40,7 +40,8 @@ std::optional<Vec2> meeting(const Motion& a, const Motion& b, const Vec2& near) 
     const Vec2 d = (flat(l.end) - flat(l.start)).normalized(), f = flat(l.start) - flat(c.centre);
     const double r = arc_radius(c), m = f.dot(d), disc = m * m - f.squaredNorm() + r * r;
     if (disc < 0) return std::nullopt;
-    const Vec2 p = flat(l.start) + (-m + std::sqrt(disc)) * d, q = flat(l.start) + (-m - std::sqrt(disc)) * d;
+    const Vec2 p = flat(l.start) + (-m + std::sqrt(disc)) * d,
+               q = flat(l.start) + (-m - std::sqrt(disc)) * d;
     return (p - near).norm() < (q - near).norm() ? p : q;
   };
   const bool arc_a = a.kind == PathKind::arc, arc_b = b.kind == PathKind::arc;
@@ -57,7 +58,8 @@ std::optional<Vec2> meeting(const Motion& a, const Motion& b, const Vec2& near) 
   const double x = (d * d + r * r - s * s) / (2 * d), h2 = r * r - x * x;
   if (h2 < 0) return std::nullopt;
   const Vec2 foot = c + x / d * gap, side = std::sqrt(h2) / d * left_of(gap);
-  return (foot + side - near).norm() < (foot - side - near).norm() ? Vec2(foot + side) : Vec2(foot - side);
+  return (foot + side - near).norm() < (foot - side - near).norm() ? Vec2(foot + side)
+                                                                   : Vec2(foot - side);
 }
 
 }  // namespace
@@ -102,8 +104,9 @@ std::optional<Motion> Compensation::beside(const Motion& m, std::string& why) co
   return out;
 }
 
-// Appendix B: the tool goes from where it stands to a point on the tool's circle about the end point. For
-// a straight first move the right angle of the triangle start - tangent point - end lies at the end centre.
+// Appendix B: the tool goes from where it stands to a point on the tool's circle about the end
+// point. For a straight first move the right angle of the triangle start - tangent point - end lies
+// at the end centre.
 std::optional<std::string> Compensation::first(const Motion& m) {
   const Vec2 from = flat(centre_), to = flat(m.end);
   Motion out = m;
@@ -111,23 +114,26 @@ std::optional<std::string> Compensation::first(const Motion& m) {
   if (m.kind != PathKind::arc) {
     const double reach = (to - from).norm();
     if (reach <= radius_ + 1e-12) {
-      return "the first move under cutter compensation is not longer than the tool's radius: it would gouge";
+      return "the first move under cutter compensation is not longer than the tool's radius: it "
+             "would gouge";
     }
     const double opening = std::asin(radius_ / reach);
     const Vec2 way = to - from;
     const double turn = side_ * opening, along = reach * std::cos(opening);
-    const Vec2 d(way.x() * std::cos(turn) - way.y() * std::sin(turn), way.x() * std::sin(turn) + way.y() * std::cos(turn));
+    const Vec2 d(way.x() * std::cos(turn) - way.y() * std::sin(turn),
+                 way.x() * std::sin(turn) + way.y() * std::cos(turn));
     set_flat(out.end, from + along * d / reach);
     pending_ = out;
   } else {
     std::string why;
     const auto offset = beside(m, why);
     if (!offset) return why;
-    // An arc from where the tool stands to the end of the offset arc, tangent there: about a centre on the
-    // line through both.
+    // An arc from where the tool stands to the end of the offset arc, tangent there: about a centre
+    // on the line through both.
     const Vec2 end = flat(offset->end), n = (end - flat(m.centre)).normalized(), gap = from - end;
     const double along = gap.dot(n);
-    if (std::abs(along) < 1e-9) return "the first arc under cutter compensation has no tangent entry";
+    if (std::abs(along) < 1e-9)
+      return "the first arc under cutter compensation has no tangent entry";
     const double r = gap.squaredNorm() / (2 * along);
     out.end = offset->end;
     set_flat(out.centre, end + r * n);
@@ -176,13 +182,15 @@ std::optional<std::string> Compensation::join(const Motion& m, Motion& offset, c
   if (!meet) return "a concave corner the tool does not fit into";
   const Vec2 way_before = leaving(*pending_);
   set_flat(pending_->end, *meet);
-  if (pending_->kind == PathKind::arc) resweep(*pending_);
+  if (pending_->kind == PathKind::arc)
+    resweep(*pending_);
   else if ((flat(pending_->end) - flat(pending_->start)).dot(way_before) < -1e-9) {
     return "a concave corner the tool does not fit into: the move before it is too short";
   }
   const Vec2 way_after = leaving(offset);
   set_flat(offset.start, *meet);
-  if (offset.kind == PathKind::arc) resweep(offset);
+  if (offset.kind == PathKind::arc)
+    resweep(offset);
   else if ((flat(offset.end) - flat(offset.start)).dot(way_after) < -1e-9) {
     return "a concave corner the tool does not fit into: the move behind it is too short";
   }
@@ -192,7 +200,8 @@ std::optional<std::string> Compensation::join(const Motion& m, Motion& offset, c
 }
 
 std::optional<std::string> Compensation::add(const Motion& m, const Emit& emit) {
-  if (m.kind == PathKind::arc && m.plane != Plane::xy) return "an arc outside the xy plane under cutter compensation";
+  if (m.kind == PathKind::arc && m.plane != Plane::xy)
+    return "an arc outside the xy plane under cutter compensation";
   if (!moves_in_plane(m)) {
     // Up or down: the tool's centre stays beside the contour.
     Motion vertical = m;

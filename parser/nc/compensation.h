@@ -1,6 +1,7 @@
-// Cutter radius compensation (NISTIR 6556 section 3.5.10 and appendix B): the path of the tool's centre
-// beside a programmed contour in xy. Convex corners get an arc of the tool's radius about the corner;
-// concave ones, an error in the report, are cut off where the offset paths meet in the shop profile.
+// Cutter radius compensation (NISTIR 6556 section 3.5.10 and appendix B): the path of the tool's
+// centre beside a programmed contour in xy. Convex corners get an arc of the tool's radius about
+// the corner; concave ones, an error in the report, are cut off where the offset paths meet in the
+// shop profile.
 #pragma once
 
 #include <functional>

@@ -22,8 +22,8 @@ class Evaluator {
             std::size_t at)
       : context_(context), parameters_(parameters), text_(text), at_(at) {}
 
-  // real_value = number | expression | parameter | unary. A sign before anything but a number is not in
-  // the grammar; the shop profile takes it.
+  // real_value = number | expression | parameter | unary. A sign before anything but a number is
+  // not in the grammar; the shop profile takes it.
   std::optional<double> real_value(bool& pointed) {
     skip();
     if (at_ >= text_.size()) return fail("a number is missing");
@@ -34,7 +34,8 @@ class Evaluator {
       value = bracket();
     } else if (c == '#') {
       value = parameter();
-    } else if ((c == '-' || c == '+') && context_.profile == Profile::shop && not_a_number_behind()) {
+    } else if ((c == '-' || c == '+') && context_.profile == Profile::shop &&
+               not_a_number_behind()) {
       ++at_;
       value = real_value(pointed);
       if (value && c == '-') value = -*value;
@@ -55,8 +56,8 @@ class Evaluator {
   }
 
   std::optional<double> fail(std::string what) {
-    context_.reporter->report("expression", context_.text, context_.line, std::min(at_, text_.size()), 1,
-                              std::move(what));
+    context_.reporter->report("expression", context_.text, context_.line,
+                              std::min(at_, text_.size()), 1, std::move(what));
     return std::nullopt;
   }
 
@@ -96,16 +97,28 @@ class Evaluator {
     bool pointed = false;
     const auto index = real_value(pointed);
     if (!index) return std::nullopt;
-    if (!(std::abs(*index - std::round(*index)) <= 1e-4) || *index < 1 || *index > Parameters::last) {
-      context_.reporter->report("parameter-index", context_.text, context_.line,
-                                std::min(at_, text_.size()), 1,
-                                fmt::format("#{:g} is no parameter; they run from #1 to #5399", *index));
+    if (!(std::abs(*index - std::round(*index)) <= 1e-4) || *index < 1 ||
+        *index > Parameters::last) {
+      context_.reporter->report(
+          "parameter-index", context_.text, context_.line, std::min(at_, text_.size()), 1,
+          fmt::format("#{:g} is no parameter; they run from #1 to #5399", *index));
       return std::nullopt;
     }
     return parameters_.get(static_cast<int>(std::lround(*index)));
   }
 
-  enum class Op : std::uint8_t { power, times, over, modulo, add, subtract, both, either, one, close };
+  enum class Op : std::uint8_t {
+    power,
+    times,
+    over,
+    modulo,
+    add,
+    subtract,
+    both,
+    either,
+    one,
+    close
+  };
   static int binding(Op op) {
     if (op == Op::power) return 3;
     if (op == Op::times || op == Op::over || op == Op::modulo) return 2;
@@ -127,10 +140,18 @@ class Evaluator {
       return true;
     };
     switch (upper(text_[at_])) {
-      case ']': ++at_; return Op::close;
-      case '+': ++at_; return Op::add;
-      case '-': ++at_; return Op::subtract;
-      case '/': ++at_; return Op::over;
+      case ']':
+        ++at_;
+        return Op::close;
+      case '+':
+        ++at_;
+        return Op::add;
+      case '-':
+        ++at_;
+        return Op::subtract;
+      case '/':
+        ++at_;
+        return Op::over;
       case '*':
         ++at_;
         if (at_ < text_.size() && text_[at_] == '*') {
@@ -138,11 +159,20 @@ class Evaluator {
           return Op::power;
         }
         return Op::times;
-      case 'M': if (word("MOD")) return Op::modulo; break;
-      case 'A': if (word("AND")) return Op::both; break;
-      case 'O': if (word("OR")) return Op::either; break;
-      case 'X': if (word("XOR")) return Op::one; break;
-      default: break;
+      case 'M':
+        if (word("MOD")) return Op::modulo;
+        break;
+      case 'A':
+        if (word("AND")) return Op::both;
+        break;
+      case 'O':
+        if (word("OR")) return Op::either;
+        break;
+      case 'X':
+        if (word("XOR")) return Op::one;
+        break;
+      default:
+        break;
     }
     fail("an operator is missing");
     return std::nullopt;
@@ -153,7 +183,8 @@ class Evaluator {
       case Op::power:
         if (a < 0 && b != std::floor(b)) return fail("a negative number to a broken power");
         return std::pow(a, b);
-      case Op::times: return a * b;
+      case Op::times:
+        return a * b;
       case Op::over:
         if (b == 0) return fail("a division by zero");
         return a / b;
@@ -162,12 +193,18 @@ class Evaluator {
         const double r = std::fmod(a, b);  // not negative, as practice has it; the report is silent
         return r < 0 ? r + std::abs(b) : r;
       }
-      case Op::add: return a + b;
-      case Op::subtract: return a - b;
-      case Op::both: return a != 0 && b != 0 ? 1 : 0;
-      case Op::either: return a != 0 || b != 0 ? 1 : 0;
-      case Op::one: return (a != 0) != (b != 0) ? 1 : 0;
-      case Op::close: break;
+      case Op::add:
+        return a + b;
+      case Op::subtract:
+        return a - b;
+      case Op::both:
+        return a != 0 && b != 0 ? 1 : 0;
+      case Op::either:
+        return a != 0 || b != 0 ? 1 : 0;
+      case Op::one:
+        return (a != 0) != (b != 0) ? 1 : 0;
+      case Op::close:
+        break;
     }
     return a;
   }
@@ -212,7 +249,8 @@ class Evaluator {
 
   std::optional<double> unary() {
     static constexpr std::array<std::string_view, 13> names = {
-        "ABS", "ACOS", "ASIN", "ATAN", "COS", "EXP", "FIX", "FUP", "LN", "ROUND", "SIN", "SQRT", "TAN"};
+        "ABS", "ACOS", "ASIN",  "ATAN", "COS",  "EXP", "FIX",
+        "FUP", "LN",   "ROUND", "SIN",  "SQRT", "TAN"};
     const std::size_t start = at_;
     std::string word;
     while (at_ < text_.size() && upper(text_[at_]) >= 'A' && upper(text_[at_]) <= 'Z') {
@@ -227,26 +265,43 @@ class Evaluator {
     const auto x = argument();
     if (!x) return std::nullopt;
     switch (which) {
-      case 0: return std::abs(*x);
-      case 1: if (*x < -1 || *x > 1) return fail("ACOS of a number beyond 1"); return std::acos(*x) * deg_per_rad;
-      case 2: if (*x < -1 || *x > 1) return fail("ASIN of a number beyond 1"); return std::asin(*x) * deg_per_rad;
+      case 0:
+        return std::abs(*x);
+      case 1:
+        if (*x < -1 || *x > 1) return fail("ACOS of a number beyond 1");
+        return std::acos(*x) * deg_per_rad;
+      case 2:
+        if (*x < -1 || *x > 1) return fail("ASIN of a number beyond 1");
+        return std::asin(*x) * deg_per_rad;
       case 3: {
         skip();
-        if (at_ >= text_.size() || text_[at_] != '/') return fail("ATAN needs two arguments, ATAN[y]/[x]");
+        if (at_ >= text_.size() || text_[at_] != '/')
+          return fail("ATAN needs two arguments, ATAN[y]/[x]");
         ++at_;
         const auto other = argument();
         if (!other) return std::nullopt;
         return std::atan2(*x, *other) * deg_per_rad;
       }
-      case 4: return std::cos(*x / deg_per_rad);
-      case 5: return std::exp(*x);
-      case 6: return std::floor(*x);
-      case 7: return std::ceil(*x);
-      case 8: if (*x <= 0) return fail("LN of a number not above 0"); return std::log(*x);
-      case 9: return std::round(*x);
-      case 10: return std::sin(*x / deg_per_rad);
-      case 11: if (*x < 0) return fail("SQRT of a negative number"); return std::sqrt(*x);
-      default: return std::tan(*x / deg_per_rad);
+      case 4:
+        return std::cos(*x / deg_per_rad);
+      case 5:
+        return std::exp(*x);
+      case 6:
+        return std::floor(*x);
+      case 7:
+        return std::ceil(*x);
+      case 8:
+        if (*x <= 0) return fail("LN of a number not above 0");
+        return std::log(*x);
+      case 9:
+        return std::round(*x);
+      case 10:
+        return std::sin(*x / deg_per_rad);
+      case 11:
+        if (*x < 0) return fail("SQRT of a negative number");
+        return std::sqrt(*x);
+      default:
+        return std::tan(*x / deg_per_rad);
     }
   }
 

@@ -42,7 +42,8 @@ bool Interpreter::fail_at(const Block& block, char letter, std::string_view code
 bool Interpreter::whole(const Block& block, char letter, int low, int high, int& value) {
   const double v = block[letter];
   if (std::abs(v - std::round(v)) > 1e-4) {
-    return fail_at(block, letter, "value-not-whole", fmt::format("{}{:g} must be a whole number", letter, v));
+    return fail_at(block, letter, "value-not-whole",
+                   fmt::format("{}{:g} must be a whole number", letter, v));
   }
   if (v < low || v > high) {
     return fail_at(block, letter, v < 0 ? "value-negative" : "cycle-word",
@@ -119,8 +120,8 @@ bool Interpreter::next_line() {
     return false;
   }
   if (block_.percent) return percent_line();
-  if (block_.present == 0 && block_.g_count == 0 && block_.m_count == 0 && block_.settings.empty() &&
-      !block_.has_comment && !block_.program_number) {
+  if (block_.present == 0 && block_.g_count == 0 && block_.m_count == 0 &&
+      block_.settings.empty() && !block_.has_comment && !block_.program_number) {
     return true;
   }
   seen_text_ = true;
@@ -134,7 +135,8 @@ bool Interpreter::percent_line() {
     return true;
   }
   if (!percent_first_) {
-    if (strict()) return fail("percent-alone", 0, 1, "a lone % where the file did not begin with one");
+    if (strict())
+      return fail("percent-alone", 0, 1, "a lone % where the file did not begin with one");
   }
   percent_last_ = true;
   at_ = text_.size();
@@ -171,7 +173,8 @@ bool harmless_pair(int a, int b) { return a == b || a == 800 || b == 800; }
 bool Interpreter::settle_clash(const Block&, Code code, Group group) {
   const auto slot = static_cast<std::size_t>(group);
   const int old = g_[slot];
-  if (!strict() && (old == code.tenths || (group == Group::motion && harmless_pair(old, code.tenths)))) {
+  if (!strict() &&
+      (old == code.tenths || (group == Group::motion && harmless_pair(old, code.tenths)))) {
     fail("group-repeated-harmless", code.column, 2, "two codes of one group, taken together");
     if (old == 800) g_[slot] = code.tenths;
     return true;
@@ -185,16 +188,26 @@ bool Interpreter::settle_m(const Block&, Code code) {
   const int number = code.tenths / 10;
   int* slot = nullptr;
   switch (group_of_m(number)) {
-    case MGroup::stopping: slot = &m_stop_; break;
-    case MGroup::tool_change: slot = &m_tool_; break;
-    case MGroup::spindle: slot = &m_spindle_; break;
+    case MGroup::stopping:
+      slot = &m_stop_;
+      break;
+    case MGroup::tool_change:
+      slot = &m_tool_;
+      break;
+    case MGroup::spindle:
+      slot = &m_spindle_;
+      break;
     case MGroup::coolant:
       slot = m_coolant_[0] < 0 || strict() ? &m_coolant_[0] : &m_coolant_[1];
       break;
-    case MGroup::subprogram: slot = &m_call_; break;
-    case MGroup::override_switch: return true;  // feed and speed overrides: nothing moves
+    case MGroup::subprogram:
+      slot = &m_call_;
+      break;
+    case MGroup::override_switch:
+      return true;  // feed and speed overrides: nothing moves
     case MGroup::passed_over:
-      return fail("m-code-ignored", code.column, 2, fmt::format("M{} moves nothing and is passed over", number));
+      return fail("m-code-ignored", code.column, 2,
+                  fmt::format("M{} moves nothing and is passed over", number));
     case MGroup::unknown:
       return fail("m-code-unknown", code.column, 2, fmt::format("there is no M{}", number),
                   "take it out, or post for this control");
@@ -218,11 +231,13 @@ bool Interpreter::sort_codes(const Block& block) {
     if (group == Group::unknown || group == Group::refused) {
       ok = fail("g-code-unknown", code.column, 2,
                 fmt::format("G{:g} is not understood", code.tenths / 10.0),
-                "post the program without it: passing over it would change the path") && ok;
+                "post the program without it: passing over it would change the path") &&
+           ok;
       continue;
     }
     if (group == Group::passed_over) {
-      fail("look-ahead-word", code.column, 2, fmt::format("G{:g} is passed over", code.tenths / 10.0));
+      fail("look-ahead-word", code.column, 2,
+           fmt::format("G{:g} is passed over", code.tenths / 10.0));
       continue;
     }
     const auto slot = static_cast<std::size_t>(group);
@@ -248,7 +263,8 @@ bool Interpreter::execute(const Block& block) {
       std::string head;
       std::size_t i = begin;
       for (; i < text.size() && head.size() < 4; ++i) {
-        if (text[i] != ' ' && text[i] != '\t') head += static_cast<char>(std::toupper(static_cast<unsigned char>(text[i])));
+        if (text[i] != ' ' && text[i] != '\t')
+          head += static_cast<char>(std::toupper(static_cast<unsigned char>(text[i])));
       }
       if (head == "MSG,") event(EventKind::message, 0, std::string(text.substr(i)));
     }
@@ -292,7 +308,8 @@ bool Interpreter::modes(const Block& block) {
   const int offset = code(Group::work_offset);
   if (offset >= 0) {
     if (compensation_.on() && strict()) {
-      return fail("compensation", 0, 1, "the work offset may not change while cutter compensation is on");
+      return fail("compensation", 0, 1,
+                  "the work offset may not change while cutter compensation is on");
     }
     state_.work_offset = offset <= 590 ? (offset - 540) / 10 + 1 : offset - 591 + 7;
     parameters_.set(5220, state_.work_offset);
@@ -304,7 +321,8 @@ bool Interpreter::modes(const Block& block) {
                                         : PathControl::continuous;
     state_.path_tolerance = -1;
     if (path == 640 && block.has('P')) {
-      if (block['P'] < 0) return fail_at(block, 'P', "value-negative", "a tolerance must not be negative");
+      if (block['P'] < 0)
+        return fail_at(block, 'P', "value-negative", "a tolerance must not be negative");
       fail_at(block, 'P', "tolerance-word", "G64 with a path tolerance P");
       state_.path_tolerance = to_mm(block['P']);
     }

@@ -36,7 +36,7 @@ class Interpreter {
     int repeats_left = 0;
     std::uint32_t chain_before = 0;
   };
-  struct Sticky {             // words a cycle remembers
+  struct Sticky {  // words a cycle remembers
     std::optional<double> retract, depth, peck, dwell, i, j, k;
   };
 
@@ -113,8 +113,8 @@ class Interpreter {
   LineContext context_;
   Compensation compensation_;
 
-  std::size_t at_ = 0;            // offset of the next line
-  std::uint32_t line_ = 0;        // of the current one
+  std::size_t at_ = 0;      // offset of the next line
+  std::uint32_t line_ = 0;  // of the current one
   bool percent_first_ = false, percent_last_ = false, seen_text_ = false;
   bool ended_ = false, moved_ = false, units_said_ = false;
 
@@ -128,23 +128,23 @@ class Interpreter {
   ModalState state_;
   std::optional<ModalState> told_;
   std::uint32_t told_index_ = 0;
-  int motion_mode_ = 10;          // tenths of the G code; 800: none
+  int motion_mode_ = 10;  // tenths of the G code; 800: none
   Plane plane_ = Plane::xy;
   bool absolute_ = true, absolute_arcs_ = false, return_to_old_ = true;
   FeedMode feed_mode_ = FeedMode::per_minute;
-  double feed_ = 0;               // as written, in file units
+  double feed_ = 0;  // as written, in file units
   bool feed_given_ = false;
-  double scale_ = 1;              // mm per unit
+  double scale_ = 1;  // mm per unit
   int next_tool_ = 0;
   bool tool_word_ = false;
-  Vec3 position_;                 // setup frame, mm: as programmed, before compensation
+  Vec3 position_;                   // setup frame, mm: as programmed, before compensation
   std::array<Vec3, 10> offsets_{};  // 1..9, setup frame, mm
   Vec3 shift_ = Vec3::Zero(), kept_shift_ = Vec3::Zero();  // G92, mm
   bool rotated_ = false, polar_ = false;
-  double rotation_ = 0;           // rad
+  double rotation_ = 0;                  // rad
   Vec3 rotation_centre_ = Vec3::Zero();  // program coordinates, mm
   Sticky sticky_;
-  double old_level_ = 0;          // where the cycle began, along the plane's normal
+  double old_level_ = 0;  // where the cycle began, along the plane's normal
 
   std::vector<Call> calls_;
   std::uint64_t calls_made_ = 0;

@@ -22,15 +22,17 @@ void Interpreter::find_subprograms() {
   std::uint32_t line = 0;
   while (at < text_.size()) {
     const void* found = std::memchr(text_.data() + at, '\n', text_.size() - at);
-    const std::size_t end = found == nullptr ? text_.size()
-                                             : static_cast<std::size_t>(static_cast<const char*>(found) - text_.data());
+    const std::size_t end =
+        found == nullptr ? text_.size()
+                         : static_cast<std::size_t>(static_cast<const char*>(found) - text_.data());
     ++line;
     std::size_t i = at;
     while (i < end && (text_[i] == ' ' || text_[i] == '\t')) ++i;
     if (i < end && (text_[i] == 'O' || text_[i] == 'o' || text_[i] == ':')) {
       long number = 0;
       std::size_t k = i + 1;
-      while (k < end && text_[k] >= '0' && text_[k] <= '9' && number < 100000000) number = number * 10 + (text_[k++] - '0');
+      while (k < end && text_[k] >= '0' && text_[k] <= '9' && number < 100000000)
+        number = number * 10 + (text_[k++] - '0');
       if (k > i + 1) subprograms_.try_emplace(static_cast<int>(number), at, line - 1);
     }
     at = end + 1;
@@ -61,15 +63,18 @@ bool Interpreter::call(const Block& block) {
     found = subprograms_.find(number % 10000);
   }
   if (found == subprograms_.end()) {
-    return fail_at(block, 'P', "subprogram-missing", fmt::format("there is no subprogram O{} in this file", number),
+    return fail_at(block, 'P', "subprogram-missing",
+                   fmt::format("there is no subprogram O{} in this file", number),
                    "post it into the same file");
   }
   if (calls_.size() >= most_depth) {
-    return fail_at(block, 'P', "subprogram-depth", fmt::format("subprograms call each other more than {} deep", most_depth));
+    return fail_at(block, 'P', "subprogram-depth",
+                   fmt::format("subprograms call each other more than {} deep", most_depth));
   }
   if (++calls_made_ > most_calls) {
     ended_ = true;
-    return fail_at(block, 'P', "subprogram-count", fmt::format("more than {} subprogram calls", most_calls));
+    return fail_at(block, 'P', "subprogram-count",
+                   fmt::format("more than {} subprogram calls", most_calls));
   }
   Call c;
   c.back_to = at_;
@@ -97,7 +102,8 @@ bool Interpreter::go_back(bool& ended) {
   if (c.repeats_left > 0) {
     if (++calls_made_ > most_calls) {
       ended_ = true;
-      return fail("subprogram-count", m_column_, 3, fmt::format("more than {} subprogram calls", most_calls));
+      return fail("subprogram-count", m_column_, 3,
+                  fmt::format("more than {} subprogram calls", most_calls));
     }
     --c.repeats_left;
     at_ = c.entry;

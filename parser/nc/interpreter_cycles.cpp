@@ -1,4 +1,5 @@
-// Canned cycles (NISTIR 6556 section 3.5.16), expanded into moves and waits. G73 is common practice.
+// Canned cycles (NISTIR 6556 section 3.5.16), expanded into moves and waits. G73 is common
+// practice.
 #include <fmt/format.h>
 
 #include <cmath>
@@ -9,8 +10,8 @@
 namespace proveout::nc {
 namespace {
 
-// How far a peck stops above the bottom it left, and how far a chip break lifts: 0.254 mm (0.010 inch),
-// from memory of common practice; the report says 'backed off a bit'.
+// How far a peck stops above the bottom it left, and how far a chip break lifts: 0.254 mm (0.010
+// inch), from memory of common practice; the report says 'backed off a bit'.
 constexpr double back_off = 0.254;
 constexpr std::string_view axis_letters = "XYZ";
 
@@ -20,10 +21,14 @@ bool Interpreter::cycle(const Block& block, int code) {
   const int n = normal_axis(), a = (n + 1) % 3, b = (n + 2) % 3;
   const char depth_letter = axis_letters[static_cast<std::size_t>(n)];
   const std::size_t column = g_[static_cast<std::size_t>(Group::motion)] >= 0
-                                 ? g_column_[static_cast<std::size_t>(Group::motion)] : 0;
-  const auto refuse = [&](std::string_view which, std::string what) { return fail(which, column, 3, std::move(what)); };
+                                 ? g_column_[static_cast<std::size_t>(Group::motion)]
+                                 : 0;
+  const auto refuse = [&](std::string_view which, std::string what) {
+    return fail(which, column, 3, std::move(what));
+  };
   if (compensation_.on()) return refuse("compensation", "no cycle while cutter compensation is on");
-  if (feed_mode_ == FeedMode::inverse_time) return refuse("cycle-feed-mode", "a cycle in inverse time feed (G93)");
+  if (feed_mode_ == FeedMode::inverse_time)
+    return refuse("cycle-feed-mode", "a cycle in inverse time feed (G93)");
   if (g_[static_cast<std::size_t>(Group::motion)] >= 0) {
     old_level_ = to_program(position_)[n];
     sticky_.peck = sticky_.dwell = sticky_.i = sticky_.j = sticky_.k = std::nullopt;
@@ -33,7 +38,8 @@ bool Interpreter::cycle(const Block& block, int code) {
     if (block.has(letter)) into = to_mm(block[letter]);
   };
   if (block.has('P')) {
-    if (block['P'] < 0) return fail_at(block, 'P', "value-negative", "a dwell must not be negative");
+    if (block['P'] < 0)
+      return fail_at(block, 'P', "value-negative", "a dwell must not be negative");
     sticky_.dwell = block['P'];
   }
   keep('Q', sticky_.peck);
@@ -44,14 +50,18 @@ bool Interpreter::cycle(const Block& block, int code) {
   double retract = 0, depth = 0;
   if (block.has('R')) sticky_.retract = to_mm(block['R']);
   if (block.has(depth_letter)) sticky_.depth = to_mm(block[depth_letter]);
-  if (!sticky_.depth) return refuse("cycle-depth-missing", fmt::format("the cycle has no {}", depth_letter));
+  if (!sticky_.depth)
+    return refuse("cycle-depth-missing", fmt::format("the cycle has no {}", depth_letter));
   if (!sticky_.retract) return refuse("cycle-retract-missing", "the cycle has no R");
   retract = absolute_ ? *sticky_.retract : now[n] + *sticky_.retract;
   depth = absolute_ ? *sticky_.depth : retract + *sticky_.depth;
-  if (retract < depth) return refuse("cycle-retract-below", fmt::format("R {:g} lies below the depth {:g}", retract, depth));
+  if (retract < depth)
+    return refuse("cycle-retract-below",
+                  fmt::format("R {:g} lies below the depth {:g}", retract, depth));
   int repeats = 1;
   if (block.has('L')) {
-    if (std::abs(block['L'] - std::round(block['L'])) > 1e-4 || block['L'] < 1 || block['L'] > 100000) {
+    if (std::abs(block['L'] - std::round(block['L'])) > 1e-4 || block['L'] < 1 ||
+        block['L'] > 100000) {
       return fail_at(block, 'L', "cycle-repeats", "L must be a whole number from 1 on");
     }
     repeats = static_cast<int>(std::lround(block['L']));
@@ -104,11 +114,12 @@ void Interpreter::peck(double retract, double depth, double step, double feed, b
   level(depth, false);
 }
 
-bool Interpreter::cycle_at(const Block&, int code, const Vec3& place, double retract,
-                           double depth, double clear, double feed) {
+bool Interpreter::cycle_at(const Block&, int code, const Vec3& place, double retract, double depth,
+                           double clear, double feed) {
   const int n = normal_axis();
   const std::size_t column = g_[static_cast<std::size_t>(Group::motion)] >= 0
-                                 ? g_column_[static_cast<std::size_t>(Group::motion)] : 0;
+                                 ? g_column_[static_cast<std::size_t>(Group::motion)]
+                                 : 0;
   const auto level = [&](double at, bool rapid) {
     Vec3 p = to_program(position_);
     p[n] = at;
@@ -135,8 +146,11 @@ bool Interpreter::cycle_at(const Block&, int code, const Vec3& place, double ret
       break;
     case 730:
     case 830:
-      if (!needs(sticky_.peck.has_value() && *sticky_.peck > 0, "a pecking cycle without Q above 0")) return false;
-      if ((retract - depth) / *sticky_.peck > 100000) return needs(false, "Q is far too small for the depth");
+      if (!needs(sticky_.peck.has_value() && *sticky_.peck > 0,
+                 "a pecking cycle without Q above 0"))
+        return false;
+      if ((retract - depth) / *sticky_.peck > 100000)
+        return needs(false, "Q is far too small for the depth");
       peck(retract, depth, *sticky_.peck, feed, code == 830);
       break;
     case 840:
@@ -154,7 +168,8 @@ bool Interpreter::cycle_at(const Block&, int code, const Vec3& place, double ret
       return true;
     case 860:
     case 880:
-      if (turning == SpindleTurn::stopped) return fail("cycle-spindle", column, 3, "the cycle needs the spindle turning");
+      if (turning == SpindleTurn::stopped)
+        return fail("cycle-spindle", column, 3, "the cycle needs the spindle turning");
       level(depth, false);
       wait();
       spindle(SpindleTurn::stopped);
@@ -164,7 +179,8 @@ bool Interpreter::cycle_at(const Block&, int code, const Vec3& place, double ret
       return true;
     case 870: {
       if (!needs(sticky_.i && sticky_.j && sticky_.k, "G87 needs I, J and K")) return false;
-      if (turning == SpindleTurn::stopped) return fail("cycle-spindle", column, 3, "G87 needs the spindle turning");
+      if (turning == SpindleTurn::stopped)
+        return fail("cycle-spindle", column, 3, "G87 needs the spindle turning");
       Vec3 aside = place;
       aside[(n + 1) % 3] += n == 2 ? *sticky_.i : n == 1 ? *sticky_.k : *sticky_.j;
       aside[(n + 2) % 3] += n == 2 ? *sticky_.j : n == 1 ? *sticky_.i : *sticky_.k;

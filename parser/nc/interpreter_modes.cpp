@@ -17,7 +17,8 @@ std::size_t slot(Group g) { return static_cast<std::size_t>(g); }
 
 bool Interpreter::tool_words(const Block& block) {
   if (block.has('S')) {
-    if (block['S'] < 0) return fail_at(block, 'S', "value-negative", "a spindle speed must not be negative");
+    if (block['S'] < 0)
+      return fail_at(block, 'S', "value-negative", "a spindle speed must not be negative");
     if (state_.spindle_rpm != block['S']) {
       state_.spindle_rpm = block['S'];
       if (state_.turn != SpindleTurn::stopped && m_spindle_ < 0) event(EventKind::spindle);
@@ -50,9 +51,12 @@ bool Interpreter::spindle_and_coolant() {
   }
   for (int m : m_coolant_) {
     if (m < 0) continue;
-    if (m == 7) state_.mist = true;
-    else if (m == 8) state_.flood = true;
-    else state_.mist = state_.flood = false;
+    if (m == 7)
+      state_.mist = true;
+    else if (m == 8)
+      state_.flood = true;
+    else
+      state_.mist = state_.flood = false;
     event(EventKind::coolant);
   }
   return true;
@@ -65,16 +69,19 @@ bool Interpreter::dwell(const Block& block) {
     seconds = block['P'];
     // A whole number without a point is milliseconds on some older controls; said, not assumed.
     if (!strict() && seconds >= 100 && !(block.pointed >> ('P' - 'A') & 1)) {
-      fail_at(block, 'P', "dwell-word", fmt::format("G4 P{:g} is taken as {:g} s", seconds, seconds),
+      fail_at(block, 'P', "dwell-word",
+              fmt::format("G4 P{:g} is taken as {:g} s", seconds, seconds),
               "if the control means milliseconds, post a decimal point or seconds");
     }
   } else if (block.has('X') && !strict()) {
     seconds = block['X'];
     fail_at(block, 'X', "dwell-word", "a dwell time in X is taken as seconds");
   } else {
-    return fail("dwell-missing", g_column_[slot(Group::once)], 2, "G4 without P", "give the seconds in P");
+    return fail("dwell-missing", g_column_[slot(Group::once)], 2, "G4 without P",
+                "give the seconds in P");
   }
-  if (seconds < 0) return fail("value-negative", g_column_[slot(Group::once)], 2, "a dwell must not be negative");
+  if (seconds < 0)
+    return fail("value-negative", g_column_[slot(Group::once)], 2, "a dwell must not be negative");
   event(EventKind::dwell, seconds);
   return true;
 }
@@ -84,7 +91,8 @@ bool Interpreter::units(int code) {
   if (compensation_.on() && scale != scale_) {
     return fail("compensation", 0, 1, "the units may not change while cutter compensation is on");
   }
-  if (moved_ && scale != scale_) fail("units-changed", g_column_[slot(Group::units)], 3, "the units change here");
+  if (moved_ && scale != scale_)
+    fail("units-changed", g_column_[slot(Group::units)], 3, "the units change here");
   scale_ = scale;
   units_said_ = true;
   return true;
@@ -98,7 +106,8 @@ bool Interpreter::compensation_mode(const Block& block) {
     compensation_.end(give_out);
     return true;
   }
-  if (plane_ != Plane::xy) return fail("compensation", column, 3, "cutter compensation works in the xy plane only");
+  if (plane_ != Plane::xy)
+    return fail("compensation", column, 3, "cutter compensation works in the xy plane only");
   if (compensation_.on()) {
     if (strict()) return fail("compensation", column, 3, "cutter compensation is on already");
     compensation_.end(give_out);
@@ -142,12 +151,14 @@ bool Interpreter::length_offset(const Block& block) {
   } else if (strict()) {
     return fail("length-offset", column, 3, "G43 without H");
   } else {
-    fail("length-offset-missing", column, 3, "G43 without H takes the length of the tool in the spindle");
+    fail("length-offset-missing", column, 3,
+         "G43 without H takes the length of the tool in the spindle");
   }
   if (number != 0 && state_.tool != 0 && number != state_.tool && !strict()) {
     fail("length-offset-other-tool", column, 3,
-         fmt::format("G43 H{} while T{} is in the spindle: the tip is taken to be right all the same",
-                     number, state_.tool),
+         fmt::format(
+             "G43 H{} while T{} is in the spindle: the tip is taken to be right all the same",
+             number, state_.tool),
          "post H with the tool's own number");
   }
   state_.length_offset = number;
@@ -162,8 +173,11 @@ bool Interpreter::rotation(const Block& block) {
   }
   if (turn == 690) rotated_ = false;
   if (turn == 680) {
-    if (plane_ != Plane::xy) return fail("rotation", g_column_[slot(Group::rotation)], 3, "G68 is followed in the xy plane only");
-    if (!block.has('R')) return fail("rotation", g_column_[slot(Group::rotation)], 3, "G68 without an angle R");
+    if (plane_ != Plane::xy)
+      return fail("rotation", g_column_[slot(Group::rotation)], 3,
+                  "G68 is followed in the xy plane only");
+    if (!block.has('R'))
+      return fail("rotation", g_column_[slot(Group::rotation)], 3, "G68 without an angle R");
     Vec3 now = to_program(position_);
     rotation_centre_ = Vec3(block.has('X') ? to_mm(block['X']) : now.x(),
                             block.has('Y') ? to_mm(block['Y']) : now.y(), 0);
@@ -172,7 +186,9 @@ bool Interpreter::rotation(const Block& block) {
   }
   if (polar == 150) polar_ = false;
   if (polar == 160) {
-    if (plane_ != Plane::xy) return fail("rotation", g_column_[slot(Group::polar)], 3, "G16 is followed in the xy plane only");
+    if (plane_ != Plane::xy)
+      return fail("rotation", g_column_[slot(Group::polar)], 3,
+                  "G16 is followed in the xy plane only");
     polar_ = true;
   }
   return true;
@@ -180,14 +196,23 @@ bool Interpreter::rotation(const Block& block) {
 
 bool Interpreter::once(const Block& block) {
   switch (g_[slot(Group::once)]) {
-    case 280: return home(block, false);
-    case 300: return home(block, true);
-    case 100: return set_offsets(block);
-    case 920: case 921: case 922: case 923: return shift_zero(block, g_[slot(Group::once)]);
-    case 281: case 301:
+    case 280:
+      return home(block, false);
+    case 300:
+      return home(block, true);
+    case 100:
+      return set_offsets(block);
+    case 920:
+    case 921:
+    case 922:
+    case 923:
+      return shift_zero(block, g_[slot(Group::once)]);
+    case 281:
+    case 301:
       return fail("g-code-unknown", g_column_[slot(Group::once)], 3,
                   "a home position set in the program is not followed", "set it on the machine");
-    default: return true;
+    default:
+      return true;
   }
 }
 
@@ -203,9 +228,9 @@ bool Interpreter::home(const Block& block, bool second) {
   if (any && !in_reach(block, through)) return false;
   if (any) emit_straight(through, 0, true);
   Vec3 to = options_.start;
-  const std::optional<Vec3> zero = options_.zero_in_machine
-                                       ? options_.zero_in_machine
-                                       : (strict() ? std::optional<Vec3>(Vec3::Zero()) : std::nullopt);
+  const std::optional<Vec3> zero =
+      options_.zero_in_machine ? options_.zero_in_machine
+                               : (strict() ? std::optional<Vec3>(Vec3::Zero()) : std::nullopt);
   if (zero) {
     const int first = second ? 5181 : 5161;
     for (int k = 0; k < 3; ++k) to[k] = to_mm(parameters_.get(first + k)) - (*zero)[k];
@@ -235,10 +260,12 @@ bool Interpreter::set_offsets(const Block& block) {
   if (system == 0) return fail("g10", column, 3, "G10 needs P from 1 to 9");
   if (!options_.zero_in_machine && !strict()) {
     fail("work-offset-changed", column, 3,
-         "the program sets work offsets; without the zero's machine position they are taken from the setup's zero",
+         "the program sets work offsets; without the zero's machine position they are taken from "
+         "the setup's zero",
          "give zero_in_machine in the setup, or leave offsets to the job file");
   }
-  const Vec3 base = options_.zero_in_machine && kind == 2 ? *options_.zero_in_machine : Vec3(Vec3::Zero());
+  const Vec3 base =
+      options_.zero_in_machine && kind == 2 ? *options_.zero_in_machine : Vec3(Vec3::Zero());
   Vec3& offset = offsets_[static_cast<std::size_t>(system)];
   const Vec3 now = position_ - shift_;
   for (int k = 0; k < 3; ++k) {
@@ -252,13 +279,15 @@ bool Interpreter::set_offsets(const Block& block) {
 }
 
 bool Interpreter::shift_zero(const Block& block, int code) {
-  if (compensation_.on()) return fail("compensation", 0, 1, "no shift of the zero while cutter compensation is on");
+  if (compensation_.on())
+    return fail("compensation", 0, 1, "no shift of the zero while cutter compensation is on");
   if (code == 920) {
     if (!block.any(axis_letters)) {
       return fail("axis-words-missing", g_column_[slot(Group::once)], 3, "G92 without axis words");
     }
-    if (!strict()) fail("g92-used", g_column_[slot(Group::once)], 3, "G92 shifts the zero from here on",
-                        "make sure the control clears it: it stays after the program on many machines");
+    if (!strict())
+      fail("g92-used", g_column_[slot(Group::once)], 3, "G92 shifts the zero from here on",
+           "make sure the control clears it: it stays after the program on many machines");
     const Vec3 base = offsets_[static_cast<std::size_t>(state_.work_offset)];
     for (int k = 0; k < 3; ++k) {
       const char letter = axis_letters[static_cast<std::size_t>(k)];

@@ -18,9 +18,12 @@ struct PlaneAxes {
 };
 PlaneAxes axes_of(Plane plane) {
   switch (plane) {
-    case Plane::zx: return {2, 0, 1};
-    case Plane::yz: return {1, 2, 0};
-    case Plane::xy: break;
+    case Plane::zx:
+      return {2, 0, 1};
+    case Plane::yz:
+      return {1, 2, 0};
+    case Plane::xy:
+      break;
   }
   return {0, 1, 2};
 }
@@ -47,7 +50,8 @@ Vec3 Interpreter::from_program(const Vec3& q) const {
   if (!rotated_) return q + origin();
   const double c = std::cos(rotation_), s = std::sin(rotation_);
   const double x = q.x() - rotation_centre_.x(), y = q.y() - rotation_centre_.y();
-  return Vec3(rotation_centre_.x() + c * x - s * y, rotation_centre_.y() + s * x + c * y, q.z()) + origin();
+  return Vec3(rotation_centre_.x() + c * x - s * y, rotation_centre_.y() + s * x + c * y, q.z()) +
+         origin();
 }
 
 // End point of the line's axis words, setup frame.
@@ -104,7 +108,8 @@ std::optional<double> Interpreter::feed_for(const Block& block, double length) {
   switch (feed_mode_) {
     case FeedMode::inverse_time:
       if (!block.has('F') || block['F'] <= 0) {
-        fail("inverse-feed-missing", column, 1, "in inverse time (G93) every feed move needs its own F above 0");
+        fail("inverse-feed-missing", column, 1,
+             "in inverse time (G93) every feed move needs its own F above 0");
         return std::nullopt;
       }
       return length * block['F'];
@@ -114,10 +119,12 @@ std::optional<double> Interpreter::feed_for(const Block& block, double length) {
         return std::nullopt;
       }
       break;
-    case FeedMode::per_minute: break;
+    case FeedMode::per_minute:
+      break;
   }
   if (!(feed_ > 0)) {
-    fail("feed-missing", column, 1, feed_given_ ? "a feed move at feed 0" : "a feed move before any feed F",
+    fail("feed-missing", column, 1,
+         feed_given_ ? "a feed move at feed 0" : "a feed move before any feed F",
          "post F with the first feed move");
     return std::nullopt;
   }
@@ -129,7 +136,8 @@ bool Interpreter::motion(const Block& block) {
   const bool axis_words = block.any(axis_letters);
   for (char letter : std::string_view("ABCUVW")) {
     if (block.has(letter)) {
-      return fail_at(block, letter, "rotary-axis", fmt::format("{} moves an axis this machine does not have", letter),
+      return fail_at(block, letter, "rotary-axis",
+                     fmt::format("{} moves an axis this machine does not have", letter),
                      "post for three axes");
     }
   }
@@ -137,7 +145,8 @@ bool Interpreter::motion(const Block& block) {
   if (code == 800) {
     sticky_ = {};
     if (axis_words && g_[slot(Group::once)] != 530) {
-      return fail("axis-words-idle", g_column_[slot(Group::motion)], 3, "axis words on a line with G80");
+      return fail("axis-words-idle", g_column_[slot(Group::motion)], 3,
+                  "axis words on a line with G80");
     }
     return true;
   }
@@ -145,11 +154,13 @@ bool Interpreter::motion(const Block& block) {
   const bool arc_words = is_arc && (block.any(offset_letters) || block.has('R'));
   const bool is_cycle = motion_mode_ >= 730 && motion_mode_ <= 890;
   if (!axis_words && !arc_words) {
-    if (g_[slot(Group::once)] == 530) return fail("axis-words-missing", g_column_[slot(Group::once)], 3, "G53 without axis words");
+    if (g_[slot(Group::once)] == 530)
+      return fail("axis-words-missing", g_column_[slot(Group::once)], 3, "G53 without axis words");
     if (code < 0) return true;
     // A bare G0, G1, G2 or G3 only sets the mode in practice; the report wants axis words.
-    if (strict() || is_cycle) return fail("axis-words-missing", g_column_[slot(Group::motion)], 2,
-                              fmt::format("G{:g} without axis words", code / 10.0));
+    if (strict() || is_cycle)
+      return fail("axis-words-missing", g_column_[slot(Group::motion)], 2,
+                  fmt::format("G{:g} without axis words", code / 10.0));
     return true;
   }
   if (motion_mode_ == 800) {
@@ -158,21 +169,32 @@ bool Interpreter::motion(const Block& block) {
                    "post G0 or G1 on this line");
   }
   if (!units_said_ && !strict() && !moved_) {
-    fail("units-missing", 0, 1, "the program moves before saying inch (G20) or mm (G21); mm is taken");
+    fail("units-missing", 0, 1,
+         "the program moves before saying inch (G20) or mm (G21); mm is taken");
   }
   if (g_[slot(Group::once)] == 530) {
     if (motion_mode_ != 0 && motion_mode_ != 10) {
-      return fail("g53-without-motion", g_column_[slot(Group::once)], 3, "G53 without G0 or G1 in force");
+      return fail("g53-without-motion", g_column_[slot(Group::once)], 3,
+                  "G53 without G0 or G1 in force");
     }
     return machine_move(block, motion_mode_ == 0);
   }
   switch (motion_mode_) {
-    case 0: return straight(block, true);
-    case 10: return straight(block, false);
-    case 20: return arc(block, true);
-    case 30: return arc(block, false);
-    case 382: case 383: case 384: case 385: return probe(block);
-    default: return cycle(block, motion_mode_);
+    case 0:
+      return straight(block, true);
+    case 10:
+      return straight(block, false);
+    case 20:
+      return arc(block, true);
+    case 30:
+      return arc(block, false);
+    case 382:
+    case 383:
+    case 384:
+    case 385:
+      return probe(block);
+    default:
+      return cycle(block, motion_mode_);
   }
 }
 
@@ -203,7 +225,8 @@ bool Interpreter::straight(const Block& block, bool rapid) {
 
 // G53: machine coordinates for this line.
 bool Interpreter::machine_move(const Block& block, bool rapid) {
-  if (compensation_.on() && strict()) return fail("compensation", 0, 1, "no G53 while cutter compensation is on");
+  if (compensation_.on() && strict())
+    return fail("compensation", 0, 1, "no G53 while cutter compensation is on");
   Vec3 to = position_;
   for (int k = 0; k < 3; ++k) {
     const char letter = axis_letters[static_cast<std::size_t>(k)];
@@ -219,9 +242,10 @@ bool Interpreter::machine_move(const Block& block, bool rapid) {
               "give zero_in_machine in the setup to have it checked");
       to[k] = options_.start[k];
     } else {
-      return fail_at(block, letter, "machine-position-needed",
-                     fmt::format("machine coordinate {}{:g} cannot be placed", letter, block[letter]),
-                     "give zero_in_machine in the setup");
+      return fail_at(
+          block, letter, "machine-position-needed",
+          fmt::format("machine coordinate {}{:g} cannot be placed", letter, block[letter]),
+          "give zero_in_machine in the setup");
     }
   }
   if (!in_reach(block, to)) return false;
@@ -240,11 +264,14 @@ bool Interpreter::probe(const Block& block) {
   const Vec3 to = target(block, any);
   const std::size_t column = g_column_[slot(Group::motion)];
   if (!block.any(axis_letters)) return fail("probe", column, 3, "a probe move without axis words");
-  if (feed_mode_ == FeedMode::inverse_time) return fail("probe", column, 3, "a probe move in inverse time feed");
-  if ((to - position_).norm() < 0.254) return fail("probe", column, 3, "a probe move of less than 0.254 mm");
+  if (feed_mode_ == FeedMode::inverse_time)
+    return fail("probe", column, 3, "a probe move in inverse time feed");
+  if ((to - position_).norm() < 0.254)
+    return fail("probe", column, 3, "a probe move of less than 0.254 mm");
   const auto feed = feed_for(block, (to - position_).norm());
   if (!feed) return false;
-  fail("probe-assumed", column, 5, "where the probe would touch is not known: the move is taken to its end");
+  fail("probe-assumed", column, 5,
+       "where the probe would touch is not known: the move is taken to its end");
   emit_straight(to, *feed, false);
   const Vec3 at = to_program(to);
   for (int k = 0; k < 3; ++k) parameters_.set(5061 + k, at[k] / scale_);
@@ -261,17 +288,23 @@ bool Interpreter::arc(const Block& block, bool clockwise) {
   const std::size_t column = g_[slot(Group::motion)] >= 0 ? g_column_[slot(Group::motion)] : 0;
   const bool centre = block.has(i) || block.has(j);
   if (block.has(k)) {
-    fail_at(block, k, "arc-offset-idle", fmt::format("{} lies outside the arc's plane and is not used", k));
+    fail_at(block, k, "arc-offset-idle",
+            fmt::format("{} lies outside the arc's plane and is not used", k));
   }
-  if (centre && block.has('R')) return fail_at(block, 'R', "arc-both-forms", "an arc has a centre or a radius, not both");
+  if (centre && block.has('R'))
+    return fail_at(block, 'R', "arc-both-forms", "an arc has a centre or a radius, not both");
   if (!centre && !block.has('R')) {
-    return fail("arc-without-centre", column, 2, fmt::format("the arc has neither {}, {} nor R", i, j),
+    return fail("arc-without-centre", column, 2,
+                fmt::format("the arc has neither {}, {} nor R", i, j),
                 "post the centre in I, J, K or the radius in R");
   }
   const bool end_given = block.has(first) || block.has(second);
   if (!end_given) {
-    if (block.has('R')) return fail("arc-radius-same-point", column, 2, "an arc by radius needs an end point");
-    if (!fail("arc-full-turn", column, 2, "the arc has no end point in its plane: taken as a full turn")) return false;
+    if (block.has('R'))
+      return fail("arc-radius-same-point", column, 2, "an arc by radius needs an end point");
+    if (!fail("arc-full-turn", column, 2,
+              "the arc has no end point in its plane: taken as a full turn"))
+      return false;
   }
   bool any = false;
   Motion m;
@@ -302,13 +335,17 @@ bool Interpreter::arc_by_radius(const Block& block, Motion& m, double radius, bo
   const PlaneAxes a = axes_of(plane_);
   const double u = m.end[a.first] - m.start[a.first], v = m.end[a.second] - m.start[a.second];
   const double chord = std::hypot(u, v);
-  if (chord == 0) return fail_at(block, 'R', "arc-radius-same-point", "an arc by radius with its end at its start");
+  if (chord == 0)
+    return fail_at(block, 'R', "arc-radius-same-point",
+                   "an arc by radius with its end at its start");
   double h2 = radius * radius - chord * chord / 4;
   // Half circles come out a rounding short; more than that is a mistake.
-  const double slack = strict() ? 1e-6 * chord * chord : std::max(0.005 * chord, 1e-3 * chord * chord);
+  const double slack =
+      strict() ? 1e-6 * chord * chord : std::max(0.005 * chord, 1e-3 * chord * chord);
   if (h2 < -slack) {
     return fail_at(block, 'R', "arc-radius-short",
-                   fmt::format("radius {:g} does not reach: start and end are {:g} mm apart", std::abs(radius), chord),
+                   fmt::format("radius {:g} does not reach: start and end are {:g} mm apart",
+                               std::abs(radius), chord),
                    "check R, or post the centre");
   }
   h2 = std::max(h2, 0.0);
@@ -345,28 +382,37 @@ bool Interpreter::arc_by_centre(const Block& block, Motion& m, bool clockwise, b
     m.centre = m.start + offset;
   }
   m.centre[a.normal] = m.start[a.normal];
-  const double r0 = std::hypot(m.start[a.first] - m.centre[a.first], m.start[a.second] - m.centre[a.second]);
-  const double r1 = std::hypot(m.end[a.first] - m.centre[a.first], m.end[a.second] - m.centre[a.second]);
+  const double r0 =
+      std::hypot(m.start[a.first] - m.centre[a.first], m.start[a.second] - m.centre[a.second]);
+  const double r1 =
+      std::hypot(m.end[a.first] - m.centre[a.first], m.end[a.second] - m.centre[a.second]);
   const std::size_t column = g_[slot(Group::motion)] >= 0 ? g_column_[slot(Group::motion)] : 0;
-  if (r0 < 1e-6 || r1 < 1e-6) return fail("arc-radius-zero", column, 2, "the arc's centre is its start or end");
+  if (r0 < 1e-6 || r1 < 1e-6)
+    return fail("arc-radius-zero", column, 2, "the arc's centre is its start or end");
   const double apart = std::abs(r0 - r1);
   const double strict_limit = scale_ == 1 ? 0.002 : 0.0002 * mm_per_inch;
   if (apart > strict_limit * (1 + 1e-9)) {
-    // Rounded ends: 3 decimals give up to 0.003 mm. A tenth of a percent of the radius is the practice.
-    const double shop_limit = std::max(scale_ == 1 ? 0.005 : 0.0005 * mm_per_inch, 1e-3 * std::min(r0, r1));
-    const std::string what = fmt::format("the arc starts at radius {:.4f} and ends at {:.4f} mm", r0, r1);
+    // Rounded ends: 3 decimals give up to 0.003 mm. A tenth of a percent of the radius is the
+    // practice.
+    const double shop_limit =
+        std::max(scale_ == 1 ? 0.005 : 0.0005 * mm_per_inch, 1e-3 * std::min(r0, r1));
+    const std::string what =
+        fmt::format("the arc starts at radius {:.4f} and ends at {:.4f} mm", r0, r1);
     if (strict() || apart > shop_limit) {
       return fail("arc-radius-mismatch", column, 2, what, "check I, J, K and the end point");
     }
     fail("arc-radius-rounded", column, 2, what);
   }
-  const double from = std::atan2(m.start[a.second] - m.centre[a.second], m.start[a.first] - m.centre[a.first]);
-  const double to = std::atan2(m.end[a.second] - m.centre[a.second], m.end[a.first] - m.centre[a.first]);
+  const double from =
+      std::atan2(m.start[a.second] - m.centre[a.second], m.start[a.first] - m.centre[a.first]);
+  const double to =
+      std::atan2(m.end[a.second] - m.centre[a.second], m.end[a.first] - m.centre[a.first]);
   double sweep = clockwise ? from - to : to - from;
   while (sweep <= 1e-9) sweep += 2 * pi;
   while (sweep > 2 * pi + 1e-9) sweep -= 2 * pi;
   // An end within rounding of the start is a full turn only where it is the start.
-  const bool same_point = std::hypot(m.end[a.first] - m.start[a.first], m.end[a.second] - m.start[a.second]) < 1e-9;
+  const bool same_point =
+      std::hypot(m.end[a.first] - m.start[a.first], m.end[a.second] - m.start[a.second]) < 1e-9;
   if (full_turn || same_point) sweep = 2 * pi;
   if (block.has('P')) {
     int turns = 1;

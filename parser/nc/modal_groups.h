@@ -1,4 +1,5 @@
-// Which G and M codes exist and which group each is of (NISTIR 6556 table 4; further codes are practice).
+// Which G and M codes exist and which group each is of (NISTIR 6556 table 4; further codes are
+// practice).
 #pragma once
 
 #include <cstdint>
@@ -29,49 +30,177 @@ enum class Group : std::uint8_t {
 // tenths: the code times ten, as in Block.
 constexpr Group group_of_g(int tenths) {
   switch (tenths) {
-    case 0: case 10: case 20: case 30: case 382: case 383: case 384: case 385: case 730: case 800:
-    case 810: case 820: case 830: case 840: case 850: case 860: case 870: case 880: case 890:
+    case 0:
+    case 10:
+    case 20:
+    case 30:
+    case 382:
+    case 383:
+    case 384:
+    case 385:
+    case 730:
+    case 800:
+    case 810:
+    case 820:
+    case 830:
+    case 840:
+    case 850:
+    case 860:
+    case 870:
+    case 880:
+    case 890:
       return Group::motion;
-    case 40: case 100: case 280: case 300: case 281: case 301: case 530: case 920: case 921:
-    case 922: case 923:
+    case 40:
+    case 100:
+    case 280:
+    case 300:
+    case 281:
+    case 301:
+    case 530:
+    case 920:
+    case 921:
+    case 922:
+    case 923:
       return Group::once;
-    case 170: case 180: case 190: return Group::plane;
-    case 900: case 910: return Group::distance;
-    case 901: case 911: return Group::arc_distance;
-    case 930: case 940: case 950: return Group::feed_mode;
-    case 200: case 210: case 700: case 710: return Group::units;
-    case 400: case 410: case 420: return Group::compensation;
-    case 430: case 431: case 490: return Group::tool_length;
-    case 980: case 990: return Group::cycle_return;
-    case 540: case 550: case 560: case 570: case 580: case 590: case 591: case 592: case 593:
+    case 170:
+    case 180:
+    case 190:
+      return Group::plane;
+    case 900:
+    case 910:
+      return Group::distance;
+    case 901:
+    case 911:
+      return Group::arc_distance;
+    case 930:
+    case 940:
+    case 950:
+      return Group::feed_mode;
+    case 200:
+    case 210:
+    case 700:
+    case 710:
+      return Group::units;
+    case 400:
+    case 410:
+    case 420:
+      return Group::compensation;
+    case 430:
+    case 431:
+    case 490:
+      return Group::tool_length;
+    case 980:
+    case 990:
+      return Group::cycle_return;
+    case 540:
+    case 550:
+    case 560:
+    case 570:
+    case 580:
+    case 590:
+    case 591:
+    case 592:
+    case 593:
       return Group::work_offset;
-    case 610: case 611: case 640: return Group::path_control;
-    case 960: case 970: return Group::spindle_mode;
-    case 680: case 690: return Group::rotation;
-    case 150: case 160: return Group::polar;
-    case 51: case 80: case 90: case 501: return Group::passed_over;
-    case 50: case 500: case 510: case 511: case 60: case 120: case 130: case 330: case 331:
-    case 440: case 600: case 620: case 630: case 650: case 660: case 670: case 740: case 750: case 760:
+    case 610:
+    case 611:
+    case 640:
+      return Group::path_control;
+    case 960:
+    case 970:
+      return Group::spindle_mode;
+    case 680:
+    case 690:
+      return Group::rotation;
+    case 150:
+    case 160:
+      return Group::polar;
+    case 51:
+    case 80:
+    case 90:
+    case 501:
+      return Group::passed_over;
+    case 50:
+    case 500:
+    case 510:
+    case 511:
+    case 60:
+    case 120:
+    case 130:
+    case 330:
+    case 331:
+    case 440:
+    case 600:
+    case 620:
+    case 630:
+    case 650:
+    case 660:
+    case 670:
+    case 740:
+    case 750:
+    case 760:
       return Group::refused;
-    default: return Group::unknown;
+    default:
+      return Group::unknown;
   }
 }
 
-enum class MGroup : std::uint8_t { unknown, stopping, tool_change, spindle, coolant, override_switch,
-                                   subprogram, passed_over };
+enum class MGroup : std::uint8_t {
+  unknown,
+  stopping,
+  tool_change,
+  spindle,
+  coolant,
+  override_switch,
+  subprogram,
+  passed_over
+};
 
 constexpr MGroup group_of_m(int number) {
   switch (number) {
-    case 0: case 1: case 2: case 30: case 60: return MGroup::stopping;
-    case 6: return MGroup::tool_change;
-    case 3: case 4: case 5: return MGroup::spindle;
-    case 7: case 8: case 9: return MGroup::coolant;
-    case 48: case 49: return MGroup::override_switch;
-    case 98: case 99: return MGroup::subprogram;
-    case 10: case 11: case 19: case 17: case 18: case 21: case 22: case 29: case 31: case 33:
-    case 41: case 42: case 43: case 44: case 50: case 51: case 52: case 53:
+    case 0:
+    case 1:
+    case 2:
+    case 30:
+    case 60:
+      return MGroup::stopping;
+    case 6:
+      return MGroup::tool_change;
+    case 3:
+    case 4:
+    case 5:
+      return MGroup::spindle;
+    case 7:
+    case 8:
+    case 9:
+      return MGroup::coolant;
+    case 48:
+    case 49:
+      return MGroup::override_switch;
+    case 98:
+    case 99:
+      return MGroup::subprogram;
+    case 10:
+    case 11:
+    case 19:
+    case 17:
+    case 18:
+    case 21:
+    case 22:
+    case 29:
+    case 31:
+    case 33:
+    case 41:
+    case 42:
+    case 43:
+    case 44:
+    case 50:
+    case 51:
+    case 52:
+    case 53:
       return MGroup::passed_over;
-    default: return MGroup::unknown;
+    default:
+      return MGroup::unknown;
   }
 }
 

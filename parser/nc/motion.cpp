@@ -13,9 +13,12 @@ struct PlaneAxes {
 
 PlaneAxes axes_of(Plane plane) {
   switch (plane) {
-    case Plane::zx: return {2, 0, 1};
-    case Plane::yz: return {1, 2, 0};
-    case Plane::xy: break;
+    case Plane::zx:
+      return {2, 0, 1};
+    case Plane::yz:
+      return {1, 2, 0};
+    case Plane::xy:
+      break;
   }
   return {0, 1, 2};
 }
@@ -47,8 +50,7 @@ Vec3 point_at(const Motion& m, double fraction) {
   const double start_radius = std::hypot(u, v);
   const double end_radius =
       std::hypot(m.end[a.first] - m.centre[a.first], m.end[a.second] - m.centre[a.second]);
-  const double scale =
-      start_radius > 0 ? 1 + fraction * (end_radius / start_radius - 1) : 1;
+  const double scale = start_radius > 0 ? 1 + fraction * (end_radius / start_radius - 1) : 1;
   const double turn = fraction * m.sweep;
   Vec3 p;
   p[a.first] = m.centre[a.first] + scale * (u * std::cos(turn) - v * std::sin(turn));

@@ -1,8 +1,9 @@
-// What an NC program asks for once every modal word is resolved: motions, and the events between them.
+// What an NC program asks for once every modal word is resolved: motions, and the events between
+// them.
 //
-// Frame: the setup frame. Its origin is the setup's zero (where G54 lies unless the job says another
-// offset), its axes are the machine's. The point that moves is the tool tip; tool length offsets are
-// taken as measured right, so they do not shift motions here.
+// Frame: the setup frame. Its origin is the setup's zero (where G54 lies unless the job says
+// another offset), its axes are the machine's. The point that moves is the tool tip; tool length
+// offsets are taken as measured right, so they do not shift motions here.
 #pragma once
 
 #include <cstdint>
@@ -15,7 +16,8 @@ namespace proveout::nc {
 
 enum class PathKind : std::uint8_t { rapid, line, arc };  // line and arc run at the feed
 
-// The plane of an arc or cycle. Its normal: xy +z, zx +y, yz +x; positive turn is right-handed about it.
+// The plane of an arc or cycle. Its normal: xy +z, zx +y, yz +x; positive turn is right-handed
+// about it.
 enum class Plane : std::uint8_t { xy, zx, yz };
 
 enum class SpindleTurn : std::uint8_t { stopped, clockwise, counter_clockwise };  // M5, M3, M4
@@ -23,9 +25,9 @@ enum class PathControl : std::uint8_t { exact_path, exact_stop, continuous };   
 
 // State that changes seldom; motions point into a table of these.
 struct ModalState {
-  int tool = 0;               // number of the tool in the spindle, 0: none named yet
-  int length_offset = 0;      // H in force, 0: none
-  double spindle_rpm = 0;     // S word, 1/min
+  int tool = 0;            // number of the tool in the spindle, 0: none named yet
+  int length_offset = 0;   // H in force, 0: none
+  double spindle_rpm = 0;  // S word, 1/min
   SpindleTurn turn = SpindleTurn::stopped;
   bool mist = false;
   bool flood = false;
@@ -40,12 +42,13 @@ struct Motion {
   Vec3 start = Vec3::Zero();   // mm, setup frame
   Vec3 end = Vec3::Zero();     // mm, setup frame
   Vec3 centre = Vec3::Zero();  // arcs: mm, setup frame, in the plane through start; else unused
-  double sweep = 0;            // arcs: rad, signed right-handed about the plane's normal; full turns count
-  double feed = 0;             // mm/min along the path as commanded (G93 and G95 resolved); 0 on rapids
-  std::uint32_t line = 0;      // 1-based, in file
-  std::uint32_t file = 0;      // index into Program::files
-  std::uint32_t state = 0;     // index into Program::states
-  std::uint32_t chain = 0;     // index into Program::chains: the subprogram calls this line was reached by; 0: none
+  double sweep = 0;  // arcs: rad, signed right-handed about the plane's normal; full turns count
+  double feed = 0;   // mm/min along the path as commanded (G93 and G95 resolved); 0 on rapids
+  std::uint32_t line = 0;   // 1-based, in file
+  std::uint32_t file = 0;   // index into Program::files
+  std::uint32_t state = 0;  // index into Program::states
+  std::uint32_t chain =
+      0;  // index into Program::chains: the subprogram calls this line was reached by; 0: none
   PathKind kind = PathKind::rapid;
   Plane plane = Plane::xy;
 };
@@ -62,12 +65,12 @@ double arc_radius(const Motion& motion);
 Box3 bounds(const Motion& motion);
 
 enum class EventKind : std::uint8_t {
-  tool_change,    // M6; value = tool number now in the spindle
-  spindle,        // M3 M4 M5 or a new S while turning; see state after
-  dwell,          // value = seconds
-  stop,           // M0 M1 M60
-  program_end,    // M2 M30 or end of the file
-  message,        // text = operator message
+  tool_change,  // M6; value = tool number now in the spindle
+  spindle,      // M3 M4 M5 or a new S while turning; see state after
+  dwell,        // value = seconds
+  stop,         // M0 M1 M60
+  program_end,  // M2 M30 or end of the file
+  message,      // text = operator message
   coolant
 };
 
@@ -75,8 +78,9 @@ struct Event {
   EventKind kind = EventKind::message;
   std::uint32_t line = 0;
   std::uint32_t file = 0;
-  std::uint32_t state = 0;         // modal state after the event
-  std::uint64_t before_motion = 0;  // index of the motion it precedes (== motions.size(): after the last)
+  std::uint32_t state = 0;  // modal state after the event
+  std::uint64_t before_motion =
+      0;  // index of the motion it precedes (== motions.size(): after the last)
   double value = 0;
   std::string text;
 };

@@ -23,18 +23,19 @@ enum class Profile : std::uint8_t {
 // What the program cannot know by itself.
 struct ReadOptions {
   Profile profile = Profile::shop;
-  bool block_delete = false;             // the operator's switch: skip blocks that start with '/'
-  Vec3 start = Vec3::Zero();             // mm, setup frame: the tool tip before the first block
-  int tool_at_start = 0;                 // number of the tool in the spindle, 0: none
-  std::map<int, Vec3> work_offsets;      // 1..9 = G54..G59.3 to mm in the setup frame; absent: zero
-  std::optional<Vec3> zero_in_machine;   // mm, machine frame: where the setup frame's origin lies
-  std::map<int, double> tool_diameters;  // mm by tool number, for cutter compensation without D table
-  std::map<int, double> tool_lengths;    // mm by tool number, for G43
+  bool block_delete = false;            // the operator's switch: skip blocks that start with '/'
+  Vec3 start = Vec3::Zero();            // mm, setup frame: the tool tip before the first block
+  int tool_at_start = 0;                // number of the tool in the spindle, 0: none
+  std::map<int, Vec3> work_offsets;     // 1..9 = G54..G59.3 to mm in the setup frame; absent: zero
+  std::optional<Vec3> zero_in_machine;  // mm, machine frame: where the setup frame's origin lies
+  std::map<int, double>
+      tool_diameters;                  // mm by tool number, for cutter compensation without D table
+  std::map<int, double> tool_lengths;  // mm by tool number, for G43
   std::size_t most_diagnostics = 200;
 };
 
-// Receives what a program means, in order of execution. The simulator, the lister and the statistics
-// counter are sinks of the same parser. References are valid during the call only.
+// Receives what a program means, in order of execution. The simulator, the lister and the
+// statistics counter are sinks of the same parser. References are valid during the call only.
 class Sink {
  public:
   virtual ~Sink() = default;
@@ -42,23 +43,24 @@ class Sink {
   virtual void event(const Event& event, const ModalState& state) = 0;
 };
 
-// Interprets text (bytes of the file called file_name in messages) and feeds sink. Constant memory but
-// for what the sink keeps. Returns false if an error leaves the motion undefined; what came before has
-// been delivered. All errors of the text are in diagnostics, capped.
+// Interprets text (bytes of the file called file_name in messages) and feeds sink. Constant memory
+// but for what the sink keeps. Returns false if an error leaves the motion undefined; what came
+// before has been delivered. All errors of the text are in diagnostics, capped.
 bool interpret(std::string_view text, const std::string& file_name, const ReadOptions& options,
                Sink& sink, Diagnostics& diagnostics);
 
 // A program held whole.
 struct Program {
-  std::vector<std::string> files;              // files[0]: as given
+  std::vector<std::string> files;  // files[0]: as given
   std::vector<Motion> motions;
   std::vector<Event> events;
-  std::vector<ModalState> states;              // states[0]: the state at the start
-  std::vector<std::vector<std::uint32_t>> chains;  // chains[0] empty; lines of the calls, outermost first
+  std::vector<ModalState> states;  // states[0]: the state at the start
+  std::vector<std::vector<std::uint32_t>>
+      chains;  // chains[0] empty; lines of the calls, outermost first
 };
 
-// Reads and interprets the file at path. nullopt where an error leaves the motion undefined, or where
-// nothing moves at all (code program-never-moves).
+// Reads and interprets the file at path. nullopt where an error leaves the motion undefined, or
+// where nothing moves at all (code program-never-moves).
 std::optional<Program> read_program(const std::filesystem::path& path, const ReadOptions& options,
                                     Diagnostics& diagnostics);
 

@@ -83,7 +83,10 @@ int run(int argument_count, char** arguments) {
     return dispatch(words);
   } catch (const UsageError& e) {
     say(std::string(e.what()) + "\ntry: proveout " +
-        (words.empty() ? "" : words.front().starts_with("-") ? "" : words.front() + " ") + "--help");
+        (words.empty()                    ? ""
+         : words.front().starts_with("-") ? ""
+                                          : words.front() + " ") +
+        "--help");
     return unusable_input;
   } catch (const Interrupted& e) {
     say(e.what());

@@ -30,25 +30,29 @@ std::string column_name(const std::filesystem::path& path) {
 Status compare_command(const Arguments& arguments) {
   po::options_description options;
   auto add = options.add_options();
-  add("json", po::value<std::string>()->value_name("FILE"), "write the comparison as JSON; - is standard output");
+  add("json", po::value<std::string>()->value_name("FILE"),
+      "write the comparison as JSON; - is standard output");
   add("html", po::value<std::string>()->value_name("FILE"), "write the comparison as a page");
-  const auto values = parse(arguments, options, {"RESULT.json", "..."},
-                            "usage: proveout compare RESULT.json RESULT.json... [options]\n\n"
-                            "Shows results side by side; the first is what the others are held against.");
+  const auto values =
+      parse(arguments, options, {"RESULT.json", "..."},
+            "usage: proveout compare RESULT.json RESULT.json... [options]\n\n"
+            "Shows results side by side; the first is what the others are held against.");
   if (!values) return ran;
   const auto paths = (*values)["RESULT.json"].as<std::vector<std::string>>();
   if (paths.size() < 2) throw UsageError("compare needs at least two results");
   Diagnostics diagnostics;
   std::vector<compare::NamedResult> results;
   for (const auto& p : paths) {
-    if (auto r = compare::read_result(p, diagnostics)) results.push_back({column_name(p), std::move(*r)});
+    if (auto r = compare::read_result(p, diagnostics))
+      results.push_back({column_name(p), std::move(*r)});
   }
   print(diagnostics);
   if (diagnostics.has_errors()) return unusable_input;
   const compare::Comparison c = compare::compare(results);
   const std::string json = values->count("json") ? (*values)["json"].as<std::string>() : "";
   if (!json.empty()) write_text(json, compare::to_json(c).dump(1) + "\n");
-  if (values->count("html")) files::write_whole((*values)["html"].as<std::string>(), compare::to_html(c));
+  if (values->count("html"))
+    files::write_whole((*values)["html"].as<std::string>(), compare::to_html(c));
   if (json != "-") std::fputs(compare::to_text(c).c_str(), stdout);
   return ran;
 }
@@ -57,16 +61,21 @@ Status check_command(const Arguments& arguments) {
   po::options_description options;
   add_simulate_options(options);
   auto add = options.add_options();
-  add("baseline", po::value<std::string>()->value_name("RESULT.json"), "the kept result to hold the new one against");
+  add("baseline", po::value<std::string>()->value_name("RESULT.json"),
+      "the kept result to hold the new one against");
   add("accept", po::bool_switch(), "write the new result as the baseline, on purpose");
   compare::Tolerances t;
-  add("time-share", po::value<double>()->default_value(t.time)->value_name("X"), "how far times may move");
-  add("removed-share", po::value<double>()->default_value(t.removed)->value_name("X"), "how far volumes may move");
-  add("load-share", po::value<double>()->default_value(t.load)->value_name("X"), "how far peak loads may rise");
-  const auto values = parse(arguments, options, {"JOB.toml"},
-                            "usage: proveout check JOB.toml --baseline RESULT.json [options]\n\n"
-                            "Dry-runs the job and holds the result against a kept one. Exit status 1 where\n"
-                            "something moved further than allowed, or a finding reaches --fail-on.");
+  add("time-share", po::value<double>()->default_value(t.time)->value_name("X"),
+      "how far times may move");
+  add("removed-share", po::value<double>()->default_value(t.removed)->value_name("X"),
+      "how far volumes may move");
+  add("load-share", po::value<double>()->default_value(t.load)->value_name("X"),
+      "how far peak loads may rise");
+  const auto values =
+      parse(arguments, options, {"JOB.toml"},
+            "usage: proveout check JOB.toml --baseline RESULT.json [options]\n\n"
+            "Dry-runs the job and holds the result against a kept one. Exit status 1 where\n"
+            "something moved further than allowed, or a finding reaches --fail-on.");
   if (!values) return ran;
   if (!values->count("baseline")) throw UsageError("check needs --baseline RESULT.json");
   const SimulateOptions simulate = simulate_options(*values);
@@ -94,12 +103,18 @@ Status check_command(const Arguments& arguments) {
   const auto moved = compare::drift(*kept, now, t);
   if (!simulate.quiet && simulate.json != "-") {
     for (const auto& d : moved) {
-      std::fputs(text::wrapped(text::printable(d.unit.empty()
-                                   ? d.what
-                                   : fmt::format("{}: {:.4g} -> {:.4g} {} ({}{:.4g} allowed)", d.what, d.kept, d.now, d.unit,
-                                                 d.worse ? "up, " : "down, ", d.allowed)), 80, 0).c_str(), stdout);
+      std::fputs(text::wrapped(
+                     text::printable(d.unit.empty()
+                                         ? d.what
+                                         : fmt::format("{}: {:.4g} -> {:.4g} {} ({}{:.4g} allowed)",
+                                                       d.what, d.kept, d.now, d.unit,
+                                                       d.worse ? "up, " : "down, ", d.allowed)),
+                     80, 0)
+                     .c_str(),
+                 stdout);
     }
-    fmt::print("{} moved against {}.\n", moved.empty() ? "Nothing that is held" : fmt::format("{} figures", moved.size()),
+    fmt::print("{} moved against {}.\n",
+               moved.empty() ? "Nothing that is held" : fmt::format("{} figures", moved.size()),
                baseline);
   }
   return !moved.empty() ? found : judged(*result, simulate.fail_on);

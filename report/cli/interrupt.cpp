@@ -1,7 +1,8 @@
 #include "report/cli/interrupt.h"
 
-#include <csignal>
 #include <unistd.h>
+
+#include <csignal>
 
 namespace proveout::cli {
 namespace {

@@ -7,7 +7,9 @@ namespace proveout::cli {
 
 class Interrupted : public std::exception {
  public:
-  const char* what() const noexcept override { return "stopped before the end; nothing was written"; }
+  const char* what() const noexcept override {
+    return "stopped before the end; nothing was written";
+  }
 };
 
 void catch_interrupts();  // installs handlers for SIGINT and SIGTERM

@@ -60,9 +60,11 @@ std::optional<po::variables_map> parse(const Arguments& arguments,
   po::variables_map values;
   try {
     // No guessing of shortened options: a script must keep meaning the same when options are added.
-    const int style = po::command_line_style::default_style & ~po::command_line_style::allow_guessing;
-    po::store(po::command_line_parser(arguments).options(known).positional(places).style(style).run(),
-              values);
+    const int style =
+        po::command_line_style::default_style & ~po::command_line_style::allow_guessing;
+    po::store(
+        po::command_line_parser(arguments).options(known).positional(places).style(style).run(),
+        values);
     po::notify(values);
   } catch (const po::error& e) {
     throw UsageError(e.what());
@@ -103,7 +105,8 @@ SimulateOptions simulate_options(const po::variables_map& values) {
   }
   if (values.count("voxel")) {
     out.voxel = values["voxel"].as<double>();
-    if (!(out.voxel > 0 && out.voxel < 1e6)) throw UsageError("--voxel takes a length in mm above 0");
+    if (!(out.voxel > 0 && out.voxel < 1e6))
+      throw UsageError("--voxel takes a length in mm above 0");
   }
   if (values.count("threads")) {
     out.threads = values["threads"].as<int>();
@@ -142,7 +145,8 @@ void print(const Diagnostics& diagnostics, bool quiet) {
   }
 }
 
-std::optional<run::JobResult> run_job(const SimulateOptions& options, bool keep_stock_after_setups) {
+std::optional<run::JobResult> run_job(const SimulateOptions& options,
+                                      bool keep_stock_after_setups) {
   Diagnostics diagnostics;
   const std::optional<job::Job> job = job::read_job(options.job, diagnostics);
   std::optional<run::JobResult> result;

@@ -18,14 +18,14 @@ using Arguments = std::vector<std::string>;
 // Of every command that simulates.
 struct SimulateOptions {
   std::filesystem::path job;
-  std::filesystem::path out;        // default: JOB-out beside the job file
-  double voxel = 0;                 // mm; 0: as the job says
-  int threads = -1;                 // -1: as the job says; 0: all
+  std::filesystem::path out;  // default: JOB-out beside the job file
+  double voxel = 0;           // mm; 0: as the job says
+  int threads = -1;           // -1: as the job says; 0: all
   std::string material;
   std::optional<Severity> fail_on = Severity::error;  // nullopt: none
   bool quiet = false;
   bool html = true;
-  std::string json;                 // "-": standard output
+  std::string json;  // "-": standard output
 };
 
 // Adds the shared options to a command's own.

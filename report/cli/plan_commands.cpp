@@ -21,7 +21,8 @@ using Json = nlohmann::ordered_json;
 namespace {
 
 // result.json with one more section, in the output folder and where --json asks for it.
-void write_with(const run::JobResult& result, const SimulateOptions& options, const char* key, Json section) {
+void write_with(const run::JobResult& result, const SimulateOptions& options, const char* key,
+                Json section) {
   Json json = json::result_json(result);
   json[key] = std::move(section);
   const std::string text = json.dump(1) + "\n";
@@ -37,9 +38,10 @@ Status retime_command(const Arguments& arguments) {
   add_simulate_options(options);
   options.add_options()("write-programs", po::value<std::string>()->value_name("DIR"),
                         "write the programs with the new F and S words there");
-  const auto values = parse(arguments, options, {"JOB.toml"},
-                            "usage: proveout retime JOB.toml --material NAME [options]\n\n"
-                            "The same toolpaths in another material: the feed each move may have, and the time.");
+  const auto values =
+      parse(arguments, options, {"JOB.toml"},
+            "usage: proveout retime JOB.toml --material NAME [options]\n\n"
+            "The same toolpaths in another material: the feed each move may have, and the time.");
   if (!values) return ran;
   SimulateOptions simulate = simulate_options(*values);
   if (simulate.material.empty()) throw UsageError("retime needs --material NAME");
@@ -47,15 +49,21 @@ Status retime_command(const Arguments& arguments) {
   const auto result = run_job(simulate);
   if (!result) return unusable_input;
   const auto material = cutting::find_material(wanted, result->job.materials);
-  if (!material || !material->cuttable) throw UsageError(fmt::format("there is no material '{}'", wanted));
+  if (!material || !material->cuttable)
+    throw UsageError(fmt::format("there is no material '{}'", wanted));
   const cutting::Retimed retimed = cutting::retime(*result, *material);
-  Json section = {{"material", wanted}, {"time_s", json::rounded(retimed.time_s)},
-                  {"own_time_s", json::rounded(retimed.own_time_s)}, {"bound_s", Json::object()}, {"setups", Json::array()}};
+  Json section = {{"material", wanted},
+                  {"time_s", json::rounded(retimed.time_s)},
+                  {"own_time_s", json::rounded(retimed.own_time_s)},
+                  {"bound_s", Json::object()},
+                  {"setups", Json::array()}};
   for (std::size_t i = 0; i < retimed.bound_s.size(); ++i) {
-    section["bound_s"][std::string(cutting::name(static_cast<cutting::Binding>(i)))] = json::rounded(retimed.bound_s[i]);
+    section["bound_s"][std::string(cutting::name(static_cast<cutting::Binding>(i)))] =
+        json::rounded(retimed.bound_s[i]);
   }
   for (const auto& s : retimed.setups) {
-    section["setups"].push_back({{"name", s.name}, {"time_s", json::rounded(s.time_s)},
+    section["setups"].push_back({{"name", s.name},
+                                 {"time_s", json::rounded(s.time_s)},
                                  {"extra_passes_s", json::rounded(s.extra_passes_s)},
                                  {"motions_with_passes", s.motions_with_passes}});
   }
@@ -72,9 +80,9 @@ Status retime_command(const Arguments& arguments) {
     }
   }
   if (simulate.quiet || simulate.json == "-") return ran;
-  fmt::print("The same paths in {}: {} instead of {} in {}, {:.2f} times as long (an estimate)\n", wanted,
-             text::duration(retimed.time_s), text::duration(retimed.own_time_s), result->material,
-             retimed.own_time_s > 0 ? retimed.time_s / retimed.own_time_s : 0);
+  fmt::print("The same paths in {}: {} instead of {} in {}, {:.2f} times as long (an estimate)\n",
+             wanted, text::duration(retimed.time_s), text::duration(retimed.own_time_s),
+             result->material, retimed.own_time_s > 0 ? retimed.time_s / retimed.own_time_s : 0);
   for (const auto& s : retimed.setups) {
     fmt::print("  setup {}: {}, and {} for further passes on {} motions\n", text::printable(s.name),
                text::duration(s.time_s), text::duration(s.extra_passes_s), s.motions_with_passes);
@@ -82,11 +90,16 @@ Status retime_command(const Arguments& arguments) {
   fmt::print("What binds the feed, by time:\n");
   for (std::size_t i = 0; i < retimed.bound_s.size(); ++i) {
     if (retimed.bound_s[i] < 0.5) continue;
-    fmt::print("  {} {}\n", text::left(std::string(cutting::name(static_cast<cutting::Binding>(i))), 22),
+    fmt::print("  {} {}\n",
+               text::left(std::string(cutting::name(static_cast<cutting::Binding>(i))), 22),
                text::duration(retimed.bound_s[i]));
   }
-  std::fputs(text::wrapped("Figures of " + wanted + ": " + material->source + ". A proof in another material does not show "
-                           "force, heat, chatter or how the supports hold.", 80, 0).c_str(), stdout);
+  std::fputs(text::wrapped("Figures of " + wanted + ": " + material->source +
+                               ". A proof in another material does not show "
+                               "force, heat, chatter or how the supports hold.",
+                           80, 0)
+                 .c_str(),
+             stdout);
   return ran;
 }
 
@@ -94,39 +107,51 @@ Status quote_command(const Arguments& arguments) {
   po::options_description options;
   add_simulate_options(options);
   const auto values = parse(arguments, options, {"JOB.toml"},
-                            "usage: proveout quote JOB.toml [options]\n\nCost per part in batches, from the simulated time.");
+                            "usage: proveout quote JOB.toml [options]\n\nCost per part in batches, "
+                            "from the simulated time.");
   if (!values) return ran;
   const SimulateOptions simulate = simulate_options(*values);
   const auto result = run_job(simulate);
   if (!result) return unusable_input;
   if (!result->job.quote) throw UsageError("the job has no [quote]");
   const quote::Quote q = quote::quote(*result->job.quote, *result);
-  Json section = {{"machine_min", json::rounded(q.machine_min)}, {"attended_min", json::rounded(q.attended_min)},
-                  {"per_20_percent_time", json::rounded(q.price_per_20_percent_time)}, {"batches", Json::array()},
+  Json section = {{"machine_min", json::rounded(q.machine_min)},
+                  {"attended_min", json::rounded(q.attended_min)},
+                  {"per_20_percent_time", json::rounded(q.price_per_20_percent_time)},
+                  {"batches", Json::array()},
                   {"tools", Json::array()}};
   for (const auto& p : q.prices) {
-    section["batches"].push_back({{"batch", p.batch}, {"per_part", json::rounded(p.terms.sum())},
-                                  {"setup", json::rounded(p.terms.setup)}, {"blank", json::rounded(p.terms.blank)},
-                                  {"machine", json::rounded(p.terms.machine)}, {"tool_changes", json::rounded(p.terms.attendance)},
-                                  {"finishing", json::rounded(p.terms.finishing)}, {"tool_wear", json::rounded(p.terms.tools)},
-                                  {"scrap", json::rounded(p.terms.scrap)}, {"hours", json::rounded(p.hours)},
+    section["batches"].push_back({{"batch", p.batch},
+                                  {"per_part", json::rounded(p.terms.sum())},
+                                  {"setup", json::rounded(p.terms.setup)},
+                                  {"blank", json::rounded(p.terms.blank)},
+                                  {"machine", json::rounded(p.terms.machine)},
+                                  {"tool_changes", json::rounded(p.terms.attendance)},
+                                  {"finishing", json::rounded(p.terms.finishing)},
+                                  {"tool_wear", json::rounded(p.terms.tools)},
+                                  {"scrap", json::rounded(p.terms.scrap)},
+                                  {"hours", json::rounded(p.hours)},
                                   {"dominating", p.dominating}});
   }
   for (const auto& w : q.wear) {
-    section["tools"].push_back({{"number", w.number}, {"minutes_in_cut", json::rounded(w.minutes_in_cut)},
+    section["tools"].push_back({{"number", w.number},
+                                {"minutes_in_cut", json::rounded(w.minutes_in_cut)},
                                 {"parts_per_tool", json::rounded(w.parts_per_tool)}});
   }
   write_with(*result, simulate, "quote", std::move(section));
   if (simulate.quiet || simulate.json == "-") return ran;
-  fmt::print("{:>6}{:>10}{:>9}{:>8}{:>9}{:>9}{:>11}{:>7}{:>7}\n", "batch", "per part", "set-up", "blank", "machine",
-             "changes", "finishing", "tools", "scrap");
+  fmt::print("{:>6}{:>10}{:>9}{:>8}{:>9}{:>9}{:>11}{:>7}{:>7}\n", "batch", "per part", "set-up",
+             "blank", "machine", "changes", "finishing", "tools", "scrap");
   for (const auto& p : q.prices) {
-    fmt::print("{:>6}{:>10.2f}{:>9.2f}{:>8.2f}{:>9.2f}{:>9.2f}{:>11.2f}{:>7.2f}{:>7.2f}\n", p.batch, p.terms.sum(),
-               p.terms.setup, p.terms.blank, p.terms.machine, p.terms.attendance, p.terms.finishing, p.terms.tools, p.terms.scrap);
+    fmt::print("{:>6}{:>10.2f}{:>9.2f}{:>8.2f}{:>9.2f}{:>9.2f}{:>11.2f}{:>7.2f}{:>7.2f}\n", p.batch,
+               p.terms.sum(), p.terms.setup, p.terms.blank, p.terms.machine, p.terms.attendance,
+               p.terms.finishing, p.terms.tools, p.terms.scrap);
   }
   const auto& last = q.prices.back();
-  fmt::print("At {} the largest term is {}; {:.1f} hours for the batch.\n", last.batch, last.dominating, last.hours);
-  fmt::print("20 % more time makes a part {:.2f} dearer. Times are estimates.\n", q.price_per_20_percent_time);
+  fmt::print("At {} the largest term is {}; {:.1f} hours for the batch.\n", last.batch,
+             last.dominating, last.hours);
+  fmt::print("20 % more time makes a part {:.2f} dearer. Times are estimates.\n",
+             q.price_per_20_percent_time);
   return ran;
 }
 

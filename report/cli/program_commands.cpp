@@ -51,11 +51,14 @@ std::optional<nc::Program> read(const std::string& path, const job::Machine& mac
 Status time_command(const Arguments& arguments) {
   po::options_description options;
   auto add = options.add_options();
-  add("job", po::value<std::string>()->value_name("JOB.toml"), "the job whose machine and tools to use");
+  add("job", po::value<std::string>()->value_name("JOB.toml"),
+      "the job whose machine and tools to use");
   add("machine", po::value<std::string>()->value_name("M.toml"), "a machine file");
-  add("json", po::value<std::string>()->value_name("FILE"), "write the figures there; - is standard output");
-  const auto values = parse(arguments, options, {"PROGRAM.nc"},
-                            "usage: proveout time PROGRAM.nc [options]\n\nTime and travel only, no stock.");
+  add("json", po::value<std::string>()->value_name("FILE"),
+      "write the figures there; - is standard output");
+  const auto values =
+      parse(arguments, options, {"PROGRAM.nc"},
+            "usage: proveout time PROGRAM.nc [options]\n\nTime and travel only, no stock.");
   if (!values) return ran;
   Diagnostics diagnostics;
   job::Job job;
@@ -78,30 +81,44 @@ Status time_command(const Arguments& arguments) {
   setup.cut.motions.resize(setup.source->motions.size());
   setup.peaks.resize(setup.source->motions.size());
   const auto tools = run::tool_summary(setup, job);
-  nlohmann::ordered_json json = {{"schema", "proveout-time/1"}, {"time_s", json::rounded(setup.plan.time_s)},
-                                 {"naive_s", json::rounded(setup.plan.naive_s)}, {"tools", nlohmann::ordered_json::array()}};
-  std::string text = fmt::format("  {}{}{}{}{}{}{}\n", text::left("tool", 24), text::right("time", 11), text::right("feed", 11),
-                                 text::right("rapid", 10), text::right("waits", 10), text::right("feed m", 8), text::right("slow", 6));
+  nlohmann::ordered_json json = {{"schema", "proveout-time/1"},
+                                 {"time_s", json::rounded(setup.plan.time_s)},
+                                 {"naive_s", json::rounded(setup.plan.naive_s)},
+                                 {"tools", nlohmann::ordered_json::array()}};
+  std::string text =
+      fmt::format("  {}{}{}{}{}{}{}\n", text::left("tool", 24), text::right("time", 11),
+                  text::right("feed", 11), text::right("rapid", 10), text::right("waits", 10),
+                  text::right("feed m", 8), text::right("slow", 6));
   for (const auto& t : tools) {
-    json["tools"].push_back({{"number", t.number}, {"time_s", json::rounded(t.time_s())}, {"feed_s", json::rounded(t.feed_s)},
-                             {"rapid_s", json::rounded(t.rapid_s)}, {"dwell_s", json::rounded(t.dwell_s)},
-                             {"change_s", json::rounded(t.change_s)}, {"spin_up_s", json::rounded(t.spin_up_s)},
-                             {"feed_mm", json::rounded(t.feed_mm)}, {"rapid_mm", json::rounded(t.rapid_mm)}, {"moves", t.moves}});
-    text += fmt::format("  {}{}{}{}{}{}{}\n", text::left(fmt::format("T{} {}", t.number, text::printable(t.name)), 24),
-                        text::right(text::duration(t.time_s()), 11), text::right(text::duration(t.feed_s), 11),
-                        text::right(text::duration(t.rapid_s), 10),
-                        text::right(text::duration(t.dwell_s + t.change_s + t.spin_up_s), 10),
-                        text::right(fmt::format("{:.2f}", t.feed_mm / 1000), 8),
-                        text::right(fmt::format("{:.0f}%", t.feed_s > 0 ? 100 * t.slow_s / t.feed_s : 0), 6));
+    json["tools"].push_back({{"number", t.number},
+                             {"time_s", json::rounded(t.time_s())},
+                             {"feed_s", json::rounded(t.feed_s)},
+                             {"rapid_s", json::rounded(t.rapid_s)},
+                             {"dwell_s", json::rounded(t.dwell_s)},
+                             {"change_s", json::rounded(t.change_s)},
+                             {"spin_up_s", json::rounded(t.spin_up_s)},
+                             {"feed_mm", json::rounded(t.feed_mm)},
+                             {"rapid_mm", json::rounded(t.rapid_mm)},
+                             {"moves", t.moves}});
+    text += fmt::format(
+        "  {}{}{}{}{}{}{}\n",
+        text::left(fmt::format("T{} {}", t.number, text::printable(t.name)), 24),
+        text::right(text::duration(t.time_s()), 11), text::right(text::duration(t.feed_s), 11),
+        text::right(text::duration(t.rapid_s), 10),
+        text::right(text::duration(t.dwell_s + t.change_s + t.spin_up_s), 10),
+        text::right(fmt::format("{:.2f}", t.feed_mm / 1000), 8),
+        text::right(fmt::format("{:.0f}%", t.feed_s > 0 ? 100 * t.slow_s / t.feed_s : 0), 6));
   }
   const std::string to = values->count("json") ? (*values)["json"].as<std::string>() : "";
   if (!to.empty()) write_text(to, json.dump(1) + "\n");
   if (to == "-") return ran;
   std::fputs(text.c_str(), stdout);
-  fmt::print("Time {}, an estimate; length over feed alone gives {}\n", text::duration(setup.plan.time_s),
-             text::duration(setup.plan.naive_s));
+  fmt::print("Time {}, an estimate; length over feed alone gives {}\n",
+             text::duration(setup.plan.time_s), text::duration(setup.plan.naive_s));
   if (!values->count("job") && !values->count("machine")) {
-    fmt::print("Assumed: a machine with 5 m/min and 0.4 m/s2 in x and y; name yours with --machine or --job.\n");
+    fmt::print(
+        "Assumed: a machine with 5 m/min and 0.4 m/s2 in x and y; name yours with --machine or "
+        "--job.\n");
   }
   return ran;
 }
@@ -109,11 +126,13 @@ Status time_command(const Arguments& arguments) {
 Status list_command(const Arguments& arguments) {
   po::options_description options;
   options.add_options()("strict", po::bool_switch(), "read to the letter of NISTIR 6556");
-  const auto values = parse(arguments, options, {"PROGRAM.nc"},
-                            "usage: proveout list PROGRAM.nc [options]\n\n"
-                            "Every motion and wait the program means, one a line, all modes resolved.");
+  const auto values =
+      parse(arguments, options, {"PROGRAM.nc"},
+            "usage: proveout list PROGRAM.nc [options]\n\n"
+            "Every motion and wait the program means, one a line, all modes resolved.");
   if (!values) return ran;
-  const auto program = read(argument(*values, "PROGRAM.nc"), job::Machine(), nullptr, (*values)["strict"].as<bool>());
+  const auto program = read(argument(*values, "PROGRAM.nc"), job::Machine(), nullptr,
+                            (*values)["strict"].as<bool>());
   if (!program) return unusable_input;
   std::size_t e = 0;
   const auto events_before = [&](std::size_t motion) {
@@ -121,17 +140,31 @@ Status list_command(const Arguments& arguments) {
       const nc::Event& event = program->events[e];
       const nc::ModalState& s = program->states[event.state];
       switch (event.kind) {
-        case nc::EventKind::tool_change: fmt::print("{:>7}  tool {}\n", event.line, s.tool); break;
+        case nc::EventKind::tool_change:
+          fmt::print("{:>7}  tool {}\n", event.line, s.tool);
+          break;
         case nc::EventKind::spindle:
           fmt::print("{:>7}  spindle {} {:g}\n", event.line,
-                     s.turn == nc::SpindleTurn::stopped ? "off" : s.turn == nc::SpindleTurn::clockwise ? "clockwise" : "counter-clockwise",
+                     s.turn == nc::SpindleTurn::stopped     ? "off"
+                     : s.turn == nc::SpindleTurn::clockwise ? "clockwise"
+                                                            : "counter-clockwise",
                      s.spindle_rpm);
           break;
-        case nc::EventKind::dwell: fmt::print("{:>7}  wait {:g} s\n", event.line, event.value); break;
-        case nc::EventKind::stop: fmt::print("{:>7}  stop\n", event.line); break;
-        case nc::EventKind::program_end: fmt::print("{:>7}  end\n", event.line); break;
-        case nc::EventKind::message: fmt::print("{:>7}  message {}\n", event.line, text::printable(event.text)); break;
-        case nc::EventKind::coolant: fmt::print("{:>7}  coolant {}\n", event.line, s.flood || s.mist ? "on" : "off"); break;
+        case nc::EventKind::dwell:
+          fmt::print("{:>7}  wait {:g} s\n", event.line, event.value);
+          break;
+        case nc::EventKind::stop:
+          fmt::print("{:>7}  stop\n", event.line);
+          break;
+        case nc::EventKind::program_end:
+          fmt::print("{:>7}  end\n", event.line);
+          break;
+        case nc::EventKind::message:
+          fmt::print("{:>7}  message {}\n", event.line, text::printable(event.text));
+          break;
+        case nc::EventKind::coolant:
+          fmt::print("{:>7}  coolant {}\n", event.line, s.flood || s.mist ? "on" : "off");
+          break;
       }
     }
   };
@@ -139,13 +172,20 @@ Status list_command(const Arguments& arguments) {
     events_before(i);
     const nc::Motion& m = program->motions[i];
     if (m.kind == nc::PathKind::arc) {
-      fmt::print("{:>7}  arc   {:.4f} {:.4f} {:.4f}  about {:.4f} {:.4f} {:.4f} by {:.3f} deg in {}  F{:g}\n", m.line, m.end.x(),
-                 m.end.y(), m.end.z(), m.centre.x(), m.centre.y(), m.centre.z(), m.sweep * deg_per_rad,
-                 m.plane == nc::Plane::xy ? "xy" : m.plane == nc::Plane::zx ? "zx" : "yz", m.feed);
+      fmt::print(
+          "{:>7}  arc   {:.4f} {:.4f} {:.4f}  about {:.4f} {:.4f} {:.4f} by {:.3f} deg in {}  "
+          "F{:g}\n",
+          m.line, m.end.x(), m.end.y(), m.end.z(), m.centre.x(), m.centre.y(), m.centre.z(),
+          m.sweep * deg_per_rad,
+          m.plane == nc::Plane::xy   ? "xy"
+          : m.plane == nc::Plane::zx ? "zx"
+                                     : "yz",
+          m.feed);
     } else if (m.kind == nc::PathKind::rapid) {
       fmt::print("{:>7}  rapid {:.4f} {:.4f} {:.4f}\n", m.line, m.end.x(), m.end.y(), m.end.z());
     } else {
-      fmt::print("{:>7}  line  {:.4f} {:.4f} {:.4f}  F{:g}\n", m.line, m.end.x(), m.end.y(), m.end.z(), m.feed);
+      fmt::print("{:>7}  line  {:.4f} {:.4f} {:.4f}  F{:g}\n", m.line, m.end.x(), m.end.y(),
+                 m.end.z(), m.feed);
     }
   }
   events_before(program->motions.size());

@@ -18,7 +18,8 @@ std::optional<OtherResults> read_others(const po::variables_map& values) {
   if (!values.count("against")) return others;
   Diagnostics diagnostics;
   for (const std::string& path : values["against"].as<std::vector<std::string>>()) {
-    if (auto read = compare::read_result(path, diagnostics)) others.push_back({path, std::move(*read)});
+    if (auto read = compare::read_result(path, diagnostics))
+      others.push_back({path, std::move(*read)});
   }
   print(diagnostics);
   if (diagnostics.has_errors()) return std::nullopt;
@@ -30,8 +31,9 @@ std::optional<OtherResults> read_others(const po::variables_map& values) {
 Status run_command(const Arguments& arguments) {
   po::options_description options;
   add_simulate_options(options);
-  options.add_options()("against", po::value<std::vector<std::string>>()->value_name("RESULT.json"),
-                        "a result to show beside this one on the page, e.g. the proof in MDF; may be repeated");
+  options.add_options()(
+      "against", po::value<std::vector<std::string>>()->value_name("RESULT.json"),
+      "a result to show beside this one on the page, e.g. the proof in MDF; may be repeated");
   const auto values = parse(arguments, options, {"JOB.toml"},
                             "usage: proveout run JOB.toml [options]\n\n"
                             "Dry-runs every setup of the job in order and writes result.json,\n"

@@ -15,7 +15,8 @@ namespace proveout::cli {
 
 namespace {
 
-void write_report(const run::JobResult& result, const SimulateOptions& options, const OtherResults& others) {
+void write_report(const run::JobResult& result, const SimulateOptions& options,
+                  const OtherResults& others) {
   page::PageData data = page::page_of_result(result);
   if (!others.empty()) {
     OtherResults all{{"this run", json::result_json(result)}};
@@ -28,12 +29,16 @@ void write_report(const run::JobResult& result, const SimulateOptions& options, 
 
 }  // namespace
 
-void write_results(const run::JobResult& result, const SimulateOptions& options, const OtherResults& others) {
+void write_results(const run::JobResult& result, const SimulateOptions& options,
+                   const OtherResults& others) {
   const std::string json = json::result_json(result).dump(
-                               1, ' ', false, nlohmann::ordered_json::error_handler_t::replace) + "\n";
+                               1, ' ', false, nlohmann::ordered_json::error_handler_t::replace) +
+                           "\n";
   files::make_folder(options.out);
-  files::write_whole(options.out / "moves.csv", [&](std::ostream& s) { files::write_moves_csv(result, s); });
-  files::write_whole(options.out / "junit.xml", files::junit_xml(result, options.fail_on.value_or(Severity::error)));
+  files::write_whole(options.out / "moves.csv",
+                     [&](std::ostream& s) { files::write_moves_csv(result, s); });
+  files::write_whole(options.out / "junit.xml",
+                     files::junit_xml(result, options.fail_on.value_or(Severity::error)));
   files::write_whole(options.out / "findings.sarif", files::sarif(result));
   files::write_whole(options.out / "result.json", json);
   if (options.html && page::page_built_in()) write_report(result, options, others);

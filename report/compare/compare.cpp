@@ -31,14 +31,15 @@ std::string word(const Json& j, const char* key) {
 std::map<std::pair<std::string, int>, const Json*> tools_of(const Json& result) {
   std::map<std::pair<std::string, int>, const Json*> out;
   for (const Json& s : result.at("setups")) {
-    for (const Json& t : s.at("tools")) out[{word(s, "name"), static_cast<int>(number(t, "number"))}] = &t;
+    for (const Json& t : s.at("tools"))
+      out[{word(s, "name"), static_cast<int>(number(t, "number"))}] = &t;
   }
   return out;
 }
 
 std::string identity(const Json& f) {
-  return word(f, "kind") + "|" + word(f, "setup") + "|" + std::to_string(static_cast<int>(number(f, "tool"))) +
-         "|" + word(f, "level");
+  return word(f, "kind") + "|" + word(f, "setup") + "|" +
+         std::to_string(static_cast<int>(number(f, "tool"))) + "|" + word(f, "level");
 }
 
 FindingDifference difference_of(const Json& f) {
@@ -80,7 +81,8 @@ bool same_figures(const std::vector<double>& v, double share) {
 
 std::vector<std::string> verdict_of(const Comparison& c) {
   std::vector<std::string> out;
-  const bool other_material = std::set<std::string>(c.materials.begin(), c.materials.end()).size() > 1;
+  const bool other_material =
+      std::set<std::string>(c.materials.begin(), c.materials.end()).size() > 1;
   const Row* left = nullptr;
   const Row* time = nullptr;
   for (const Row& r : c.totals) {
@@ -89,14 +91,18 @@ std::vector<std::string> verdict_of(const Comparison& c) {
   }
   if (left != nullptr) {
     out.push_back(same_figures(left->values, 0.002)
-                      ? "What is left has the same volume within 0.2 %: as far as volume tells, the same shape."
+                      ? "What is left has the same volume within 0.2 %: as far as volume tells, "
+                        "the same shape."
                       : "What is left differs in volume by more than 0.2 %: not the same shape.");
   }
   if (other_material && time != nullptr && time->values.size() == 2 && time->values[0] > 0) {
-    out.push_back(fmt::format("Time differs by a factor of {:.1f}.", time->values[1] / time->values[0]));
-    out.push_back("A proof in another material shows shape, zero, flip, reach, order and clearance.");
-    out.push_back("It does not show force, bend, chatter, chip size, heat, burrs, how supports hold, or tool "
-                  "life in the metal: look at the metal run's own findings for those.");
+    out.push_back(
+        fmt::format("Time differs by a factor of {:.1f}.", time->values[1] / time->values[0]));
+    out.push_back(
+        "A proof in another material shows shape, zero, flip, reach, order and clearance.");
+    out.push_back(
+        "It does not show force, bend, chatter, chip size, heat, burrs, how supports hold, or tool "
+        "life in the metal: look at the metal run's own findings for those.");
   }
   return out;
 }
@@ -109,18 +115,21 @@ std::optional<Json> read_result(const std::string& path, Diagnostics& diagnostic
   const Place place{path, 0, 0, 0};
   Json json = Json::parse(*text, nullptr, false);
   if (json.is_discarded() || !json.is_object()) {
-    diagnostics.error("result-unreadable", place, "this is no result file", "give a result.json that proveout wrote");
+    diagnostics.error("result-unreadable", place, "this is no result file",
+                      "give a result.json that proveout wrote");
     return std::nullopt;
   }
   if (word(json, "schema") != json::result_schema) {
-    diagnostics.error("result-other-schema", place, fmt::format("the result's schema is '{}', not '{}'",
-                                                                word(json, "schema"), json::result_schema),
+    diagnostics.error("result-other-schema", place,
+                      fmt::format("the result's schema is '{}', not '{}'", word(json, "schema"),
+                                  json::result_schema),
                       "run proveout again to make a new result");
     return std::nullopt;
   }
   for (const char* key : {"setups", "findings"}) {
     if (!json.contains(key) || !json[key].is_array()) {
-      diagnostics.error("result-unreadable", place, fmt::format("the result has no list '{}'", key));
+      diagnostics.error("result-unreadable", place,
+                        fmt::format("the result has no list '{}'", key));
       return std::nullopt;
     }
   }
@@ -168,7 +177,8 @@ Comparison compare(const std::vector<NamedResult>& results) {
     Comparison::ToolRows rows;
     rows.setup = key.first;
     rows.tool = "T" + std::to_string(key.second);
-    const auto add = [&](const char* what, const char* unit, const std::function<double(const Json&)>& value) {
+    const auto add = [&](const char* what, const char* unit,
+                         const std::function<double(const Json&)>& value) {
       Row r{what, unit, {}};
       for (auto& t : tools) {
         const auto it = t.find(key);
@@ -206,7 +216,8 @@ std::string figure(double v, const std::string& unit) {
 
 std::string table_row(const std::string& what, const std::vector<std::string>& cells) {
   std::string out = "  " + text::left(what, 22);
-  const std::size_t width = std::max<std::size_t>(10, std::min<std::size_t>(18, 56 / std::max<std::size_t>(1, cells.size())));
+  const std::size_t width = std::max<std::size_t>(
+      10, std::min<std::size_t>(18, 56 / std::max<std::size_t>(1, cells.size())));
   for (const auto& c : cells) out += text::right(c, width);
   return out + "\n";
 }
@@ -226,8 +237,9 @@ std::string findings_text(const std::vector<FindingDifference>& list) {
   for (const auto& f : list) {
     out += "  " + text::left(f.level, 8) + text::left(f.kind, 17) +
            text::shortened(text::printable(f.place + (f.setup.empty() ? "" : "  setup " + f.setup) +
-                                           (f.tool > 0 ? "  T" + std::to_string(f.tool) : "")), 53) + "\n" +
-           text::wrapped(text::printable(f.text), 80, 10);
+                                           (f.tool > 0 ? "  T" + std::to_string(f.tool) : "")),
+                           53) +
+           "\n" + text::wrapped(text::printable(f.text), 80, 10);
   }
   return out;
 }
@@ -235,8 +247,10 @@ std::string findings_text(const std::vector<FindingDifference>& list) {
 }  // namespace
 
 std::string to_text(const Comparison& c) {
-  std::string out = table_row("", c.names) + table_row("material", c.materials) + rows_text(c.totals);
-  for (const auto& t : c.tools) out += "\nsetup " + text::printable(t.setup) + ", " + t.tool + "\n" + rows_text(t.rows);
+  std::string out =
+      table_row("", c.names) + table_row("material", c.materials) + rows_text(c.totals);
+  for (const auto& t : c.tools)
+    out += "\nsetup " + text::printable(t.setup) + ", " + t.tool + "\n" + rows_text(t.rows);
   for (const auto& change : c.changes) {
     out += fmt::format("\nIn {} and not in {}: {}\n", change.name, c.names.front(),
                        change.gained.empty() ? "no further kind of finding" : "");
@@ -253,42 +267,61 @@ std::string to_text(const Comparison& c) {
 Json to_json(const Comparison& c) {
   const auto rows = [](const std::vector<Row>& list) {
     Json out = Json::array();
-    for (const Row& r : list) out.push_back({{"what", r.what}, {"unit", r.unit}, {"values", r.values}});
+    for (const Row& r : list)
+      out.push_back({{"what", r.what}, {"unit", r.unit}, {"values", r.values}});
     return out;
   };
   const auto findings = [](const std::vector<FindingDifference>& list) {
     Json out = Json::array();
     for (const auto& f : list) {
-      out.push_back({{"level", f.level}, {"kind", f.kind}, {"setup", f.setup}, {"tool", f.tool},
-                     {"place", f.place}, {"text", f.text}});
+      out.push_back({{"level", f.level},
+                     {"kind", f.kind},
+                     {"setup", f.setup},
+                     {"tool", f.tool},
+                     {"place", f.place},
+                     {"text", f.text}});
     }
     return out;
   };
   Json tools = Json::array(), changes = Json::array();
-  for (const auto& t : c.tools) tools.push_back({{"setup", t.setup}, {"tool", t.tool}, {"rows", rows(t.rows)}});
+  for (const auto& t : c.tools)
+    tools.push_back({{"setup", t.setup}, {"tool", t.tool}, {"rows", rows(t.rows)}});
   for (const auto& x : c.changes) {
-    changes.push_back({{"name", x.name}, {"gained", findings(x.gained)}, {"lost", findings(x.lost)}});
+    changes.push_back(
+        {{"name", x.name}, {"gained", findings(x.gained)}, {"lost", findings(x.lost)}});
   }
-  return {{"schema", "proveout-comparison/1"}, {"names", c.names}, {"materials", c.materials},
-          {"totals", rows(c.totals)}, {"tools", tools}, {"changes", changes}, {"verdict", c.verdict}};
+  return {{"schema", "proveout-comparison/1"},
+          {"names", c.names},
+          {"materials", c.materials},
+          {"totals", rows(c.totals)},
+          {"tools", tools},
+          {"changes", changes},
+          {"verdict", c.verdict}};
 }
 
 std::string to_html(const Comparison& c) {
   std::string text = to_text(c), escaped;
   for (char ch : text) {
-    if (ch == '&') escaped += "&amp;";
-    else if (ch == '<') escaped += "&lt;";
-    else if (ch == '>') escaped += "&gt;";
-    else escaped += ch;
+    if (ch == '&')
+      escaped += "&amp;";
+    else if (ch == '<')
+      escaped += "&lt;";
+    else if (ch == '>')
+      escaped += "&gt;";
+    else
+      escaped += ch;
   }
-  return "<!doctype html><html lang=\"en\"><meta charset=\"utf-8\"><title>proveout comparison</title>"
-         "<style>body{font:15px/1.45 ui-monospace,monospace;margin:2em;color-scheme:light dark}</style><pre>" +
+  return "<!doctype html><html lang=\"en\"><meta charset=\"utf-8\"><title>proveout "
+         "comparison</title>"
+         "<style>body{font:15px/1.45 ui-monospace,monospace;margin:2em;color-scheme:light "
+         "dark}</style><pre>" +
          escaped + "</pre></html>\n";
 }
 
 std::vector<Drift> drift(const Json& kept, const Json& now, const Tolerances& t) {
   std::vector<Drift> out;
-  const auto held = [&](const std::string& what, double a, double b, double share, const char* unit, bool rise_only) {
+  const auto held = [&](const std::string& what, double a, double b, double share, const char* unit,
+                        bool rise_only) {
     const double allowed = share * std::max(std::abs(a), 1e-9);
     if (rise_only ? b <= a + allowed : std::abs(b - a) <= allowed) return;
     out.push_back({what, a, b, allowed, unit, b > a});
@@ -305,26 +338,32 @@ std::vector<Drift> drift(const Json& kept, const Json& now, const Tolerances& t)
     held(name + "time", number(*a, "time_s"), number(b, "time_s"), t.time, "s", false);
     held(name + "feed length", number(*a, "feed_mm"), number(b, "feed_mm"), t.path, "mm", false);
     held(name + "rapid length", number(*a, "rapid_mm"), number(b, "rapid_mm"), t.path, "mm", false);
-    held(name + "removed", number(*a, "removed_mm3"), number(b, "removed_mm3"), t.removed, "mm3", false);
+    held(name + "removed", number(*a, "removed_mm3"), number(b, "removed_mm3"), t.removed, "mm3",
+         false);
     if (a->contains("peak") && b.contains("peak")) {
-      held(name + "peak force", number(a->at("peak"), "force_n"), number(b.at("peak"), "force_n"), t.load, "N", true);
-      held(name + "deepest cut", number(a->at("peak"), "axial_depth"), number(b.at("peak"), "axial_depth"), t.load, "mm", true);
+      held(name + "peak force", number(a->at("peak"), "force_n"), number(b.at("peak"), "force_n"),
+           t.load, "N", true);
+      held(name + "deepest cut", number(a->at("peak"), "axial_depth"),
+           number(b.at("peak"), "axial_depth"), t.load, "mm", true);
     }
   }
   for (const auto& [key, b] : after) {
-    if (!before.contains(key)) out.push_back({fmt::format("setup {}, T{}: new", key.first, key.second), 0, 1, 0, "", true});
+    if (!before.contains(key))
+      out.push_back({fmt::format("setup {}, T{}: new", key.first, key.second), 0, 1, 0, "", true});
   }
   if (kept.contains("part") && now.contains("part")) {
     const Json &a = kept.at("part"), &b = now.at("part");
     held("part mass", number(a, "mass_g"), number(b, "mass_g"), t.mass, "g", false);
     for (const char* k : {"worst_gouge", "worst_excess"}) {
       if (number(b, k) > number(a, k) + t.deviation_mm) {
-        out.push_back({k[6] == 'g' ? "worst gouge" : "worst excess", number(a, k), number(b, k), t.deviation_mm, "mm", true});
+        out.push_back({k[6] == 'g' ? "worst gouge" : "worst excess", number(a, k), number(b, k),
+                       t.deviation_mm, "mm", true});
       }
     }
   }
   for (const auto& f : only_in(now, kept)) {
-    out.push_back({fmt::format("new {} {} at {}: {}", f.level, f.kind, f.place, f.text), 0, 1, 0, "", true});
+    out.push_back(
+        {fmt::format("new {} {} at {}: {}", f.level, f.kind, f.place, f.text), 0, 1, 0, "", true});
   }
   return out;
 }

@@ -1,4 +1,5 @@
-// Results side by side: version against version, proxy against metal, or a new result against a kept one.
+// Results side by side: version against version, proxy against metal, or a new result against a
+// kept one.
 #pragma once
 
 #include <nlohmann/json.hpp>
@@ -11,12 +12,13 @@
 namespace proveout::compare {
 
 struct NamedResult {
-  std::string name;               // as shown in columns
+  std::string name;  // as shown in columns
   nlohmann::ordered_json result;
 };
 
 // Reads and checks a result.json. nullopt with an error (result-unreadable, result-other-schema).
-std::optional<nlohmann::ordered_json> read_result(const std::string& path, Diagnostics& diagnostics);
+std::optional<nlohmann::ordered_json> read_result(const std::string& path,
+                                                  Diagnostics& diagnostics);
 
 // One line of figures of every result; the first is what the others are held against.
 struct Row {
@@ -35,7 +37,7 @@ struct Comparison {
     std::vector<Row> rows;
   };
   std::vector<ToolRows> tools;
-  struct Changes {                 // of one further result against the first
+  struct Changes {  // of one further result against the first
     std::string name;
     std::vector<FindingDifference> gained, lost;
   };
@@ -46,7 +48,7 @@ Comparison compare(const std::vector<NamedResult>& results);
 
 std::string to_text(const Comparison& comparison);  // 80 columns
 nlohmann::ordered_json to_json(const Comparison& comparison);
-std::string to_html(const Comparison& comparison);   // one page, no script
+std::string to_html(const Comparison& comparison);  // one page, no script
 
 // For CI: how far each quantity may move. Common practice; editable.
 struct Tolerances {
@@ -58,10 +60,10 @@ struct Tolerances {
   double deviation_mm = 0.02;  // worst gouge and excess; only a rise counts
 };
 struct Drift {
-  std::string what;            // "setup A, T2: time"
+  std::string what;  // "setup A, T2: time"
   double kept = 0, now = 0, allowed = 0;
   std::string unit;
-  bool worse = true;           // else merely different, or better
+  bool worse = true;  // else merely different, or better
 };
 std::vector<Drift> drift(const nlohmann::ordered_json& kept, const nlohmann::ordered_json& now,
                          const Tolerances& tolerances);

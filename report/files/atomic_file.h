@@ -17,8 +17,7 @@ class WriteError : public std::runtime_error {
 };
 
 // Writes what fill puts into the stream. Nothing is left behind when it fails. Throws WriteError.
-void write_whole(const std::filesystem::path& path,
-                 const std::function<void(std::ostream&)>& fill);
+void write_whole(const std::filesystem::path& path, const std::function<void(std::ostream&)>& fill);
 void write_whole(const std::filesystem::path& path, std::string_view bytes);
 
 // Makes the folder and its parents. Throws WriteError.

@@ -1,4 +1,5 @@
-// junit.xml: one suite a setup and one for the job as a whole, one case a rule, so that any CI shows it.
+// junit.xml: one suite a setup and one for the job as a whole, one case a rule, so that any CI
+// shows it.
 #pragma once
 
 #include <string>
@@ -7,7 +8,8 @@
 
 namespace proveout::files {
 
-// A case fails when its rule has a finding at or above fail_on; it is skipped where its input was absent.
+// A case fails when its rule has a finding at or above fail_on; it is skipped where its input was
+// absent.
 std::string junit_xml(const run::JobResult& result, Severity fail_on);
 
 }  // namespace proveout::files

@@ -21,9 +21,12 @@ std::string field(const std::string& text) {
 
 const char* kind_name(nc::PathKind kind) {
   switch (kind) {
-    case nc::PathKind::rapid: return "rapid";
-    case nc::PathKind::line: return "line";
-    case nc::PathKind::arc: break;
+    case nc::PathKind::rapid:
+      return "rapid";
+    case nc::PathKind::line:
+      return "line";
+    case nc::PathKind::arc:
+      break;
   }
   return "arc";
 }
@@ -42,13 +45,14 @@ void write_moves_csv(const run::JobResult& result, std::ostream& stream) {
       const nc::Motion& m = setup.source->motions[i];
       const run::MotionPeak& p = setup.peaks[i];
       row.clear();
-      fmt::format_to(std::back_inserter(row),
-                     "{},{},{},{},{},{:.6g},{:.6g},{:.6g},{:.6g},{:.5g},{:.5g},{:.5g},{:.5g},{:.5g},"
-                     "{:.5g},{:.5g}\n",
-                     setup_field, setup.source->states[m.state].tool, file_field, m.line,
-                     kind_name(m.kind), nc::length(m), m.feed, setup.plan.motions[i].time_s,
-                     setup.cut.motions[i].removed_mm3, p.axial_depth, p.radial_width,
-                     p.engagement_deg, p.chip_mm, p.force_n, p.power_w, p.bend_mm);
+      fmt::format_to(
+          std::back_inserter(row),
+          "{},{},{},{},{},{:.6g},{:.6g},{:.6g},{:.6g},{:.5g},{:.5g},{:.5g},{:.5g},{:.5g},"
+          "{:.5g},{:.5g}\n",
+          setup_field, setup.source->states[m.state].tool, file_field, m.line, kind_name(m.kind),
+          nc::length(m), m.feed, setup.plan.motions[i].time_s, setup.cut.motions[i].removed_mm3,
+          p.axial_depth, p.radial_width, p.engagement_deg, p.chip_mm, p.force_n, p.power_w,
+          p.bend_mm);
       stream.write(row.data(), static_cast<std::streamsize>(row.size()));
     }
   }

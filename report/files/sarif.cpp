@@ -46,9 +46,8 @@ Json result_of(const Finding& f, const std::string& fallback_file) {
   Json region = {{"startLine", std::max<std::uint32_t>(1, f.line)}};
   if (f.last_line > f.line) region["endLine"] = f.last_line;
   const std::string file = f.file.empty() ? fallback_file : f.file;
-  const std::string spot =
-      fmt::format("{}|{}|{}|{}|{:.0f},{:.0f},{:.0f}", name(f.kind), f.setup, f.tool, f.detail,
-                  f.at.x(), f.at.y(), f.at.z());
+  const std::string spot = fmt::format("{}|{}|{}|{}|{:.0f},{:.0f},{:.0f}", name(f.kind), f.setup,
+                                       f.tool, f.detail, f.at.x(), f.at.y(), f.at.z());
   return {{"ruleId", name(f.kind)},
           {"ruleIndex", static_cast<int>(f.kind)},
           {"level", name(f.level)},
@@ -76,13 +75,12 @@ std::string sarif(const run::JobResult& result) {
       {"$schema", "https://json.schemastore.org/sarif-2.1.0.json"},
       {"version", "2.1.0"},
       {"runs",
-       Json::array({{{"tool",
-                      {{"driver",
-                        {{"name", "proveout"},
-                         {"version", PROVEOUT_VERSION},
-                         {"rules", rules_json()}}}}},
-                     {"columnKind", "unicodeCodePoints"},
-                     {"results", results}}})}};
+       Json::array(
+           {{{"tool",
+              {{"driver",
+                {{"name", "proveout"}, {"version", PROVEOUT_VERSION}, {"rules", rules_json()}}}}},
+             {"columnKind", "unicodeCodePoints"},
+             {"results", results}}})}};
   return log.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 

@@ -1,4 +1,5 @@
-// findings.sarif: SARIF 2.1.0 (OASIS Standard, 27 March 2020), so that code hosts mark the NC lines.
+// findings.sarif: SARIF 2.1.0 (OASIS Standard, 27 March 2020), so that code hosts mark the NC
+// lines.
 #pragma once
 
 #include <string>

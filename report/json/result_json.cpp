@@ -106,10 +106,18 @@ double rounded(double value) {
 }
 
 Json finding_json(const Finding& f) {
-  Json out = {{"kind", name(f.kind)}, {"level", name(f.level)},     {"setup", f.setup},
-              {"tool", f.tool},       {"file", f.file},             {"line", f.line},
-              {"at", point(f.at)},    {"value", rounded(f.value)},  {"limit", rounded(f.limit)},
-              {"unit", f.unit},       {"text", f.text},             {"count", f.count}};
+  Json out = {{"kind", name(f.kind)},
+              {"level", name(f.level)},
+              {"setup", f.setup},
+              {"tool", f.tool},
+              {"file", f.file},
+              {"line", f.line},
+              {"at", point(f.at)},
+              {"value", rounded(f.value)},
+              {"limit", rounded(f.limit)},
+              {"unit", f.unit},
+              {"text", f.text},
+              {"count", f.count}};
   if (f.last_line > f.line) out["last_line"] = f.last_line;
   if (!f.detail.empty()) out["detail"] = f.detail;
   return out;
@@ -121,7 +129,8 @@ Json result_json(const run::JobResult& result) {
   Json findings = Json::array();
   for (const auto& f : result.findings) findings.push_back(finding_json(f));
   Json not_checked = Json::array();
-  for (const auto& n : result.not_checked) not_checked.push_back({{"what", n.what}, {"why", n.why}});
+  for (const auto& n : result.not_checked)
+    not_checked.push_back({{"what", n.what}, {"why", n.why}});
   return {{"schema", result_schema},
           {"job",
            {{"name", result.job.name},

@@ -9,7 +9,8 @@ namespace proveout::json {
 
 inline constexpr const char* result_schema = "proveout-result/1";
 
-// Lengths mm, times s, masses g, rounded to 1e-6. Same result, same bytes, but for the section "run".
+// Lengths mm, times s, masses g, rounded to 1e-6. Same result, same bytes, but for the section
+// "run".
 nlohmann::ordered_json result_json(const run::JobResult& result);
 nlohmann::ordered_json finding_json(const Finding& finding);
 

@@ -23,9 +23,9 @@ std::string head(const run::JobResult& r) {
   std::string blank = r.job.stock.mesh.empty()
                           ? fmt::format("blank {:g} x {:g} x {:g} mm", size.x(), size.y(), size.z())
                           : "blank " + r.job.stock.mesh.filename().string();
-  return wrapped(printable(fmt::format("{}: {} in {}, voxel {:g} mm", r.job.name, blank, r.material,
-                                       r.voxel)),
-                 width, 0);
+  return wrapped(
+      printable(fmt::format("{}: {} in {}, voxel {:g} mm", r.job.name, blank, r.material, r.voxel)),
+      width, 0);
 }
 
 // The worst of each kind, setup and tool first, then whatever is worst of the rest.
@@ -100,14 +100,14 @@ std::string totals(const run::JobResult& r) {
   }
   std::string out = fmt::format("\nTime {}, an estimate; length over feed alone gives {}\n",
                                 duration(r.time_s), duration(naive));
-  out += fmt::format("Removed {:.1f} cm3; left {:.1f} cm3 = {:.1f} g of {}\n",
-                     r.removed_mm3 / 1000, r.part.volume_mm3 / 1000, r.part.mass_g,
-                     printable(r.material));
+  out += fmt::format("Removed {:.1f} cm3; left {:.1f} cm3 = {:.1f} g of {}\n", r.removed_mm3 / 1000,
+                     r.part.volume_mm3 / 1000, r.part.mass_g, printable(r.material));
   if (r.part.compared) {
-    out += wrapped(fmt::format("Against the part: {:.2f} mm missing at worst ({:.1f} mm3), "
-                               "{:.2f} mm too much ({:.1f} mm3)",
-                               r.part.worst_gouge, r.part.gouge_mm3, r.part.worst_excess,
-                               r.part.excess_mm3), width, 0);
+    out += wrapped(
+        fmt::format("Against the part: {:.2f} mm missing at worst ({:.1f} mm3), "
+                    "{:.2f} mm too much ({:.1f} mm3)",
+                    r.part.worst_gouge, r.part.gouge_mm3, r.part.worst_excess, r.part.excess_mm3),
+        width, 0);
   }
   return out;
 }
@@ -117,8 +117,9 @@ std::string totals(const run::JobResult& r) {
 std::string summary(const run::JobResult& r, const SummaryOptions& options) {
   std::string out = head(r) + "\n" + findings_part(r, options);
   for (const auto& s : r.setups) out += tool_table(s, options);
-  out += "  feed: share of time; air: share of feed time; deep, wide: most met, mm;\n"
-         "  N, W: peak force and power; out: least stick-out that clears, mm\n";
+  out +=
+      "  feed: share of time; air: share of feed time; deep, wide: most met, mm;\n"
+      "  N, W: peak force and power; out: least stick-out that clears, mm\n";
   out += totals(r);
   if (!r.not_checked.empty()) {
     std::string list;

@@ -9,8 +9,8 @@ namespace proveout::text {
 
 struct SummaryOptions {
   bool colour = false;
-  std::size_t worst = 5;       // findings shown in full
-  std::string output_folder;   // named at the end; empty: nothing was written
+  std::size_t worst = 5;      // findings shown in full
+  std::string output_folder;  // named at the end; empty: nothing was written
 };
 
 std::string summary(const run::JobResult& result, const SummaryOptions& options);

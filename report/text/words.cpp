@@ -94,14 +94,17 @@ std::string printable(std::string_view text) {
 
 const std::vector<std::string>& cautions() {
   static const std::vector<std::string> all = {
-      "This checks the programs against what the job file declares. It cannot see the bench: a wrong "
+      "This checks the programs against what the job file declares. It cannot see the bench: a "
+      "wrong "
       "tool, zero, blank or clamp there makes every figure wrong.",
       "Not modelled: lost steps, backlash, a loose collet or clamp, tool wear, heat, chip welding, "
-      "warping, what the operator overrides. Forces and powers are rough, within a factor of two or "
+      "warping, what the operator overrides. Forces and powers are rough, within a factor of two "
+      "or "
       "so.",
       "Before metal: measure blank and stick-out, trace the outline above the work, run it in air, "
       "then with low rapids and a hand on the stop. Stay with the machine.",
-      "Follow the machine's and the tools' manuals and local rules, and ask a qualified person where "
+      "Follow the machine's and the tools' manuals and local rules, and ask a qualified person "
+      "where "
       "in doubt. Whoever presses start decides."};
   return all;
 }

@@ -23,8 +23,8 @@ Beam beam_of(const job::Tool& t) {
   return b;
 }
 
-// Unit-load method: the integral of M1 M2 / (E I) from the clamp down. Measured from the tip, the moment at
-// s of a unit force at a is (s - a) for s > a.
+// Unit-load method: the integral of M1 M2 / (E I) from the clamp down. Measured from the tip, the
+// moment at s of a unit force at a is (s - a) for s > a.
 double Beam::compliance(double x, double a) const {
   double sum = 0;
   for (const Piece& p : pieces) {
@@ -32,7 +32,9 @@ double Beam::compliance(double x, double a) const {
     if (high <= low) continue;
     const double inertia = pi * std::pow(p.diameter, 4) / 64;
     // Integral of (s - x)(s - a) ds.
-    const auto primitive = [&](double s) { return s * s * s / 3 - (x + a) * s * s / 2 + x * a * s; };
+    const auto primitive = [&](double s) {
+      return s * s * s / 3 - (x + a) * s * s / 2 + x * a * s;
+    };
     sum += (primitive(high) - primitive(low)) / (modulus * inertia);
   }
   return sum;

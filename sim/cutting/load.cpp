@@ -38,7 +38,8 @@ Edge edge_at(const job::Tool& t, double h) {
       return at >= r ? Edge{r, 1} : Edge{at, std::cos(half)};
     }
     case ToolShape::flat:
-    case ToolShape::form: break;
+    case ToolShape::form:
+      break;
   }
   return {r, 1};
 }
@@ -49,7 +50,8 @@ struct Slice {
 };
 
 std::vector<Slice> slices_of(const job::Tool& t, double bottom, double depth) {
-  const int count = std::clamp(static_cast<int>(std::ceil(depth / std::max(0.02 * t.diameter, 1e-6))), 4, 24);
+  const int count =
+      std::clamp(static_cast<int>(std::ceil(depth / std::max(0.02 * t.diameter, 1e-6))), 4, 24);
   std::vector<Slice> out(static_cast<std::size_t>(count));
   for (int i = 0; i < count; ++i) {
     Slice& s = out[static_cast<std::size_t>(i)];
@@ -76,7 +78,8 @@ LoadModel::LoadModel(const job::Tool& tool, const Material& material)
   beam_length_ = beam.length;
 }
 
-// Angles in the engagement's sense: 0 straight ahead, +90 left. The chip is fz cos(angle) thick there.
+// Angles in the engagement's sense: 0 straight ahead, +90 left. The chip is fz cos(angle) thick
+// there.
 CutLoad LoadModel::at(const stock::EngagementSample& s, double feed_mm_min, double rpm,
                       bool clockwise) const {
   CutLoad out;
@@ -103,7 +106,8 @@ CutLoad LoadModel::at(const stock::EngagementSample& s, double feed_mm_min, doub
   out.mean_chip_mm = fz * mean_cos * mean_sine;
   out.power_w = out.removal_mm3_min * kienzle(material_, out.mean_chip_mm) / 60000;
   out.torque_nm = out.power_w * 60 / (2 * pi * rpm);
-  if (out.cutting_speed_m_min > 0) out.mean_tangential_n = out.power_w / (out.cutting_speed_m_min / 60);
+  if (out.cutting_speed_m_min > 0)
+    out.mean_tangential_n = out.power_w / (out.cutting_speed_m_min / 60);
 
   // Peak resultant over one tooth pitch, all teeth in cut, helix lag between slices.
   const double pitch = 2 * pi / tool_.flutes;
@@ -119,7 +123,8 @@ CutLoad LoadModel::at(const stock::EngagementSample& s, double feed_mm_min, doub
         if (phi < from || phi > to) continue;
         const double h = fz * std::cos(phi) * sl.edge.sine;
         if (h <= 0) continue;
-        // Width of cut along the edge is thickness / sine: the force of the slice keeps the chip's area.
+        // Width of cut along the edge is thickness / sine: the force of the slice keeps the chip's
+        // area.
         const double ft = kienzle(material_, h) * h * sl.thickness / std::max(sl.edge.sine, 0.05);
         const double fr = material_.kr * ft;
         // Tangential against the tooth's motion, radial towards the axis (on the tool).
@@ -135,8 +140,8 @@ CutLoad LoadModel::at(const stock::EngagementSample& s, double feed_mm_min, doub
   return out;
 }
 
-// Straight down: the tip's edges take fz deep chips over the whole circle; side forces balance but for one
-// tooth's, taken as a quarter of the thrust (assumed).
+// Straight down: the tip's edges take fz deep chips over the whole circle; side forces balance but
+// for one tooth's, taken as a quarter of the thrust (assumed).
 CutLoad LoadModel::plunging(const stock::EngagementSample& s, CutLoad out) const {
   out.chip_mm = out.mean_chip_mm = out.feed_per_tooth_mm;
   out.power_w = out.removal_mm3_min * kienzle(material_, out.chip_mm) / 60000;
@@ -157,9 +162,12 @@ double LoadModel::bend_per_newton(double height) const {
 
 double LoadModel::limit_depth_mm(double rpm, double arc_from_deg, double arc_to_deg, bool) const {
   const Mode mode{tip_stiffness_n_mm_, natural_frequency_hz_, damping_ratio};
-  const double kc = kienzle(material_, 0.5 * (material_.chip_per_mm_diameter.first +
-                                               material_.chip_per_mm_diameter.second) * tool_.diameter);
-  return average_tooth_limit(mode, kc, tool_.flutes, (arc_to_deg - arc_from_deg) / deg_per_rad, rpm);
+  const double kc =
+      kienzle(material_,
+              0.5 * (material_.chip_per_mm_diameter.first + material_.chip_per_mm_diameter.second) *
+                  tool_.diameter);
+  return average_tooth_limit(mode, kc, tool_.flutes, (arc_to_deg - arc_from_deg) / deg_per_rad,
+                             rpm);
 }
 
 double LoadModel::nearest_calm_rpm(double rpm, double axial_depth_mm, double arc_from_deg,
@@ -168,7 +176,8 @@ double LoadModel::nearest_calm_rpm(double rpm, double axial_depth_mm, double arc
   double best = 0;
   for (int i = 0; i <= 400; ++i) {
     const double n = min_rpm + (max_rpm - min_rpm) * i / 400;
-    if (!(n > 0) || limit_depth_mm(n, arc_from_deg, arc_to_deg, clockwise) < axial_depth_mm) continue;
+    if (!(n > 0) || limit_depth_mm(n, arc_from_deg, arc_to_deg, clockwise) < axial_depth_mm)
+      continue;
     if (best == 0 || std::abs(n - rpm) < std::abs(best - rpm)) best = n;
   }
   return best;

@@ -11,13 +11,13 @@
 namespace proveout::cutting {
 
 struct CutLoad {
-  double chip_mm = 0;        // largest chip thickness over the arc in material, mm
-  double mean_chip_mm = 0;   // mm
-  double force_n = 0;        // largest resultant across a turn, N
+  double chip_mm = 0;       // largest chip thickness over the arc in material, mm
+  double mean_chip_mm = 0;  // mm
+  double force_n = 0;       // largest resultant across a turn, N
   double mean_tangential_n = 0;
-  double power_w = 0;        // mean at the spindle nose, W
-  double torque_nm = 0;      // mean at the spindle nose, Nm
-  double bend_mm = 0;        // at the tip, mm
+  double power_w = 0;          // mean at the spindle nose, W
+  double torque_nm = 0;        // mean at the spindle nose, Nm
+  double bend_mm = 0;          // at the tip, mm
   double bend_on_wall_mm = 0;  // where the tool leaves the finished wall, mm
   double removal_mm3_min = 0;  // mm3/min
   double feed_per_tooth_mm = 0;
@@ -31,10 +31,12 @@ class LoadModel {
   LoadModel(const job::Tool& tool, const Material& material);
   CutLoad at(const stock::EngagementSample& sample, double feed_mm_min, double rpm,
              bool clockwise) const;
-  // Greatest stable axial depth, mm, at this speed and arc; and the nearest stable speed for a depth.
+  // Greatest stable axial depth, mm, at this speed and arc; and the nearest stable speed for a
+  // depth.
   double limit_depth_mm(double rpm, double arc_from_deg, double arc_to_deg, bool clockwise) const;
   double nearest_calm_rpm(double rpm, double axial_depth_mm, double arc_from_deg, double arc_to_deg,
-                          bool clockwise, double min_rpm, double max_rpm) const;  // 0: none in range
+                          bool clockwise, double min_rpm,
+                          double max_rpm) const;  // 0: none in range
 
  private:
   CutLoad plunging(const stock::EngagementSample& sample, CutLoad load) const;
@@ -43,7 +45,8 @@ class LoadModel {
   static constexpr int bend_steps = 200;
   job::Tool tool_;
   Material material_;
-  std::array<double, bend_steps + 1> bend_at_tip_{};  // mm/N under a force at each height of the beam
+  std::array<double, bend_steps + 1>
+      bend_at_tip_{};  // mm/N under a force at each height of the beam
   double beam_length_ = 1;
   double tip_stiffness_n_mm_ = 0;
   double natural_frequency_hz_ = 0;

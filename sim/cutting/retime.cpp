@@ -20,7 +20,8 @@ struct ToolModel {
 
 class Retimer {
  public:
-  Retimer(const run::JobResult& result, const Material& material) : result_(result), material_(material) {
+  Retimer(const run::JobResult& result, const Material& material)
+      : result_(result), material_(material) {
     for (const job::Tool& t : result.job.tools) {
       models_[t.number] = {&t, std::make_unique<LoadModel>(t, material)};
     }
@@ -49,18 +50,22 @@ class Retimer {
   }
 
   // Greatest feed at which this sample stays within chip, power and bend; each grows with the feed.
-  double feed_for(const ToolModel& m, const stock::EngagementSample& s, double rpm, double most, Binding& binding) const {
+  double feed_for(const ToolModel& m, const stock::EngagementSample& s, double rpm, double most,
+                  Binding& binding) const {
     const double chip = material_.chip_per_mm_diameter.second * m.tool->diameter;
     const job::Spindle& sp = result_.job.machine.spindle;
     const double rated = sp.rated_rpm > 0 ? sp.rated_rpm : sp.max_rpm;
-    const double power = sp.power_w > 0 ? sp.power_w * sp.efficiency * (rated > 0 ? std::min(1.0, rpm / rated) : 1) : 1e30;
+    const double power =
+        sp.power_w > 0 ? sp.power_w * sp.efficiency * (rated > 0 ? std::min(1.0, rpm / rated) : 1)
+                       : 1e30;
     const auto over = [&](double feed, Binding* which) {
       const CutLoad l = m.model->at(s, feed, rpm, true);
       const std::pair<double, Binding> ratios[] = {{l.chip_mm / chip, Binding::chip},
                                                    {l.power_w / power, Binding::power},
                                                    {l.bend_mm / bend_limit_mm, Binding::bend}};
-      const auto worst = *std::max_element(std::begin(ratios), std::end(ratios),
-                                           [](const auto& a, const auto& b) { return a.first < b.first; });
+      const auto worst =
+          *std::max_element(std::begin(ratios), std::end(ratios),
+                            [](const auto& a, const auto& b) { return a.first < b.first; });
       if (which != nullptr) *which = worst.second;
       return worst.first > 1;
     };
@@ -117,7 +122,8 @@ class Retimer {
     out.time_s = plan.time_s;
     for (std::size_t i = 0; i < passes.size(); ++i) {
       const double t = plan.motions[i].time_s;
-      if (copy.motions[i].kind != nc::PathKind::rapid) bound[static_cast<std::size_t>(out.binding[i])] += t;
+      if (copy.motions[i].kind != nc::PathKind::rapid)
+        bound[static_cast<std::size_t>(out.binding[i])] += t;
       if (passes[i] > 1) {
         out.extra_passes_s += (passes[i] - 1) * t;
         ++out.motions_with_passes;
@@ -135,17 +141,25 @@ class Retimer {
 
 std::string_view name(Binding b) {
   switch (b) {
-    case Binding::chip: return "chip";
-    case Binding::cutting_speed: return "cutting speed";
-    case Binding::power: return "power";
-    case Binding::bend: return "bend";
-    case Binding::machine_feed: return "machine feed";
-    case Binding::as_programmed: break;
+    case Binding::chip:
+      return "chip";
+    case Binding::cutting_speed:
+      return "cutting speed";
+    case Binding::power:
+      return "power";
+    case Binding::bend:
+      return "bend";
+    case Binding::machine_feed:
+      return "machine feed";
+    case Binding::as_programmed:
+      break;
   }
   return "as programmed (air)";
 }
 
-Retimed retime(const run::JobResult& result, const Material& material) { return Retimer(result, material).go(); }
+Retimed retime(const run::JobResult& result, const Material& material) {
+  return Retimer(result, material).go();
+}
 
 namespace {
 
@@ -154,13 +168,16 @@ std::size_t find_word(std::string_view line, char letter, std::size_t& end) {
   bool comment = false;
   for (std::size_t i = 0; i < line.size(); ++i) {
     const char c = line[i];
-    if (c == '(') comment = true;
-    else if (c == ')') comment = false;
-    else if (c == ';' && !comment) break;
+    if (c == '(')
+      comment = true;
+    else if (c == ')')
+      comment = false;
+    else if (c == ';' && !comment)
+      break;
     else if (!comment && (c == letter || c == letter + 32)) {
       end = i + 1;
-      while (end < line.size() && (std::isdigit(static_cast<unsigned char>(line[end])) || line[end] == '.' ||
-                                   line[end] == ' ' || line[end] == '\t')) {
+      while (end < line.size() && (std::isdigit(static_cast<unsigned char>(line[end])) ||
+                                   line[end] == '.' || line[end] == ' ' || line[end] == '\t')) {
         ++end;
       }
       while (end > i + 1 && (line[end - 1] == ' ' || line[end - 1] == '\t')) --end;
@@ -172,7 +189,8 @@ std::size_t find_word(std::string_view line, char letter, std::size_t& end) {
 
 }  // namespace
 
-std::string with_feeds(std::string_view text, const nc::Program& program, const RetimedSetup& feeds) {
+std::string with_feeds(std::string_view text, const nc::Program& program,
+                       const RetimedSetup& feeds) {
   // The feed each line is to have: that of its slowest motion (a cycle's line makes several).
   std::map<std::uint32_t, double> feed_of, rpm_of;
   for (std::size_t i = 0; i < program.motions.size(); ++i) {
@@ -182,7 +200,9 @@ std::string with_feeds(std::string_view text, const nc::Program& program, const 
     if (!is_new) place->second = std::min(place->second, feeds.feed[i]);
   }
   for (const nc::Event& e : program.events) {
-    if (e.kind != nc::EventKind::spindle || program.states[e.state].turn == nc::SpindleTurn::stopped) continue;
+    if (e.kind != nc::EventKind::spindle ||
+        program.states[e.state].turn == nc::SpindleTurn::stopped)
+      continue;
     if (e.before_motion < feeds.rpm.size()) {
       for (std::size_t i = static_cast<std::size_t>(e.before_motion); i < feeds.rpm.size(); ++i) {
         if (program.motions[i].kind == nc::PathKind::rapid) continue;

@@ -18,7 +18,8 @@ double average_tooth_limit(const Mode& m, double ks, int teeth, double arc, doub
   if (!(in_cut > 0) || !(rpm > 0) || !(ks > 0) || !(m.frequency > 0)) return 1e9;
   const double tooth_rate = rpm * teeth / 60;
   double least = 1e9;
-  // Chatter frequencies lie just above the mode's; each belongs to one phase, so to one place in a lobe.
+  // Chatter frequencies lie just above the mode's; each belongs to one phase, so to one place in a
+  // lobe.
   constexpr int steps = 400;
   double f_before = 0, waves_before = 0, b_before = 0;
   for (int i = 1; i <= steps; ++i) {
@@ -28,7 +29,7 @@ double average_tooth_limit(const Mode& m, double ks, int teeth, double arc, doub
     const double re = re_d / d / m.stiffness, im = -im_d / d / m.stiffness;
     if (re >= 0) continue;
     const double b = -1 / (2 * ks * re * in_cut);
-    const double e = 2 * pi - 2 * std::atan2(std::abs(re), std::abs(im)) ;
+    const double e = 2 * pi - 2 * std::atan2(std::abs(re), std::abs(im));
     const double f = r * m.frequency;
     const double waves = f / tooth_rate - e / (2 * pi);  // whole numbers are on a lobe
     if (f_before > 0 && std::floor(waves) != std::floor(waves_before)) {

@@ -10,19 +10,22 @@ namespace proveout {
 
 std::string_view name(FindingKind kind) {
   static constexpr std::array<std::string_view, 24> names = {
-      "gouge",         "excess",          "over-depth",    "over-width",      "rapid-contact",
-      "shank-contact", "holder-contact",  "fixture-contact", "below-stock",   "spindle-stopped",
-      "over-travel",   "feed-clipped",    "speed-clipped", "chip-thick",      "chip-thin",
-      "over-power",    "over-bend",       "chatter",       "plunge",          "came-loose",
-      "flip-mismatch", "unreached",       "over-reach",    "program"};
+      "gouge",         "excess",         "over-depth",      "over-width",  "rapid-contact",
+      "shank-contact", "holder-contact", "fixture-contact", "below-stock", "spindle-stopped",
+      "over-travel",   "feed-clipped",   "speed-clipped",   "chip-thick",  "chip-thin",
+      "over-power",    "over-bend",      "chatter",         "plunge",      "came-loose",
+      "flip-mismatch", "unreached",      "over-reach",      "program"};
   return names[static_cast<std::size_t>(kind)];
 }
 
 std::string_view name(Severity severity) {
   switch (severity) {
-    case Severity::note: return "note";
-    case Severity::warning: return "warning";
-    case Severity::error: break;
+    case Severity::note:
+      return "note";
+    case Severity::warning:
+      return "warning";
+    case Severity::error:
+      break;
   }
   return "error";
 }
@@ -40,10 +43,16 @@ void FindingCollector::add(Finding finding) {
   // Notes are about a tool as a whole: its worst place stands for all.
   const double spot = finding.level == Severity::note ? 1e9 : spot_mm_;
   const auto cell = [&](double v) { return static_cast<long>(std::floor(v / spot + 0.5)); };
-  const Key by_place{static_cast<int>(finding.kind), finding.setup, finding.tool, finding.detail,
-                     cell(finding.at.x()), cell(finding.at.y()), cell(finding.at.z())};
-  const Key by_line{static_cast<int>(finding.kind), finding.setup, finding.tool, finding.detail,
-                    static_cast<long>(finding.line), -1, 1L << 40};
+  const Key by_place{
+      static_cast<int>(finding.kind), finding.setup,        finding.tool,        finding.detail,
+      cell(finding.at.x()),           cell(finding.at.y()), cell(finding.at.z())};
+  const Key by_line{static_cast<int>(finding.kind),
+                    finding.setup,
+                    finding.tool,
+                    finding.detail,
+                    static_cast<long>(finding.line),
+                    -1,
+                    1L << 40};
   auto place = by_spot_.find(by_place);
   if (place == by_spot_.end() && finding.line != 0) place = by_spot_.find(by_line);
   if (place == by_spot_.end()) {

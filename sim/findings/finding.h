@@ -14,10 +14,30 @@
 namespace proveout {
 
 enum class FindingKind : std::uint8_t {
-  gouge, excess, over_depth, over_width, rapid_contact, shank_contact, holder_contact,
-  fixture_contact, below_stock, spindle_stopped, over_travel, feed_clipped, speed_clipped,
-  chip_thick, chip_thin, over_power, over_bend, chatter, plunge, came_loose, flip_mismatch,
-  unreached, over_reach, program
+  gouge,
+  excess,
+  over_depth,
+  over_width,
+  rapid_contact,
+  shank_contact,
+  holder_contact,
+  fixture_contact,
+  below_stock,
+  spindle_stopped,
+  over_travel,
+  feed_clipped,
+  speed_clipped,
+  chip_thick,
+  chip_thin,
+  over_power,
+  over_bend,
+  chatter,
+  plunge,
+  came_loose,
+  flip_mismatch,
+  unreached,
+  over_reach,
+  program
 };
 std::string_view name(FindingKind kind);  // as in result.json, e.g. "over-depth"
 std::string_view name(Severity severity);
@@ -26,23 +46,24 @@ struct Finding {
   FindingKind kind = FindingKind::program;
   Severity level = Severity::error;
   std::string setup;
-  int tool = 0;                // 0: none
-  std::string file;            // as the job gives it
-  std::uint32_t line = 0;      // 1-based; 0: no line
-  std::uint32_t last_line = 0; // where a run of lines shares it; 0 or line: just one
-  Vec3 at = Vec3::Zero();      // mm, setup frame
+  int tool = 0;                 // 0: none
+  std::string file;             // as the job gives it
+  std::uint32_t line = 0;       // 1-based; 0: no line
+  std::uint32_t last_line = 0;  // where a run of lines shares it; 0 or line: just one
+  Vec3 at = Vec3::Zero();       // mm, setup frame
   double value = 0, limit = 0;
   std::string unit;
-  std::string text;            // one sentence without a full stop
-  std::string detail;          // code of the parser, or further words
-  std::uint64_t count = 1;     // motions that share it
+  std::string text;         // one sentence without a full stop
+  std::string detail;       // code of the parser, or further words
+  std::uint64_t count = 1;  // motions that share it
 };
 
 // How bad a finding is beside others of its kind: value over limit, or limit over value for floors.
 double excess_over_limit(const Finding& finding);
 
-// Keeps the worst of each kind, setup, tool, detail and line or spot (cells of spot_mm, setup frame),
-// counting the rest; notes once a tool; of one kind, setup and tool at most most_per_kind, the worst ones.
+// Keeps the worst of each kind, setup, tool, detail and line or spot (cells of spot_mm, setup
+// frame), counting the rest; notes once a tool; of one kind, setup and tool at most most_per_kind,
+// the worst ones.
 class FindingCollector {
  public:
   explicit FindingCollector(double spot_mm = 12.0, std::size_t most_per_kind = 25);

@@ -25,7 +25,8 @@ constexpr std::array<FindingRule, 24> rules = {{
     {shank_contact, "the tool's shank meets material",
      "Use a longer flute or a relieved shank, or clear the wall first.", ""},
     {holder_contact, "the tool's holder meets material",
-     "Set the tool further out, as far as stickout_needed says, or cut the wall from the other side.",
+     "Set the tool further out, as far as stickout_needed says, or cut the wall from the other "
+     "side.",
      "a holder on the tool"},
     {fixture_contact, "the tool, its shank or holder meets a fixture",
      "Move the clamp or change the path.", "fixtures in the setup"},

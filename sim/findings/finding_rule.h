@@ -1,4 +1,5 @@
-// What each kind of finding means, for help texts, SARIF rules and docs. One table, so they cannot drift.
+// What each kind of finding means, for help texts, SARIF rules and docs. One table, so they cannot
+// drift.
 #pragma once
 
 #include <span>

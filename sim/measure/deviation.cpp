@@ -38,14 +38,16 @@ std::vector<DeviationSpot> spots_of(const std::vector<Point>& points, double are
 
 }  // namespace
 
-Deviation deviation(const stock::Stock& stock, const part::PartDistance& part, double gouge_tolerance,
-                    double excess_tolerance, const std::vector<Box3>& left_out, double cell_mm) {
+Deviation deviation(const stock::Stock& stock, const part::PartDistance& part,
+                    double gouge_tolerance, double excess_tolerance,
+                    const std::vector<Box3>& left_out, double cell_mm) {
   const auto& f = stock.fields();
   std::vector<std::vector<Point>> missing(leaf_count(f)), left(leaf_count(f));
   const double margin = 1.5 * f.voxel;
   for_surface_points(f, true, [&](std::size_t leaf, const SurfacePoint& p) {
     for (const Box3& box : left_out) {
-      if ((p.at.array() > box.min().array() - margin).all() && (p.at.array() < box.max().array() + margin).all()) {
+      if ((p.at.array() > box.min().array() - margin).all() &&
+          (p.at.array() < box.max().array() + margin).all()) {
         return;
       }
     }

@@ -24,7 +24,8 @@ HeightMap height_map(const stock::Stock& stock, const RigidMotion& setup_from_st
   map.y0 = box.min().y();
   map.columns = static_cast<int>(box.sizes().x() / cell) + 1;
   map.rows = static_cast<int>(box.sizes().y() / cell) + 1;
-  map.height.assign(static_cast<std::size_t>(map.columns) * static_cast<std::size_t>(map.rows), -1e9f);
+  map.height.assign(static_cast<std::size_t>(map.columns) * static_cast<std::size_t>(map.rows),
+                    -1e9f);
   for (const auto& l : lists) {
     for (const auto& p : l) {
       float& h = map.at(std::min(map.columns - 1, static_cast<int>((p.x() - map.x0) / cell)),

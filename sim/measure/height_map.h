@@ -9,12 +9,18 @@
 namespace proveout::measure {
 
 struct HeightMap {
-  double cell = 1;              // mm
-  double x0 = 0, y0 = 0;        // mm, setup frame: lower left corner of cell 0,0
+  double cell = 1;        // mm
+  double x0 = 0, y0 = 0;  // mm, setup frame: lower left corner of cell 0,0
   int columns = 0, rows = 0;
-  std::vector<float> height;    // mm, setup frame; -1e9 where there is nothing
-  float at(int i, int j) const { return height[static_cast<std::size_t>(j) * static_cast<std::size_t>(columns) + static_cast<std::size_t>(i)]; }
-  float& at(int i, int j) { return height[static_cast<std::size_t>(j) * static_cast<std::size_t>(columns) + static_cast<std::size_t>(i)]; }
+  std::vector<float> height;  // mm, setup frame; -1e9 where there is nothing
+  float at(int i, int j) const {
+    return height[static_cast<std::size_t>(j) * static_cast<std::size_t>(columns) +
+                  static_cast<std::size_t>(i)];
+  }
+  float& at(int i, int j) {
+    return height[static_cast<std::size_t>(j) * static_cast<std::size_t>(columns) +
+                  static_cast<std::size_t>(i)];
+  }
 };
 
 HeightMap height_map(const stock::Stock& stock, const RigidMotion& setup_from_stock, double cell);

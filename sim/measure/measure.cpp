@@ -48,7 +48,6 @@ Moments box_moments(const openvdb::CoordBBox& box) {
   return m;
 }
 
-
 Moments moments(const FloatTree& tree, double voxel) {
   const openvdb::tree::LeafManager<const FloatTree> leaves(tree);
   std::vector<Moments> parts(leaves.leafCount());
@@ -130,7 +129,8 @@ MassProperties mass_properties(const stock::Stock& stock) {
   out.centre = (mean + Vec3::Constant(0.5)) * h;
   // Each voxel's own second moment about its middle is h^2 / 12 a unit of volume.
   const Eigen::Matrix3d about =
-      (m.two / m.zero - mean * mean.transpose() + Eigen::Matrix3d::Identity() / 12) * h * h * out.volume;
+      (m.two / m.zero - mean * mean.transpose() + Eigen::Matrix3d::Identity() / 12) * h * h *
+      out.volume;
   out.inertia = about.trace() * Eigen::Matrix3d::Identity() - about;
   return out;
 }
@@ -165,7 +165,8 @@ std::vector<Piece> pieces(const stock::Stock& stock) {
   for (const auto& segment : segments_of(stock.fields())) {
     out.push_back(piece_of(segment->tree(), stock.fields().voxel));
   }
-  std::stable_sort(out.begin(), out.end(), [](const Piece& a, const Piece& b) { return a.volume > b.volume; });
+  std::stable_sort(out.begin(), out.end(),
+                   [](const Piece& a, const Piece& b) { return a.volume > b.volume; });
   return out;
 }
 
@@ -175,7 +176,8 @@ std::vector<Piece> keep_one_piece(stock::Stock& stock, const part::PartDistance*
   std::vector<std::pair<Piece, std::size_t>> found;
   for (std::size_t i = 0; i < segments.size(); ++i) {
     Piece p = piece_of(segments[i]->tree(), f.voxel);
-    if (part != nullptr && segments.size() > 1) p.shared = shared_volume(segments[i]->tree(), f.voxel, *part);
+    if (part != nullptr && segments.size() > 1)
+      p.shared = shared_volume(segments[i]->tree(), f.voxel, *part);
     found.emplace_back(p, i);
   }
   std::stable_sort(found.begin(), found.end(), [&](const auto& a, const auto& b) {
@@ -214,8 +216,10 @@ void remove_boxes(stock::Stock& stock, std::span<const Box3> boxes) {
           const Vec3 q = (p - box.center()).cwiseAbs() - 0.5 * box.sizes();
           const double d = q.cwiseMax(0.0).norm() + std::min(q.maxCoeff(), 0.0);
           const auto clipped = static_cast<float>(std::clamp<double>(d, -band, band));
-          if (std::abs(clipped) < band) value.setValueOn(Coord(x, y, z), clipped);
-          else if (clipped < 0) value.setValueOff(Coord(x, y, z), clipped);
+          if (std::abs(clipped) < band)
+            value.setValueOn(Coord(x, y, z), clipped);
+          else if (clipped < 0)
+            value.setValueOff(Coord(x, y, z), clipped);
         }
       }
     }

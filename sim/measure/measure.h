@@ -1,5 +1,5 @@
-// What is measured on a stock: volume, extents, mass, pieces. Lengths mm, stock coordinates unless said.
-// How and how well: docs/measuring.md.
+// What is measured on a stock: volume, extents, mass, pieces. Lengths mm, stock coordinates unless
+// said. How and how well: docs/measuring.md.
 #pragma once
 
 #include <cstdint>
@@ -20,24 +20,25 @@ double volume(const stock::Stock& stock);
 struct MassProperties {
   double volume = 0;           // mm3
   Vec3 centre = Vec3::Zero();  // mm
-  Eigen::Matrix3d inertia = Eigen::Matrix3d::Zero();  // mm5 (density 1), about the centre, stock axes
+  Eigen::Matrix3d inertia =
+      Eigen::Matrix3d::Zero();  // mm5 (density 1), about the centre, stock axes
 };
 MassProperties mass_properties(const stock::Stock& stock);
 
-// The box of the material along turned axes (machine_from_stock), to a fraction of a voxel; band: only
-// x and y of the material between these heights (mm) above the lowest only; z of all of it. Empty box: no
-// material.
+// The box of the material along turned axes (machine_from_stock), to a fraction of a voxel; band:
+// only x and y of the material between these heights (mm) above the lowest only; z of all of it.
+// Empty box: no material.
 Box3 extent(const stock::Stock& stock, const Eigen::Matrix3d& machine_from_stock,
             const std::optional<std::pair<double, double>>& band = std::nullopt);
 
 // The connected pieces, largest first.
 struct Piece {
-  double volume = 0;        // mm3
-  double shared = 0;        // mm3 inside the part, where one was given
+  double volume = 0;  // mm3
+  double shared = 0;  // mm3 inside the part, where one was given
   Vec3 centre = Vec3::Zero();
 };
-// Splits the stock into its pieces and keeps one of them in place: the one that shares most volume with the
-// part, or the largest. Returns all, the kept one first.
+// Splits the stock into its pieces and keeps one of them in place: the one that shares most volume
+// with the part, or the largest. Returns all, the kept one first.
 std::vector<Piece> keep_one_piece(stock::Stock& stock, const part::PartDistance* part);
 // How many pieces there are, without changing anything.
 std::vector<Piece> pieces(const stock::Stock& stock);

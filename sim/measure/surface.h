@@ -12,14 +12,14 @@
 namespace proveout::measure {
 
 struct SurfacePoint {
-  Vec3 at;              // mm, stock coordinates, on the surface
-  Vec3 outward;         // unit normal
+  Vec3 at;       // mm, stock coordinates, on the surface
+  Vec3 outward;  // unit normal
   openvdb::Coord voxel;
 };
 
-// Calls each(leaf number, point) for one point per voxel just inside the surface; points lie within the
-// material or on it, never outside. one_face: only where the gradient is that of a single face, and the
-// field really vanishes there. Each point stands for voxel^2 of surface.
+// Calls each(leaf number, point) for one point per voxel just inside the surface; points lie within
+// the material or on it, never outside. one_face: only where the gradient is that of a single face,
+// and the field really vanishes there. Each point stands for voxel^2 of surface.
 template <class Each>
 void for_surface_points(const stock::Stock::Fields& fields, bool one_face, Each each) {
   using Tree = openvdb::FloatTree;
@@ -30,7 +30,8 @@ void for_surface_points(const stock::Stock::Fields& fields, bool one_face, Each 
     openvdb::tree::ValueAccessor<const Tree, false> value(tree);
     const auto sampled = [&](const Vec3& at) {
       const Vec3 index = at / h - Vec3::Constant(0.5);
-      const openvdb::Coord low(static_cast<int>(std::floor(index.x())), static_cast<int>(std::floor(index.y())),
+      const openvdb::Coord low(static_cast<int>(std::floor(index.x())),
+                               static_cast<int>(std::floor(index.y())),
                                static_cast<int>(std::floor(index.z())));
       const Vec3 f = index - Vec3(low.x(), low.y(), low.z());
       double sum = 0;
@@ -47,9 +48,10 @@ void for_surface_points(const stock::Stock::Fields& fields, bool one_face, Each 
       const double d = values[i];
       if (!(d <= 0 && d > -h)) continue;
       const openvdb::Coord at = leaf.offsetToGlobalCoord(i);
-      const Vec3 slope(value.getValue(at.offsetBy(1, 0, 0)) - value.getValue(at.offsetBy(-1, 0, 0)),
-                       value.getValue(at.offsetBy(0, 1, 0)) - value.getValue(at.offsetBy(0, -1, 0)),
-                       value.getValue(at.offsetBy(0, 0, 1)) - value.getValue(at.offsetBy(0, 0, -1)));
+      const Vec3 slope(
+          value.getValue(at.offsetBy(1, 0, 0)) - value.getValue(at.offsetBy(-1, 0, 0)),
+          value.getValue(at.offsetBy(0, 1, 0)) - value.getValue(at.offsetBy(0, -1, 0)),
+          value.getValue(at.offsetBy(0, 0, 1)) - value.getValue(at.offsetBy(0, 0, -1)));
       const double steepness = slope.norm() / (2 * h);
       if (!(steepness > 0.2) || (one_face && steepness < 0.985)) continue;
       SurfacePoint p;

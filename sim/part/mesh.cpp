@@ -54,7 +54,8 @@ Mesh joined(const aiScene& scene, double scale, const Vec3& origin, std::size_t&
     for (unsigned f = 0; f < part.mNumFaces; ++f) {
       const aiFace& face = part.mFaces[f];
       if (face.mNumIndices != 3) continue;
-      const std::array<std::uint32_t, 3> t = {to[face.mIndices[0]], to[face.mIndices[1]], to[face.mIndices[2]]};
+      const std::array<std::uint32_t, 3> t = {to[face.mIndices[0]], to[face.mIndices[1]],
+                                              to[face.mIndices[2]]};
       if (t[0] == t[1] || t[1] == t[2] || t[2] == t[0]) {
         ++degenerate;
         continue;
@@ -72,8 +73,10 @@ std::size_t open_edges(const Mesh& mesh, Vec3& where) {
   for (const auto& t : mesh.triangles) {
     for (int k = 0; k < 3; ++k) {
       const std::uint64_t a = t[k], b = t[(k + 1) % 3];
-      if (a < b) ++balance[a << 32 | b];
-      else --balance[b << 32 | a];
+      if (a < b)
+        ++balance[a << 32 | b];
+      else
+        --balance[b << 32 | a];
     }
   }
   std::size_t open = 0;
@@ -95,28 +98,33 @@ bool check(Mesh& mesh, std::size_t degenerate, const Place& place, const std::st
   }
   for (const Vec3& v : mesh.vertices) {
     if (!v.allFinite()) {
-      diagnostics.error("mesh-not-finite", place, fmt::format("this {} has a corner that is no number", what));
+      diagnostics.error("mesh-not-finite", place,
+                        fmt::format("this {} has a corner that is no number", what));
       return false;
     }
     if (v.cwiseAbs().maxCoeff() > largest) {
-      diagnostics.error("mesh-too-large", place, fmt::format("this {} reaches beyond {:g} mm", what, largest),
+      diagnostics.error("mesh-too-large", place,
+                        fmt::format("this {} reaches beyond {:g} mm", what, largest),
                         "check mesh_units and origin");
       return false;
     }
   }
   Vec3 where = Vec3::Zero();
   if (const std::size_t open = open_edges(mesh, where); open != 0) {
-    diagnostics.error("mesh-open", place,
-                      fmt::format("this {} is not closed: {} edges are open, one near {:.2f}, {:.2f}, {:.2f} mm",
-                                  what, open, where.x(), where.y(), where.z()),
-                      "repair the mesh so that every edge has two triangles");
+    diagnostics.error(
+        "mesh-open", place,
+        fmt::format("this {} is not closed: {} edges are open, one near {:.2f}, {:.2f}, {:.2f} mm",
+                    what, open, where.x(), where.y(), where.z()),
+        "repair the mesh so that every edge has two triangles");
     return false;
   }
   if (degenerate != 0) {
-    diagnostics.note("mesh-degenerate", place, fmt::format("{} triangles without area were dropped", degenerate));
+    diagnostics.note("mesh-degenerate", place,
+                     fmt::format("{} triangles without area were dropped", degenerate));
   }
   if (mass_of(mesh).volume < 0) {
-    diagnostics.warning("mesh-inside-out", place, fmt::format("this {} is inside out and was turned", what),
+    diagnostics.warning("mesh-inside-out", place,
+                        fmt::format("this {} is inside out and was turned", what),
                         "check how it was exported");
     for (auto& t : mesh.triangles) std::swap(t[1], t[2]);
   }
@@ -133,9 +141,11 @@ std::optional<Mesh> read_mesh(const std::filesystem::path& path, double scale, c
   std::string kind = path.extension().string();
   if (!kind.empty()) kind.erase(0, 1);
   Assimp::Importer importer;
-  const aiScene* scene = importer.ReadFileFromMemory(bytes->data(), bytes->size(), aiProcess_Triangulate, kind.c_str());
+  const aiScene* scene = importer.ReadFileFromMemory(bytes->data(), bytes->size(),
+                                                     aiProcess_Triangulate, kind.c_str());
   if (scene == nullptr) {
-    diagnostics.error("mesh-unreadable", place, fmt::format("this {} cannot be read as a mesh", what_it_is),
+    diagnostics.error("mesh-unreadable", place,
+                      fmt::format("this {} cannot be read as a mesh", what_it_is),
                       "STL, PLY, OBJ and 3MF are read");
     return std::nullopt;
   }
@@ -157,7 +167,8 @@ MeshMass mass_of(const Mesh& mesh) {
     const Vec3 sum = a + b + c;
     out.volume += v;
     first += v * sum / 4;
-    second += v / 20 * (a * a.transpose() + b * b.transpose() + c * c.transpose() + sum * sum.transpose());
+    second += v / 20 *
+              (a * a.transpose() + b * b.transpose() + c * c.transpose() + sum * sum.transpose());
   }
   if (out.volume == 0) return out;
   out.centre = first / out.volume;

@@ -14,20 +14,21 @@
 namespace proveout::part {
 
 struct Mesh {
-  std::vector<Vec3> vertices;                          // mm
+  std::vector<Vec3> vertices;                           // mm
   std::vector<std::array<std::uint32_t, 3>> triangles;  // counter-clockwise seen from outside
 };
 
-// Reads STL, PLY, OBJ or 3MF; every vertex is scaled (mm per unit) and then moved by origin (mm). Vertices at
-// the same place are joined. Errors (codes): mesh-unreadable, mesh-empty, mesh-open, mesh-not-finite,
-// mesh-too-large, and those of read_text_file. A mesh turned inside out is turned back with a warning
-// (mesh-inside-out); triangles without area are dropped with a note (mesh-degenerate).
+// Reads STL, PLY, OBJ or 3MF; every vertex is scaled (mm per unit) and then moved by origin (mm).
+// Vertices at the same place are joined. Errors (codes): mesh-unreadable, mesh-empty, mesh-open,
+// mesh-not-finite, mesh-too-large, and those of read_text_file. A mesh turned inside out is turned
+// back with a warning (mesh-inside-out); triangles without area are dropped with a note
+// (mesh-degenerate).
 std::optional<Mesh> read_mesh(const std::filesystem::path& path, double scale, const Vec3& origin,
                               const std::string& what_it_is, Diagnostics& diagnostics);
 
 struct MeshMass {
-  double volume = 0;               // mm3
-  Vec3 centre = Vec3::Zero();      // mm
+  double volume = 0;                                  // mm3
+  Vec3 centre = Vec3::Zero();                         // mm
   Eigen::Matrix3d inertia = Eigen::Matrix3d::Zero();  // mm5 (density 1), about the centre
 };
 // By tetrahedra from the origin to every triangle (divergence theorem).

@@ -8,22 +8,37 @@
 namespace proveout::part {
 namespace {
 
-// Closest point of a triangle and the feature it lies on: 0 face, 1..3 vertex, 4..6 edge k (from corner k).
-// Ericson, "Real-Time Collision Detection", section 5.1.5.
+// Closest point of a triangle and the feature it lies on: 0 face, 1..3 vertex, 4..6 edge k (from
+// corner k). Ericson, "Real-Time Collision Detection", section 5.1.5.
 Vec3 closest(const Vec3& p, const Vec3& a, const Vec3& b, const Vec3& c, int& feature) {
   const Vec3 ab = b - a, ac = c - a, ap = p - a;
   const double d1 = ab.dot(ap), d2 = ac.dot(ap);
-  if (d1 <= 0 && d2 <= 0) { feature = 1; return a; }
+  if (d1 <= 0 && d2 <= 0) {
+    feature = 1;
+    return a;
+  }
   const Vec3 bp = p - b;
   const double d3 = ab.dot(bp), d4 = ac.dot(bp);
-  if (d3 >= 0 && d4 <= d3) { feature = 2; return b; }
+  if (d3 >= 0 && d4 <= d3) {
+    feature = 2;
+    return b;
+  }
   const double vc = d1 * d4 - d3 * d2;
-  if (vc <= 0 && d1 >= 0 && d3 <= 0) { feature = 4; return a + d1 / (d1 - d3) * ab; }
+  if (vc <= 0 && d1 >= 0 && d3 <= 0) {
+    feature = 4;
+    return a + d1 / (d1 - d3) * ab;
+  }
   const Vec3 cp = p - c;
   const double d5 = ab.dot(cp), d6 = ac.dot(cp);
-  if (d6 >= 0 && d5 <= d6) { feature = 3; return c; }
+  if (d6 >= 0 && d5 <= d6) {
+    feature = 3;
+    return c;
+  }
   const double vb = d5 * d2 - d1 * d6;
-  if (vb <= 0 && d2 >= 0 && d6 <= 0) { feature = 6; return a + d2 / (d2 - d6) * ac; }
+  if (vb <= 0 && d2 >= 0 && d6 <= 0) {
+    feature = 6;
+    return a + d2 / (d2 - d6) * ac;
+  }
   const double va = d3 * d6 - d5 * d4;
   if (va <= 0 && d4 - d3 >= 0 && d5 - d6 >= 0) {
     feature = 5;
@@ -72,10 +87,11 @@ std::uint32_t PartDistance::build(std::uint32_t first, std::uint32_t count) {
   const std::uint32_t half = count / 2;
   const auto key = [&](std::uint32_t t) {
     const auto& tri = mesh_.triangles[t];
-    return mesh_.vertices[tri[0]][axis] + mesh_.vertices[tri[1]][axis] + mesh_.vertices[tri[2]][axis];
+    return mesh_.vertices[tri[0]][axis] + mesh_.vertices[tri[1]][axis] +
+           mesh_.vertices[tri[2]][axis];
   };
-  std::nth_element(order_.begin() + first, order_.begin() + first + half, order_.begin() + first + count,
-                   [&](std::uint32_t a, std::uint32_t b) {
+  std::nth_element(order_.begin() + first, order_.begin() + first + half,
+                   order_.begin() + first + count, [&](std::uint32_t a, std::uint32_t b) {
                      const double ka = key(a), kb = key(b);
                      return ka != kb ? ka < kb : a < b;
                    });
@@ -93,7 +109,9 @@ void PartDistance::pseudonormals() {
   vertex_normal_.assign(mesh_.vertices.size(), Vec3::Zero());
   std::unordered_map<std::uint64_t, Vec3> edges;
   edges.reserve(2 * n);
-  const auto key = [](std::uint64_t a, std::uint64_t b) { return a < b ? a << 32 | b : b << 32 | a; };
+  const auto key = [](std::uint64_t a, std::uint64_t b) {
+    return a < b ? a << 32 | b : b << 32 | a;
+  };
   for (std::size_t i = 0; i < n; ++i) {
     const auto& t = mesh_.triangles[i];
     const Vec3 &a = mesh_.vertices[t[0]], &b = mesh_.vertices[t[1]], &c = mesh_.vertices[t[2]];
@@ -133,7 +151,8 @@ double PartDistance::at(const Vec3& p, double reach) const {
     const Node& node = nodes_[stack[--depth]];
     if (box_distance2(node) > best) continue;
     if (node.count == 0) {
-      const double left = box_distance2(nodes_[node.first]), right = box_distance2(nodes_[node.right]);
+      const double left = box_distance2(nodes_[node.first]),
+                   right = box_distance2(nodes_[node.right]);
       if (left < right) {
         stack[depth++] = node.right;
         stack[depth++] = node.first;
@@ -146,7 +165,8 @@ double PartDistance::at(const Vec3& p, double reach) const {
     for (std::uint32_t i = node.first; i < node.first + node.count; ++i) {
       const auto& t = mesh_.triangles[order_[i]];
       int f = 0;
-      const Vec3 c = closest(p, mesh_.vertices[t[0]], mesh_.vertices[t[1]], mesh_.vertices[t[2]], f);
+      const Vec3 c =
+          closest(p, mesh_.vertices[t[0]], mesh_.vertices[t[1]], mesh_.vertices[t[2]], f);
       const double d = (p - c).squaredNorm();
       if (d < best) {
         best = d;

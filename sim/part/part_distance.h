@@ -1,6 +1,6 @@
-// Exact signed distance to a closed mesh: nearest triangle by a tree of boxes, sign by the angle-weighted
-// normal of the nearest feature (Baerentzen and Aanaes, "Signed distance computation using the angle
-// weighted pseudonormal", IEEE TVCG 11 (2005) 243-253).
+// Exact signed distance to a closed mesh: nearest triangle by a tree of boxes, sign by the
+// angle-weighted normal of the nearest feature (Baerentzen and Aanaes, "Signed distance computation
+// using the angle weighted pseudonormal", IEEE TVCG 11 (2005) 243-253).
 #pragma once
 
 #include <cstdint>
@@ -13,16 +13,17 @@ namespace proveout::part {
 class PartDistance {
  public:
   explicit PartDistance(Mesh mesh);
-  // mm, negative inside. reach: distances beyond it may be returned as any value beyond it; > 0, mm.
+  // mm, negative inside. reach: distances beyond it may be returned as any value beyond it; > 0,
+  // mm.
   double at(const Vec3& point, double reach = 1e30) const;
   const Mesh& mesh() const { return mesh_; }
 
  private:
   struct Node {
     Eigen::Vector3f low, high;
-    std::uint32_t first = 0;   // leaf: into order_; inner node: left child
-    std::uint32_t count = 0;   // leaf: triangles; 0: inner node
-    std::uint32_t right = 0;   // inner node: right child
+    std::uint32_t first = 0;  // leaf: into order_; inner node: left child
+    std::uint32_t count = 0;  // leaf: triangles; 0: inner node
+    std::uint32_t right = 0;  // inner node: right child
   };
   std::uint32_t build(std::uint32_t first, std::uint32_t count);
   void pseudonormals();

@@ -7,13 +7,20 @@ namespace proveout::quote {
 namespace {
 
 std::string largest(const Terms& t) {
-  const std::vector<std::pair<double, const char*>> all = {
-      {t.setup, "setting up"}, {t.blank, "blank"}, {t.machine, "machine time"}, {t.attendance, "tool changes"},
-      {t.finishing, "finishing by hand"}, {t.tools, "tool wear"}, {t.scrap, "scrap"}};
-  return std::max_element(all.begin(), all.end(), [](const auto& a, const auto& b) { return a.first < b.first; })->second;
+  const std::vector<std::pair<double, const char*>> all = {{t.setup, "setting up"},
+                                                           {t.blank, "blank"},
+                                                           {t.machine, "machine time"},
+                                                           {t.attendance, "tool changes"},
+                                                           {t.finishing, "finishing by hand"},
+                                                           {t.tools, "tool wear"},
+                                                           {t.scrap, "scrap"}};
+  return std::max_element(all.begin(), all.end(),
+                          [](const auto& a, const auto& b) { return a.first < b.first; })
+      ->second;
 }
 
-Terms terms_for(const job::Quote& q, int batch, double machine_min, double attended_min, double wear) {
+Terms terms_for(const job::Quote& q, int batch, double machine_min, double attended_min,
+                double wear) {
   Terms t;
   t.setup = q.setup_min / 60 * (q.labour_rate_per_h + q.machine_rate_per_h) / batch;
   t.blank = q.blank_cost;
@@ -59,7 +66,8 @@ Quote quote(const job::Quote& q, const run::JobResult& result) {
   if (!q.batch.empty()) {
     const int batch = q.batch.back();
     out.price_per_20_percent_time =
-        terms_for(q, batch, 1.2 * out.machine_min, out.attended_min, wear).sum() - out.prices.back().terms.sum();
+        terms_for(q, batch, 1.2 * out.machine_min, out.attended_min, wear).sum() -
+        out.prices.back().terms.sum();
   }
   return out;
 }

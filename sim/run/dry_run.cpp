@@ -32,7 +32,8 @@ namespace {
 
 using Clock = std::chrono::steady_clock;
 
-// A thirtieth of the smallest cutting diameter, but no finer than some million surface voxels make wise.
+// A thirtieth of the smallest cutting diameter, but no finer than some million surface voxels make
+// wise.
 double default_voxel(const job::Job& job, const Box3& blank) {
   double smallest = 1e9;
   for (const auto& t : job.tools) smallest = std::min(smallest, t.diameter);
@@ -58,19 +59,23 @@ bool offsets_known(const nc::Program& program, const job::Setup& setup, Diagnost
   std::vector<bool> said(10);
   for (const nc::Motion& m : program.motions) {
     const int used = program.states[m.state].work_offset;
-    if (used == setup.work_offset || setup.offsets.contains(used) || said[static_cast<std::size_t>(used)]) continue;
+    if (used == setup.work_offset || setup.offsets.contains(used) ||
+        said[static_cast<std::size_t>(used)])
+      continue;
     said[static_cast<std::size_t>(used)] = true;
     ok = false;
-    diagnostics.error("work-offset-not-placed", {setup.program.string(), m.line, 0, 0},
-                      fmt::format("the program runs in work offset {} and the job does not place it",
-                                  used <= 6 ? fmt::format("G{}", 53 + used) : fmt::format("G59.{}", used - 6)),
-                      "give it in [setups.offsets], or name it as the setup's work_offset");
+    diagnostics.error(
+        "work-offset-not-placed", {setup.program.string(), m.line, 0, 0},
+        fmt::format("the program runs in work offset {} and the job does not place it",
+                    used <= 6 ? fmt::format("G{}", 53 + used) : fmt::format("G59.{}", used - 6)),
+        "give it in [setups.offsets], or name it as the setup's work_offset");
   }
   return ok;
 }
 
 // Reads everything the job names before anything is cut, so that all mistakes come out at once.
-bool read_inputs(const job::Job& job, const std::string& material, Inputs& in, Diagnostics& diagnostics) {
+bool read_inputs(const job::Job& job, const std::string& material, Inputs& in,
+                 Diagnostics& diagnostics) {
   bool ok = true;
   const Place place{job.file.string(), 0, 0, 0};
   if (auto m = cutting::find_material(material, job.materials); m && m->cuttable) {
@@ -86,15 +91,19 @@ bool read_inputs(const job::Job& job, const std::string& material, Inputs& in, D
   }
   if (job.stock.mesh.empty()) {
     in.blank = Box3(Vec3::Zero(), job.stock.size);
-  } else if ((in.blank_mesh = part::read_mesh(job.stock.mesh, 1, Vec3::Zero(), "blank mesh", diagnostics))) {
+  } else if ((in.blank_mesh =
+                  part::read_mesh(job.stock.mesh, 1, Vec3::Zero(), "blank mesh", diagnostics))) {
     in.blank = part::bounds(*in.blank_mesh);
   } else {
     ok = false;
   }
   if (job.part) {
-    auto mesh = part::read_mesh(job.part->mesh, job.part->mesh_scale, job.part->origin, "part mesh", diagnostics);
-    if (mesh) in.part = std::make_unique<part::PartDistance>(std::move(*mesh));
-    else ok = false;
+    auto mesh = part::read_mesh(job.part->mesh, job.part->mesh_scale, job.part->origin, "part mesh",
+                                diagnostics);
+    if (mesh)
+      in.part = std::make_unique<part::PartDistance>(std::move(*mesh));
+    else
+      ok = false;
   }
   for (const job::Setup& setup : job.setups) {
     auto program = read_setup_program(job, setup, diagnostics);
@@ -122,16 +131,20 @@ void list_unchecked(const job::Job& job, JobResult& result) {
     skip(FindingKind::gouge, "no part mesh is given");
     skip(FindingKind::excess, "no part mesh is given");
   }
-  if (std::all_of(job.tools.begin(), job.tools.end(), [](const auto& t) { return t.holder.empty(); })) {
+  if (std::all_of(job.tools.begin(), job.tools.end(),
+                  [](const auto& t) { return t.holder.empty(); })) {
     skip(FindingKind::holder_contact, "no tool has a holder");
   }
   skip(FindingKind::fixture_contact, "fixtures are not followed yet");
-  if (!job.machine.travel || std::none_of(job.setups.begin(), job.setups.end(),
-                                          [](const auto& s) { return s.zero_in_machine.has_value(); })) {
+  if (!job.machine.travel || std::none_of(job.setups.begin(), job.setups.end(), [](const auto& s) {
+        return s.zero_in_machine.has_value();
+      })) {
     skip(FindingKind::over_travel, "travel or zero_in_machine is not given");
   }
-  if (!(job.machine.spindle.power_w > 0)) skip(FindingKind::over_power, "the spindle's power is not given");
-  if (!(job.machine.spindle.max_rpm > 0)) skip(FindingKind::speed_clipped, "the spindle's range is not given");
+  if (!(job.machine.spindle.power_w > 0))
+    skip(FindingKind::over_power, "the spindle's power is not given");
+  if (!(job.machine.spindle.max_rpm > 0))
+    skip(FindingKind::speed_clipped, "the spindle's range is not given");
 }
 
 double peak_memory_mb() {
@@ -154,8 +167,9 @@ class DryRun {
     const job::Job& job = result_.job;
     if (!read_inputs(job, result_.material, in_, diagnostics_)) return std::nullopt;
     result_.density_g_cm3 = in_.material.density_g_cm3;
-    result_.assumed.push_back(fmt::format("cutting figures of {}: {}", in_.material.name, in_.material.source));
-    result_.voxel = options_.voxel > 0 ? options_.voxel
+    result_.assumed.push_back(
+        fmt::format("cutting figures of {}: {}", in_.material.name, in_.material.source));
+    result_.voxel = options_.voxel > 0         ? options_.voxel
                     : job.simulation.voxel > 0 ? job.simulation.voxel
                                                : default_voxel(job, in_.blank);
     if (!fits()) return std::nullopt;
@@ -180,7 +194,8 @@ class DryRun {
     return wanted > 0 ? wanted : tbb::this_task_arena::max_concurrency();
   }
 
-  // Refuses what would not fit before memory is asked for: about 30 bytes a voxel of the surface's band.
+  // Refuses what would not fit before memory is asked for: about 30 bytes a voxel of the surface's
+  // band.
   bool fits() {
     const Vec3 s = in_.blank.sizes();
     const double h = result_.voxel;
@@ -189,7 +204,8 @@ class DryRun {
     const double most = 48e9;
     if ((s.array() / h > 60000).any() || bytes > most) {
       diagnostics_.error("voxel-too-fine", {result_.job.file.string(), 0, 0, 0},
-                         fmt::format("a voxel of {:g} mm would need about {:.0f} GB for this blank", h, bytes / 1e9),
+                         fmt::format("a voxel of {:g} mm would need about {:.0f} GB for this blank",
+                                     h, bytes / 1e9),
                          "give a larger --voxel");
       return false;
     }
@@ -201,7 +217,8 @@ class DryRun {
       result_.stock = std::make_shared<stock::Stock>(
           stock::Stock::mesh(in_.blank_mesh->vertices, in_.blank_mesh->triangles, result_.voxel));
     } else {
-      result_.stock = std::make_shared<stock::Stock>(stock::Stock::box(result_.job.stock.size, result_.voxel));
+      result_.stock =
+          std::make_shared<stock::Stock>(stock::Stock::box(result_.job.stock.size, result_.voxel));
     }
   }
 
@@ -209,18 +226,29 @@ class DryRun {
     const job::Setup& setup = result_.job.setups[i];
     Box3 milled;
     if (setup.zero.on == job::ZeroOn::milled) {
-      milled = measure::extent(*result_.stock, setup::machine_from_stock_rotation(setup.turn), setup.zero.band);
+      milled = measure::extent(*result_.stock, setup::machine_from_stock_rotation(setup.turn),
+                               setup.zero.band);
     }
     const RigidMotion pose = setup::stock_from_setup(setup, in_.blank, milled);
-    const double from = 0.02 + 0.9 * static_cast<double>(i) / static_cast<double>(result_.job.setups.size());
+    const double from =
+        0.02 + 0.9 * static_cast<double>(i) / static_cast<double>(result_.job.setups.size());
     const double span = 0.9 / static_cast<double>(result_.job.setups.size());
-    const SetupContext context{result_.job, setup, in_.material, bodies_, pose, in_.blank, next_id_, threads(),
-                               [&](double share) { return say("setup " + setup.name, from + span * share); }};
+    const SetupContext context{
+        result_.job,
+        setup,
+        in_.material,
+        bodies_,
+        pose,
+        in_.blank,
+        next_id_,
+        threads(),
+        [&](double share) { return say("setup " + setup.name, from + span * share); }};
     const auto start = Clock::now();
     SetupResult result = run_setup(context, in_.programs[i], *result_.stock, findings_);
     cutting_s_ += std::chrono::duration<double>(Clock::now() - start).count();
     if (result.cut.stopped) return false;
-    result.zero_in_words = setup::zero_in_words(setup::stock_from_setup(setup, in_.blank, milled, false), in_.blank);
+    result.zero_in_words =
+        setup::zero_in_words(setup::stock_from_setup(setup, in_.blank, milled, false), in_.blank);
     result.stock_left_mm3 = measure::volume(*result_.stock);
     next_id_ += static_cast<stock::MotionId>(result.cut.motions.size());
     motions_ += result.cut.motions.size();
@@ -274,7 +302,8 @@ class DryRun {
 
 }  // namespace
 
-std::optional<JobResult> dry_run(const job::Job& job, const RunOptions& options, Diagnostics& diagnostics) {
+std::optional<JobResult> dry_run(const job::Job& job, const RunOptions& options,
+                                 Diagnostics& diagnostics) {
   return DryRun(job, options, diagnostics).go();
 }
 

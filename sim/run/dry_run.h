@@ -20,8 +20,8 @@ struct RunOptions {
   std::function<bool(const std::string& what, double share)> progress;
 };
 
-// nullopt with errors in diagnostics when the input cannot be used (exit status 2), or when progress
-// asked to stop (no error then). Throws std::bad_alloc when memory runs out.
+// nullopt with errors in diagnostics when the input cannot be used (exit status 2), or when
+// progress asked to stop (no error then). Throws std::bad_alloc when memory runs out.
 std::optional<JobResult> dry_run(const job::Job& job, const RunOptions& options,
                                  Diagnostics& diagnostics);
 

@@ -10,7 +10,8 @@ namespace {
 
 // Engagement the grid cannot tell from a touch: less than this is not judged, mm.
 constexpr double least_depth = 0.02;
-// A steeper way down than this counts as a plunge (common practice: ramps run at 1 to 5 degrees in metal).
+// A steeper way down than this counts as a plunge (common practice: ramps run at 1 to 5 degrees in
+// metal).
 constexpr double steepest_ramp = 10.0 / deg_per_rad;
 constexpr double bend_limit_mm = 0.05;  // common practice for roughing, no source
 constexpr double thin_share = 0.5;      // of the least chip: below it the edge rubs
@@ -41,7 +42,8 @@ LoadJudge::PerTool* LoadJudge::of(int number) {
   return t.tool == nullptr ? nullptr : &t;
 }
 
-Finding LoadJudge::finding(std::size_t motion, FindingKind kind, Severity level, double along) const {
+Finding LoadJudge::finding(std::size_t motion, FindingKind kind, Severity level,
+                           double along) const {
   const nc::Motion& m = program_.motions[motion];
   Finding f;
   f.kind = kind;
@@ -79,7 +81,8 @@ void LoadJudge::judge(std::size_t motion) {
     raise(peak.force_n, l.force_n);
     raise(peak.power_w, l.power_w);
     raise(peak.bend_mm, l.bend_mm);
-    if (speed > 0) result_.energy_j[motion] += static_cast<float>(l.power_w * s.stretch / speed * 60);
+    if (speed > 0)
+      result_.energy_j[motion] += static_cast<float>(l.power_w * s.stretch / speed * 60);
     if (m.kind == nc::PathKind::rapid) continue;  // rapid-contact says it all
     if (s.axial_depth < least_depth) continue;
     spindle(*t, motion, s);
@@ -128,7 +131,8 @@ void LoadJudge::spindle(PerTool& t, std::size_t motion, const stock::EngagementS
 
 void LoadJudge::depth(PerTool& t, std::size_t motion, const stock::EngagementSample& s) {
   const double slack = 0.05 + 0.01 * s.axial_depth;  // of the grid and of rounded coordinates
-  // A skin on a wall is no deep cut, however tall: depth is judged from a twentieth of the diameter on.
+  // A skin on a wall is no deep cut, however tall: depth is judged from a twentieth of the diameter
+  // on.
   const bool skin = s.radial_width < 0.05 * t.tool->diameter;
   if (!skin && t.limits.axial_depth > 0 && s.axial_depth > t.limits.axial_depth + slack) {
     Finding f = finding(motion, FindingKind::over_depth, Severity::error, s.along);
@@ -155,7 +159,8 @@ void LoadJudge::depth(PerTool& t, std::size_t motion, const stock::EngagementSam
     f.limit = flutes;
     f.unit = "mm";
     f.detail = "above-flutes";
-    f.text = fmt::format("material stands {:.2f} mm above the tip, the flutes end at {:.2f}", f.value, f.limit);
+    f.text = fmt::format("material stands {:.2f} mm above the tip, the flutes end at {:.2f}",
+                         f.value, f.limit);
     findings_.add(std::move(f));
   }
   if (t.limits.radial_width > 0 && s.radial_width > t.limits.radial_width + slack) {
@@ -170,7 +175,8 @@ void LoadJudge::depth(PerTool& t, std::size_t motion, const stock::EngagementSam
 
 void LoadJudge::loads(PerTool& t, std::size_t motion, const stock::EngagementSample& s,
                       const cutting::CutLoad& l) {
-  const auto over = [&](FindingKind kind, Severity level, double value, double limit, const char* unit, std::string text) {
+  const auto over = [&](FindingKind kind, Severity level, double value, double limit,
+                        const char* unit, std::string text) {
     if (!(limit > 0) || !(value > limit)) return;
     Finding f = finding(motion, kind, level, s.along);
     f.value = value;
@@ -181,23 +187,30 @@ void LoadJudge::loads(PerTool& t, std::size_t motion, const stock::EngagementSam
   };
   const double thick = 1.25 * context_.material.chip_per_mm_diameter.second * t.tool->diameter;
   over(FindingKind::chip_thick, Severity::warning, l.chip_mm, thick, "mm",
-       fmt::format("chips of {:.3f} mm, {:.3f} is the most in {} for this diameter (assumed)", l.chip_mm, thick,
-                   context_.material.name));
+       fmt::format("chips of {:.3f} mm, {:.3f} is the most in {} for this diameter (assumed)",
+                   l.chip_mm, thick, context_.material.name));
   const job::Spindle& sp = context_.job.machine.spindle;
   const nc::ModalState& state = program_.states[program_.motions[motion].state];
   const double rated = sp.rated_rpm > 0 ? sp.rated_rpm : sp.max_rpm;
-  const double there = sp.power_w * sp.efficiency * (rated > 0 ? std::min(1.0, state.spindle_rpm / rated) : 1.0);
+  const double there =
+      sp.power_w * sp.efficiency * (rated > 0 ? std::min(1.0, state.spindle_rpm / rated) : 1.0);
   over(FindingKind::over_power, Severity::error, l.power_w, there, "W",
-       fmt::format("needs {:.0f} W at the spindle nose, {:.0f} are there at this speed", l.power_w, there));
+       fmt::format("needs {:.0f} W at the spindle nose, {:.0f} are there at this speed", l.power_w,
+                   there));
   over(FindingKind::over_bend, Severity::warning, l.bend_mm, bend_limit_mm, "mm",
-       fmt::format("the tool bends {:.3f} mm, {:.3f} is the rule (assumed)", l.bend_mm, bend_limit_mm));
-  if (s.arc > 180.5f || t.tool->shape == job::ToolShape::drill || s.axial_depth < 0.1 * t.tool->diameter) return;
+       fmt::format("the tool bends {:.3f} mm, {:.3f} is the rule (assumed)", l.bend_mm,
+                   bend_limit_mm));
+  if (s.arc > 180.5f || t.tool->shape == job::ToolShape::drill ||
+      s.axial_depth < 0.1 * t.tool->diameter)
+    return;
   const double limit = t.model->limit_depth_mm(state.spindle_rpm, s.arc_from, s.arc_to, true);
   over(FindingKind::chatter, Severity::note, s.axial_depth, limit, "mm",
-       fmt::format("{:.2f} mm deep, stable to about {:.2f} at this speed by a rough model", s.axial_depth, limit));
+       fmt::format("{:.2f} mm deep, stable to about {:.2f} at this speed by a rough model",
+                   s.axial_depth, limit));
 }
 
-void LoadJudge::plunge(PerTool& t, std::size_t motion, const stock::EngagementSample& s, double speed) {
+void LoadJudge::plunge(PerTool& t, std::size_t motion, const stock::EngagementSample& s,
+                       double speed) {
   const nc::Motion& m = program_.motions[motion];
   if (t.tool->shape == job::ToolShape::drill) return;
   const double length = nc::length(m);
@@ -209,7 +222,8 @@ void LoadJudge::plunge(PerTool& t, std::size_t motion, const stock::EngagementSa
     f.value = std::asin(std::min(1.0, down)) * deg_per_rad;
     f.limit = steepest_ramp * deg_per_rad;
     f.unit = "deg";
-    f.text = fmt::format("goes down at {:.0f} degrees with a tool that does not cut at its centre", f.value);
+    f.text = fmt::format("goes down at {:.0f} degrees with a tool that does not cut at its centre",
+                         f.value);
     findings_.add(std::move(f));
     return;
   }
@@ -219,7 +233,8 @@ void LoadJudge::plunge(PerTool& t, std::size_t motion, const stock::EngagementSa
     f.value = speed * down;
     f.limit = limit;
     f.unit = "mm/min";
-    f.text = fmt::format("goes down at {:.0f} mm/min in material, {:.0f} allowed for this tool", f.value, f.limit);
+    f.text = fmt::format("goes down at {:.0f} mm/min in material, {:.0f} allowed for this tool",
+                         f.value, f.limit);
     findings_.add(std::move(f));
   }
 }
@@ -232,8 +247,9 @@ void LoadJudge::finish() {
     f.value = t.thinnest;
     f.limit = thin_share * context_.material.chip_per_mm_diameter.first * t.tool->diameter;
     f.unit = "mm";
-    f.text = fmt::format("{:.0f} % of the time in cut runs below {:.4f} mm a tooth: the edge may rub (assumed)",
-                         100 * t.thin_s / t.in_cut_s, f.limit);
+    f.text = fmt::format(
+        "{:.0f} % of the time in cut runs below {:.4f} mm a tooth: the edge may rub (assumed)",
+        100 * t.thin_s / t.in_cut_s, f.limit);
     findings_.add(std::move(f));
   }
 }

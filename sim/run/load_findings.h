@@ -1,5 +1,5 @@
-// Loads of every motion and what they break: depth, width, chip, power, bend, chatter, plunges, a spindle
-// that stands still.
+// Loads of every motion and what they break: depth, width, chip, power, bend, chatter, plunges, a
+// spindle that stands still.
 #pragma once
 
 #include <map>
@@ -30,7 +30,8 @@ class LoadJudge {
   PerTool* of(int number);
   Finding finding(std::size_t motion, FindingKind kind, Severity level, double along) const;
   void depth(PerTool& t, std::size_t motion, const stock::EngagementSample& s);
-  void loads(PerTool& t, std::size_t motion, const stock::EngagementSample& s, const cutting::CutLoad& l);
+  void loads(PerTool& t, std::size_t motion, const stock::EngagementSample& s,
+             const cutting::CutLoad& l);
   void plunge(PerTool& t, std::size_t motion, const stock::EngagementSample& s, double speed);
   void spindle(PerTool& t, std::size_t motion, const stock::EngagementSample& s);
 

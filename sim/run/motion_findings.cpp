@@ -20,7 +20,10 @@ class MotionJudge {
  public:
   MotionJudge(const SetupContext& context, SetupResult& result, FindingCollector& findings,
               double voxel)
-      : context_(context), result_(result), program_(*result.source), findings_(findings),
+      : context_(context),
+        result_(result),
+        program_(*result.source),
+        findings_(findings),
         voxel_(voxel) {
     // The lowest corner of the blank seen along the tool's axis.
     const RigidMotion setup_from_stock = context.stock_from_setup.inverse();

@@ -1,5 +1,5 @@
-// What single motions have to answer for: rapids in material, shank and holder, a spindle that stands
-// still, a tip below the stock; and each motion's peak loads.
+// What single motions have to answer for: rapids in material, shank and holder, a spindle that
+// stands still, a tip below the stock; and each motion's peak loads.
 #pragma once
 
 #include "sim/run/setup_run.h"

@@ -13,8 +13,8 @@ namespace {
 // Crumbs smaller than this share of the stock left are dust between passes, not pieces.
 constexpr double crumb_mm3 = 1.0;
 
-void add_spots(const JobResult& result, const std::vector<measure::DeviationSpot>& spots, FindingKind kind,
-               double limit, FindingCollector& findings) {
+void add_spots(const JobResult& result, const std::vector<measure::DeviationSpot>& spots,
+               FindingKind kind, double limit, FindingCollector& findings) {
   for (const measure::DeviationSpot& s : spots) {
     Finding f;
     f.kind = kind;
@@ -38,7 +38,8 @@ void add_spots(const JobResult& result, const std::vector<measure::DeviationSpot
     f.text = kind == FindingKind::gouge
                  ? fmt::format("cuts {:.2f} mm into the part, {:.2f} allowed", f.value, limit)
              : f.line == 0
-                 ? fmt::format("{:.2f} mm left on the part where nothing cut, {:.2f} allowed", f.value, limit)
+                 ? fmt::format("{:.2f} mm left on the part where nothing cut, {:.2f} allowed",
+                               f.value, limit)
                  : fmt::format("leaves {:.2f} mm on the part, {:.2f} allowed", f.value, limit);
     findings.add(std::move(f));
   }
@@ -65,8 +66,8 @@ void check_pieces(SetupResult& setup, stock::Stock& stock, const part::PartDista
   }
 }
 
-void check_part(JobResult& result, const part::PartDistance* part, const cutting::Material& material,
-                FindingCollector& findings) {
+void check_part(JobResult& result, const part::PartDistance* part,
+                const cutting::Material& material, FindingCollector& findings) {
   stock::Stock finished = result.stock->clone();
   if (part != nullptr && !result.job.part->supports.empty()) {
     measure::remove_boxes(finished, result.job.part->supports);

@@ -16,7 +16,8 @@ void for_cells(Map& map, double x, double y, double radius, Each each) {
       x - radius > map.x0 + map.columns * map.cell || y - radius > map.y0 + map.rows * map.cell) {
     return;
   }
-  const int i0 = index(x - radius, map.x0, map.columns), i1 = index(x + radius, map.x0, map.columns);
+  const int i0 = index(x - radius, map.x0, map.columns),
+            i1 = index(x + radius, map.x0, map.columns);
   const int j0 = index(y - radius, map.y0, map.rows), j1 = index(y + radius, map.y0, map.rows);
   for (int j = j0; j <= j1; ++j) {
     const double dy = map.y0 + (j + 0.5) * map.cell - y;
@@ -32,7 +33,8 @@ void for_cells(Map& map, double x, double y, double radius, Each each) {
 
 double ReachTracker::highest(double x, double y, double radius) const {
   float most = -1e9f;
-  for_cells(map_, x, y, radius, [&](int i, int j, double) { most = std::max(most, map_.at(i, j)); });
+  for_cells(map_, x, y, radius,
+            [&](int i, int j, double) { most = std::max(most, map_.at(i, j)); });
   return most;
 }
 
@@ -59,7 +61,8 @@ std::map<int, ReachTracker::Reach> ReachTracker::follow(const nc::Program& progr
     for (int k = 0; k <= steps; ++k) {
       const Vec3 tip = nc::point_at(m, double(k) / steps);
       cut(body, tip);
-      const double beside = highest(tip.x(), tip.y(), body.diameter / 2 + 1.5 * map_.cell) - tip.z();
+      const double beside =
+          highest(tip.x(), tip.y(), body.diameter / 2 + 1.5 * map_.cell) - tip.z();
       reach.reach_used = std::max(reach.reach_used, beside);
       for (const tool::Body& part : body.holder) {
         const double above_face = part.bottom - body.holder.front().bottom;

@@ -1,6 +1,6 @@
-// How far each tool must stand out: the stock's height map is cut along with the motions, and the highest
-// material under the holder is held against the tip. Coarse (cells of a millimetre) and on the cautious side
-// by up to a cell.
+// How far each tool must stand out: the stock's height map is cut along with the motions, and the
+// highest material under the holder is held against the tip. Coarse (cells of a millimetre) and on
+// the cautious side by up to a cell.
 #pragma once
 
 #include <map>
@@ -17,8 +17,8 @@ class ReachTracker {
       : map_(std::move(map)), bodies_(bodies) {}
 
   struct Reach {
-    double reach_used = 0;        // mm: deepest the tip stood below material beside the cutter
-    double stickout_needed = 0;   // mm: least stick-out with which the holder clears
+    double reach_used = 0;       // mm: deepest the tip stood below material beside the cutter
+    double stickout_needed = 0;  // mm: least stick-out with which the holder clears
   };
   // Follows a setup's motions in order.
   std::map<int, Reach> follow(const nc::Program& program);

@@ -45,7 +45,7 @@ struct ToolResult {
   double feed_mm = 0, rapid_mm = 0;
   std::uint64_t moves = 0;
   double removed_mm3 = 0;
-  double energy_j = 0;         // sum of power x time at the spindle nose
+  double energy_j = 0;  // sum of power x time at the spindle nose
   ToolPeak peak;
   double reach_used = 0;       // mm: deepest the tip stood below material beside it
   double stickout_needed = 0;  // mm: least stick-out that clears
@@ -60,7 +60,7 @@ struct SetupResult {
   double other_s = 0;             // program overhead, in no tool's time
   double time_s = 0;
   double removed_mm3 = 0;
-  double stock_left_mm3 = 0;      // before pieces are taken away
+  double stock_left_mm3 = 0;  // before pieces are taken away
   Vec3 zero_in_stock = Vec3::Zero();
   RigidMotion stock_from_setup = RigidMotion::Identity();
   std::string zero_in_words;
@@ -76,10 +76,10 @@ struct SetupResult {
 };
 
 struct PartResult {
-  bool compared = false;       // a part mesh was given
-  double volume_mm3 = 0;       // of the piece that goes on
+  bool compared = false;  // a part mesh was given
+  double volume_mm3 = 0;  // of the piece that goes on
   double mass_g = 0;
-  Vec3 centre = Vec3::Zero();  // mm, stock coordinates
+  Vec3 centre = Vec3::Zero();                               // mm, stock coordinates
   Eigen::Matrix3d inertia_g_mm2 = Eigen::Matrix3d::Zero();  // about the centre, stock axes
   double mesh_volume_mm3 = 0;
   double gouge_mm3 = 0, worst_gouge = 0, excess_mm3 = 0, worst_excess = 0;
@@ -109,8 +109,8 @@ struct JobResult {
   std::vector<Finding> findings;
   std::vector<Diagnostic> remarks;  // of the parser, notes included
   std::vector<NotChecked> not_checked;
-  std::vector<std::string> assumed;  // inputs that were not given, and what stood in, in words
-  std::shared_ptr<stock::Stock> stock;                     // as left at the end
+  std::vector<std::string> assumed;     // inputs that were not given, and what stood in, in words
+  std::shared_ptr<stock::Stock> stock;  // as left at the end
   std::vector<std::shared_ptr<stock::Stock>> stock_after;  // per setup, where kept
   RunFigures run;
 

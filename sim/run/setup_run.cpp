@@ -12,7 +12,8 @@
 namespace proveout::run {
 namespace {
 
-// Every tool the program cuts with must be known; each unknown one is named once, at its first motion.
+// Every tool the program cuts with must be known; each unknown one is named once, at its first
+// motion.
 bool tools_known(const nc::Program& program, const job::Job& job, const std::string& file,
                  Diagnostics& diagnostics) {
   std::set<int> known, named;
@@ -29,7 +30,8 @@ bool tools_known(const nc::Program& program, const job::Job& job, const std::str
     all = false;
     const Place place{file, m.line, 0, 0};
     if (tool == 0) {
-      diagnostics.error("no-tool", place, "the program cuts before any tool change (M6) names a tool",
+      diagnostics.error("no-tool", place,
+                        "the program cuts before any tool change (M6) names a tool",
                         "post the tool change, or give the setup tool = NUMBER in the job file");
     } else {
       diagnostics.error("unknown-tool", place,
@@ -90,9 +92,11 @@ SetupResult run_setup(const SetupContext& context, std::shared_ptr<const nc::Pro
   options.threads = context.threads;
   options.progress = context.progress;
   // The height map is that of the stock before this setup, so it is taken now.
-  ReachTracker reach(measure::height_map(stock, context.stock_from_setup.inverse(), 1.0), context.bodies);
+  ReachTracker reach(measure::height_map(stock, context.stock_from_setup.inverse(), 1.0),
+                     context.bodies);
   const std::vector<stock::ToolUse> uses = tool_uses(*program, context.bodies);
-  result.cut = stock.cut(program->motions, uses, context.stock_from_setup, context.first_id, options);
+  result.cut =
+      stock.cut(program->motions, uses, context.stock_from_setup, context.first_id, options);
   if (result.cut.stopped) return result;
 
   judge_motions(context, result, stock.voxel(), findings);

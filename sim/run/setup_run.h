@@ -19,7 +19,7 @@ struct SetupContext {
   const cutting::Material& material;
   const std::map<int, tool::ToolBody>& bodies;  // by tool number
   RigidMotion stock_from_setup;
-  Box3 stock_box;                               // of the blank, stock coordinates
+  Box3 stock_box;  // of the blank, stock coordinates
   stock::MotionId first_id;
   int threads;
   std::function<bool(double)> progress;

@@ -112,7 +112,8 @@ std::vector<ToolResult> tool_summary(const SetupResult& setup, const job::Job& j
     if (setup.peaks[i].force_n > t.peak.worst.force_n || t.peak.line == 0) t.peak.line = m.line;
     raise(t.peak.worst, setup.peaks[i]);
   }
-  // Waits and events both stand in program order; the state after the event names the tool that waits.
+  // Waits and events both stand in program order; the state after the event names the tool that
+  // waits.
   auto event = program.events.begin();
   for (const timing::Wait& w : setup.plan.waits) {
     while (event != program.events.end() &&
@@ -123,9 +124,12 @@ std::vector<ToolResult> tool_summary(const SetupResult& setup, const job::Job& j
     ToolResult& t = sums.of(program.states[event->state].tool);
     ++event;
     t.naive_s += w.time_s;
-    if (w.kind == nc::EventKind::tool_change) t.change_s += w.time_s;
-    else if (w.kind == nc::EventKind::spindle) t.spin_up_s += w.time_s;
-    else t.dwell_s += w.time_s;
+    if (w.kind == nc::EventKind::tool_change)
+      t.change_s += w.time_s;
+    else if (w.kind == nc::EventKind::spindle)
+      t.spin_up_s += w.time_s;
+    else
+      t.dwell_s += w.time_s;
   }
   // A tool number 0 with nothing to its name is only the state before the first change.
   std::erase_if(tools, [](const ToolResult& t) { return t.number == 0 && t.time_s() <= 0; });

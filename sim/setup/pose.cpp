@@ -9,9 +9,12 @@ namespace {
 
 double edge_of(double low, double high, job::ZeroEdge edge) {
   switch (edge) {
-    case job::ZeroEdge::min: return low;
-    case job::ZeroEdge::max: return high;
-    case job::ZeroEdge::centre: break;
+    case job::ZeroEdge::min:
+      return low;
+    case job::ZeroEdge::max:
+      return high;
+    case job::ZeroEdge::centre:
+      break;
   }
   return 0.5 * (low + high);
 }
@@ -85,16 +88,22 @@ std::string zero_in_words(const RigidMotion& pose, const Box3& blank) {
     if (near(from_low, size / 2)) return fmt::format("midway between {} and {}", low, high);
     if (from_low < 0) return fmt::format("{:.3g} mm outside the {} edge", -from_low, low);
     if (from_low > size) return fmt::format("{:.3g} mm outside the {} edge", from_low - size, high);
-    return from_low <= size / 2 ? fmt::format("{:.4g} mm in from the {} edge", from_low, low)
-                                : fmt::format("{:.4g} mm in from the {} edge", size - from_low, high);
+    return from_low <= size / 2
+               ? fmt::format("{:.4g} mm in from the {} edge", from_low, low)
+               : fmt::format("{:.4g} mm in from the {} edge", size - from_low, high);
   };
   std::string height;
   const double below = box.max().z() - zero.z(), tall = box.sizes().z();
-  if (near(below, 0)) height = "on the blank's top face";
-  else if (near(below, tall)) height = "on the blank's bottom face";
-  else if (below < 0) height = fmt::format("{:.4g} mm above the blank's top face", -below);
-  else height = fmt::format("{:.4g} mm below the blank's top face", below);
-  return fmt::format("zero: {}, {}, {}", along(0, "left", "right"), along(1, "front", "back"), height);
+  if (near(below, 0))
+    height = "on the blank's top face";
+  else if (near(below, tall))
+    height = "on the blank's bottom face";
+  else if (below < 0)
+    height = fmt::format("{:.4g} mm above the blank's top face", -below);
+  else
+    height = fmt::format("{:.4g} mm below the blank's top face", below);
+  return fmt::format("zero: {}, {}, {}", along(0, "left", "right"), along(1, "front", "back"),
+                     height);
 }
 
 }  // namespace proveout::setup

@@ -21,21 +21,23 @@ struct PlaneAxes {
 };
 PlaneAxes axes_of(nc::Plane plane) {
   switch (plane) {
-    case nc::Plane::zx: return {2, 0, 1};
-    case nc::Plane::yz: return {1, 2, 0};
-    case nc::Plane::xy: break;
+    case nc::Plane::zx:
+      return {2, 0, 1};
+    case nc::Plane::yz:
+      return {1, 2, 0};
+    case nc::Plane::xy:
+      break;
   }
   return {0, 1, 2};
 }
 
-// On an arc every direction of its plane comes up: the weaker axis counts, with the share of the path
-// that lies in the plane, and the normal axis with its own share.
+// On an arc every direction of its plane comes up: the weaker axis counts, with the share of the
+// path that lies in the plane, and the normal axis with its own share.
 double along_arc(const Vec3& limit, const PlaneAxes& a, double in_plane, double normal) {
   double least = std::min(limit[a.first], limit[a.second]) / in_plane;
   if (normal > 0) least = std::min(least, limit[a.normal] / normal);
   return least;
 }
-
 
 // Axes without a jerk limit do not bind.
 Vec3 or_unlimited(const Vec3& jerk) {
@@ -62,8 +64,9 @@ PathLimits limits_of(const nc::Motion& m, double length, const job::Machine& mac
     out.acceleration = std::min(machine.accel[a.first], machine.accel[a.second]);
     if (normal > 0) out.acceleration = std::min(out.acceleration, machine.accel[a.normal]);
     j = along_arc(jerk, a, in_plane, normal);
-    const double arc_speed = std::sqrt(std::min(machine.accel[a.first], machine.accel[a.second]) *
-                                       nc::arc_radius(m)) / in_plane;
+    const double arc_speed =
+        std::sqrt(std::min(machine.accel[a.first], machine.accel[a.second]) * nc::arc_radius(m)) /
+        in_plane;
     out.speed = std::min(axis_speed, arc_speed);
     out.by_arc = arc_speed < axis_speed;
   } else {
@@ -106,7 +109,8 @@ double ramp_length(double v0, double v1, double a, double j) {
 
 double reachable(double v, double length, double a, double j) {
   if (j <= 0) return std::sqrt(v * v + 2 * a * length);
-  // The length of a ramp grows with the speed reached: bisection between bounds that hold the answer.
+  // The length of a ramp grows with the speed reached: bisection between bounds that hold the
+  // answer.
   double low = v, high = std::sqrt(v * v + 2 * a * length);
   for (int i = 0; i < 60; ++i) {
     const double middle = 0.5 * (low + high);

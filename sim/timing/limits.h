@@ -22,8 +22,9 @@ struct PathLimits {
 };
 PathLimits limits_of(const nc::Motion& motion, double length, const job::Machine& machine);
 
-// Greatest speed at the joint of two paths with unit tangents u1 (leaving the first) and u2 (entering the
-// second) under path tolerance d: the speed on the arc that leaves the corner by d at most.
+// Greatest speed at the joint of two paths with unit tangents u1 (leaving the first) and u2
+// (entering the second) under path tolerance d: the speed on the arc that leaves the corner by d at
+// most.
 double corner_speed(const Vec3& u1, const Vec3& u2, double d, const Vec3& acceleration);
 
 // Ramp between two speeds: time and length. a: acceleration, j: jerk (0: not limited).

@@ -17,7 +17,7 @@ struct Item {
   std::size_t motion = 0;
   double length = 0;
   PathLimits limits;
-  double joint = 0;   // speed limit at its start; 0 where the machine stands
+  double joint = 0;  // speed limit at its start; 0 where the machine stands
 };
 
 double tolerance_of(const nc::ModalState& state, const job::Machine& machine) {
@@ -27,7 +27,8 @@ double tolerance_of(const nc::ModalState& state, const job::Machine& machine) {
 // Waits of the program, and for each motion whether the machine stands before it.
 class WaitList {
  public:
-  WaitList(const nc::Program& program, const job::Machine& machine) : stands_(program.motions.size() + 1) {
+  WaitList(const nc::Program& program, const job::Machine& machine)
+      : stands_(program.motions.size() + 1) {
     int tool = program.states.empty() ? 0 : program.states.front().tool;
     nc::SpindleTurn turn = nc::SpindleTurn::stopped;
     for (const nc::Event& e : program.events) {
@@ -35,7 +36,9 @@ class WaitList {
       const auto at = static_cast<std::size_t>(e.before_motion);
       double seconds = 0;
       switch (e.kind) {
-        case nc::EventKind::dwell: seconds = e.value; break;
+        case nc::EventKind::dwell:
+          seconds = e.value;
+          break;
         case nc::EventKind::tool_change:
           seconds = state.tool != tool ? machine.tool_change_s : 0;
           tool = state.tool;
@@ -47,9 +50,11 @@ class WaitList {
           turn = state.turn;
           break;
         case nc::EventKind::stop:
-        case nc::EventKind::program_end: break;
+        case nc::EventKind::program_end:
+          break;
         case nc::EventKind::message:
-        case nc::EventKind::coolant: continue;
+        case nc::EventKind::coolant:
+          continue;
       }
       stands_[std::min(at, stands_.size() - 1)] = true;
       Wait w;
@@ -77,11 +82,13 @@ class Planner {
   }
 
   Plan run() {
-    const std::size_t window = machine_.lookahead > 0 ? static_cast<std::size_t>(machine_.lookahead)
-                                                      : items_.size();
+    const std::size_t window =
+        machine_.lookahead > 0 ? static_cast<std::size_t>(machine_.lookahead) : items_.size();
     const bool jerk = (machine_.jerk.array() > 0).any();
-    if (jerk) with_jerk(window);
-    else without_jerk(window);
+    if (jerk)
+      with_jerk(window);
+    else
+      without_jerk(window);
     set_clock();
     return std::move(plan_);
   }
@@ -124,10 +131,13 @@ class Planner {
                         machine_.accel);
   }
 
-  double joint_after(std::size_t k) const { return k + 1 < items_.size() ? items_[k + 1].joint : 0; }
+  double joint_after(std::size_t k) const {
+    return k + 1 < items_.size() ? items_[k + 1].joint : 0;
+  }
 
-  // With constant acceleration squared speeds add up along the path, so the speed from which everything
-  // known ahead can still be met is a sliding minimum of (joint limit squared + work still to come).
+  // With constant acceleration squared speeds add up along the path, so the speed from which
+  // everything known ahead can still be met is a sliding minimum of (joint limit squared + work
+  // still to come).
   void without_jerk(std::size_t window) {
     std::vector<double> work(items_.size() + 1, 0);  // 2 a L summed up to each joint
     for (std::size_t k = 0; k < items_.size(); ++k) {
@@ -137,7 +147,8 @@ class Planner {
     std::size_t known = 0;                             // joints below this are in the queue
     double entry = 0;
     for (std::size_t k = 0; k < items_.size(); ++k) {
-      const std::size_t last = std::min(k + window, items_.size());  // joint at the end of what is known
+      const std::size_t last =
+          std::min(k + window, items_.size());  // joint at the end of what is known
       for (; known < last; ++known) {
         const double joint = known == 0 ? 0 : items_[known].joint;
         const double value = joint == unlimited ? unlimited : joint * joint + work[known];
@@ -150,8 +161,8 @@ class Planner {
       if (!least.empty()) ahead = std::min(ahead, least.front().second);
       const double meetable = std::sqrt(std::max(0.0, ahead - work[k + 1]));
       const Item& item = items_[k];
-      const double exit = std::min({meetable, joint_after(k),
-                                    reachable(entry, item.length, item.limits.acceleration, 0)});
+      const double exit = std::min(
+          {meetable, joint_after(k), reachable(entry, item.length, item.limits.acceleration, 0)});
       finish(item, entry, exit);
       entry = exit;
     }
@@ -168,7 +179,8 @@ class Planner {
         for (std::size_t m = last; m > k + 1; --m) {
           meetable[m] = v;
           const Item& item = items_[m - 1];
-          v = std::min(item.joint, reachable(v, item.length, item.limits.acceleration, item.limits.jerk));
+          v = std::min(item.joint,
+                       reachable(v, item.length, item.limits.acceleration, item.limits.jerk));
         }
         meetable[k + 1] = v;
         if (k == 0 && window >= items_.size() && last == k + 1) meetable[last] = 0;
@@ -218,7 +230,8 @@ class Planner {
     for (int i = 0; i < 3; ++i) {
       const double way = std::abs(m.end[i] - m.start[i]);
       if (way == 0) continue;
-      const double top = machine_.rapid[i] * machine_.rapid_override / 60, a = machine_.accel[i], j = machine_.jerk[i];
+      const double top = machine_.rapid[i] * machine_.rapid_override / 60, a = machine_.accel[i],
+                   j = machine_.jerk[i];
       const double cruise = cruise_speed(0, 0, top, way, a, j);
       const double flat = std::max(0.0, way - 2 * ramp_length(0, cruise, a, j));
       t.time_s = std::max(t.time_s, 2 * ramp_time(0, cruise, a, j) + flat / cruise);

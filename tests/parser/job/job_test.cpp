@@ -1,4 +1,5 @@
-// Job files: values, units, every mistake located; and the reference in docs/job-file.md is the code's own.
+// Job files: values, units, every mistake located; and the reference in docs/job-file.md is the
+// code's own.
 #include <gtest/gtest.h>
 
 #include <filesystem>
@@ -45,7 +46,9 @@ TEST(Job, DefaultsAreTheContracts) {
 
 TEST(Job, AllMistakesAtOnce) {
   Diagnostics d;
-  EXPECT_FALSE(read_text("nmae = \"x\"\n" + base + "turn = [{ about = \"w\", degrees = 90 }]\n[part]\norigin = [1, 2]\n", d));
+  EXPECT_FALSE(read_text("nmae = \"x\"\n" + base +
+                             "turn = [{ about = \"w\", degrees = 90 }]\n[part]\norigin = [1, 2]\n",
+                         d));
   EXPECT_GE(d.errors(), 4u);
 }
 
@@ -61,7 +64,8 @@ TEST(Job, ReferenceInDocsIsTheCodesOwn) {
   std::stringstream text;
   text << file.rdbuf();
   EXPECT_NE(text.str().find(job_reference_markdown()), std::string::npos)
-      << "docs/job-file.md lacks this table:\n" << job_reference_markdown();
+      << "docs/job-file.md lacks this table:\n"
+      << job_reference_markdown();
 }
 
 }  // namespace

@@ -1,11 +1,11 @@
 // The list of messages in docs/language.md is the code's own.
+#include "parser/nc/codes.h"
+
 #include <gtest/gtest.h>
 
 #include <fstream>
 #include <set>
 #include <sstream>
-
-#include "parser/nc/codes.h"
 
 namespace proveout::nc {
 namespace {
@@ -17,9 +17,11 @@ TEST(Codes, DocsListThemAll) {
   std::set<std::string_view> seen;
   for (const CodeEntry& e : code_table()) {
     EXPECT_TRUE(seen.insert(e.code).second) << e.code;
-    const std::string level = e.severity == Severity::error ? "error" : e.severity == Severity::warning ? "warning" : "note";
-    const std::string row = "| `" + std::string(e.code) + "` | " + level + " | " + std::string(e.section) + " | " +
-                            std::string(e.meaning) + " |";
+    const std::string level = e.severity == Severity::error     ? "error"
+                              : e.severity == Severity::warning ? "warning"
+                                                                : "note";
+    const std::string row = "| `" + std::string(e.code) + "` | " + level + " | " +
+                            std::string(e.section) + " | " + std::string(e.meaning) + " |";
     EXPECT_NE(text.str().find(row), std::string::npos) << "docs/language.md lacks: " << row;
   }
 }

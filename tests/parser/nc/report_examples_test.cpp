@@ -1,5 +1,5 @@
-// The printed examples of NISTIR 6556 (Kramer, Proctor, Messina, "The NIST RS274NGC Interpreter - Version
-// 3", 2000). Sections are named at each check.
+// The printed examples of NISTIR 6556 (Kramer, Proctor, Messina, "The NIST RS274NGC Interpreter -
+// Version 3", 2000). Sections are named at each check.
 #include <gtest/gtest.h>
 
 #include <cmath>
@@ -25,7 +25,8 @@ struct Reading {
   bool ok = false;
 };
 
-Reading read(const std::string& text, Profile profile = Profile::strict, Vec3 start = Vec3::Zero()) {
+Reading read(const std::string& text, Profile profile = Profile::strict,
+             Vec3 start = Vec3::Zero()) {
   Reading r;
   ReadOptions options;
   options.profile = profile;
@@ -41,7 +42,8 @@ std::string complaints(const Reading& r) {
   return out;
 }
 
-void expect_path(const std::string& text, const std::vector<Vec3>& ends, Vec3 start = Vec3::Zero()) {
+void expect_path(const std::string& text, const std::vector<Vec3>& ends,
+                 Vec3 start = Vec3::Zero()) {
   const Reading r = read(text, Profile::strict, start);
   ASSERT_TRUE(r.ok) << complaints(r);
   std::vector<Motion> moves;
@@ -50,7 +52,8 @@ void expect_path(const std::string& text, const std::vector<Vec3>& ends, Vec3 st
   }
   ASSERT_EQ(moves.size(), ends.size());
   for (std::size_t i = 0; i < ends.size(); ++i) {
-    EXPECT_LT((moves[i].end - ends[i]).norm(), 1e-9) << "move " << i << " ends at " << moves[i].end.transpose();
+    EXPECT_LT((moves[i].end - ends[i]).norm(), 1e-9)
+        << "move " << i << " ends at " << moves[i].end.transpose();
   }
 }
 
@@ -61,8 +64,16 @@ TEST(Report3_5_16, ExampleOneOfG81) {
 
 TEST(Report3_5_16, ExampleTwoOfG81) {
   expect_path("G21 F100\nG91 G81 G98 X4 Y5 Z-0.6 R1.8 L3\nM2\n",
-              {{1, 2, 4.8}, {5, 7, 4.8}, {5, 7, 4.2}, {5, 7, 4.8}, {9, 12, 4.8}, {9, 12, 4.2},
-               {9, 12, 4.8}, {13, 17, 4.8}, {13, 17, 4.2}, {13, 17, 4.8}},
+              {{1, 2, 4.8},
+               {5, 7, 4.8},
+               {5, 7, 4.2},
+               {5, 7, 4.8},
+               {9, 12, 4.8},
+               {9, 12, 4.2},
+               {9, 12, 4.8},
+               {13, 17, 4.8},
+               {13, 17, 4.2},
+               {13, 17, 4.8}},
               {1, 2, 3});
 }
 
@@ -159,7 +170,8 @@ TEST(Tables12And13, CutterCompensation) {
     const Reading r = read("F20\n" + text + "\nM2\n");
     EXPECT_TRUE(r.ok) << name << "\n" << complaints(r);
     for (std::size_t i = 1; i < r.heard.motions.size(); ++i) {
-      EXPECT_LT((r.heard.motions[i].start - r.heard.motions[i - 1].end).norm(), 1e-6) << name << " " << i;
+      EXPECT_LT((r.heard.motions[i].start - r.heard.motions[i - 1].end).norm(), 1e-6)
+          << name << " " << i;
     }
   }
 }

@@ -20,29 +20,44 @@ std::string replaced(std::string text, const std::string& a, const std::string& 
 std::vector<Case> cases() {
   const std::string job = small_job, program = small_program;
   return {
-      {"program missing", replaced(job, "\"a.nc\"", "\"b.nc\""), program, "there is no such NC program", "b.nc"},
+      {"program missing", replaced(job, "\"a.nc\"", "\"b.nc\""), program,
+       "there is no such NC program", "b.nc"},
       {"program empty", job, "", "no blocks", "a.nc"},
       {"program binary", job, std::string("G1 X1\0\1\2", 8), "no text", "a.nc"},
       {"program is a folder", replaced(job, "\"a.nc\"", "\".\""), program, "folder", "error"},
       {"no M6", job, replaced(program, "T1 M6\n", ""), "before any tool change", "a.nc:5"},
-      {"unknown tool", job, replaced(program, "T1 M6", "T7 M6"), "T7 is not in the job's tool list", "a.nc:5"},
-      {"tool of no diameter", replaced(job, "diameter = 6", "diameter = 0"), program, "out of range", "job.toml:9:1"},
-      {"negative diameter", replaced(job, "diameter = 6", "diameter = -6"), program, "out of range", "job.toml:9:1"},
-      {"key misspelt", replaced(job, "diameter = 6", "diametre = 6"), program, "did you mean 'diameter'", "job.toml:9:1"},
-      {"section misspelt", replaced(job, "[stock]", "[stok]"), program, "did you mean 'stock'", "job.toml"},
-      {"word misspelt", replaced(job, "\"flat\"", "\"falt\""), program, "did you mean \"flat\"", "job.toml:8:1"},
-      {"wrong type", replaced(job, "diameter = 6", "diameter = \"6\""), program, "must be a number", "job.toml:9"},
+      {"unknown tool", job, replaced(program, "T1 M6", "T7 M6"), "T7 is not in the job's tool list",
+       "a.nc:5"},
+      {"tool of no diameter", replaced(job, "diameter = 6", "diameter = 0"), program,
+       "out of range", "job.toml:9:1"},
+      {"negative diameter", replaced(job, "diameter = 6", "diameter = -6"), program, "out of range",
+       "job.toml:9:1"},
+      {"key misspelt", replaced(job, "diameter = 6", "diametre = 6"), program,
+       "did you mean 'diameter'", "job.toml:9:1"},
+      {"section misspelt", replaced(job, "[stock]", "[stok]"), program, "did you mean 'stock'",
+       "job.toml"},
+      {"word misspelt", replaced(job, "\"flat\"", "\"falt\""), program, "did you mean \"flat\"",
+       "job.toml:8:1"},
+      {"wrong type", replaced(job, "diameter = 6", "diameter = \"6\""), program, "must be a number",
+       "job.toml:9"},
       {"not TOML", replaced(job, "[stock]", "[stock"), program, "error", "job.toml:4"},
       {"never moves", job, "G21 G90\nT1 M6\nM30\n", "moves the tool", "a.nc"},
-      {"arc with no centre", job, replaced(program, "X35 F600", "G2 X35 F600"), "neither I, J nor R", "a.nc:7:1"},
-      {"no feed", job, replaced(program, "G1 Z-1 F300\nX35 F600", "G1 Z-1"), "before any feed", "a.nc:6"},
-      {"unknown G code", job, replaced(program, "G21 G90", "G21 G90 G77"), "G77 is not understood", "a.nc:2:9"},
-      {"part mesh missing", job + "[part]\nmesh = \"part.stl\"\n", program, "no such part mesh", "part.stl"},
+      {"arc with no centre", job, replaced(program, "X35 F600", "G2 X35 F600"),
+       "neither I, J nor R", "a.nc:7:1"},
+      {"no feed", job, replaced(program, "G1 Z-1 F300\nX35 F600", "G1 Z-1"), "before any feed",
+       "a.nc:6"},
+      {"unknown G code", job, replaced(program, "G21 G90", "G21 G90 G77"), "G77 is not understood",
+       "a.nc:2:9"},
+      {"part mesh missing", job + "[part]\nmesh = \"part.stl\"\n", program, "no such part mesh",
+       "part.stl"},
       {"mesh not closed", job + "[part]\nmesh = \"open.stl\"\n", program, "not closed", "open.stl"},
-      {"material unknown", replaced(job, "size = [30, 20, 10]", "size = [30, 20, 10]\nmaterial = \"cheese\""), program,
+      {"material unknown",
+       replaced(job, "size = [30, 20, 10]", "size = [30, 20, 10]\nmaterial = \"cheese\""), program,
        "no material 'cheese'", "job.toml"},
-      {"two tools of one number", job + "[[tools]]\nnumber = 1\nshape = \"ball\"\ndiameter = 3\n", program, "two tools 1", "job.toml"},
-      {"offset not placed", job, replaced(program, "G21 G90", "G21 G90 G55"), "G55 and the job does not place it", "a.nc:5"},
+      {"two tools of one number", job + "[[tools]]\nnumber = 1\nshape = \"ball\"\ndiameter = 3\n",
+       program, "two tools 1", "job.toml"},
+      {"offset not placed", job, replaced(program, "G21 G90", "G21 G90 G55"),
+       "G55 and the job does not place it", "a.nc:5"},
   };
 }
 
@@ -52,7 +67,8 @@ TEST(BadInput, OneClearMessageAndNothingLeft) {
     const std::string job = folder.file("job.toml", c.job);
     folder.file("a.nc", c.program);
     folder.file("open.stl",
-                "solid x\nfacet normal 0 0 1\nouter loop\nvertex 0 0 0\nvertex 1 0 0\nvertex 0 1 0\nendloop\nendfacet\nendsolid x\n");
+                "solid x\nfacet normal 0 0 1\nouter loop\nvertex 0 0 0\nvertex 1 0 0\nvertex 0 1 "
+                "0\nendloop\nendfacet\nendsolid x\n");
     const CommandRun r = command({"run", job});
     EXPECT_EQ(r.status, 2) << c.name << "\n" << r.err;
     EXPECT_NE(r.err.find(c.message), std::string::npos) << c.name << "\n" << r.err;
@@ -121,7 +137,9 @@ TEST(Run, JsonOnStandardOutputAndNothingElse) {
 
 TEST(Run, FailOnDecidesTheStatus) {
   const Folder folder;
-  const std::string job = folder.file("job.toml", replaced(small_job, "diameter = 6\n", "diameter = 6\nlimits = { axial_depth = 0.5 }\n"));
+  const std::string job = folder.file(
+      "job.toml",
+      replaced(small_job, "diameter = 6\n", "diameter = 6\nlimits = { axial_depth = 0.5 }\n"));
   folder.file("a.nc", small_program);
   EXPECT_EQ(command({"run", job}).status, 1);
   EXPECT_EQ(command({"run", job, "--fail-on", "none"}).status, 0);

@@ -53,7 +53,8 @@ class Folder {
   }
   std::vector<std::string> names() const {
     std::vector<std::string> out;
-    for (const auto& e : std::filesystem::directory_iterator(path_)) out.push_back(e.path().filename().string());
+    for (const auto& e : std::filesystem::directory_iterator(path_))
+      out.push_back(e.path().filename().string());
     return out;
   }
 
@@ -72,7 +73,9 @@ inline std::string read(const std::filesystem::path& path) {
 inline const char* small_job =
     "name = \"small\"\n[simulation]\nvoxel = 0.5\n[stock]\nsize = [30, 20, 10]\n"
     "[[tools]]\nnumber = 1\nshape = \"flat\"\ndiameter = 6\nflute_length = 10\nstickout = 20\n"
-    "[[setups]]\nname = \"A\"\nprogram = \"a.nc\"\nzero = { x = \"min\", y = \"min\", z = \"top\" }\n";
-inline const char* small_program = "%\nG21 G90\nT1 M6\nS12000 M3\nG0 X-5 Y10 Z5\nG1 Z-1 F300\nX35 F600\nG0 Z5\nM30\n%\n";
+    "[[setups]]\nname = \"A\"\nprogram = \"a.nc\"\nzero = { x = \"min\", y = \"min\", z = \"top\" "
+    "}\n";
+inline const char* small_program =
+    "%\nG21 G90\nT1 M6\nS12000 M3\nG0 X-5 Y10 Z5\nG1 Z-1 F300\nX35 F600\nG0 Z5\nM30\n%\n";
 
 }  // namespace proveout::cli

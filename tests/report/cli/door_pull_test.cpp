@@ -1,5 +1,5 @@
-// The demo: each planted fault found at its line, the good version clean, the same bytes for any number of
-// threads.
+// The demo: each planted fault found at its line, the good version clean, the same bytes for any
+// number of threads.
 #include <nlohmann/json.hpp>
 
 #include "tests/report/cli/command_run.h"
@@ -11,8 +11,11 @@ using Json = nlohmann::ordered_json;
 
 const std::string demo = std::string(PROVEOUT_FIXTURES) + "/door-pull/";
 
-Json result_of(const std::string& version, const Folder& folder, std::vector<std::string> options = {}) {
-  std::vector<std::string> words = {"run", demo + version + ".toml", "-o", (folder.path() / version).string(), "--quiet", "--no-html"};
+Json result_of(const std::string& version, const Folder& folder,
+               std::vector<std::string> options = {}) {
+  std::vector<std::string> words = {"run",     demo + version + ".toml",
+                                    "-o",      (folder.path() / version).string(),
+                                    "--quiet", "--no-html"};
   words.insert(words.end(), options.begin(), options.end());
   command(words);
   return Json::parse(read(folder.path() / version / "result.json"));
@@ -38,9 +41,12 @@ TEST(DoorPull, EveryPlantedFaultIsFoundAtItsLine) {
   for (const Json& fault : faults) {
     bool found = false;
     for (const Json& f : r["findings"]) {
-      const int line = f["line"], first = fault["first_line"], last = fault["last_line"], tool = fault["tool"];
-      found = found || (f["kind"] == fault["kind"] && f["setup"] == fault["setup"] && f["file"] == fault["file"] &&
-                        (first == 0 || (line >= first && line <= last)) && (tool == 0 || f["tool"] == tool));
+      const int line = f["line"], first = fault["first_line"], last = fault["last_line"],
+                tool = fault["tool"];
+      found =
+          found || (f["kind"] == fault["kind"] && f["setup"] == fault["setup"] &&
+                    f["file"] == fault["file"] && (first == 0 || (line >= first && line <= last)) &&
+                    (tool == 0 || f["tool"] == tool));
     }
     EXPECT_TRUE(found) << fault.dump();
   }
@@ -58,7 +64,8 @@ TEST(DoorPull, WrongCornerIsNoticed) {
 
 TEST(DoorPull, SameShapeInMdf) {
   const Folder folder;
-  const Json good = result_of("good", folder, {"--voxel", "0.4"}), mdf = result_of("mdf", folder, {"--voxel", "0.4"});
+  const Json good = result_of("good", folder, {"--voxel", "0.4"}),
+             mdf = result_of("mdf", folder, {"--voxel", "0.4"});
   const double a = good["part"]["volume_mm3"], b = mdf["part"]["volume_mm3"];
   EXPECT_NEAR(a, b, 0.002 * a);
   EXPECT_LT(mdf["totals"]["time_s"].get<double>(), 0.5 * good["totals"]["time_s"].get<double>());

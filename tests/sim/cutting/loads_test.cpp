@@ -20,7 +20,8 @@ job::Tool tool(double diameter, int flutes, double stickout) {
   return t;
 }
 
-stock::EngagementSample sample(double depth, double width, double diameter, double from, double to) {
+stock::EngagementSample sample(double depth, double width, double diameter, double from,
+                               double to) {
   stock::EngagementSample s;
   s.stretch = 1;
   s.axial_depth = static_cast<float>(depth);
@@ -52,8 +53,8 @@ TEST(Beam, FourthPowerRule) {
 }
 
 TEST(Beam, FrequencyOfAUniformBar) {
-  // Euler-Bernoulli cantilever: f = 1.8751^2 / (2 pi L^2) sqrt(E I / (rho A)). Rayleigh's quotient with the
-  // static shape lies above by about 1.5 %.
+  // Euler-Bernoulli cantilever: f = 1.8751^2 / (2 pi L^2) sqrt(E I / (rho A)). Rayleigh's quotient
+  // with the static shape lies above by about 1.5 %.
   job::Tool t = tool(6, 2, 30);
   const Beam b = beam_of(t);
   const double d = 4.8e-3, e = 600e9, rho = 14500, i = pi * std::pow(d, 4) / 64, a = pi * d * d / 4;
@@ -63,10 +64,12 @@ TEST(Beam, FrequencyOfAUniformBar) {
 }
 
 TEST(Chip, Thinning) {
-  // h_max / fz = 2 sqrt(x (1 - x)), h_mean / fz = 2 x / phi, x = ae / D (Martellotti 1941's circular path).
+  // h_max / fz = 2 sqrt(x (1 - x)), h_mean / fz = 2 x / phi, x = ae / D (Martellotti 1941's
+  // circular path).
   const LoadModel model(tool(10, 2, 30), built_in_materials().front());
-  for (const auto& [x, most, mean] : {std::tuple{0.25, 0.866025, 0.477465}, std::tuple{0.1, 0.6, 0.310800},
-                                      std::tuple{0.05, 0.435890, 0.221716}, std::tuple{1.0, 1.0, 0.636620}}) {
+  for (const auto& [x, most, mean] :
+       {std::tuple{0.25, 0.866025, 0.477465}, std::tuple{0.1, 0.6, 0.310800},
+        std::tuple{0.05, 0.435890, 0.221716}, std::tuple{1.0, 1.0, 0.636620}}) {
     const double phi = std::acos(1 - 2 * x) * deg_per_rad;
     const CutLoad l = model.at(sample(2, x * 10, 10, 90 - phi, 90), 1000, 10000, true);
     EXPECT_NEAR(l.chip_mm / 0.05, most, 1e-5);
@@ -84,8 +87,8 @@ TEST(Power, IsRateTimesSpecificForce) {
 }
 
 TEST(Force, SlotWithOneStraightTooth) {
-  // Slot, one tooth, no helix, Kt 600, Kr 180, 1 mm deep, fz 0.1: peak resultant c sqrt(Kt^2 + Kr^2) a = 62.642 N
-  // (mechanistic model, Altintas, "Manufacturing Automation"; closed form).
+  // Slot, one tooth, no helix, Kt 600, Kr 180, 1 mm deep, fz 0.1: peak resultant c sqrt(Kt^2 +
+  // Kr^2) a = 62.642 N (mechanistic model, Altintas, "Manufacturing Automation"; closed form).
   Material m = built_in_materials().front();
   m.kc11 = 600;
   m.mc = 0;
@@ -108,11 +111,13 @@ TEST(Force, LinearInDepthAndAlikeBothWays) {
 }
 
 TEST(Stability, LeastLimitOfOneMode) {
-  // b = 2 k zeta (1 + zeta) / (Ks N*): k 1e7 N/m, zeta 0.03, Ks 2000, one tooth always in cut: 0.3090 mm (computed).
+  // b = 2 k zeta (1 + zeta) / (Ks N*): k 1e7 N/m, zeta 0.03, Ks 2000, one tooth always in cut:
+  // 0.3090 mm (computed).
   const Mode m{1e4, 500, 0.03};
   EXPECT_NEAR(least_limit(m, 2000, 1, 2 * pi), 0.3090, 5e-5);
   double least = 1e9;
-  for (double n = 1000; n < 40000; n += 37) least = std::min(least, average_tooth_limit(m, 2000, 1, 2 * pi, n));
+  for (double n = 1000; n < 40000; n += 37)
+    least = std::min(least, average_tooth_limit(m, 2000, 1, 2 * pi, n));
   EXPECT_NEAR(least, 0.3090, 0.002);
 }
 

@@ -1,17 +1,18 @@
 // Measures against closed forms: boxes and balls; a planted gouge of a quarter of a voxel.
+#include "sim/measure/measure.h"
+
 #include <gtest/gtest.h>
 
 #include <random>
 
 #include "sim/measure/deviation.h"
-#include "sim/measure/measure.h"
 #include "tests/sim/stock/cutting_case.h"
 
 namespace proveout::measure {
 namespace {
 
-using stock::Cutting;
 using stock::cut_box;
+using stock::Cutting;
 using stock::line;
 using stock::tool_of;
 
@@ -19,9 +20,11 @@ using stock::tool_of;
 part::Mesh box_mesh(const Vec3& low, const Vec3& high) {
   part::Mesh m;
   for (int c = 0; c < 8; ++c) {
-    m.vertices.emplace_back(c & 1 ? high.x() : low.x(), c & 2 ? high.y() : low.y(), c & 4 ? high.z() : low.z());
+    m.vertices.emplace_back(c & 1 ? high.x() : low.x(), c & 2 ? high.y() : low.y(),
+                            c & 4 ? high.z() : low.z());
   }
-  const std::array<std::array<std::uint32_t, 4>, 6> faces = {{{0, 2, 3, 1}, {4, 5, 7, 6}, {0, 1, 5, 4}, {2, 6, 7, 3}, {0, 4, 6, 2}, {1, 3, 7, 5}}};
+  const std::array<std::array<std::uint32_t, 4>, 6> faces = {
+      {{0, 2, 3, 1}, {4, 5, 7, 6}, {0, 1, 5, 4}, {2, 6, 7, 3}, {0, 4, 6, 2}, {1, 3, 7, 5}}};
   for (const auto& f : faces) {
     m.triangles.push_back({f[0], f[1], f[2]});
     m.triangles.push_back({f[0], f[2], f[3]});
@@ -35,7 +38,8 @@ TEST(Volume, BoxesOfAnySize) {
   for (int i = 0; i < 20; ++i) {
     const Vec3 s(size(random), size(random), size(random));
     const stock::Stock stock = stock::Stock::box(s, 0.25);
-    EXPECT_NEAR(volume(stock), s.prod(), 0.001 * s.prod()) << "seed 3 case " << i << " size " << s.transpose();
+    EXPECT_NEAR(volume(stock), s.prod(), 0.001 * s.prod())
+        << "seed 3 case " << i << " size " << s.transpose();
     const Box3 box = extent(stock, Eigen::Matrix3d::Identity());
     EXPECT_LT(box.min().norm(), 0.05 * 0.25) << i;
     EXPECT_LT((box.max() - s).norm(), 0.05 * 0.25) << i;
@@ -60,7 +64,8 @@ TEST(Mass, MeshAgreesWithItsClosedForm) {
 }
 
 TEST(Pieces, ASlotThroughTheBlockMakesTwo) {
-  const Cutting c = cut_box({30, 20, 10}, 0.25, tool_of(job::ToolShape::flat, 6), {line({10, -5, -1}, {10, 25, -1})});
+  const Cutting c = cut_box({30, 20, 10}, 0.25, tool_of(job::ToolShape::flat, 6),
+                            {line({10, -5, -1}, {10, 25, -1})});
   const auto p = pieces(c.stock);
   ASSERT_EQ(p.size(), 2u);
   EXPECT_NEAR(p[0].volume, 17 * 20 * 10, 0.002 * 3400);
@@ -78,12 +83,14 @@ TEST(Boxes, AreTakenOff) {
 }
 
 TEST(Deviation, AQuarterOfAVoxelIsFoundAndItsDepthRight) {
-  // Part: the block below 8; the floor is cut at 8 - 0.05 in a voxel of 0.2, at odd heights against the grid.
+  // Part: the block below 8; the floor is cut at 8 - 0.05 in a voxel of 0.2, at odd heights against
+  // the grid.
   for (double shift : {0.0, 0.031, 0.077, 0.1, 0.143}) {
     const double floor = 8 + shift;
     const part::PartDistance part(box_mesh({0, 0, 0}, {30, 20, floor}));
     std::vector<nc::Motion> face;
-    for (double y = 0; y <= 20; y += 4) face.push_back(line({-4, y, floor - 0.05}, {34, y, floor - 0.05}));
+    for (double y = 0; y <= 20; y += 4)
+      face.push_back(line({-4, y, floor - 0.05}, {34, y, floor - 0.05}));
     const Cutting c = cut_box({30, 20, 10}, 0.2, tool_of(job::ToolShape::flat, 6), face);
     const Deviation d = deviation(c.stock, part, 0.02, 0.2, {});
     EXPECT_NEAR(d.worst_gouge, 0.05, 0.1 * 0.2) << shift;
@@ -107,8 +114,8 @@ TEST(Deviation, AnInnocentCutIsNotAccusedAtItsEdges) {
 }
 
 TEST(PartDistance, AgreesWithEveryTriangleTried) {
-  // Against a brute-force twin: the least distance over all triangles' points, sampled barycentrically and
-  // refined, and the sign from the box's own closed form.
+  // Against a brute-force twin: the least distance over all triangles' points, sampled
+  // barycentrically and refined, and the sign from the box's own closed form.
   const Vec3 low(-3, 1, 2), high(4, 6, 9);
   const part::PartDistance d(box_mesh(low, high));
   std::mt19937 random(9);

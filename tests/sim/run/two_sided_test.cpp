@@ -1,8 +1,9 @@
 // A two-sided part whose remaining volume is known in closed form.
 //
-// Block 40 x 30 x 20. Side A, zeroed on its middle: a slot 6 wide, 8 deep, along y at stock x = 12 (6 left of
-// the block's middle by 8). Side B, turned about y and zeroed on the left front corner: a slot 6 wide, 15 deep,
-// along x at stock y = 10. They cross where 8 + 15 > 20: the common part is 6 x 6 x 3.
+// Block 40 x 30 x 20. Side A, zeroed on its middle: a slot 6 wide, 8 deep, along y at stock x = 12
+// (6 left of the block's middle by 8). Side B, turned about y and zeroed on the left front corner:
+// a slot 6 wide, 15 deep, along x at stock y = 10. They cross where 8 + 15 > 20: the common part is
+// 6 x 6 x 3.
 #include <gtest/gtest.h>
 
 #include <cmath>
@@ -31,14 +32,19 @@ class Work {
   std::filesystem::path folder_;
 };
 
-const std::string tool = "[[tools]]\nnumber = 1\nshape = \"flat\"\ndiameter = 6\nflute_length = 30\nstickout = 40\n";
-const std::string side_a = "G21 G90\nT1 M6\nS18000 M3\nG0 X-8 Y-25 Z5\nG0 Z-8\nG1 Y25 F500\nG0 Z5\nM30\n";
-const std::string side_b = "G21 G90\nT1 M6\nS18000 M3\nG0 X-10 Y10 Z5\nG0 Z-15\nG1 X50 F500\nG0 Z5\nM30\n";
+const std::string tool =
+    "[[tools]]\nnumber = 1\nshape = \"flat\"\ndiameter = 6\nflute_length = 30\nstickout = 40\n";
+const std::string side_a =
+    "G21 G90\nT1 M6\nS18000 M3\nG0 X-8 Y-25 Z5\nG0 Z-8\nG1 Y25 F500\nG0 Z5\nM30\n";
+const std::string side_b =
+    "G21 G90\nT1 M6\nS18000 M3\nG0 X-10 Y10 Z5\nG0 Z-15\nG1 X50 F500\nG0 Z5\nM30\n";
 
 std::string job(const std::string& turn, const std::string& zero) {
   return "[simulation]\nvoxel = 0.2\n[stock]\nsize = [40, 30, 20]\n" + tool +
-         "[[setups]]\nname = \"A\"\nprogram = \"a.nc\"\nzero = { x = \"centre\", y = \"centre\", z = \"top\" }\n"
-         "[[setups]]\nname = \"B\"\nprogram = \"b.nc\"\nturn = [" + turn + "]\n" + zero;
+         "[[setups]]\nname = \"A\"\nprogram = \"a.nc\"\nzero = { x = \"centre\", y = \"centre\", z "
+         "= \"top\" }\n"
+         "[[setups]]\nname = \"B\"\nprogram = \"b.nc\"\nturn = [" +
+         turn + "]\n" + zero;
 }
 
 JobResult result_of(const std::string& text) {
@@ -56,8 +62,9 @@ JobResult result_of(const std::string& text) {
 const double block = 40 * 30 * 20, slot_a = 6 * 30 * 8, slot_b = 6 * 40 * 15, common = 6 * 6 * 3;
 
 TEST(TwoSided, RemainingVolumeInClosedForm) {
-  const JobResult r = result_of(job("{ about = \"y\", degrees = 180 }",
-                                    "zero = { on = \"milled\", x = \"min\", y = \"min\", z = \"top\" }\n"));
+  const JobResult r =
+      result_of(job("{ about = \"y\", degrees = 180 }",
+                    "zero = { on = \"milled\", x = \"min\", y = \"min\", z = \"top\" }\n"));
   EXPECT_NEAR(r.part.volume_mm3, block - slot_a - slot_b + common, 0.001 * block);
   EXPECT_NEAR(r.removed_mm3, slot_a + slot_b - common, 0.002 * slot_b);
   EXPECT_NEAR(r.setups[0].stock_left_mm3, block - slot_a, 0.001 * block);
@@ -67,41 +74,45 @@ TEST(TwoSided, RemainingVolumeInClosedForm) {
 }
 
 TEST(TwoSided, CentreOfMassInClosedForm) {
-  const JobResult r = result_of(job("{ about = \"y\", degrees = 180 }",
-                                    "zero = { on = \"blank\", x = \"min\", y = \"min\", z = \"top\" }\n"));
+  const JobResult r =
+      result_of(job("{ about = \"y\", degrees = 180 }",
+                    "zero = { on = \"blank\", x = \"min\", y = \"min\", z = \"top\" }\n"));
   const double v = block - slot_a - slot_b + common;
-  const Vec3 moment = block * Vec3(20, 15, 10) - slot_a * Vec3(12, 15, 16) - slot_b * Vec3(20, 10, 7.5) +
-                      common * Vec3(12, 10, 13.5);
+  const Vec3 moment = block * Vec3(20, 15, 10) - slot_a * Vec3(12, 15, 16) -
+                      slot_b * Vec3(20, 10, 7.5) + common * Vec3(12, 10, 13.5);
   EXPECT_LT((r.part.centre - moment / v).norm(), 0.01);
 }
 
 TEST(TwoSided, TurnedAboutXTheSlotLiesOnTheOtherSide) {
-  const JobResult r = result_of(job("{ about = \"x\", degrees = 180 }",
-                                    "zero = { on = \"blank\", x = \"min\", y = \"min\", z = \"top\" }\n"));
+  const JobResult r =
+      result_of(job("{ about = \"x\", degrees = 180 }",
+                    "zero = { on = \"blank\", x = \"min\", y = \"min\", z = \"top\" }\n"));
   const double v = block - slot_a - slot_b + common;
-  const Vec3 moment = block * Vec3(20, 15, 10) - slot_a * Vec3(12, 15, 16) - slot_b * Vec3(20, 20, 7.5) +
-                      common * Vec3(12, 20, 13.5);
+  const Vec3 moment = block * Vec3(20, 15, 10) - slot_a * Vec3(12, 15, 16) -
+                      slot_b * Vec3(20, 20, 7.5) + common * Vec3(12, 20, 13.5);
   EXPECT_LT((r.part.centre - moment / v).norm(), 0.01);
 }
 
 TEST(TwoSided, AFreeAngleTakesTheSameVolume) {
-  // Turned 30 degrees about z on top of the flip the slot runs askew; through the whole block it takes what
-  // its path within the block is long: here only that pose and grid do not matter to the volume of side A.
-  const JobResult r = result_of(job("{ about = \"z\", degrees = 30 }",
-                                    "zero = { at = [20, 15, 100] }\n"));
+  // Turned 30 degrees about z on top of the flip the slot runs askew; through the whole block it
+  // takes what its path within the block is long: here only that pose and grid do not matter to the
+  // volume of side A.
+  const JobResult r =
+      result_of(job("{ about = \"z\", degrees = 30 }", "zero = { at = [20, 15, 100] }\n"));
   EXPECT_NEAR(r.part.volume_mm3, block - slot_a, 0.001 * block);  // zero far above: side B cuts air
 }
 
 TEST(TwoSided, SlotAtAFreeAngleHasItsOwnVolume) {
-  // Side B alone at 30 degrees about z, a plunge-free slot 4 deep crossing the block's middle: length of the
-  // path inside is longer by 1 / cos 30 and its ends are cut askew; volume = width * depth * 30 / cos 30 where
-  // it leaves by both long sides (y = 0 and y = 30).
+  // Side B alone at 30 degrees about z, a plunge-free slot 4 deep crossing the block's middle:
+  // length of the path inside is longer by 1 / cos 30 and its ends are cut askew; volume = width *
+  // depth * 30 / cos 30 where it leaves by both long sides (y = 0 and y = 30).
   const Work work;
   work.file("a.nc", "G21 G90\nT1 M6\nS18000 M3\nG0 X0 Y-40 Z5\nG0 Z-4\nG1 Y40 F500\nG0 Z5\nM30\n");
   Diagnostics diagnostics;
   const auto read = job::read_job(
       work.file("job.toml", "[simulation]\nvoxel = 0.2\n[stock]\nsize = [40, 30, 20]\n" + tool +
-                                "[[setups]]\nname = \"A\"\nprogram = \"a.nc\"\nturn = [{ about = \"z\", degrees = 30 }]\n"
+                                "[[setups]]\nname = \"A\"\nprogram = \"a.nc\"\nturn = [{ about = "
+                                "\"z\", degrees = 30 }]\n"
                                 "zero = { at = [20, 15, 20] }\n"),
       diagnostics);
   ASSERT_TRUE(read);
@@ -114,12 +125,15 @@ TEST(TwoSided, SlotAtAFreeAngleHasItsOwnVolume) {
 TEST(Findings, RapidSpindleDepthAndLooseness) {
   const Work work;
   // A rapid through the block, a cut with the spindle off, and a cut that severs the block.
-  work.file("a.nc", "G21 G90\nT1 M6\nG0 X0 Y-25 Z5\nG0 Z-2\nG0 Y25\nG1 Z-4 F100\nG1 Y-25\nS18000 M3\nG0 X-25 Y0 Z5\nX-10\n"
-                    "G0 Y-25\nG1 Z-20.5 F300\nY25\nG0 Z5\nM30\n");
+  work.file("a.nc",
+            "G21 G90\nT1 M6\nG0 X0 Y-25 Z5\nG0 Z-2\nG0 Y25\nG1 Z-4 F100\nG1 Y-25\nS18000 M3\nG0 "
+            "X-25 Y0 Z5\nX-10\n"
+            "G0 Y-25\nG1 Z-20.5 F300\nY25\nG0 Z5\nM30\n");
   Diagnostics diagnostics;
   const auto read = job::read_job(
       work.file("job.toml", "[simulation]\nvoxel = 0.4\n[stock]\nsize = [40, 30, 20]\n" + tool +
-                                "[[setups]]\nname = \"A\"\nprogram = \"a.nc\"\nzero = { x = \"centre\", y = \"centre\", z = \"top\" }\n"),
+                                "[[setups]]\nname = \"A\"\nprogram = \"a.nc\"\nzero = { x = "
+                                "\"centre\", y = \"centre\", z = \"top\" }\n"),
       diagnostics);
   ASSERT_TRUE(read);
   const auto r = dry_run(*read, {}, diagnostics);

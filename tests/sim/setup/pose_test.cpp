@@ -1,14 +1,15 @@
 // Poses of setups against arithmetic by hand.
-#include <gtest/gtest.h>
-
 #include "sim/setup/pose.h"
+
+#include <gtest/gtest.h>
 
 namespace proveout::setup {
 namespace {
 
 const Box3 blank(Vec3(0, 0, 0), Vec3(160, 60, 32));
 
-job::Setup setup_of(std::vector<job::Turn> turn, job::ZeroEdge x, job::ZeroEdge y, job::ZeroEdge z) {
+job::Setup setup_of(std::vector<job::Turn> turn, job::ZeroEdge x, job::ZeroEdge y,
+                    job::ZeroEdge z) {
   job::Setup s;
   s.turn = std::move(turn);
   s.zero.x = x;
@@ -18,13 +19,18 @@ job::Setup setup_of(std::vector<job::Turn> turn, job::ZeroEdge x, job::ZeroEdge 
 }
 
 TEST(Pose, MiddleOfTheTop) {
-  const auto pose = stock_from_setup(setup_of({}, job::ZeroEdge::centre, job::ZeroEdge::centre, job::ZeroEdge::max), blank, {});
+  const auto pose = stock_from_setup(
+      setup_of({}, job::ZeroEdge::centre, job::ZeroEdge::centre, job::ZeroEdge::max), blank, {});
   EXPECT_LT((pose * Vec3(1, 2, -3) - Vec3(81, 32, 29)).norm(), 1e-12);
-  EXPECT_EQ(zero_in_words(pose, blank), "zero: midway between left and right, midway between front and back, on the blank's top face");
+  EXPECT_EQ(zero_in_words(pose, blank),
+            "zero: midway between left and right, midway between front and back, on the blank's "
+            "top face");
 }
 
 TEST(Pose, FlippedAboutY) {
-  const auto pose = stock_from_setup(setup_of({{job::Axis::y, 180}}, job::ZeroEdge::min, job::ZeroEdge::min, job::ZeroEdge::max), blank, {});
+  const auto pose = stock_from_setup(
+      setup_of({{job::Axis::y, 180}}, job::ZeroEdge::min, job::ZeroEdge::min, job::ZeroEdge::max),
+      blank, {});
   EXPECT_LT((pose * Vec3(1, 2, -3) - Vec3(159, 2, 3)).norm(), 1e-12);
   EXPECT_EQ(pose.linear()(1, 1), 1.0);  // quarter turns are exact
 }
@@ -47,11 +53,13 @@ TEST(Pose, PointOffsetAndError) {
   s.locating_error = Vec3(0, 0.1, 0);
   // The work lies 0.1 too far back, so the tool meets a point 0.1 further front.
   EXPECT_LT((stock_from_setup(s, blank, {}) * Vec3::Zero() - Vec3(11, 19.9, 30)).norm(), 1e-12);
-  EXPECT_LT((stock_from_setup(s, blank, {}, false) * Vec3::Zero() - Vec3(11, 20, 30)).norm(), 1e-12);
+  EXPECT_LT((stock_from_setup(s, blank, {}, false) * Vec3::Zero() - Vec3(11, 20, 30)).norm(),
+            1e-12);
 }
 
 TEST(Pose, MilledBoxInsteadOfTheBlank) {
-  job::Setup s = setup_of({{job::Axis::y, 180}}, job::ZeroEdge::min, job::ZeroEdge::min, job::ZeroEdge::max);
+  job::Setup s =
+      setup_of({{job::Axis::y, 180}}, job::ZeroEdge::min, job::ZeroEdge::min, job::ZeroEdge::max);
   s.zero.on = job::ZeroOn::milled;
   const Box3 milled(Vec3(-157, 2, -32), Vec3(-3, 58, 0));  // machine axes after the turn
   EXPECT_LT((stock_from_setup(s, blank, milled) * Vec3::Zero() - Vec3(157, 2, 0)).norm(), 1e-12);

@@ -1,5 +1,5 @@
-// Times against closed forms: Biagiotti and Melchiorri, "Trajectory Planning for Automatic Machines and
-// Robots", chapter 3 (trapezoids, S-curves), and arithmetic from the rules in docs/timing.md.
+// Times against closed forms: Biagiotti and Melchiorri, "Trajectory Planning for Automatic Machines
+// and Robots", chapter 3 (trapezoids, S-curves), and arithmetic from the rules in docs/timing.md.
 #include <gtest/gtest.h>
 
 #include <cmath>
@@ -33,7 +33,8 @@ nc::Motion move(const Vec3& a, const Vec3& b, double feed) {
 nc::Program program(const std::vector<Vec3>& points, double feed) {
   nc::Program p;
   p.states.emplace_back();
-  for (std::size_t i = 1; i < points.size(); ++i) p.motions.push_back(move(points[i - 1], points[i], feed));
+  for (std::size_t i = 1; i < points.size(); ++i)
+    p.motions.push_back(move(points[i - 1], points[i], feed));
   return p;
 }
 
@@ -58,7 +59,8 @@ TEST(ClosedForms, SCurves) {
 }
 
 TEST(ClosedForms, BiagiottiMelchiorriExample3_9) {
-  // q 0 -> 10, v0 1, v1 0, V 5, A 10, J 30: T = 2.71 (value from memory of the book, checked by arithmetic).
+  // q 0 -> 10, v0 1, v1 0, V 5, A 10, J 30: T = 2.71 (value from memory of the book, checked by
+  // arithmetic).
   const double a = 10, j = 30, cruise = cruise_speed(1, 0, 5, 10, a, j);
   EXPECT_NEAR(cruise, 5, 1e-9);
   const double t = ramp_time(1, 5, a, j) + ramp_time(5, 0, a, j) +
@@ -69,13 +71,16 @@ TEST(ClosedForms, BiagiottiMelchiorriExample3_9) {
 
 TEST(ClosedForms, CornerSpeeds) {
   // Turn angles and speeds in mm/min for d 0.01, a 500 (calculated).
-  const std::vector<std::pair<double, double>> rows = {{5, 4346.7}, {10, 2170.8}, {30, 714.32}, {45, 467.40},
-                                                       {60, 341.11}, {90, 208.46}, {120, 134.16}, {150, 79.28}};
+  const std::vector<std::pair<double, double>> rows = {{5, 4346.7},   {10, 2170.8}, {30, 714.32},
+                                                       {45, 467.40},  {60, 341.11}, {90, 208.46},
+                                                       {120, 134.16}, {150, 79.28}};
   for (const auto& [turn, speed] : rows) {
     const double t = turn / deg_per_rad;
-    // The limit is the same in every direction only if the axes' limits are along u2 - u1: turn the pair so.
+    // The limit is the same in every direction only if the axes' limits are along u2 - u1: turn the
+    // pair so.
     const Vec3 u1(std::cos(t / 2), std::sin(t / 2), 0), u2(std::cos(t / 2), -std::sin(t / 2), 0);
-    EXPECT_NEAR(60 * corner_speed(u1, u2, 0.01, Vec3::Constant(500)), speed, 0.0001 * speed) << turn;
+    EXPECT_NEAR(60 * corner_speed(u1, u2, 0.01, Vec3::Constant(500)), speed, 0.0001 * speed)
+        << turn;
   }
   EXPECT_EQ(corner_speed(Vec3::UnitX(), -Vec3::UnitX(), 0.01, Vec3::Constant(500)), 0);
 }
@@ -93,13 +98,13 @@ TEST(ClosedForms, FullCircles) {
 }
 
 TEST(ClosedForms, HandCheckableProgram) {
-  // Acceleration 500 on each axis, rapid 3000; exact stop 9.972843 s with the limits along the path. Here
-  // limits are per axis, so the diagonal rapid takes 0.3 s instead of 0.382843.
+  // Acceleration 500 on each axis, rapid 3000; exact stop 9.972843 s with the limits along the
+  // path. Here limits are per axis, so the diagonal rapid takes 0.3 s instead of 0.382843.
   nc::Program p;
   p.states.emplace_back();
   p.states[0].path_control = nc::PathControl::exact_stop;
   const Vec3 a(0, 0, 5), b(10, 10, 5), c(10, 10, -1), d(60, 10, -1), e(60, 40, -1), f(10, 40, -1);
-  p.motions = {move(a, b, 0), move(b, c, 300), move(c, d, 1200), move(d, e, 1200),
+  p.motions = {move(a, b, 0),    move(b, c, 300),  move(c, d, 1200),       move(d, e, 1200),
                move(e, f, 1200), move(f, c, 1200), move(c, {10, 10, 5}, 0)};
   EXPECT_NEAR(plan(p, machine(50, 500)).time_s, 9.972843 - 0.382843 + 0.3, 2e-6);
 }
@@ -108,7 +113,8 @@ std::vector<Vec3> random_path(std::mt19937& random, int count) {
   std::uniform_real_distribution<double> step(-1, 1);
   std::vector<Vec3> points = {Vec3::Zero()};
   for (int i = 0; i < count; ++i) {
-    points.push_back(points.back() + Vec3(1 + step(random), step(random), 0.3 * step(random)) * 0.7);
+    points.push_back(points.back() +
+                     Vec3(1 + step(random), step(random), 0.3 * step(random)) * 0.7);
   }
   return points;
 }
@@ -123,7 +129,8 @@ TEST(Invariants, FasterLimitsAndMoreLookaheadNeverTakeLonger) {
       for (int lookahead : {1, 2, 4, 16, 64, 0}) {
         m.lookahead = lookahead;
         const double t = plan(p, m).time_s;
-        EXPECT_LE(t, before * (1 + 1e-9)) << "seed " << seed << " jerk " << jerk << " lookahead " << lookahead;
+        EXPECT_LE(t, before * (1 + 1e-9))
+            << "seed " << seed << " jerk " << jerk << " lookahead " << lookahead;
         before = t;
       }
       job::Machine faster = m;
@@ -153,8 +160,8 @@ TEST(Invariants, SplittingAndReversing) {
   }
 }
 
-// A slow twin, written apart: on a fine grid of the path, the greatest speed curve under all limits, by
-// repeated sweeps; time is the sum of ds over mean speed.
+// A slow twin, written apart: on a fine grid of the path, the greatest speed curve under all
+// limits, by repeated sweeps; time is the sum of ds over mean speed.
 double brute_force_time(const std::vector<Vec3>& points, double feed, const job::Machine& m) {
   const double ds = 0.0005;
   std::vector<double> cap;
@@ -167,11 +174,13 @@ double brute_force_time(const std::vector<Vec3>& points, double feed, const job:
     double corner = 0;
     if (i > 1) {
       const Vec3 before = (points[i - 1] - points[i - 2]).normalized();
-      const double cosine = std::clamp(before.dot(u), -1.0, 1.0), half = 0.5 * (pi - std::acos(cosine));
+      const double cosine = std::clamp(before.dot(u), -1.0, 1.0),
+                   half = 0.5 * (pi - std::acos(cosine));
       const double radius = m.path_tolerance * std::sin(half) / (1 - std::sin(half));
       const Vec3 w = (u - before).normalized();
       double a = 1e18;
-      for (int k = 0; k < 3; ++k) if (w[k] != 0) a = std::min(a, m.accel[k] / std::abs(w[k]));
+      for (int k = 0; k < 3; ++k)
+        if (w[k] != 0) a = std::min(a, m.accel[k] / std::abs(w[k]));
       corner = std::sqrt(a * radius);
     }
     double v = feed / 60, a = 1e18;
@@ -180,8 +189,10 @@ double brute_force_time(const std::vector<Vec3>& points, double feed, const job:
       v = std::min(v, m.max_feed[k] / 60 / std::abs(u[k]));
       a = std::min(a, m.accel[k] / std::abs(u[k]));
     }
-    if (i == 1) cap.push_back(0);
-    else cap.back() = std::min(std::min(cap.back(), corner), v);
+    if (i == 1)
+      cap.push_back(0);
+    else
+      cap.back() = std::min(std::min(cap.back(), corner), v);
     for (int k = 1; k <= n; ++k) {
       cap.push_back(v);
       accel.push_back(a);
