@@ -18,8 +18,12 @@ std::optional<OtherResults> read_others(const po::variables_map& values) {
   if (!values.count("against")) return others;
   Diagnostics diagnostics;
   for (const std::string& path : values["against"].as<std::vector<std::string>>()) {
-    if (auto read = compare::read_result(path, diagnostics))
-      others.push_back({path, std::move(*read)});
+    auto read = compare::read_result(path, diagnostics);
+    if (!read) continue;
+    const auto job = read->value("job", nlohmann::ordered_json::object());
+    const auto name = job.is_object() ? job.find("name") : job.end();
+    const bool named = job.is_object() && name != job.end() && name->is_string();
+    others.push_back({named ? name->get<std::string>() : path, std::move(*read)});
   }
   print(diagnostics);
   if (diagnostics.has_errors()) return std::nullopt;

@@ -3,18 +3,21 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 
 namespace proveout::page {
 namespace {
 
 std::string money(double value) { return fmt::format("{:.2f}", value); }
 
-// As many digits as say something.
+// As many digits as say something, and no zeros at the end.
 std::string number(double value) {
   const double size = std::abs(value);
-  return size >= 100 ? fmt::format("{:.0f}", value)
-         : size >= 1 ? fmt::format("{:.2f}", value)
-                     : fmt::format("{:.4f}", value);
+  std::string digits = fmt::format("{:.{}f}", value, size >= 100 ? 0 : size >= 1 ? 2 : 4);
+  if (digits.find('.') == std::string::npos) return digits;
+  digits.erase(digits.find_last_not_of('0') + 1);
+  if (digits.back() == '.') digits.pop_back();
+  return digits == "-0" ? "0" : digits;
 }
 
 Comparison table(std::string title, const compare::Comparison& from,

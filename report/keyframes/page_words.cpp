@@ -32,7 +32,8 @@ std::string verdict(const PageData& page, const run::JobResult& result) {
   if (!result.not_checked.empty())
     words += fmt::format("; {} not checked", counted(static_cast<int>(result.not_checked.size()),
                                                      "thing was", "things were"));
-  return words + ". The program takes " + minutes(result.time_s) + " in all.";
+  return words + (result.setups.size() > 1 ? ". The programs take " : ". The program takes ") +
+         minutes(result.time_s) + " in all, an estimate.";
 }
 
 void add_facts(PageData& page, const run::JobResult& result) {

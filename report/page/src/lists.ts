@@ -29,11 +29,11 @@ export function head(about: About): HTMLElement[] {
   ];
 }
 
-// Findings of one kind and tool on one line are one row: the worst speaks, the other places can be gone to.
+// Findings of one kind and tool in a setup are one row: the worst speaks, the other places can be gone to.
 function gathered(all: Finding[]): Finding[][] {
   const groups = new Map<string, Finding[]>();
   for (const f of all) {
-    const key = [f.kind, f.level, f.setup, f.tool, f.file, f.line, f.line ? '' : f.text].join('|');
+    const key = [f.kind, f.level, f.setup, f.tool, f.kind === 'program' ? f.text : ''].join('|');
     const group = groups.get(key);
     if (group) group.push(f); else groups.set(key, [f]);
   }
@@ -45,8 +45,8 @@ function row(about: About, group: Finding[], jump: (f: Finding) => void): HTMLEl
   const button = (words: string, finding: Finding) => el('button', { type: 'button', class: 'jump', click: () => jump(finding) }, words);
   const place = f.setup >= 0 ? button(where || `Setup ${about.setups[f.setup].name}`, f) : where;
   const motions = group.reduce((sum, g) => sum + g.count, 0);
-  const others = group.length > 1 && el('details', { class: 'others' }, el('summary', {}, `${group.length} places`),
-    ...group.map((g) => button(`X${figure(g.at[0], 4)} Y${figure(g.at[1], 4)} Z${figure(g.at[2], 4)}`, g)));
+  const others = group.length > 1 && el('details', { class: 'others' }, el('summary', {}, `this and ${group.length - 1} more`),
+    ...group.map((g) => button(`${g.line > 0 ? `line ${g.line}` : `X${figure(g.at[0], 4)} Y${figure(g.at[1], 4)}`}: ${figure(g.value)} ${g.unit}`, g)));
   return el('tr', {}, el('td', {}, badge(f.level)),
     el('td', {}, f.text, motions > 1 && el('span', { class: 'small' }, ` (${motions} motions)`), f.detail && el('span', { class: 'small' }, ` ${f.detail}`)),
     el('td', {}, place, others), el('td', {}, f.setup >= 0 ? about.setups[f.setup].name : '-'), el('td', { class: 'n' }, f.tool ? `T${f.tool}` : '-'),

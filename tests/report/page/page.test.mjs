@@ -191,6 +191,13 @@ test('a finding is a jump to its place and time', () => using({}, async (page) =
   assert.match(await page.locator('.picked').innerText(), /error: /);
 }));
 
+test('findings of one kind are one row that names every place', () => using({}, async (page) => {
+  const rows = await page.locator('.findings tbody tr').count(), all = await page.evaluate(() => window.proveoutBench.about.findings.length);
+  assert.ok(rows < all, `${rows} rows for ${all} findings`);
+  const places = await page.locator('.findings .others .jump').count(), alone = await page.locator('.findings tbody tr:not(:has(.others))').count();
+  assert.equal(places + alone, all);
+}));
+
 test('keys step, run and jump', () => using({}, async (page) => {
   await press(page, 'Setup A');
   const here = () => page.locator('.readings').innerText();
