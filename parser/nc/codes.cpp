@@ -28,7 +28,7 @@ constexpr std::array table = std::to_array<CodeEntry>({
     {"number-huge", E, practice, "a number no machine has room for"},
     {"comment-open", E, "NISTIR 6556 3.3.4", "a comment that does not close on its line"},
     {"comment-nested", N, "NISTIR 6556 3.3.4", "a comment inside a comment"},
-    {"semicolon-comment", N, practice, "a comment behind a semicolon"},
+    {"semicolon-comment", N, "NISTIR 6556 E.2", "a comment behind a semicolon"},
     {"line-number", N, "NISTIR 6556 3.3.1",
      "a line number with more than five digits or not first"},
     {"program-number", N, practice, "an O number or ':' names the program"},

@@ -135,7 +135,18 @@ void list_unchecked(const job::Job& job, JobResult& result) {
                   [](const auto& t) { return t.holder.empty(); })) {
     skip(FindingKind::holder_contact, "no tool has a holder");
   }
-  skip(FindingKind::fixture_contact, "fixtures are not followed yet");
+  const auto boxed = [](const job::Fixture& f) { return f.box.has_value(); };
+  if (std::none_of(job.setups.begin(), job.setups.end(),
+                   [](const auto& s) { return !s.fixtures.empty(); })) {
+    skip(FindingKind::fixture_contact, "no fixtures are given");
+  } else if (!std::all_of(job.setups.begin(), job.setups.end(), [&](const auto& s) {
+               return std::all_of(s.fixtures.begin(), s.fixtures.end(), boxed);
+             })) {
+    skip(FindingKind::fixture_contact, "fixtures given as meshes are not followed, only boxes");
+  }
+  skip(FindingKind::flip_mismatch, "the match of the two sides is not worked out");
+  skip(FindingKind::unreached, "reach without programs is not worked out");
+  skip(FindingKind::over_reach, "stick-out over diameter is shown, not judged");
   if (!job.machine.travel || std::none_of(job.setups.begin(), job.setups.end(), [](const auto& s) {
         return s.zero_in_machine.has_value();
       })) {

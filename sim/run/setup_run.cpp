@@ -7,6 +7,7 @@
 
 #include "sim/run/motion_findings.h"
 #include "sim/run/reach_tracker.h"
+#include "sim/run/space_findings.h"
 #include "sim/run/tool_summary.h"
 
 namespace proveout::run {
@@ -100,6 +101,8 @@ SetupResult run_setup(const SetupContext& context, std::shared_ptr<const nc::Pro
   if (result.cut.stopped) return result;
 
   judge_motions(context, result, stock.voxel(), findings);
+  judge_fixtures(context, result, findings);
+  judge_travel(context, result, findings);
   result.tools = tool_summary(result, context.job);
   const auto reached = reach.follow(*program);
   for (auto& t : result.tools) {

@@ -153,5 +153,40 @@ TEST(Findings, RapidSpindleDepthAndLooseness) {
   EXPECT_NEAR(r->part.volume_mm3, r->setups[0].pieces_mm3[0], 1e-6);
 }
 
+TEST(Findings, FixturesAndTravel) {
+  const Work work;
+  work.file("a.nc",
+            "G21 G90\nT1 M6\nS18000 M3\nG0 X-30 Y0 Z5\nG1 Z-1 F300\nX30\nG0 Z5\nX120\nM30\n");
+  Diagnostics diagnostics;
+  // The clamp stands from 20 on: the cutter (radius 3) meets it on the way to x = 30, 3 mm above
+  // its foot.
+  const auto read = job::read_job(
+      work.file(
+          "job.toml",
+          "[simulation]\nvoxel = 0.5\n[machine]\ntravel = [100, 100, 100]\n[stock]\nsize = [40, "
+          "30, 20]\n" +
+              tool +
+              "[[setups]]\nname = \"A\"\nprogram = \"a.nc\"\nzero_in_machine = [-50, -50, -60]\n"
+              "zero = { x = \"centre\", y = \"centre\", z = \"top\" }\n"
+              "[[setups.fixtures]]\nname = \"clamp\"\nbox = [[20, -5, -20], [40, 5, 2]]\n"),
+      diagnostics);
+  ASSERT_TRUE(read) << to_text(diagnostics.all().at(0));
+  const auto r = dry_run(*read, {}, diagnostics);
+  ASSERT_TRUE(r);
+  int fixture_line = 0, travel_line = 0;
+  double beyond = 0;
+  for (const Finding& f : r->findings) {
+    if (f.kind == FindingKind::fixture_contact && fixture_line == 0)
+      fixture_line = static_cast<int>(f.line);
+    if (f.kind == FindingKind::over_travel && f.detail == "x") {
+      travel_line = static_cast<int>(f.line);
+      beyond = f.value;
+    }
+  }
+  EXPECT_EQ(fixture_line, 6);
+  EXPECT_EQ(travel_line, 8);  // 120 - 50 = 70 beyond 0
+  EXPECT_NEAR(beyond, 70, 1e-9);
+}
+
 }  // namespace
 }  // namespace proveout::run

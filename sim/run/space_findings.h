@@ -1,0 +1,19 @@
+// What moves where it must not: into fixtures, and beyond the machine's travel.
+#pragma once
+
+#include "sim/run/setup_run.h"
+
+namespace proveout::run {
+
+// Fixtures given as boxes, in the setup frame: flutes, shank and holder, each as a cylinder of its
+// largest radius, at poses at most a quarter of a radius apart. Rapids too; where the machine's
+// rapids go axis by axis their bent way is not followed.
+void judge_fixtures(const SetupContext& context, const SetupResult& result,
+                    FindingCollector& findings);
+
+// Machine coordinates of the tip against the travel: 0 to travel on an axis whose zero_in_machine
+// is not negative, else -travel to 0.
+void judge_travel(const SetupContext& context, const SetupResult& result,
+                  FindingCollector& findings);
+
+}  // namespace proveout::run

@@ -1,0 +1,144 @@
+// The error cases NISTIR 6556 states, each at its section, in the strict profile; and what the shop
+// profile makes of what posted programs do (common practice, no source).
+#include <gtest/gtest.h>
+
+#include "parser/nc/program.h"
+
+namespace proveout::nc {
+namespace {
+
+struct Nothing : Sink {
+  std::size_t motions = 0;
+  void motion(const Motion&, const ModalState&) override { ++motions; }
+  void event(const Event&, const ModalState&) override {}
+};
+
+struct Case {
+  const char *section, *text, *code;
+};
+
+Diagnostics read(const std::string& text, Profile profile, bool& ok) {
+  Diagnostics d;
+  ReadOptions options;
+  options.profile = profile;
+  options.start = Vec3(1, 2, 3);
+  options.tool_diameters = {{1, 6}};
+  Nothing sink;
+  ok = interpret(text, "test.nc", options, sink, d);
+  return d;
+}
+
+TEST(StrictProfile, ErrorsOfTheReport) {
+  const std::vector<Case> cases = {
+      {"A.1", "G1 X1 F10\n%\n", "percent-alone"},
+      {"3.3", "G1 X1 F10 &\n", "character-not-allowed"},
+      {"3.3.4", "G1 X1 F10 (open\n", "comment-open"},
+      {"3.3.4", "G1 X1 F10 (a (b) c)\n", "comment-nested"},
+      {"3.3.1", "N000009 G1 X1 F10\n", "line-number"},
+      {"E.2", "G1 X1 F10 ; practice\n", "semicolon-comment"},
+      {"3.2.1", "G1 X#5400 F10\n", "parameter-index"},
+      {"3.2.1", "G1 X#1.5 F10\n", "parameter-index"},
+      {"3.3.2.1", "G1.7 X1 F10\n", "g-code-unknown"},
+      {"3.3.2.1", "G1 X1 F10 M77\n", "m-code-unknown"},
+      {"3.3.2.3", "G1 X[1+] F10\n", "expression"},
+      {"3.3.2.3", "G1 X[1/0] F10\n", "expression"},
+      {"3.3.2.3", "G1 X[1+2 F10\n", "expression"},
+      {"table 10", "G1 X ASIM[0.5] F10\n", "number-missing"},
+      {"3.3.5", "G0 G1 X1 F10\n", "group-repeated"},
+      {"3.3.5", "G1 X1 X2 F10\n", "word-repeated"},
+      {"3.3.5", "G1 X1 F10 M3 M4\n", "group-repeated"},
+      {"3.5.1", "G0\n", "axis-words-missing"},
+      {"3.5.2", "G1 F10\n", "axis-words-missing"},
+      {"3.5.15", "G80\nX1\n", "axis-words-idle"},
+      {"3.5.3", "G2 X4 F10\n", "arc-without-centre"},
+      {"3.5.3.1", "G2 X1 Y2 R5 F10\n", "arc-radius-same-point"},
+      {"3.5.3.2", "G2 X5 Y2 I2.1 F10\n", "arc-radius-mismatch"},
+      {"3.5.4", "G4\n", "dwell-missing"},
+      {"3.5.4", "G4 P-1\n", "value-negative"},
+      {"3.5.5", "G10 L2 P10 X1\n", "cycle-word"},
+      {"3.5.5", "G10 L3 P1 X1\n", "g10"},
+      {"3.5.10", "G18\nG41 D1\n", "compensation"},
+      {"3.5.10", "G41 D1\nG42 D1\n", "compensation"},
+      {"B.5", "F10 G41 D1\nG1 X1 Y3\n", "compensation"},
+      {"B.5", "F10 G41 D1\nG1 X20\nG20\n", "compensation"},
+      {"3.5.11", "G43 H-1\n", "value-negative"},
+      {"3.5.12", "G81 R5 Z1 X1 F10\nG53 X1\n", "g53-without-motion"},
+      {"3.5.16", "G81 R5 F10\n", "axis-words-missing"},
+      {"3.5.16", "G81 X1 Z1 F10\n", "cycle-retract-missing"},
+      {"3.5.16", "G81 X1 R5 F10\n", "cycle-depth-missing"},
+      {"3.5.16", "G81 X1 Z5 R1 F10\n", "cycle-retract-below"},
+      {"3.5.16", "G81 X1 Z1 R5 L0 F10\n", "cycle-repeats"},
+      {"3.5.16", "G82 X1 Z1 R5 F10\n", "cycle-word"},
+      {"3.5.16", "G82 X1 Z1 R5 P-1 F10\n", "value-negative"},
+      {"3.5.16", "G83 X1 Z1 R5 Q0 F10\n", "cycle-word"},
+      {"3.5.16", "G84 X1 Z1 R5 F10\n", "cycle-spindle"},
+      {"3.5.16", "G86 X1 Z1 R5 P1 F10\n", "cycle-spindle"},
+      {"3.5.16", "G93\nG81 X1 Z1 R5 F10\n", "cycle-feed-mode"},
+      {"3.5.18", "G92\n", "axis-words-missing"},
+      {"3.5.19", "G93 G1 X5 F10\nX6\n", "inverse-feed-missing"},
+      {"3.6.3", "M6\n", "tool-change-without-number"},
+      {"3.7.2", "S-1\n", "value-negative"},
+      {"3.7.3", "T1.5\n", "value-not-whole"},
+      {"2.1.2.5", "G1 X5\n", "feed-missing"},
+  };
+  for (const Case& c : cases) {
+    bool ok = true;
+    const Diagnostics d = read(std::string(c.text) + "M2\n", Profile::strict, ok);
+    EXPECT_FALSE(ok) << c.section << ": " << c.text;
+    bool found = false;
+    for (const auto& x : d.all()) {
+      found = found || (x.code == c.code && x.severity == Severity::error);
+      EXPECT_GE(x.place.line, 1u) << c.text;
+      EXPECT_LE(x.place.line, 4u) << c.text;
+    }
+    EXPECT_TRUE(found) << c.section << ": " << c.text
+                       << (d.all().empty() ? "" : to_text(d.all()[0]));
+  }
+}
+
+TEST(ShopProfile, TakesWhatPostsDo) {
+  const std::vector<std::string> programs = {
+      "%\nO1234 "
+      "(NAME)\nN10G0G17G40G49G80G90\nN20T1M6\nN130G0G90G54X.9423Y-.4281S10000M3\nG1Z-1.F40.\nM30\n%"
+      "\n",
+      "G21\nG0 X1 ; comment\nG1 Z-1 F100.\nG2 I5. J0.\nM30",
+      "\xEF\xBB\xBFg21\r\ng1 x5 f100\r\nm30\r\n",
+      "G21 G1 X5 F100\rG1 X6\rM30\r",
+      "(caf\xE9)\nG21 G1 X5 F100\nM30\n",
+      "G21 G91 G28 Z0.\nG90 G1 X5 F100\nM30\n",
+      "G21 F100\nG1 X1\nM98 P100 L2\nG1 X9\nM30\nO100\nG91 G1 X1\nG90\nM99\n",
+  };
+  for (const auto& text : programs) {
+    bool ok = false;
+    const Diagnostics d = read(text, Profile::shop, ok);
+    EXPECT_TRUE(ok) << text << (d.all().empty() ? "" : to_text(d.all()[0]));
+  }
+}
+
+TEST(ShopProfile, NothingThatMovesIsPassedOver) {
+  for (const char* text : {"G21 G33 Z-5 K1 F10\n", "G21 G1 A90 F10\n", "G21 IF [1] GOTO 5\n",
+                           "G21 G5 X1 F1\n", "G21 G51 X2\n", "G53 X5\n"}) {
+    bool ok = true;
+    read(std::string(text) + "M2\n", Profile::shop, ok);
+    EXPECT_FALSE(ok) << text;
+  }
+}
+
+TEST(Limits, DepthAndNumberOfCallsAndErrors) {
+  bool ok = true;
+  read("G21 F10\nM98 P1\nM30\nO1\nM98 P1\nM99\n", Profile::shop, ok);
+  EXPECT_FALSE(ok);
+  std::string many = "G21\n";
+  for (int i = 0; i < 100000; ++i) many += "G77\n";
+  const Diagnostics d = read(many, Profile::shop, ok);
+  EXPECT_FALSE(ok);
+  EXPECT_LE(d.all().size(), 200u);
+  EXPECT_EQ(d.errors(), 100000u);
+  read("G21 " + std::string(2000000, 'X'), Profile::shop, ok);
+  EXPECT_FALSE(ok);
+  read("G21 G1 F10 X" + std::string(100000, '['), Profile::shop, ok);
+  EXPECT_FALSE(ok);
+}
+
+}  // namespace
+}  // namespace proveout::nc
