@@ -19,7 +19,7 @@ const double top = block.z();
 struct Expected {
   double axial, width, from, to;
   // Where the cut shares a wall with an earlier one, or is thinner than a voxel, the corner between
-  // them is blurred by the grid: these many voxels more.
+  // them is blurred by the grid: these many voxels more (a skin: half a voxel on each side).
   double blur_voxels = 0;
 };
 
@@ -91,7 +91,7 @@ TEST_F(EngagementTest, SecondPassDeeperInTheSameSlot) {
 TEST_F(EngagementTest, ThinSkinOfAFifthOfAVoxel) {
   at_random_places({line({20, 20, top - 2}, {40, 20, top - 2}),
                     line({20, 20, top - 2.04}, {40, 20, top - 2.04})},
-                   tool_of(job::ToolShape::flat, diameter), {0.04, 6, -90, 90, 0.25}, "skin");
+                   tool_of(job::ToolShape::flat, diameter), {0.04, 6, -90, 90, 0.8}, "skin");
 }
 
 TEST_F(EngagementTest, BallInAFlat) {
