@@ -29,8 +29,8 @@ std::string verdict(const PageData& page, const run::JobResult& result) {
                         counted(page.warnings, "warning", "warnings"));
   else
     words = "Nothing was found wrong in what was checked";
-  if (!result.not_checked.empty())
-    words += fmt::format("; {} not checked", counted(static_cast<int>(result.not_checked.size()),
+  if (!page.not_checked.empty())
+    words += fmt::format("; {} not checked", counted(static_cast<int>(page.not_checked.size()),
                                                      "thing was", "things were"));
   return words + (result.setups.size() > 1 ? ". The programs take " : ". The program takes ") +
          minutes(result.time_s) + " in all, an estimate.";
@@ -72,6 +72,14 @@ void add_checked(PageData& page, const run::JobResult& result) {
     // Those that another command looks into are not part of a run.
     if (missing.contains(kind) || kind == "unreached" || kind == "over-reach") continue;
     const auto at = found.find(kind);
+    // Silence about the seam is no proof of one: it is only listed as checked where it was found
+    // wanting.
+    if (at == found.end() && kind == name(FindingKind::flip_mismatch)) {
+      if (result.setups.size() > 1)
+        page.not_checked.push_back(
+            {kind, "the sides are compared with the part, not with each other"});
+      continue;
+    }
     page.checked.push_back(
         {kind, at == found.end() ? "none found" : fmt::format("{} found", at->second)});
   }
@@ -79,14 +87,13 @@ void add_checked(PageData& page, const run::JobResult& result) {
 }
 
 void add_sheet(PageData& page, const run::JobResult& result) {
+  const job::Stock& stock = result.job.stock;
   const auto first = std::find_if(result.setups.begin(), result.setups.end(),
                                   [](const run::SetupResult& s) { return !s.tools.empty(); });
   page.by_hand = {
-      fmt::format("Stock measured: {}", page.facts.empty() ? "" : [&] {
-        const job::Stock& stock = result.job.stock;
-        return stock.mesh.empty() ? fmt::format("{:g} x {:g} x {:g} mm wanted", stock.size[0], stock.size[1], stock.size[2])
-                                  : std::string("against the blank's drawing");
-      }()),
+      stock.mesh.empty() ? fmt::format("Stock measured: {:g} x {:g} x {:g} mm wanted",
+                                       stock.size[0], stock.size[1], stock.size[2])
+                         : std::string("Stock held against the drawing of the blank"),
       "Stick-out of each tool measured against the list",
       "Each tool's length and diameter entered in the control, as the setup needs it",
       "Zero touched off in X, Y and Z as drawn, and read back",
@@ -174,9 +181,9 @@ void add_words(PageData& page, const run::JobResult& result) {
     else
       ++page.notes;
   }
-  page.verdict = verdict(page, result);
   add_facts(page, result);
   add_checked(page, result);
+  page.verdict = verdict(page, result);
   add_sheet(page, result);
 }
 
