@@ -2,7 +2,14 @@
 import { readFile, writeFile } from 'node:fs/promises';
 import { build } from 'esbuild';
 
-const options = { bundle: true, minify: true, write: false, target: ['es2022'], legalComments: 'inline', charset: 'utf8' };
+const options = {
+  bundle: true,
+  minify: true,
+  write: false,
+  target: ['es2022'],
+  legalComments: 'inline',
+  charset: 'utf8',
+};
 const [script, style] = await Promise.all([
   build({ ...options, entryPoints: ['src/main.ts'], format: 'iife' }),
   build({ ...options, entryPoints: ['src/page.css'] }),

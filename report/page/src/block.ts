@@ -12,7 +12,11 @@ export class Block {
   private firstMotion: Map<number, number>[] = [];
   private shown = '';
 
-  constructor(private readonly go: (motion: number) => void, private readonly before = 6, private readonly after = 8) {
+  constructor(
+    private readonly go: (motion: number) => void,
+    private readonly before = 6,
+    private readonly after = 8,
+  ) {
     this.element = el('div', { class: 'block' }, el('h3', {}, 'Block'), this.name, this.list);
   }
 
@@ -27,8 +31,12 @@ export class Block {
     this.shown = '';
   }
 
-  text(file: number, line: number): string { return this.texts[file]?.[line - 1] ?? ''; }
-  nameOf(file: number): string { return this.names[file] ?? ''; }
+  text(file: number, line: number): string {
+    return this.texts[file]?.[line - 1] ?? '';
+  }
+  nameOf(file: number): string {
+    return this.names[file] ?? '';
+  }
   motionOf(file: string, line: number): number {
     const index = Math.max(0, this.names.indexOf(file));
     return this.firstMotion[index]?.get(line) ?? -1;
@@ -39,13 +47,22 @@ export class Block {
     if (key === this.shown || !this.texts[file]) return;
     this.shown = key;
     this.name.textContent = this.names[file];
-    const lines = this.texts[file], items: HTMLElement[] = [];
-    const from = Math.max(1, line - this.before), to = Math.min(lines.length, line + this.after);
+    const lines = this.texts[file],
+      items: HTMLElement[] = [];
+    const from = Math.max(1, line - this.before),
+      to = Math.min(lines.length, line + this.after);
     for (let n = from; n <= to; n++) {
       const motion = this.firstMotion[file].get(n);
       const words = [el('span', { class: 'ln' }, n), el('code', {}, lines[n - 1])];
-      items.push(el('li', { class: n === line ? 'here' : '', 'aria-current': n === line ? 'true' : 'false' },
-        motion === undefined ? el('span', {}, ...words) : el('button', { type: 'button', click: () => this.go(motion) }, ...words)));
+      items.push(
+        el(
+          'li',
+          { class: n === line ? 'here' : '', 'aria-current': n === line ? 'true' : 'false' },
+          motion === undefined
+            ? el('span', {}, ...words)
+            : el('button', { type: 'button', click: () => this.go(motion) }, ...words),
+        ),
+      );
     }
     this.list.replaceChildren(...items);
   }

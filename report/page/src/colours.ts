@@ -2,23 +2,57 @@
 import type { About } from './data.ts';
 import { el, figure } from './dom.ts';
 import { measures, type Measure, type Motions } from './motions.ts';
-import { categoryOf, gradient, pickFrom, rgb, sequence, twoSided, upperEnd, type Rgb } from './palette.ts';
+import {
+  categoryOf,
+  gradient,
+  pickFrom,
+  rgb,
+  sequence,
+  twoSided,
+  upperEnd,
+  type Rgb,
+} from './palette.ts';
 
-export type SurfaceColour = 'tool' | 'order' | 'force_n' | 'bend_mm' | 'removal_mm3_min' | 'deviation' | 'plain';
+export type SurfaceColour =
+  | 'tool'
+  | 'order'
+  | 'force_n'
+  | 'bend_mm'
+  | 'removal_mm3_min'
+  | 'deviation'
+  | 'plain';
 export type PathColour = 'tool' | Measure;
 
 export const surfaceColours: Record<SurfaceColour, string> = {
-  tool: 'tool', order: 'order in the program', force_n: 'load (force)', bend_mm: 'bend of the tool', removal_mm3_min: 'removal rate',
-  deviation: 'distance from the part', plain: 'nothing',
+  tool: 'tool',
+  order: 'order in the program',
+  force_n: 'load (force)',
+  bend_mm: 'bend of the tool',
+  removal_mm3_min: 'removal rate',
+  deviation: 'distance from the part',
+  plain: 'nothing',
 };
 export const pathColours: Record<PathColour, string> = {
-  tool: 'tool', engagement_deg: 'engagement', chip_mm: 'chip', force_n: 'force', speed: 'speed', time: 'time',
-  power_w: 'power', bend_mm: 'bend', removal_mm3_min: 'removal rate', removed_mm3: 'removed',
+  tool: 'tool',
+  engagement_deg: 'engagement',
+  chip_mm: 'chip',
+  force_n: 'force',
+  speed: 'speed',
+  time: 'time',
+  power_w: 'power',
+  bend_mm: 'bend',
+  removal_mm3_min: 'removal rate',
+  removed_mm3: 'removed',
 };
 export const blank: Rgb = [186, 181, 171];
 export const rapidColour: Rgb = [150, 150, 150];
 
-export function colourOfMotion(about: About, all: Motions[], s: number, by: SurfaceColour | PathColour): (motion: number) => Rgb {
+export function colourOfMotion(
+  about: About,
+  all: Motions[],
+  s: number,
+  by: SurfaceColour | PathColour,
+): (motion: number) => Rgb {
   const motions = all[s];
   if (by === 'plain' || by === 'deviation') return () => [206, 203, 196];
   if (by === 'tool') {
@@ -26,8 +60,13 @@ export function colourOfMotion(about: About, all: Motions[], s: number, by: Surf
     return (m) => of.get(motions.tool[m]) ?? [120, 120, 120];
   }
   if (by === 'order') return (m) => pickFrom(sequence, (m + 1) / motions.count);
-  const values = motions.of(by), most = scaleEnd(all, by);
-  return (m) => pickFrom(sequence, by === 'time' ? values[m] / (values[motions.count - 1] || 1) : values[m] / most);
+  const values = motions.of(by),
+    most = scaleEnd(all, by);
+  return (m) =>
+    pickFrom(
+      sequence,
+      by === 'time' ? values[m] / (values[motions.count - 1] || 1) : values[m] / most,
+    );
 }
 
 // One scale for all setups, so that colours can be compared.
@@ -36,7 +75,11 @@ function scaleEnd(all: Motions[], by: Measure): number {
 }
 
 // Colours of all motions of the job in rows of 1024; entry 0 is the blank.
-export function motionTable(about: About, all: Motions[], by: SurfaceColour): { data: Uint8Array; height: number } {
+export function motionTable(
+  about: About,
+  all: Motions[],
+  by: SurfaceColour,
+): { data: Uint8Array; height: number } {
   const last = Math.max(0, ...all.map((m) => m.firstId + m.count));
   const height = Math.ceil((last + 1) / 1024);
   const data = new Uint8Array(1024 * height * 4).fill(255);
@@ -48,7 +91,14 @@ export function motionTable(about: About, all: Motions[], by: SurfaceColour): { 
   return { data, height };
 }
 
-export function legend(about: About, all: Motions[], s: number, by: SurfaceColour | PathColour, title: string, range: number): HTMLElement {
+export function legend(
+  about: About,
+  all: Motions[],
+  s: number,
+  by: SurfaceColour | PathColour,
+  title: string,
+  range: number,
+): HTMLElement {
   const box = el('div', { class: 'legend' }, el('span', { class: 'legend-title' }, title));
   if (by === 'tool') {
     const used = new Set(all[s].tool);
@@ -63,7 +113,8 @@ export function legend(about: About, all: Motions[], s: number, by: SurfaceColou
   if (by === 'plain') return box;
   const bar = el('i', { class: 'bar' });
   bar.style.background = gradient(by === 'deviation' ? twoSided : sequence);
-  let low = '0', high: string;
+  let low = '0',
+    high: string;
   if (by === 'deviation') {
     low = `${figure(range)} mm into the part`;
     high = `${figure(range)} mm left on`;

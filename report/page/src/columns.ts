@@ -7,16 +7,32 @@
 import type { Surface, Tool, Triple } from './data.ts';
 import { Kind, type Motions } from './motions.ts';
 
-export const nothing = -1e9;  // top of a column without material
-export const untouched = 1e9;  // floor of a column no tool has been in
+export const nothing = -1e9; // top of a column without material
+export const untouched = 1e9; // floor of a column no tool has been in
 
-export interface Grid { x: number; y: number; cell: number; nx: number; ny: number; low: number; high: number }
+export interface Grid {
+  x: number;
+  y: number;
+  cell: number;
+  nx: number;
+  ny: number;
+  low: number;
+  high: number;
+}
 
 export function gridOver(low: Triple, high: Triple, most: number, least: number): Grid {
-  const width = high[0] - low[0], depth = high[1] - low[1];
+  const width = high[0] - low[0],
+    depth = high[1] - low[1];
   const cell = Math.max(least, Math.sqrt((width * depth) / most));
-  return { x: low[0], y: low[1], cell, nx: Math.max(2, Math.round(width / cell)), ny: Math.max(2, Math.round(depth / cell)),
-    low: low[2], high: high[2] };
+  return {
+    x: low[0],
+    y: low[1],
+    cell,
+    nx: Math.max(2, Math.round(width / cell)),
+    ny: Math.max(2, Math.round(depth / cell)),
+    low: low[2],
+    high: high[2],
+  };
 }
 
 // Heights of the cutting part above the tip, by squared distance from the axis.
@@ -25,13 +41,20 @@ class Outline {
   readonly radius: number;
   readonly heights = new Float64Array(Outline.steps + 2);
   constructor(tool: Tool) {
-    const points = tool.cutting_outline.length > 1 ? tool.cutting_outline : [[0, 0], [tool.diameter / 2, 0]];
+    const points =
+      tool.cutting_outline.length > 1
+        ? tool.cutting_outline
+        : [
+            [0, 0],
+            [tool.diameter / 2, 0],
+          ];
     this.radius = Math.max(...points.map((p) => p[0]));
     for (let k = 0; k <= Outline.steps; k++) {
       const r = this.radius * Math.sqrt(k / Outline.steps);
       let height = Infinity;
       for (let i = 1; i < points.length && height === Infinity; i++) {
-        const [r0, h0] = points[i - 1], [r1, h1] = points[i];
+        const [r0, h0] = points[i - 1],
+          [r1, h1] = points[i];
         if (r0 >= r - 1e-9) height = h0;
         else if (r1 >= r - 1e-9) height = h0 + ((h1 - h0) * (r - r0)) / (r1 - r0);
       }
@@ -41,15 +64,20 @@ class Outline {
   }
   at(squared: number): number {
     const k = (squared / (this.radius * this.radius)) * Outline.steps;
-    const i = Math.min(Outline.steps, Math.floor(k)), f = k - i;
+    const i = Math.min(Outline.steps, Math.floor(k)),
+      f = k - i;
     return this.heights[i] + (this.heights[i + 1] - this.heights[i]) * f;
   }
 }
 
 export class State {
-  motion = 0;      // motions before this one are done
-  share = 0;       // and this much of it
-  constructor(readonly floor: Float32Array, readonly top: Float32Array, readonly id: Uint32Array) {}
+  motion = 0; // motions before this one are done
+  share = 0; // and this much of it
+  constructor(
+    readonly floor: Float32Array,
+    readonly top: Float32Array,
+    readonly id: Uint32Array,
+  ) {}
   copy(): State {
     const state = new State(this.floor.slice(), this.top.slice(), this.id.slice());
     state.motion = this.motion;
@@ -66,27 +94,35 @@ export class State {
 }
 
 export class Columns {
-  private readonly first: Uint32Array;     // of each column's crossings
-  private readonly crossings: Float32Array;  // heights, rising, entering and leaving in turn
+  private readonly first: Uint32Array; // of each column's crossings
+  private readonly crossings: Float32Array; // heights, rising, entering and leaving in turn
   private readonly outlines = new Map<number, Outline>();
   private readonly start: State;
   private readonly kept: State[] = [];
   private readonly scout: State;
   private readonly every: number;
   readonly now: State;
-  finalIds: Uint32Array | null = null;     // once the scout has been through all motions
+  finalIds: Uint32Array | null = null; // once the scout has been through all motions
 
-  constructor(readonly grid: Grid, before: Surface | null, private readonly motions: Motions, tools: Tool[]) {
+  constructor(
+    readonly grid: Grid,
+    before: Surface | null,
+    private readonly motions: Motions,
+    tools: Tool[],
+  ) {
     for (const tool of tools) this.outlines.set(tool.number, new Outline(tool));
     const n = grid.nx * grid.ny;
     if (before) {
       [this.first, this.crossings] = crossingsOf(grid, before);
     } else {
       this.first = Uint32Array.from({ length: n + 1 }, (_, c) => 2 * c);
-      this.crossings = Float32Array.from({ length: 2 * n }, (_, k) => (k % 2 ? grid.high : grid.low));
+      this.crossings = Float32Array.from({ length: 2 * n }, (_, k) =>
+        k % 2 ? grid.high : grid.low,
+      );
     }
     const top = new Float32Array(n);
-    for (let c = 0; c < n; c++) top[c] = this.first[c + 1] > this.first[c] ? this.crossings[this.first[c + 1] - 1] : nothing;
+    for (let c = 0; c < n; c++)
+      top[c] = this.first[c + 1] > this.first[c] ? this.crossings[this.first[c + 1] - 1] : nothing;
     this.start = new State(new Float32Array(n).fill(untouched), top, new Uint32Array(n));
     this.scout = this.start.copy();
     this.now = this.start.copy();
@@ -142,8 +178,14 @@ export class Columns {
   private cut(state: State, m: number, share: number) {
     const outline = this.outlines.get(this.motions.tool[m]);
     if (!outline || outline.radius <= 0) return;
-    const i = 3 * m, high = this.grid.high;
-    if (this.motions.kind[m] !== Kind.arc && this.motions.start[i + 2] >= high && this.motions.end[i + 2] >= high) return;
+    const i = 3 * m,
+      high = this.grid.high;
+    if (
+      this.motions.kind[m] !== Kind.arc &&
+      this.motions.start[i + 2] >= high &&
+      this.motions.end[i + 2] >= high
+    )
+      return;
     const pieces = this.motions.pieces(m, Math.min(0.02, this.grid.cell / 8));
     const last = Math.ceil(pieces * share);
     this.motions.at(m, 0, this.from);
@@ -155,26 +197,43 @@ export class Columns {
   }
 
   private sweep(state: State, a: Triple, b: Triple, outline: Outline, id: number) {
-    const { x, y, cell, nx, ny, high } = this.grid, r = outline.radius, rr = r * r;
+    const { x, y, cell, nx, ny, high } = this.grid,
+      r = outline.radius,
+      rr = r * r;
     if (Math.min(a[2], b[2]) >= high) return;
     const i0 = Math.max(0, Math.ceil((Math.min(a[0], b[0]) - r - x) / cell - 0.5));
     const i1 = Math.min(nx - 1, Math.floor((Math.max(a[0], b[0]) + r - x) / cell - 0.5));
     const j0 = Math.max(0, Math.ceil((Math.min(a[1], b[1]) - r - y) / cell - 0.5));
     const j1 = Math.min(ny - 1, Math.floor((Math.max(a[1], b[1]) + r - y) / cell - 0.5));
-    const dx = b[0] - a[0], dy = b[1] - a[1], dz = b[2] - a[2], along = dx * dx + dy * dy;
-    const upright = along < 1e-12, level = Math.abs(dz) < 1e-9;
+    const dx = b[0] - a[0],
+      dy = b[1] - a[1],
+      dz = b[2] - a[2],
+      along = dx * dx + dy * dy;
+    const upright = along < 1e-12,
+      level = Math.abs(dz) < 1e-9;
     for (let j = j0; j <= j1; j++) {
       const py = y + (j + 0.5) * cell - a[1];
       for (let i = i0; i <= i1; i++) {
         const px = x + (i + 0.5) * cell - a[0];
         const nearest = upright ? 0 : (px * dx + py * dy) / along;
         const s = Math.max(0, Math.min(1, nearest));
-        const qx = px - s * dx, qy = py - s * dy, q = qx * qx + qy * qy;
+        const qx = px - s * dx,
+          qy = py - s * dy,
+          q = qx * qx + qy * qy;
         if (q > rr) continue;
         let height: number;
         if (upright) height = Math.min(a[2], b[2]) + outline.at(q);
         else if (level) height = a[2] + outline.at(q);
-        else height = lowest(a[2], dz, along, nearest, rr, (px - nearest * dx) ** 2 + (py - nearest * dy) ** 2, outline);
+        else
+          height = lowest(
+            a[2],
+            dz,
+            along,
+            nearest,
+            rr,
+            (px - nearest * dx) ** 2 + (py - nearest * dy) ** 2,
+            outline,
+          );
         const c = j * nx + i;
         if (height < state.floor[c] - 1e-6) this.lower(state, c, height, id);
       }
@@ -185,14 +244,15 @@ export class Columns {
     state.floor[c] = height;
     if (height >= state.top[c]) return;
     let k = this.first[c + 1] - 1;
-    while (k > this.first[c] && this.crossings[k - 1] >= height) k -= 2;  // spans wholly cut away
+    while (k > this.first[c] && this.crossings[k - 1] >= height) k -= 2; // spans wholly cut away
     if (k <= this.first[c]) {
       state.top[c] = nothing;
       state.id[c] = id;
     } else if (this.crossings[k] > height) {
       state.top[c] = height;
       state.id[c] = id;
-    } else {  // the tool stands in a hollow: the hollow's own floor is the top
+    } else {
+      // the tool stands in a hollow: the hollow's own floor is the top
       state.top[c] = this.crossings[k];
       state.id[c] = 0;
     }
@@ -201,32 +261,65 @@ export class Columns {
 
 // Least of z(s) + outline(distance(s)) where the tool covers the column; both ends and a golden-section
 // search, since the sum is convex in s for an outline that is.
-function lowest(z: number, dz: number, along: number, nearest: number, rr: number, aside: number, outline: Outline): number {
+function lowest(
+  z: number,
+  dz: number,
+  along: number,
+  nearest: number,
+  rr: number,
+  aside: number,
+  outline: Outline,
+): number {
   const half = Math.sqrt(Math.max(0, rr - aside) / along);
-  let low = Math.max(0, nearest - half), high = Math.min(1, nearest + half);
-  const at = (s: number) => z + s * dz + outline.at(Math.min(rr, aside + (s - nearest) * (s - nearest) * along));
+  let low = Math.max(0, nearest - half),
+    high = Math.min(1, nearest + half);
+  const at = (s: number) =>
+    z + s * dz + outline.at(Math.min(rr, aside + (s - nearest) * (s - nearest) * along));
   let best = Math.min(at(low), at(high));
   const golden = 0.6180339887498949;
-  let p = high - golden * (high - low), q = low + golden * (high - low), fp = at(p), fq = at(q);
+  let p = high - golden * (high - low),
+    q = low + golden * (high - low),
+    fp = at(p),
+    fq = at(q);
   for (let k = 0; k < 12; k++) {
-    if (fp < fq) { high = q; q = p; fq = fp; p = high - golden * (high - low); fp = at(p); }
-    else { low = p; p = q; fp = fq; q = low + golden * (high - low); fq = at(q); }
+    if (fp < fq) {
+      high = q;
+      q = p;
+      fq = fp;
+      p = high - golden * (high - low);
+      fp = at(p);
+    } else {
+      low = p;
+      p = q;
+      fp = fq;
+      q = low + golden * (high - low);
+      fq = at(q);
+    }
   }
   return Math.min(best, fp, fq);
 }
 
 // Where the columns' axes go through a closed surface.
 function crossingsOf(grid: Grid, surface: Surface): [Uint32Array, Float32Array] {
-  const n = grid.nx * grid.ny, { vertices: v, triangles: t } = surface;
+  const n = grid.nx * grid.ny,
+    { vertices: v, triangles: t } = surface;
   // Column axes are moved by a little, so that they miss edges of surfaces made on a lattice.
-  const ox = grid.x + grid.cell * 0.50013, oy = grid.y + grid.cell * 0.50007;
+  const ox = grid.x + grid.cell * 0.50013,
+    oy = grid.y + grid.cell * 0.50007;
   const first = new Uint32Array(n + 1);
   let crossings = new Float32Array(0);
   const fill = new Uint32Array(n);
   for (let pass = 0; pass < 2; pass++) {
     for (let k = 0; k < t.length; k += 3) {
-      const a = 3 * t[k], b = 3 * t[k + 1], c = 3 * t[k + 2];
-      const ax = v[a], ay = v[a + 1], bx = v[b] - ax, by = v[b + 1] - ay, cx = v[c] - ax, cy = v[c + 1] - ay;
+      const a = 3 * t[k],
+        b = 3 * t[k + 1],
+        c = 3 * t[k + 2];
+      const ax = v[a],
+        ay = v[a + 1],
+        bx = v[b] - ax,
+        by = v[b + 1] - ay,
+        cx = v[c] - ax,
+        cy = v[c + 1] - ay;
       const area = bx * cy - by * cx;
       if (area === 0) continue;
       const i0 = Math.max(0, Math.ceil((Math.min(0, bx, cx) + ax - ox) / grid.cell));
@@ -237,12 +330,14 @@ function crossingsOf(grid: Grid, surface: Surface): [Uint32Array, Float32Array] 
         const py = oy + j * grid.cell - ay;
         for (let i = i0; i <= i1; i++) {
           const px = ox + i * grid.cell - ax;
-          const p = (px * cy - py * cx) / area, q = (bx * py - by * px) / area;
+          const p = (px * cy - py * cx) / area,
+            q = (bx * py - by * px) / area;
           if (p < 0 || q < 0 || p + q > 1) continue;
           const column = j * grid.nx + i;
           if (pass === 0) first[column + 1]++;
-          else crossings[first[column] + fill[column]++] =
-            v[a + 2] + p * (v[b + 2] - v[a + 2]) + q * (v[c + 2] - v[a + 2]);
+          else
+            crossings[first[column] + fill[column]++] =
+              v[a + 2] + p * (v[b + 2] - v[a + 2]) + q * (v[c + 2] - v[a + 2]);
         }
       }
     }
@@ -252,7 +347,8 @@ function crossingsOf(grid: Grid, surface: Surface): [Uint32Array, Float32Array] 
     }
   }
   // Rising order; an odd one out, from an axis through an edge, is dropped.
-  const tidy = new Float32Array(crossings.length), starts = new Uint32Array(n + 1);
+  const tidy = new Float32Array(crossings.length),
+    starts = new Uint32Array(n + 1);
   for (let c = 0; c < n; c++) {
     const list = crossings.subarray(first[c], first[c + 1]).sort();
     const even = list.length - (list.length % 2);

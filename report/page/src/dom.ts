@@ -20,10 +20,15 @@ export function el<K extends keyof HTMLElementTagNameMap>(
 }
 
 const svgNamespace = 'http://www.w3.org/2000/svg';
-export function svg(tag: string, attributes: Record<string, string | number> = {}, ...children: Child[]): SVGElement {
+export function svg(
+  tag: string,
+  attributes: Record<string, string | number> = {},
+  ...children: Child[]
+): SVGElement {
   const element = document.createElementNS(svgNamespace, tag);
   for (const [key, value] of Object.entries(attributes)) element.setAttribute(key, String(value));
-  for (const child of children) if (child || child === 0) element.append(child instanceof Node ? child : String(child));
+  for (const child of children)
+    if (child || child === 0) element.append(child instanceof Node ? child : String(child));
   return element;
 }
 
@@ -40,14 +45,28 @@ export interface Column<T> {
 }
 
 export function table<T>(caption: string, columns: Column<T>[], rows: T[]): HTMLElement {
-  const head = el('tr', {}, ...columns.map((c) => el('th', { scope: 'col', class: c.number ? 'n' : '' }, c.head)));
+  const head = el(
+    'tr',
+    {},
+    ...columns.map((c) => el('th', { scope: 'col', class: c.number ? 'n' : '' }, c.head)),
+  );
   const body = rows.map((row) =>
-    el('tr', {}, ...columns.map((c, i) => {
-      const attributes = { class: c.number ? 'n' : '' };
-      return i === 0 ? el('th', { scope: 'row', ...attributes }, c.cell(row)) : el('td', attributes, c.cell(row));
-    })));
-  return el('div', { class: 'wide', tabindex: 0, role: 'region', 'aria-label': caption },
-    el('table', {}, el('caption', {}, caption), el('thead', {}, head), el('tbody', {}, ...body)));
+    el(
+      'tr',
+      {},
+      ...columns.map((c, i) => {
+        const attributes = { class: c.number ? 'n' : '' };
+        return i === 0
+          ? el('th', { scope: 'row', ...attributes }, c.cell(row))
+          : el('td', attributes, c.cell(row));
+      }),
+    ),
+  );
+  return el(
+    'div',
+    { class: 'wide', tabindex: 0, role: 'region', 'aria-label': caption },
+    el('table', {}, el('caption', {}, caption), el('thead', {}, head), el('tbody', {}, ...body)),
+  );
 }
 
 // Plain figures: as many digits as say something.
@@ -64,7 +83,9 @@ export const plain = (value: number) => String(Number(value.toFixed(3)) + 0);
 export function clock(seconds: number): string {
   const s = Math.max(0, seconds);
   const whole = Math.floor(s + 1e-9);
-  const h = Math.floor(whole / 3600), m = Math.floor(whole / 60) % 60, sec = whole % 60;
+  const h = Math.floor(whole / 3600),
+    m = Math.floor(whole / 60) % 60,
+    sec = whole % 60;
   const two = (v: number) => String(v).padStart(2, '0');
   return h > 0 ? `${h}:${two(m)}:${two(sec)}` : `${m}:${two(sec)}`;
 }

@@ -23,11 +23,24 @@ function retheme() {
   byId('loads').replaceChildren(...loads(about, ink()));
 }
 
-byId('head').append(...head(about), el('button', { type: 'button', class: 'theme no-print', click: () => {
-  const dark = root.dataset.theme ? root.dataset.theme === 'dark' : matchMedia('(prefers-color-scheme: dark)').matches;
-  root.dataset.theme = dark ? 'light' : 'dark';
-  retheme();
-} }, 'Light or dark'));
+byId('head').append(
+  ...head(about),
+  el(
+    'button',
+    {
+      type: 'button',
+      class: 'theme no-print',
+      click: () => {
+        const dark = root.dataset.theme
+          ? root.dataset.theme === 'dark'
+          : matchMedia('(prefers-color-scheme: dark)').matches;
+        root.dataset.theme = dark ? 'light' : 'dark';
+        retheme();
+      },
+    },
+    'Light or dark',
+  ),
+);
 byId('findings').append(...findings(about, jump));
 byId('limits').append(...limits(about));
 byId('figures').append(...figures(about));
@@ -45,10 +58,20 @@ async function start() {
   bench.retheme(colour('--stage'), colour('--cut-face'));
   matchMedia('(prefers-color-scheme: dark)').addEventListener('change', retheme);
   (window as unknown as { proveoutBench: Bench }).proveoutBench = bench;
-  requestAnimationFrame(() => requestAnimationFrame(() => { root.dataset.shown = 'all'; }));
+  requestAnimationFrame(() =>
+    requestAnimationFrame(() => {
+      root.dataset.shown = 'all';
+    }),
+  );
 }
 
 start().catch((error: unknown) => {
-  byId('bench').append(el('p', {}, `The replay could not be opened: ${error instanceof Error ? error.message : String(error)}. The findings and tables below are complete.`));
+  byId('bench').append(
+    el(
+      'p',
+      {},
+      `The replay could not be opened: ${error instanceof Error ? error.message : String(error)}. The findings and tables below are complete.`,
+    ),
+  );
   root.dataset.shown = 'text only';
 });

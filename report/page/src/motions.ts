@@ -1,8 +1,21 @@
 // One setup's motions as columns, and what can be asked of them. Frame: the setup's work coordinates, mm.
 import type { Bulk, MotionRefs, Setup, Triple } from './data.ts';
 
-export const enum Kind { rapid = 0, line = 1, arc = 2 }
-export type Measure = 'engagement_deg' | 'chip_mm' | 'force_n' | 'power_w' | 'bend_mm' | 'removal_mm3_min' | 'speed' | 'time' | 'removed_mm3';
+export const enum Kind {
+  rapid = 0,
+  line = 1,
+  arc = 2,
+}
+export type Measure =
+  | 'engagement_deg'
+  | 'chip_mm'
+  | 'force_n'
+  | 'power_w'
+  | 'bend_mm'
+  | 'removal_mm3_min'
+  | 'speed'
+  | 'time'
+  | 'removed_mm3';
 
 export const measures: Record<Measure, { label: string; unit: string }> = {
   engagement_deg: { label: 'engagement', unit: '°' },
@@ -55,19 +68,33 @@ export class Motions {
     this.rpm = bulk.doubles(refs.rpm);
     this.axialDepth = bulk.doubles(refs.axial_depth);
     this.radialWidth = bulk.doubles(refs.radial_width);
-    for (const key of ['engagement_deg', 'chip_mm', 'force_n', 'power_w', 'bend_mm', 'removal_mm3_min', 'removed_mm3'] as const)
+    for (const key of [
+      'engagement_deg',
+      'chip_mm',
+      'force_n',
+      'power_w',
+      'bend_mm',
+      'removal_mm3_min',
+      'removed_mm3',
+    ] as const)
       this.measured[key] = bulk.doubles(refs[key]);
     const speed = new Float64Array(this.count);
-    for (let m = 0; m < this.count; m++) speed[m] = this.timeS[m] > 0 ? (this.length(m) / this.timeS[m]) * 60 : 0;
+    for (let m = 0; m < this.count; m++)
+      speed[m] = this.timeS[m] > 0 ? (this.length(m) / this.timeS[m]) * 60 : 0;
     this.measured.speed = speed;
     this.measured.time = this.startS;
   }
 
-  of(measure: Measure): Float64Array { return this.measured[measure]!; }
+  of(measure: Measure): Float64Array {
+    return this.measured[measure]!;
+  }
 
   length(m: number): number {
-    const i = 3 * m, s = this.start, e = this.end;
-    if (this.kind[m] !== Kind.arc) return Math.hypot(e[i] - s[i], e[i + 1] - s[i + 1], e[i + 2] - s[i + 2]);
+    const i = 3 * m,
+      s = this.start,
+      e = this.end;
+    if (this.kind[m] !== Kind.arc)
+      return Math.hypot(e[i] - s[i], e[i + 1] - s[i + 1], e[i + 2] - s[i + 2]);
     const [a, b, n] = axes(this.plane[m]);
     const radius = Math.hypot(s[i + a] - this.centre[i + a], s[i + b] - this.centre[i + b]);
     return Math.hypot(radius * this.sweep[m], e[i + n] - s[i + n]);
@@ -75,17 +102,23 @@ export class Motions {
 
   // Point on the path at a fraction of its length.
   at(m: number, fraction: number, out: Triple = [0, 0, 0]): Triple {
-    const i = 3 * m, s = this.start, e = this.end;
+    const i = 3 * m,
+      s = this.start,
+      e = this.end;
     if (fraction >= 1 || this.kind[m] !== Kind.arc) {
       const f = Math.min(1, fraction);
       for (let k = 0; k < 3; k++) out[k] = s[i + k] + (e[i + k] - s[i + k]) * f;
       return out;
     }
     const [a, b, n] = axes(this.plane[m]);
-    const angle = this.sweep[m] * fraction, c = Math.cos(angle), d = Math.sin(angle);
-    const u = s[i + a] - this.centre[i + a], v = s[i + b] - this.centre[i + b];
+    const angle = this.sweep[m] * fraction,
+      c = Math.cos(angle),
+      d = Math.sin(angle);
+    const u = s[i + a] - this.centre[i + a],
+      v = s[i + b] - this.centre[i + b];
     // Radius may drift from start to end within the format's rounding; it is spread over the arc.
-    const r0 = Math.hypot(u, v), r1 = Math.hypot(e[i + a] - this.centre[i + a], e[i + b] - this.centre[i + b]);
+    const r0 = Math.hypot(u, v),
+      r1 = Math.hypot(e[i + a] - this.centre[i + a], e[i + b] - this.centre[i + b]);
     const grow = r0 > 0 ? 1 + (r1 / r0 - 1) * fraction : 1;
     out[a] = this.centre[i + a] + (u * c - v * d) * grow;
     out[b] = this.centre[i + b] + (u * d + v * c) * grow;
@@ -96,18 +129,24 @@ export class Motions {
   // Straight pieces that stay within chord (mm) of the motion.
   pieces(m: number, chord: number): number {
     if (this.kind[m] !== Kind.arc) return 1;
-    const i = 3 * m, [a, b] = axes(this.plane[m]);
-    const radius = Math.hypot(this.start[i + a] - this.centre[i + a], this.start[i + b] - this.centre[i + b]);
+    const i = 3 * m,
+      [a, b] = axes(this.plane[m]);
+    const radius = Math.hypot(
+      this.start[i + a] - this.centre[i + a],
+      this.start[i + b] - this.centre[i + b],
+    );
     const step = radius > chord ? 2 * Math.acos(1 - chord / radius) : Math.PI / 2;
     return Math.max(1, Math.ceil(Math.abs(this.sweep[m]) / step));
   }
 
   // The motion under way at a time, or the last one that has ended (waits belong to the one before). -1: none yet.
   indexAt(time: number): number {
-    let low = 0, high = this.count;
+    let low = 0,
+      high = this.count;
     while (low < high) {
       const middle = (low + high) >> 1;
-      if (this.startS[middle] <= time) low = middle + 1; else high = middle;
+      if (this.startS[middle] <= time) low = middle + 1;
+      else high = middle;
     }
     return low - 1;
   }

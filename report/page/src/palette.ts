@@ -4,10 +4,20 @@
 // Cartographic Journal 40 (2003) 27-37). The tables come with d3-scale-chromatic.
 import { interpolateCividis, interpolatePuOr } from 'd3-scale-chromatic';
 
-export type Rgb = [number, number, number];  // 0..255
+export type Rgb = [number, number, number]; // 0..255
 
-export const categories = ['#0072B2', '#E69F00', '#009E73', '#CC79A7', '#56B4E9', '#D55E00', '#F0E442', '#999999'];
-export const categoryOf = (index: number) => categories[((index % categories.length) + categories.length) % categories.length];
+export const categories = [
+  '#0072B2',
+  '#E69F00',
+  '#009E73',
+  '#CC79A7',
+  '#56B4E9',
+  '#D55E00',
+  '#F0E442',
+  '#999999',
+];
+export const categoryOf = (index: number) =>
+  categories[((index % categories.length) + categories.length) % categories.length];
 
 export function rgb(colour: string): Rgb {
   if (colour.startsWith('#')) {

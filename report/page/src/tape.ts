@@ -13,12 +13,31 @@ export class Tape {
   private readonly reading = el('output', { class: 'reading', for: 'moment' });
 
   constructor(private readonly moved: (time: number) => void) {
-    this.slider = el('input', { type: 'range', id: 'moment', min: 0, max: 1, step: 'any', value: 1, 'aria-label': 'Moment of the cut' });
+    this.slider = el('input', {
+      type: 'range',
+      id: 'moment',
+      min: 0,
+      max: 1,
+      step: 'any',
+      value: 1,
+      'aria-label': 'Moment of the cut',
+    });
     this.slider.addEventListener('input', () => this.moved(Number(this.slider.value)));
-    this.element = el('div', { class: 'tape' }, el('div', { class: 'track' }, this.stretches, this.marks, this.slider), this.reading);
+    this.element = el(
+      'div',
+      { class: 'tape' },
+      el('div', { class: 'track' }, this.stretches, this.marks, this.slider),
+      this.reading,
+    );
   }
 
-  show(setup: Setup, motions: Motions, findings: Finding[], colourOf: (tool: number) => string, jump: (f: Finding) => void) {
+  show(
+    setup: Setup,
+    motions: Motions,
+    findings: Finding[],
+    colourOf: (tool: number) => string,
+    jump: (f: Finding) => void,
+  ) {
     this.slider.max = String(setup.time_s);
     // Arrow keys of the slider go by a five-hundredth of the whole; motions are stepped with , and .
     this.slider.step = 'any';
@@ -26,8 +45,13 @@ export class Tape {
     for (let m = 0; m < motions.count; ) {
       let next = m;
       while (next < motions.count && motions.tool[next] === motions.tool[m]) next++;
-      const from = m === 0 ? 0 : motions.startS[m], to = next < motions.count ? motions.startS[next] : setup.time_s;
-      const part = el('div', { class: 'stretch', title: `tool ${motions.tool[m]}` }, `T${motions.tool[m]}`);
+      const from = m === 0 ? 0 : motions.startS[m],
+        to = next < motions.count ? motions.startS[next] : setup.time_s;
+      const part = el(
+        'div',
+        { class: 'stretch', title: `tool ${motions.tool[m]}` },
+        `T${motions.tool[m]}`,
+      );
       part.style.left = `${(100 * from) / setup.time_s}%`;
       part.style.width = `${(100 * (to - from)) / setup.time_s}%`;
       part.style.setProperty('--tool', colourOf(motions.tool[m]));
@@ -35,12 +59,23 @@ export class Tape {
       m = next;
     }
     this.stretches.replaceChildren(...parts);
-    this.marks.replaceChildren(...findings.filter((f) => f.motion >= 0).map((f) => {
-      const mark = el('button', { type: 'button', class: `mark ${f.level}`, tabindex: -1, 'aria-hidden': 'true', title: `${f.level}: ${f.text}`, click: () => jump(f) });
-      mark.style.left = `${(100 * motions.startS[f.motion]) / setup.time_s}%`;
-      mark.style.setProperty('--level', levelColours[f.level] ?? 'grey');
-      return mark;
-    }));
+    this.marks.replaceChildren(
+      ...findings
+        .filter((f) => f.motion >= 0)
+        .map((f) => {
+          const mark = el('button', {
+            type: 'button',
+            class: `mark ${f.level}`,
+            tabindex: -1,
+            'aria-hidden': 'true',
+            title: `${f.level}: ${f.text}`,
+            click: () => jump(f),
+          });
+          mark.style.left = `${(100 * motions.startS[f.motion]) / setup.time_s}%`;
+          mark.style.setProperty('--level', levelColours[f.level] ?? 'grey');
+          return mark;
+        }),
+    );
   }
 
   set(time: number, total: number, words: string) {

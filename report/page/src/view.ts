@@ -1,9 +1,34 @@
 // The 3-D picture of one setup: surfaces before and after, columns in between, path and tool over them.
 // Everything is in the setup's frame, z up, as the work lies on the machine.
 import {
-  AmbientLight, BufferAttribute, BufferGeometry, Color, ColorManagement, DataTexture, DirectionalLight, DoubleSide, FloatType, GLSL3, Group, IUniform,
-  LinearFilter, LinearSRGBColorSpace, Mesh, NearestFilter, PerspectiveCamera, RedFormat, RedIntegerFormat, RGBAFormat, Scene, ShaderMaterial,
-  UnsignedByteType, UnsignedIntType, Vector2, Vector3, Vector4, WebGLRenderer,
+  AmbientLight,
+  BufferAttribute,
+  BufferGeometry,
+  Color,
+  ColorManagement,
+  DataTexture,
+  DirectionalLight,
+  DoubleSide,
+  FloatType,
+  GLSL3,
+  Group,
+  IUniform,
+  LinearFilter,
+  LinearSRGBColorSpace,
+  Mesh,
+  NearestFilter,
+  PerspectiveCamera,
+  RedFormat,
+  RedIntegerFormat,
+  RGBAFormat,
+  Scene,
+  ShaderMaterial,
+  UnsignedByteType,
+  UnsignedIntType,
+  Vector2,
+  Vector3,
+  Vector4,
+  WebGLRenderer,
 } from 'three';
 import { OrbitControls } from 'three/examples/jsm/controls/OrbitControls.js';
 import type { Finding, Setup, Surface, Tool, Triple } from './data.ts';
@@ -19,13 +44,26 @@ export type Section = { axis: 0 | 1 | 2; at: number; flip: boolean } | null;
 type Look = 'all around' | 'top' | 'front' | 'left' | 'below';
 
 export interface SetupScene {
-  setup: Setup; motions: Motions; before: Surface; after: Surface | null; columns: Columns; low: Triple; high: Triple;
-  findings: Finding[]; tools: Map<number, { tool: Tool; colour: string }>;
+  setup: Setup;
+  motions: Motions;
+  before: Surface;
+  after: Surface | null;
+  columns: Columns;
+  low: Triple;
+  high: Triple;
+  findings: Finding[];
+  tools: Map<number, { tool: Tool; colour: string }>;
 }
 
 function texture(data: Float32Array | Uint32Array, grid: Grid): DataTexture {
   const whole = data instanceof Uint32Array;
-  const map = new DataTexture(data, grid.nx, grid.ny, whole ? RedIntegerFormat : RedFormat, whole ? UnsignedIntType : FloatType);
+  const map = new DataTexture(
+    data,
+    grid.nx,
+    grid.ny,
+    whole ? RedIntegerFormat : RedFormat,
+    whole ? UnsignedIntType : FloatType,
+  );
   if (whole) map.internalFormat = 'R32UI';
   map.minFilter = map.magFilter = NearestFilter;
   map.needsUpdate = true;
@@ -65,16 +103,37 @@ export class View {
     const light = new DirectionalLight(0xffffff, 2);
     light.position.set(0.4, -0.6, 1);
     this.scene.add(light);
-    const sides = new DataTexture(new Uint8Array(twoSided.flatMap((c) => [...c, 255])), 256, 1, RGBAFormat, UnsignedByteType);
+    const sides = new DataTexture(
+      new Uint8Array(twoSided.flatMap((c) => [...c, 255])),
+      256,
+      1,
+      RGBAFormat,
+      UnsignedByteType,
+    );
     sides.minFilter = sides.magFilter = LinearFilter;
     sides.needsUpdate = true;
     const value = <T>(v: T): IUniform<T> => ({ value: v });
     this.uniforms = {
-      section: value(new Vector4()), gridOrigin: value(new Vector2()), gridCell: value(1), gridSize: value(new Int32Array([1, 1])),
-      eye: value(new Vector3()), cutFace: value(new Vector3()), motionColours: value(null), firstId: value(1), doneId: value(0),
-      floorMap: value(null), topMap: value(null), idMap: value(null), finalMap: value(null), finalKnown: value(false),
-      byDeviation: value(false), neutral: value(false), neutralColour: value(new Vector3(0.7, 0.69, 0.66)), deviationRange: value(0.2),
-      twoSided: value(sides), lowest: value(0),
+      section: value(new Vector4()),
+      gridOrigin: value(new Vector2()),
+      gridCell: value(1),
+      gridSize: value(new Int32Array([1, 1])),
+      eye: value(new Vector3()),
+      cutFace: value(new Vector3()),
+      motionColours: value(null),
+      firstId: value(1),
+      doneId: value(0),
+      floorMap: value(null),
+      topMap: value(null),
+      idMap: value(null),
+      finalMap: value(null),
+      finalKnown: value(false),
+      byDeviation: value(false),
+      neutral: value(false),
+      neutralColour: value(new Vector3(0.7, 0.69, 0.66)),
+      deviationRange: value(0.2),
+      twoSided: value(sides),
+      lowest: value(0),
     };
     new ResizeObserver(() => this.resize(holder)).observe(holder);
     this.resize(holder);
@@ -91,15 +150,23 @@ export class View {
   }
 
   private material(vertexShader: string, fragmentShader: string, phase: number): ShaderMaterial {
-    return new ShaderMaterial({ glslVersion: GLSL3, vertexShader, fragmentShader, side: DoubleSide,
-      uniforms: { ...this.uniforms, phase: { value: phase } } });
+    return new ShaderMaterial({
+      glslVersion: GLSL3,
+      vertexShader,
+      fragmentShader,
+      side: DoubleSide,
+      uniforms: { ...this.uniforms, phase: { value: phase } },
+    });
   }
 
   private surfaceMesh(surface: Surface, phase: number): Mesh {
     const geometry = new BufferGeometry();
     geometry.setAttribute('position', new BufferAttribute(surface.vertices, 3));
     geometry.setAttribute('madeBy', new BufferAttribute(surface.madeBy, 1));
-    geometry.setAttribute('deviation', new BufferAttribute(surface.deviation ?? new Float32Array(surface.madeBy.length), 1));
+    geometry.setAttribute(
+      'deviation',
+      new BufferAttribute(surface.deviation ?? new Float32Array(surface.madeBy.length), 1),
+    );
     geometry.setIndex(new BufferAttribute(surface.triangles, 1));
     const mesh = new Mesh(geometry, this.material(surfaceVertex, surfaceFragment, phase));
     mesh.frustumCulled = false;
@@ -118,7 +185,7 @@ export class View {
     geometry.setAttribute('position', new BufferAttribute(new Float32Array(3 * nx * ny), 3));
     geometry.setIndex(new BufferAttribute(index, 1));
     const material = this.material(columnVertex, columnFragment, 0);
-    material.polygonOffset = true;  // where the end surface is there already, it wins
+    material.polygonOffset = true; // where the end surface is there already, it wins
     material.polygonOffsetFactor = 1;
     material.polygonOffsetUnits = 6;
     const mesh = new Mesh(geometry, material);
@@ -130,7 +197,8 @@ export class View {
     for (const child of [...this.content.children]) release(child);
     for (const map of this.maps) map.dispose();
     this.current = scene;
-    const { grid, now } = scene.columns, u = this.uniforms;
+    const { grid, now } = scene.columns,
+      u = this.uniforms;
     this.maps = [texture(now.floor, grid), texture(now.top, grid), texture(now.id, grid)];
     [u.floorMap.value, u.topMap.value, u.idMap.value] = this.maps;
     u.finalMap.value = this.maps[2];
@@ -141,32 +209,54 @@ export class View {
     u.lowest.value = scene.low[2];
     u.firstId.value = scene.setup.first_id;
     const after = scene.after ? this.surfaceMesh(scene.after, 2) : null;
-    this.surfaces = { before: this.surfaceMesh(scene.before, 1), after, columns: this.columnMesh(grid) };
+    this.surfaces = {
+      before: this.surfaceMesh(scene.before, 1),
+      after,
+      columns: this.columnMesh(grid),
+    };
     this.content.add(this.surfaces.before, this.surfaces.columns);
     if (after) this.content.add(after);
     this.path = new Path(scene.motions);
     const size = Math.max(...[0, 1, 2].map((k) => scene.high[k] - scene.low[k]));
     this.tool = new Group();
     this.toolShown = -1;
-    this.content.add(this.path.lines, this.tool, zeroMark(size / 8), fixtures(scene.setup), pins(scene.findings));
+    this.content.add(
+      this.path.lines,
+      this.tool,
+      zeroMark(size / 8),
+      fixtures(scene.setup),
+      pins(scene.findings),
+    );
     this.look('all around');
   }
 
   look(from: Look) {
     if (!this.current) return;
     const { low, high } = this.current;
-    const middle = new Vector3(...low.map((v, k) => (v + high[k]) / 2) as Triple);
+    const middle = new Vector3(...(low.map((v, k) => (v + high[k]) / 2) as Triple));
     const directions: Record<Look, Triple> = {
-      'all around': [-0.45, -0.95, 0.85], top: [0, -0.001, 1], front: [0, -1, 0], left: [-1, 0, 0], below: [-0.45, -0.95, -0.85],
+      'all around': [-0.45, -0.95, 0.85],
+      top: [0, -0.001, 1],
+      front: [0, -1, 0],
+      left: [-1, 0, 0],
+      below: [-0.45, -0.95, -0.85],
     };
     const towards = new Vector3(...directions[from]).normalize();
-    const right = new Vector3(0, 0, 1).cross(towards).normalize(), up = towards.clone().cross(right);
-    const tall = Math.tan((this.camera.fov * Math.PI) / 360), wide = tall * this.camera.aspect;
+    const right = new Vector3(0, 0, 1).cross(towards).normalize(),
+      up = towards.clone().cross(right);
+    const tall = Math.tan((this.camera.fov * Math.PI) / 360),
+      wide = tall * this.camera.aspect;
     // Near enough that the corner that sticks out most just fits.
     let away = 0;
     for (let k = 0; k < 8; k++) {
-      const corner = new Vector3(...[0, 1, 2].map((a) => ((k >> a) & 1 ? high[a] : low[a])) as Triple).sub(middle);
-      away = Math.max(away, corner.dot(towards) + Math.max(Math.abs(corner.dot(right)) / wide, Math.abs(corner.dot(up)) / tall));
+      const corner = new Vector3(
+        ...([0, 1, 2].map((a) => ((k >> a) & 1 ? high[a] : low[a])) as Triple),
+      ).sub(middle);
+      away = Math.max(
+        away,
+        corner.dot(towards) +
+          Math.max(Math.abs(corner.dot(right)) / wide, Math.abs(corner.dot(up)) / tall),
+      );
     }
     this.controls.target.copy(middle);
     this.camera.position.copy(middle).addScaledVector(towards, away * 1.12);
@@ -182,8 +272,13 @@ export class View {
     const offset = this.camera.position.clone().sub(this.controls.target);
     const radius = offset.length() * factor;
     const around = Math.atan2(offset.y, offset.x) + (sideways * Math.PI) / 180;
-    const up = Math.max(-1.55, Math.min(1.55, Math.asin(offset.z / offset.length()) + (upwards * Math.PI) / 180));
-    offset.set(Math.cos(up) * Math.cos(around), Math.cos(up) * Math.sin(around), Math.sin(up)).multiplyScalar(radius);
+    const up = Math.max(
+      -1.55,
+      Math.min(1.55, Math.asin(offset.z / offset.length()) + (upwards * Math.PI) / 180),
+    );
+    offset
+      .set(Math.cos(up) * Math.cos(around), Math.cos(up) * Math.sin(around), Math.sin(up))
+      .multiplyScalar(radius);
     this.camera.position.copy(this.controls.target).add(offset);
     this.controls.update();
     this.draw();
@@ -289,11 +384,29 @@ export class View {
       return now.floor[j * grid.nx + i];
     };
     const whole = !this.surfaces.before.visible;
-    const first = scene.setup.first_id, done = this.uniforms.doneId.value as number;
-    const hits = [scene.after && this.surfaces.after?.visible
-      ? hitSurface(scene.after, origin, direction, (at, id) => shown(at) && (whole || (id >= first && id <= done)), s !== null) : null];
+    const first = scene.setup.first_id,
+      done = this.uniforms.doneId.value as number;
+    const hits = [
+      scene.after && this.surfaces.after?.visible
+        ? hitSurface(
+            scene.after,
+            origin,
+            direction,
+            (at, id) => shown(at) && (whole || (id >= first && id <= done)),
+            s !== null,
+          )
+        : null,
+    ];
     if (!whole) {
-      hits.push(hitSurface(scene.before, origin, direction, (at) => shown(at) && at[2] <= floor(at) + 0.01, s !== null));
+      hits.push(
+        hitSurface(
+          scene.before,
+          origin,
+          direction,
+          (at) => shown(at) && at[2] <= floor(at) + 0.01,
+          s !== null,
+        ),
+      );
       hits.push(hitColumns(scene.columns, origin, direction, shown));
     }
     return hits.reduce((a, b) => (!a || (b && b.distance < a.distance) ? b : a), null);

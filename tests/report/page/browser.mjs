@@ -5,15 +5,26 @@ import { join } from 'node:path';
 import { chromium } from 'playwright-core';
 
 const flags = [
-  '--headless', '--no-sandbox', '--disable-quic', '--no-first-run', '--disable-background-networking',
-  '--disable-component-update', '--disable-sync', '--use-gl=angle', '--use-angle=swiftshader', '--enable-unsafe-swiftshader',
+  '--headless',
+  '--no-sandbox',
+  '--disable-quic',
+  '--no-first-run',
+  '--disable-background-networking',
+  '--disable-component-update',
+  '--disable-sync',
+  '--use-gl=angle',
+  '--use-angle=swiftshader',
+  '--enable-unsafe-swiftshader',
   '--host-resolver-rules=MAP * ~NOTFOUND',
 ];
 
 export async function withBrowser(work) {
   const profile = mkdtempSync(join(tmpdir(), 'proveout-page-'));
   const context = await chromium.launchPersistentContext(profile, {
-    executablePath: process.env.PROVEOUT_CHROMIUM ?? '/usr/bin/chromium', headless: true, args: flags, viewport: { width: 1100, height: 760 },
+    executablePath: process.env.PROVEOUT_CHROMIUM ?? '/usr/bin/chromium',
+    headless: true,
+    args: flags,
+    viewport: { width: 1100, height: 760 },
   });
   try {
     await work(context);
@@ -26,13 +37,23 @@ export async function withBrowser(work) {
 // A page that keeps what the browser complained about and asked for.
 export async function openPage(context, url, settings = {}) {
   const page = await context.newPage();
-  const trouble = [], asked = [];
-  page.on('console', (m) => { if (['error', 'warning'].includes(m.type()) && !/GPU stall due to ReadPixels/.test(m.text())) trouble.push(m.text()); });
+  const trouble = [],
+    asked = [];
+  page.on('console', (m) => {
+    if (['error', 'warning'].includes(m.type()) && !/GPU stall due to ReadPixels/.test(m.text()))
+      trouble.push(m.text());
+  });
   page.on('pageerror', (e) => trouble.push(String(e)));
-  page.on('request', (r) => { if (!r.url().startsWith('data:') && !r.url().startsWith('blob:')) asked.push(r.url()); });
+  page.on('request', (r) => {
+    if (!r.url().startsWith('data:') && !r.url().startsWith('blob:')) asked.push(r.url());
+  });
   if (settings.viewport) await page.setViewportSize(settings.viewport);
   if (settings.media) await page.emulateMedia(settings.media);
   await page.goto(url);
-  await page.waitForFunction(() => ['all', 'text only'].includes(document.documentElement.dataset.shown), null, { timeout: 30000 });
+  await page.waitForFunction(
+    () => ['all', 'text only'].includes(document.documentElement.dataset.shown),
+    null,
+    { timeout: 30000 },
+  );
   return { page, trouble, asked };
 }
