@@ -91,7 +91,7 @@ Status check_command(const Arguments& arguments) {
     print(diagnostics);
     if (!kept) return unusable_input;
   }
-  const auto result = run_job(simulate, simulate.html);
+  const auto result = run_job(simulate, simulate.html || simulate.pictures || simulate.meshes);
   if (!result) return unusable_input;
   write_results(*result, simulate);
   const auto now = json::result_json(*result);

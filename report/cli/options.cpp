@@ -29,6 +29,9 @@ void add_simulate_options(po::options_description& options) {
       "none | note | warning | error: exit with 1 from this level of finding on");
   add("quiet", po::bool_switch(), "nothing on the terminal but errors");
   add("no-html", po::bool_switch(), "do not write report.html");
+  add("pictures", po::bool_switch(), "write setup-N.png, setup-N-section.png and deviation.png");
+  add("meshes", po::bool_switch(),
+      "write the stock after each setup as setup-N.stl and setup-N.ply");
   add("json", po::value<std::string>()->value_name("FILE"),
       "write the result there too; - is standard output, with nothing else on it");
 }
@@ -118,6 +121,8 @@ SimulateOptions simulate_options(const po::variables_map& values) {
   out.fail_on = level_from(values["fail-on"].as<std::string>());
   out.quiet = values["quiet"].as<bool>();
   out.html = !values["no-html"].as<bool>();
+  out.pictures = values["pictures"].as<bool>();
+  out.meshes = values["meshes"].as<bool>();
   if (values.count("json")) out.json = values["json"].as<std::string>();
   return out;
 }

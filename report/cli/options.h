@@ -25,6 +25,8 @@ struct SimulateOptions {
   std::optional<Severity> fail_on = Severity::error;  // nullopt: none
   bool quiet = false;
   bool html = true;
+  bool pictures = false;
+  bool meshes = false;
   std::string json;  // "-": standard output
 };
 

@@ -46,7 +46,8 @@ Status run_command(const Arguments& arguments) {
   const std::optional<OtherResults> others = read_others(*values);
   if (!others) return unusable_input;
   const SimulateOptions simulate = simulate_options(*values);
-  const std::optional<run::JobResult> result = run_job(simulate, simulate.html);
+  const std::optional<run::JobResult> result =
+      run_job(simulate, simulate.html || simulate.pictures || simulate.meshes);
   if (!result) return unusable_input;
   write_results(*result, simulate, *others);
   if (!simulate.quiet && simulate.json != "-") {

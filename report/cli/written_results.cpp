@@ -9,7 +9,9 @@
 #include "report/json/result_json.h"
 #include "report/keyframes/page_of_result.h"
 #include "report/keyframes/page_tables.h"
+#include "report/mesh/mesh_files.h"
 #include "report/page_data/page_data.h"
+#include "report/picture/pictures_of_result.h"
 
 namespace proveout::cli {
 
@@ -42,6 +44,8 @@ void write_results(const run::JobResult& result, const SimulateOptions& options,
   files::write_whole(options.out / "findings.sarif", files::sarif(result));
   files::write_whole(options.out / "result.json", json);
   if (options.html && page::page_built_in()) write_report(result, options, others);
+  if (options.pictures) picture::write_pictures(result, options.out);
+  if (options.meshes) mesh::write_meshes(result, options.out);
   if (!options.json.empty()) write_text(options.json, json);
 }
 

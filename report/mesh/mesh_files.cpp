@@ -1,0 +1,97 @@
+#include "report/mesh/mesh_files.h"
+
+#include <fmt/format.h>
+
+#include <bit>
+#include <cstring>
+
+#include "report/files/atomic_file.h"
+#include "report/keyframes/stock_surface.h"
+
+namespace proveout::mesh {
+namespace {
+
+static_assert(std::endian::native == std::endian::little,
+              "mesh files are written as memory holds them");
+
+template <class T>
+void put(std::string& bytes, const T& value) {
+  char raw[sizeof(T)];
+  std::memcpy(raw, &value, sizeof(T));
+  bytes.append(raw, sizeof(T));
+}
+
+Eigen::Vector3f vertex(const page::Surface& surface, std::size_t i) {
+  return {surface.vertices[3 * i], surface.vertices[3 * i + 1], surface.vertices[3 * i + 2]};
+}
+
+}  // namespace
+
+std::string stl(const page::Surface& surface) {
+  const std::size_t count = surface.triangles.size() / 3;
+  std::string bytes = "stock, mm";
+  bytes.resize(80, ' ');
+  bytes.reserve(84 + 50 * count);
+  put(bytes, static_cast<std::uint32_t>(count));
+  for (std::size_t t = 0; t < count; ++t) {
+    Eigen::Vector3f corner[3];
+    for (int k = 0; k < 3; ++k) corner[k] = vertex(surface, surface.triangles[3 * t + k]);
+    Eigen::Vector3f normal = (corner[1] - corner[0]).cross(corner[2] - corner[0]);
+    const float length = normal.norm();
+    if (length > 0) normal /= length;
+    for (int a = 0; a < 3; ++a) put(bytes, normal[a]);
+    for (const Eigen::Vector3f& p : corner)
+      for (int a = 0; a < 3; ++a) put(bytes, p[a]);
+    put(bytes, std::uint16_t{0});
+  }
+  return bytes;
+}
+
+std::string ply(const page::Surface& surface) {
+  const std::size_t vertices = surface.vertices.size() / 3,
+                    triangles = surface.triangles.size() / 3;
+  const bool made_by = surface.made_by.size() == vertices;
+  const bool deviation = surface.deviation.size() == vertices;
+  std::string bytes = fmt::format(
+      "ply\nformat binary_little_endian 1.0\ncomment mm, stock coordinates\nelement vertex {}\n"
+      "property float x\nproperty float y\nproperty float z\n{}{}element face {}\n"
+      "property list uchar uint vertex_indices\nend_header\n",
+      vertices, made_by ? "property uint made_by\n" : "",
+      deviation ? "property float deviation\n" : "", triangles);
+  for (std::size_t v = 0; v < vertices; ++v) {
+    for (int a = 0; a < 3; ++a) put(bytes, surface.vertices[3 * v + a]);
+    if (made_by) put(bytes, static_cast<std::uint32_t>(surface.made_by[v]));
+    if (deviation) put(bytes, static_cast<float>(surface.deviation[v]));
+  }
+  for (std::size_t t = 0; t < triangles; ++t) {
+    put(bytes, std::uint8_t{3});
+    for (int k = 0; k < 3; ++k)
+      put(bytes, static_cast<std::uint32_t>(surface.triangles[3 * t + k]));
+  }
+  return bytes;
+}
+
+void write_meshes(const run::JobResult& result, const std::filesystem::path& folder,
+                  std::size_t most_vertices) {
+  std::optional<part::PartDistance> part;
+  if (result.job.part) {
+    Diagnostics ignored;  // the run has read the mesh already, and said what was wrong with it
+    auto mesh = part::read_mesh(result.job.part->mesh, result.job.part->mesh_scale,
+                                result.job.part->origin, "part", ignored);
+    if (mesh) part.emplace(std::move(*mesh));
+  }
+  for (std::size_t s = 0; s < result.setups.size(); ++s) {
+    const bool last = s + 1 == result.setups.size();
+    const stock::Stock* stock =
+        s < result.stock_after.size() ? result.stock_after[s].get() : nullptr;
+    if (stock == nullptr && last) stock = result.stock.get();
+    if (stock == nullptr) continue;
+    // Only the last setup leaves what should be the part.
+    const page::Surface surface =
+        page::stock_surface(*stock, last && part ? &*part : nullptr, most_vertices);
+    files::write_whole(folder / fmt::format("setup-{}.stl", s + 1), stl(surface));
+    files::write_whole(folder / fmt::format("setup-{}.ply", s + 1), ply(surface));
+  }
+}
+
+}  // namespace proveout::mesh

@@ -1,0 +1,79 @@
+#include "report/picture/pictures_of_result.h"
+
+#include <fmt/format.h>
+
+#include <map>
+
+#include "report/files/atomic_file.h"
+#include "report/picture/picture.h"
+#include "sim/measure/measure.h"
+
+namespace proveout::picture {
+namespace {
+
+constexpr Rgb uncut{206, 208, 212};
+
+std::optional<part::PartDistance> part_of(const job::Job& job) {
+  if (!job.part) return std::nullopt;
+  Diagnostics ignored;  // the run has read the mesh already, and said what was wrong with it
+  auto mesh =
+      part::read_mesh(job.part->mesh, job.part->mesh_scale, job.part->origin, "part", ignored);
+  if (!mesh) return std::nullopt;
+  return part::PartDistance(std::move(*mesh));
+}
+
+// One colour a tool number, in order of first use over all setups.
+std::map<int, Rgb> tool_colours(const run::JobResult& result) {
+  std::map<int, Rgb> colours;
+  for (const run::SetupResult& setup : result.setups)
+    for (const run::ToolResult& tool : setup.tools)
+      colours.try_emplace(tool.number, distinct_colour(static_cast<int>(colours.size())));
+  return colours;
+}
+
+PictureOptions by_tool(const run::JobResult& result, std::size_t setup,
+                       const std::map<int, Rgb>& colours) {
+  PictureOptions options;
+  options.stock_from_setup = result.setups[setup].stock_from_setup;
+  options.colour_of = [&](stock::MotionId id) {
+    const auto origin = result.origin(id);
+    if (!origin) return uncut;
+    const nc::Program& program = *result.setups[origin->setup].source;
+    const auto found = colours.find(program.states[program.motions[origin->motion].state].tool);
+    return found == colours.end() ? uncut : found->second;
+  };
+  options.legend.push_back({uncut, "BLANK"});
+  for (const auto& [number, colour] : colours)
+    options.legend.push_back({colour, fmt::format("T{}", number)});
+  return options;
+}
+
+}  // namespace
+
+void write_pictures(const run::JobResult& result, const std::filesystem::path& folder) {
+  const std::map<int, Rgb> colours = tool_colours(result);
+  const stock::Stock* last = nullptr;
+  for (std::size_t s = 0; s < result.setups.size(); ++s) {
+    const stock::Stock* stock =
+        s < result.stock_after.size() ? result.stock_after[s].get() : nullptr;
+    if (stock == nullptr && s + 1 == result.setups.size()) stock = result.stock.get();
+    if (stock == nullptr) continue;
+    last = stock;
+    PictureOptions options = by_tool(result, s, colours);
+    files::write_whole(folder / fmt::format("setup-{}.png", s + 1), png(draw(*stock, options)));
+    const Box3 box = measure::extent(*stock, Eigen::Matrix3d::Identity());
+    if (box.isEmpty()) continue;
+    // The half towards the eye is taken away: the setup's negative y.
+    options.section = SectionPlane{box.center(), -options.stock_from_setup.linear().col(1)};
+    files::write_whole(folder / fmt::format("setup-{}-section.png", s + 1),
+                       png(draw(*stock, options)));
+  }
+  const std::optional<part::PartDistance> part = part_of(result.job);
+  if (last == nullptr || !part) return;
+  PictureOptions options;
+  options.stock_from_setup = result.setups.back().stock_from_setup;
+  options.part = &*part;
+  files::write_whole(folder / "deviation.png", png(draw(*last, options)));
+}
+
+}  // namespace proveout::picture

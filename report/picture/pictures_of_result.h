@@ -1,0 +1,15 @@
+// The pictures of a finished run.
+#pragma once
+
+#include <filesystem>
+
+#include "sim/run/result.h"
+
+namespace proveout::picture {
+
+// Into folder: setup-N.png (the stock after setup N as it lies on the machine, coloured by tool),
+// setup-N-section.png (cut open across y at the blank's middle) for every setup whose stock was
+// kept, and with a part deviation.png of the finished piece. Throws files::WriteError.
+void write_pictures(const run::JobResult& result, const std::filesystem::path& folder);
+
+}  // namespace proveout::picture

@@ -1,0 +1,117 @@
+// Pictures against geometry known in closed form: a block's outline and section in pixels, colours
+// by motion, and mesh files that close and hold the block's volume.
+#include "report/picture/picture.h"
+
+#include <gtest/gtest.h>
+#include <tbb/global_control.h>
+
+#include <fstream>
+
+#include "report/keyframes/stock_surface.h"
+#include "report/mesh/mesh_files.h"
+#include "sim/part/mesh.h"
+#include "tests/sim/stock/cutting_case.h"
+
+namespace proveout::picture {
+namespace {
+
+using stock::cut_box;
+using stock::Cutting;
+using stock::line;
+using stock::tool_of;
+
+constexpr Rgb red{255, 0, 0}, green{0, 255, 0};
+
+// A block of 40 x 20 x 10 with a slot 6 wide and 4 deep along y at x = 20.
+Cutting slotted() {
+  return cut_box({40, 20, 10}, 0.25, tool_of(job::ToolShape::flat, 6),
+                 {line({20, -5, 6}, {20, 25, 6})});
+}
+
+PictureOptions plain_view(double raised) {
+  PictureOptions options;
+  options.width = 400;
+  options.height = 300;
+  options.turned_deg = 0;
+  options.raised_deg = raised;
+  options.zero_mark = false;
+  options.colour_of = [](stock::MotionId id) { return id == stock::from_blank ? red : green; };
+  return options;
+}
+
+bool is_mostly(Rgb seen, Rgb of) {
+  const auto strong = [](int a, int b, int c) { return a > 2 * b && a > 2 * c; };
+  return of == red ? strong(seen.red, seen.green, seen.blue)
+                   : strong(seen.green, seen.red, seen.blue);
+}
+
+// Pixels of a colour in one row.
+int count_in_row(const Picture& picture, int y, Rgb of) {
+  int count = 0;
+  for (int x = 0; x < picture.width; ++x) count += is_mostly(picture.at(x, y), of);
+  return count;
+}
+
+TEST(Picture, SlotSeenFromAboveIsAsWideAsTheTool) {
+  const Cutting c = slotted();
+  const Picture picture = draw(c.stock, plain_view(90));
+  // The block's 40 mm and a voxel either side fill 0.84 of the width.
+  const double mm_per_pixel = 40.5 / (0.84 * 400);
+  const int y = picture.height / 2;
+  // Edge lines take up to two pixels from either side of each boundary.
+  EXPECT_NEAR(count_in_row(picture, y, green) * mm_per_pixel, 6, 4 * mm_per_pixel);
+  EXPECT_NEAR(count_in_row(picture, y, red) * mm_per_pixel, 34, 8 * mm_per_pixel);
+  EXPECT_TRUE(is_mostly(picture.at(picture.width / 2, y), green));
+}
+
+TEST(Picture, SectionShowsTheSlotAsAGapInTheCutFace) {
+  const Cutting c = slotted();
+  PictureOptions options = plain_view(0);
+  options.section = SectionPlane{{20, 10, 5}, -Vec3::UnitY()};
+  const Picture picture = draw(c.stock, options);
+  const double mm_per_pixel = 40.5 / (0.84 * 400);
+  const auto cut_face = [&](int y) {  // the section's sand colour: red over blue by a margin
+    int count = 0;
+    for (int x = 0; x < picture.width; ++x) {
+      const Rgb p = picture.at(x, y);
+      count += p.red > p.blue + 25 && p.red < 2 * p.blue && p.green > p.blue;
+    }
+    return count * mm_per_pixel;
+  };
+  // z = 5 is the picture's middle; the slot reaches from z = 6 up.
+  const auto row = [&](double z) { return static_cast<int>(150 - (z - 5) / mm_per_pixel); };
+  EXPECT_NEAR(cut_face(row(3)), 40, 4 * mm_per_pixel);
+  EXPECT_NEAR(cut_face(row(8)), 34, 8 * mm_per_pixel);
+}
+
+TEST(Picture, SameBytesForAnyNumberOfThreads) {
+  const Cutting c = slotted();
+  PictureOptions options = plain_view(35);
+  options.zero_mark = true;
+  const std::string all = png(draw(c.stock, options));
+  const tbb::global_control one(tbb::global_control::max_allowed_parallelism, 1);
+  EXPECT_EQ(png(draw(c.stock, options)), all);
+}
+
+TEST(MeshFiles, CloseAndHoldTheVolume) {
+  const Cutting c = slotted();
+  const page::Surface surface = page::stock_surface(c.stock, nullptr, 1'000'000);
+  const double expected = 40 * 20 * 10 - 6 * 4 * 20;
+  for (const auto& [name, bytes] :
+       {std::pair<std::string, std::string>{"stock.stl", mesh::stl(surface)},
+        {"stock.ply", mesh::ply(surface)}}) {
+    const std::filesystem::path path = std::filesystem::path(testing::TempDir()) / name;
+    std::ofstream(path, std::ios::binary) << bytes;
+    Diagnostics diagnostics;
+    // read_mesh refuses a mesh with an open edge and warns of one that is inside out.
+    const auto read = part::read_mesh(path, 1, Vec3::Zero(), "stock", diagnostics);
+    ASSERT_TRUE(read) << name;
+    EXPECT_FALSE(diagnostics.has_errors()) << name;
+    for (const Diagnostic& d : diagnostics.all()) EXPECT_NE(d.code, "mesh-inside-out") << name;
+    EXPECT_NEAR(part::mass_of(*read).volume, expected, 0.005 * expected) << name;
+    std::filesystem::remove(path);
+  }
+}
+
+}  // namespace
+}  // namespace proveout::picture
