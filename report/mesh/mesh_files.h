@@ -17,7 +17,7 @@ std::string stl(const page::Surface& surface);
 std::string ply(const page::Surface& surface);
 
 // setup-N.stl and setup-N.ply of every setup whose stock was kept, stock coordinates, of
-// most_vertices vertices at most. Throws files::WriteError.
+// about most_vertices vertices. Throws files::WriteError.
 void write_meshes(const run::JobResult& result, const std::filesystem::path& folder,
                   std::size_t most_vertices = 400'000);
 
