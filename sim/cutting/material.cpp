@@ -7,15 +7,26 @@ const std::vector<Material>& built_in_materials() {
   static const std::string memory = "value from memory, common practice";
   static const std::string unconfirmed = "common practice, unconfirmed";
   static const std::vector<Material> table = {
-      {"6061-T6", 2.70, 700, 0.25, 0.3, 200, {150, 400}, {0.005, 0.015}, 0.5, memory, true},
-      {"7075-T6", 2.81, 850, 0.25, 0.3, 330, {150, 400}, {0.005, 0.015}, 0.5, memory, true},
-      {"brass", 8.49, 750, 0.20, 0.3, 230, {100, 250}, {0.005, 0.012}, 0.4, memory, true},
-      {"mild steel", 7.85, 1800, 0.22, 0.3, 350, {80, 150}, {0.004, 0.010}, 0.25, memory, true},
-      {"mdf", 0.75, 25, 0.50, 0.3, 2, {300, 900}, {0.015, 0.040}, 1.5, unconfirmed, true},
-      {"hardwood", 0.70, 30, 0.50, 0.3, 8, {300, 900}, {0.010, 0.030}, 1.0, unconfirmed, true},
-      {"acetal", 1.41, 80, 0.30, 0.3, 55, {150, 500}, {0.010, 0.030}, 1.0, memory, true},
-      {"tungsten", 19.25, 0, 0, 0, 0, {0, 0}, {0, 0}, 0, memory, false},
-      {"epoxy", 1.15, 0, 0, 0, 0, {0, 0}, {0, 0}, 0, memory, false},
+      {"6061-T6", 2.70, 700, 0.25, 0.3, 200, {150, 400}, {0.005, 0.015}, 0.5, 7.5, memory, true},
+      {"7075-T6", 2.81, 850, 0.25, 0.3, 330, {150, 400}, {0.005, 0.015}, 0.5, 7.5, memory, true},
+      {"brass", 8.49, 750, 0.20, 0.3, 230, {100, 250}, {0.005, 0.012}, 0.4, 7.5, memory, true},
+      {"mild steel",
+       7.85,
+       1800,
+       0.22,
+       0.3,
+       350,
+       {80, 150},
+       {0.004, 0.010},
+       0.25,
+       7.5,
+       memory,
+       true},
+      {"mdf", 0.75, 25, 0.50, 0.3, 2, {300, 900}, {0.015, 0.040}, 1.5, 40, unconfirmed, true},
+      {"hardwood", 0.70, 30, 0.50, 0.3, 8, {300, 900}, {0.010, 0.030}, 1.0, 30, unconfirmed, true},
+      {"acetal", 1.41, 80, 0.30, 0.3, 55, {150, 500}, {0.010, 0.030}, 1.0, 20, memory, true},
+      {"tungsten", 19.25, 0, 0, 0, 0, {0, 0}, {0, 0}, 0, 0, memory, false},
+      {"epoxy", 1.15, 0, 0, 0, 0, {0, 0}, {0, 0}, 0, 0, memory, false},
   };
   return table;
 }

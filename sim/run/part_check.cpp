@@ -6,6 +6,7 @@
 
 #include "sim/measure/deviation.h"
 #include "sim/measure/measure.h"
+#include "sim/measure/support.h"
 
 namespace proveout::run {
 namespace {
@@ -41,6 +42,39 @@ void add_spots(const JobResult& result, const std::vector<measure::DeviationSpot
                  ? fmt::format("{:.2f} mm left on the part where nothing cut, {:.2f} allowed",
                                f.value, limit)
                  : fmt::format("leaves {:.2f} mm on the part, {:.2f} allowed", f.value, limit);
+    findings.add(std::move(f));
+  }
+}
+
+// Supports far larger than is usual: they cost a saw and leave a scar. Nothing is said of one too
+// small: its strength in the cut is not worked out.
+void check_supports(const JobResult& result, const cutting::Material& material,
+                    FindingCollector& findings) {
+  if (!(material.usual_support_mm2 > 0)) return;
+  for (const Box3& box : result.job.part->supports) {
+    const measure::SupportSection s = measure::support_section(*result.stock, box);
+    if (s.area_mm2 <= 2 * material.usual_support_mm2) continue;
+    Finding f;
+    f.kind = FindingKind::excess;
+    f.level = Severity::warning;
+    f.detail = "support";
+    std::size_t setup = result.setups.size() - 1;
+    if (const auto origin = result.origin(s.left_by)) {
+      setup = origin->setup;
+      const nc::Program& program = *result.setups[setup].source;
+      const nc::Motion& m = program.motions[origin->motion];
+      f.line = m.line;
+      f.tool = program.states[m.state].tool;
+    }
+    f.setup = result.setups[setup].name;
+    f.file = result.setups[setup].program;
+    f.at = result.setups[setup].stock_from_setup.inverse() * s.at;
+    f.value = s.area_mm2;
+    f.limit = material.usual_support_mm2;
+    f.unit = "mm2";
+    f.text =
+        fmt::format("a support of {:.0f} mm2 is left, {:.1f} mm2 is usual in {} (common practice)",
+                    f.value, f.limit, material.name);
     findings.add(std::move(f));
   }
 }
@@ -81,6 +115,7 @@ void check_part(JobResult& result, const part::PartDistance* part,
   p.inertia_g_mm2 = mass.inertia * material.density_g_cm3 / 1000;
   if (part == nullptr) return;
   p.compared = true;
+  check_supports(result, material, findings);
   p.mesh_volume_mm3 = part::mass_of(part->mesh()).volume;
   const job::Part& asked = *result.job.part;
   const measure::Deviation d = measure::deviation(finished, *part, asked.gouge_tolerance,

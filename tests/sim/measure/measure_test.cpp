@@ -6,6 +6,7 @@
 #include <random>
 
 #include "sim/measure/deviation.h"
+#include "sim/measure/support.h"
 #include "tests/sim/stock/cutting_case.h"
 
 namespace proveout::measure {
@@ -80,6 +81,17 @@ TEST(Boxes, AreTakenOff) {
   stock::Stock stock = stock::Stock::box({20, 10, 10}, 0.25);
   remove_boxes(stock, std::vector<Box3>{Box3(Vec3(5, -1, -1), Vec3(8.1, 11, 11))});
   EXPECT_NEAR(volume(stock), 20 * 100 - 3.1 * 100, 3);
+}
+
+TEST(Support, SectionOfABridge) {
+  // Two slots along x leave a wall 4 wide between them; cut down to 3 high it is a bridge of 4 x 3
+  // mm2.
+  const Cutting c = cut_box({30, 20, 10}, 0.2, tool_of(job::ToolShape::flat, 6),
+                            {line({-4, 5, -1}, {34, 5, -1}), line({-4, 15, -1}, {34, 15, -1}),
+                             line({-4, 10, 3}, {34, 10, 3})});
+  const SupportSection s = support_section(c.stock, Box3(Vec3(10, 7, -1), Vec3(20, 13, 6)));
+  EXPECT_NEAR(s.area_mm2, 12, 0.1);
+  EXPECT_EQ(s.left_by, 3u);
 }
 
 TEST(Deviation, AQuarterOfAVoxelIsFoundAndItsDepthRight) {
