@@ -114,6 +114,29 @@ TEST(Report3_5_18, OffsetsAddUp) {
               {{4, 0, 0}, {4, 1, 0}, {4, 2, 0}, {4, 3, 0}});
 }
 
+TEST(Table10, TheSessionsCoordinates) {
+  // The table re-expresses z by the tool's length (1.0) after G43; here the controlled point is the
+  // tip, so z stays 1.0 higher from there on.
+  const Reading r = read(
+      "g1 x3 y1 f20.0\ng2 x[6-[4*3/2]] r 7.01 z0.5\nt2\nm6 g43 h2\ng1 x asin[0.5]\n"
+      "g91 g81 x3 y2 z-0.8 r1.5 l2\nm2\n");
+  ASSERT_TRUE(r.ok) << complaints(r);
+  ASSERT_GE(r.heard.motions.size(), 10u);
+  const Motion& turn = r.heard.motions[1];
+  EXPECT_LT((turn.end - Vec3(0, 1, 0.5)).norm(), 1e-9);
+  EXPECT_NEAR(turn.centre.x(), 1.5, 5e-5);
+  EXPECT_NEAR(turn.centre.y(), 7.8476, 5e-5);
+  EXPECT_LT(turn.sweep, 0);
+  const std::vector<Vec3> after = {{30, 1, 0.5}, {30, 1, 2.0}, {33, 3, 2.0}, {33, 3, 1.2},
+                                   {33, 3, 2.0}, {36, 5, 2.0}, {36, 5, 1.2}, {36, 5, 2.0}};
+  std::vector<Vec3> ends;
+  for (std::size_t i = 2; i < r.heard.motions.size(); ++i) {
+    if (length(r.heard.motions[i]) > 0) ends.push_back(r.heard.motions[i].end);
+  }
+  ASSERT_EQ(ends.size(), after.size());
+  for (std::size_t i = 0; i < after.size(); ++i) EXPECT_LT((ends[i] - after[i]).norm(), 1e-9) << i;
+}
+
 std::string reference(const std::string& name) {
   const std::string folder = PROVEOUT_REFERENCE_DATA;
   if (folder.empty()) return {};
