@@ -1,6 +1,6 @@
 // Stock::cut: motions are binned by the tiles they may change, then every tile replays its own bin.
-// max() does not care for order between tiles, and what a motion takes at a voxel depends only on the
-// motions before it there, so tiles need nothing of each other.
+// max() does not care for order between tiles, and what a motion takes at a voxel depends only on
+// the motions before it there, so tiles need nothing of each other.
 #include <openvdb/tools/Prune.h>
 #include <tbb/enumerable_thread_specific.h>
 #include <tbb/global_control.h>
@@ -10,7 +10,6 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
-#include <unordered_map>
 
 #include "sim/stock/fields.h"
 #include "sim/stock/stock.h"
@@ -24,12 +23,8 @@ using openvdb::CoordBBox;
 
 // A batch ends when its bins hold this many entries: bounds memory for programs of any length.
 constexpr std::size_t most_entries = 24'000'000;
-
-struct BodyProfiles {
-  Profile flutes;
-  std::vector<Profile> others;
-  std::vector<tool::Role> roles;
-};
+constexpr std::size_t chunk_motions = 1024;  // binned by one task
+constexpr std::size_t group_chunks = 16;     // binned before the batch's size is looked at
 
 BodyProfiles profiles_of(const tool::ToolBody& body) {
   BodyProfiles p;
@@ -45,46 +40,58 @@ BodyProfiles profiles_of(const tool::ToolBody& body) {
   return p;
 }
 
-// Tiles of the stock's own box, numbered, each with its bin.
-class Bins {
+// Tiles of the stock's own box, numbered.
+class TileGrid {
  public:
-  Bins(const CoordBBox& box) {
+  explicit TileGrid(const CoordBBox& box) {
     low_ = Coord(box.min().x() >> 5, box.min().y() >> 5, box.min().z() >> 5);
     high_ = Coord(box.max().x() >> 5, box.max().y() >> 5, box.max().z() >> 5);
     across_ = high_ - low_ + Coord(1);
-    bins_.resize(static_cast<std::size_t>(across_.x()) * across_.y() * across_.z());
   }
   // Calls what(tile number) for the tiles the index box meets.
   template <class F>
   void for_tiles(const CoordBBox& box, F what) const {
-    const Coord a(std::max(box.min().x() >> 5, low_.x()), std::max(box.min().y() >> 5, low_.y()),
-                  std::max(box.min().z() >> 5, low_.z()));
-    const Coord b(std::min(box.max().x() >> 5, high_.x()), std::min(box.max().y() >> 5, high_.y()),
-                  std::min(box.max().z() >> 5, high_.z()));
+    const Coord a = Coord::maxComponent(
+        Coord(box.min().x() >> 5, box.min().y() >> 5, box.min().z() >> 5), low_);
+    const Coord b = Coord::minComponent(
+        Coord(box.max().x() >> 5, box.max().y() >> 5, box.max().z() >> 5), high_);
     for (int x = a.x(); x <= b.x(); ++x) {
       for (int y = a.y(); y <= b.y(); ++y) {
         for (int z = a.z(); z <= b.z(); ++z) {
-          what((static_cast<std::size_t>(x - low_.x()) * across_.y() + (y - low_.y())) * across_.z() +
+          what((static_cast<std::size_t>(x - low_.x()) * across_.y() + (y - low_.y())) *
+                   across_.z() +
                (z - low_.z()));
         }
       }
     }
   }
-  std::vector<std::uint32_t>& bin(std::size_t tile) { return bins_[tile]; }
-  std::size_t count() const { return bins_.size(); }
+  std::size_t count() const {
+    return static_cast<std::size_t>(across_.x()) * across_.y() * across_.z();
+  }
   Coord origin(std::size_t tile) const {
     const int z = static_cast<int>(tile % across_.z());
     const int y = static_cast<int>(tile / across_.z() % across_.y());
     const int x = static_cast<int>(tile / across_.z() / across_.y());
     return Coord((x + low_.x()) * 32, (y + low_.y()) * 32, (z + low_.z()) * 32);
   }
-  void clear() {
-    for (auto& b : bins_) b.clear();
-  }
 
  private:
   Coord low_, high_, across_;
-  std::vector<std::vector<std::uint32_t>> bins_;
+};
+
+// The bins of some motions in a row: entries by tile, in the motions' order.
+struct Chunk {
+  struct Bin {
+    std::uint32_t tile, first, count;
+  };
+  std::vector<Bin> bins;
+  std::vector<std::uint32_t> entries;
+};
+
+// One task's workplace.
+struct Binner {
+  std::vector<std::pair<std::uint32_t, std::uint32_t>> found;  // tile, entry
+  std::vector<std::uint32_t> last;                             // by tile: the last entry, plus one
 };
 
 CoordBBox index_box(const Box3& setup_box, const RigidMotion& stock_from_setup, double voxel,
@@ -105,14 +112,18 @@ CoordBBox index_box(const Box3& setup_box, const RigidMotion& stock_from_setup, 
 
 class Cutter {
  public:
-  Cutter(Stock::Fields& fields, std::span<const nc::Motion> motions,
-         std::span<const ToolUse> tools, const RigidMotion& stock_from_setup, MotionId first_id,
-         const CutOptions& options)
-      : fields_(fields), motions_(motions), tools_(tools), stock_from_setup_(stock_from_setup),
-        first_id_(first_id), options_(options), orientation_(orientation_of(stock_from_setup)) {
+  Cutter(Stock::Fields& fields, std::span<const nc::Motion> motions, std::span<const ToolUse> tools,
+         const RigidMotion& stock_from_setup, MotionId first_id, const CutOptions& options)
+      : fields_(fields),
+        motions_(motions),
+        tools_(tools),
+        stock_from_setup_(stock_from_setup),
+        first_id_(first_id),
+        options_(options),
+        orientation_(orientation_of(stock_from_setup)) {
     CoordBBox extent = fields.distance->evalActiveVoxelBoundingBox();
     if (extent.empty()) extent = CoordBBox(Coord(0), Coord(0));
-    bins_ = std::make_unique<Bins>(extent);
+    grid_ = std::make_unique<TileGrid>(extent);
     for (const ToolUse& use : tools_) {
       if (use.body != nullptr && !profiles_.contains(use.body)) {
         profiles_.emplace(use.body, profiles_of(*use.body));
@@ -123,81 +134,143 @@ class Cutter {
   Cut run() {
     cut_.motions.resize(motions_.size());
     std::size_t next = 0;
-    while (next < motions_.size() && !cut_.stopped) next = batch(next);
+    while (next < motions_.size() && !cut_.stopped) {
+      in_arena([&] { next = batch(next); });
+    }
     openvdb::tools::pruneLevelSet(fields_.distance->tree());
     return std::move(cut_);
   }
 
  private:
-  const tool::ToolBody* body_of(std::size_t i) {
-    while (use_ < tools_.size() && i >= tools_[use_].last) ++use_;
-    return use_ < tools_.size() && i >= tools_[use_].first ? tools_[use_].body : nullptr;
+  template <class F>
+  void in_arena(F work) {
+    if (options_.threads > 0) {
+      tbb::task_arena(options_.threads).execute(work);
+    } else {
+      work();
+    }
+  }
+
+  const BodyProfiles* body_of(std::size_t i) const {
+    const auto use = std::upper_bound(tools_.begin(), tools_.end(), i,
+                                      [](std::size_t at, const ToolUse& u) { return at < u.last; });
+    if (use == tools_.end() || i < use->first || use->body == nullptr) return nullptr;
+    return &profiles_.at(use->body);
   }
 
   // Bins and replays motions from `first` on; returns the first one left.
   std::size_t batch(std::size_t first) {
-    bins_->clear();
     sweeps_.clear();
-    indices_.clear();
-    std::size_t entries = 0, stretches = 0, i = first;
-    for (; i < motions_.size() && entries < most_entries && stretches < most_entries / 4; ++i) {
-      const tool::ToolBody* body = body_of(i);
-      if (body == nullptr) continue;
-      entries += add(i, profiles_.at(body), stretches);
+    chunks_.clear();
+    std::size_t entries = 0, next = first;
+    while (next < motions_.size() && entries < most_entries) {
+      const std::size_t last = std::min(motions_.size(), next + chunk_motions * group_chunks);
+      sweeps_.resize(last - first);
+      const std::size_t chunks_before = chunks_.size();
+      chunks_.resize(chunks_before + (last - next + chunk_motions - 1) / chunk_motions);
+      tbb::parallel_for(chunks_before, chunks_.size(), [&](std::size_t c) {
+        const std::size_t from = next + (c - chunks_before) * chunk_motions;
+        bin(first, from, std::min(last, from + chunk_motions), chunks_[c]);
+      });
+      for (std::size_t c = chunks_before; c < chunks_.size(); ++c)
+        entries += chunks_[c].entries.size();
+      next = last;
+    }
+    std::size_t stretches = 0;
+    for (MotionSweeps& m : sweeps_) {
+      m.first_stretch = static_cast<std::uint32_t>(stretches);
+      stretches += m.stretches;
     }
     replay(stretches);
-    gather();
-    done_ = i;
-    return i;
+    gather(first);
+    done_ = next;
+    return next;
   }
 
-  std::size_t add(std::size_t i, const BodyProfiles& p, std::size_t& stretches) {
-    MotionSweeps m;
-    m.flutes = make_sweep(motions_[i], p.flutes);
-    m.id = first_id_ + static_cast<MotionId>(i);
-    m.first_stretch = static_cast<std::uint32_t>(stretches);
-    m.stretches = static_cast<std::uint32_t>(stretch_count(m.flutes.length, p.flutes.largest_radius));
-    const auto number = static_cast<std::uint32_t>(sweeps_.size());
-    std::size_t entries = 0;
+  // Motions [from, to) into a chunk; `first` is the batch's.
+  void bin(std::size_t first, std::size_t from, std::size_t to, Chunk& chunk) {
+    Binner& b = binners_.local();
+    b.found.clear();
+    if (b.last.size() != grid_->count()) b.last.assign(grid_->count(), 0);
     const double band = fields_.voxel * Stock::Fields::band_voxels;
-    bins_->for_tiles(index_box(m.flutes.box, stock_from_setup_, fields_.voxel, band),
-                     [&](std::size_t tile) {
-                       bins_->bin(tile).push_back(number << 1);
-                       ++entries;
-                     });
-    if (options_.shank_and_holder) {
-      for (std::size_t k = 0; k < p.others.size(); ++k) {
-        Sweep sweep = make_sweep(motions_[i], p.others[k]);
-        bins_->for_tiles(index_box(sweep.box, stock_from_setup_, fields_.voxel, 0),
-                         [&](std::size_t tile) {
-                           auto& bin = bins_->bin(tile);
-                           if (!bin.empty() && bin.back() == (number << 1 | 1)) return;
-                           bin.push_back(number << 1 | 1);
-                           ++entries;
-                         });
-        m.others.push_back(std::move(sweep));
-        m.other_roles.push_back(p.roles[k]);
-      }
+    for (std::size_t i = from; i < to; ++i) {
+      const BodyProfiles* body = body_of(i);
+      const auto number = static_cast<std::uint32_t>(i - first);
+      MotionSweeps& m = sweeps_[number];
+      m.id = first_id_ + static_cast<MotionId>(i);
+      m.stretches = 0;
+      if (body == nullptr) continue;
+      m.body = body;
+      m.flutes = make_sweep(motions_[i], body->flutes);
+      m.stretches =
+          static_cast<std::uint32_t>(stretch_count(m.flutes.length, body->flutes.largest_radius));
+      bin_body(b, motions_[i], body->flutes, number << 1, band);
+      if (!options_.shank_and_holder) continue;
+      for (const Profile& other : body->others) bin_body(b, motions_[i], other, number << 1 | 1, 0);
     }
-    stretches += m.stretches;
-    sweeps_.push_back(std::move(m));
-    indices_.push_back(i);
-    return entries;
+    for (const auto& [tile, entry] : b.found) b.last[tile] = 0;
+    std::stable_sort(b.found.begin(), b.found.end(),
+                     [](const auto& a, const auto& c) { return a.first < c.first; });
+    chunk.entries.reserve(b.found.size());
+    for (const auto& [tile, entry] : b.found) {
+      if (chunk.bins.empty() || chunk.bins.back().tile != tile) {
+        chunk.bins.push_back({tile, static_cast<std::uint32_t>(chunk.entries.size()), 0});
+      }
+      chunk.entries.push_back(entry);
+      ++chunk.bins.back().count;
+    }
   }
+
+  // Long straight motions go piece by piece, so that a diagonal does not fill its whole box.
+  void bin_body(Binner& b, const nc::Motion& motion, const Profile& profile, std::uint32_t entry,
+                double margin) const {
+    const double r = profile.largest_radius;
+    const auto add = [&](Box3 box) {
+      box.min() += Vec3(-r, -r, profile.base);
+      box.max() += Vec3(r, r, static_cast<double>(profile.base) + profile.top);
+      grid_->for_tiles(index_box(box, stock_from_setup_, fields_.voxel, margin),
+                       [&](std::size_t tile) {
+                         if (b.last[tile] == entry + 1) return;
+                         b.last[tile] = entry + 1;
+                         b.found.emplace_back(static_cast<std::uint32_t>(tile), entry);
+                       });
+    };
+    const bool straight = motion.kind != nc::PathKind::arc;
+    const double length = (motion.end - motion.start).norm();
+    const int pieces =
+        straight ? std::clamp(static_cast<int>(length / (64 * fields_.voxel)), 1, 100000) : 1;
+    if (pieces == 1) return add(nc::bounds(motion));
+    for (int k = 0; k < pieces; ++k) {
+      const Vec3 step = motion.end - motion.start;
+      Box3 box(Vec3(motion.start + step * (double(k) / pieces)));
+      box.extend(Vec3(motion.start + step * (double(k + 1) / pieces)));
+      add(box);
+    }
+  }
+
+  struct TileWork {
+    std::vector<std::span<const std::uint32_t>> bins;
+    std::size_t entries = 0;
+  };
 
   void replay(std::size_t stretches) {
     stretches_ = std::vector<Stretch>(stretches);
     contacts_ = std::vector<ContactCell>(options_.shank_and_holder ? sweeps_.size() : 0);
-    std::vector<std::size_t> order;
+    std::vector<TileWork> work(grid_->count());
+    std::vector<std::uint32_t> order;
     std::size_t all = 0;
-    for (std::size_t t = 0; t < bins_->count(); ++t) {
-      if (bins_->bin(t).empty()) continue;
-      order.push_back(t);
-      all += bins_->bin(t).size();
+    for (const Chunk& chunk : chunks_) {
+      for (const Chunk::Bin& bin : chunk.bins) {
+        TileWork& tile = work[bin.tile];
+        if (tile.bins.empty()) order.push_back(bin.tile);
+        tile.bins.emplace_back(chunk.entries.data() + bin.first, bin.count);
+        tile.entries += bin.count;
+        all += bin.count;
+      }
     }
-    // Longest bins first, so that the last ones to finish are short.
-    std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) {
-      return bins_->bin(a).size() > bins_->bin(b).size();
+    // Longest first, so that the last ones to finish are short.
+    std::sort(order.begin(), order.end(), [&](std::uint32_t a, std::uint32_t b) {
+      return work[a].entries != work[b].entries ? work[a].entries > work[b].entries : a < b;
     });
     ReplayShared shared{fields_, orientation_, sweeps_, stretches_, contacts_, {}};
     tbb::enumerable_thread_specific<Tile> tiles([&] { return Tile(shared); });
@@ -206,40 +279,36 @@ class Cutter {
     std::mutex talk;
     const auto one = [&](std::size_t k) {
       if (stop.load(std::memory_order_relaxed)) return;
-      const auto& bin = bins_->bin(order[k]);
-      tiles.local().replay(bins_->origin(order[k]), bin);
-      const std::size_t so_far = finished.fetch_add(bin.size()) + bin.size();
+      const TileWork& tile = work[order[k]];
+      tiles.local().replay(grid_->origin(order[k]), tile.bins);
+      const std::size_t so_far = finished.fetch_add(tile.entries) + tile.entries;
       if (!options_.progress) return;
       const std::unique_lock lock(talk, std::try_to_lock);
       if (!lock.owns_lock()) return;
-      const double share = (double(done_) + double(so_far) / double(all) * double(indices_.size())) /
+      const double share = (double(done_) + double(so_far) / double(all) * double(sweeps_.size())) /
                            double(motions_.size());
       if (!options_.progress(std::min(share, 1.0))) stop = true;
     };
-    const auto loop = [&] {
-      tbb::parallel_for(tbb::blocked_range<std::size_t>(0, order.size(), 1),
-                        [&](const auto& range) {
-                          for (std::size_t k = range.begin(); k != range.end(); ++k) one(k);
-                        },
-                        tbb::simple_partitioner());
-    };
-    if (options_.threads > 0) {
-      tbb::task_arena arena(options_.threads);
-      arena.execute(loop);
-    } else {
-      loop();
-    }
+    tbb::parallel_for(
+        tbb::blocked_range<std::size_t>(0, order.size(), 1),
+        [&](const auto& range) {
+          for (std::size_t k = range.begin(); k != range.end(); ++k) one(k);
+        },
+        tbb::simple_partitioner());
     cut_.stopped = stop;
+    cut_.distances += shared.distances.load();
   }
 
-  void gather() {
+  void gather(std::size_t first) {
     for (std::size_t n = 0; n < sweeps_.size(); ++n) {
       const MotionSweeps& m = sweeps_[n];
-      MotionOutcome& out = cut_.motions[indices_[n]];
+      MotionOutcome& out = cut_.motions[first + n];
+      if (m.body == nullptr) continue;
       out.first_sample = static_cast<std::uint32_t>(cut_.samples.size());
-      const bool plunging = std::hypot(m.flutes.motion->end.x() - m.flutes.motion->start.x(),
-                                       m.flutes.motion->end.y() - m.flutes.motion->start.y()) < 1e-9 &&
-                            m.flutes.motion->kind != nc::PathKind::arc;
+      const bool plunging =
+          std::hypot(m.flutes.motion->end.x() - m.flutes.motion->start.x(),
+                     m.flutes.motion->end.y() - m.flutes.motion->start.y()) < 1e-9 &&
+          m.flutes.motion->kind != nc::PathKind::arc;
       std::int64_t volume = 0;
       for (std::uint32_t s = 0; s < m.stretches; ++s) {
         const Stretch& stretch = stretches_[m.first_stretch + s];
@@ -282,14 +351,15 @@ class Cutter {
   MotionId first_id_;
   const CutOptions& options_;
   Orientation orientation_;
-  std::unique_ptr<Bins> bins_;
+  std::unique_ptr<TileGrid> grid_;
   std::map<const tool::ToolBody*, BodyProfiles> profiles_;
-  std::vector<MotionSweeps> sweeps_;
-  std::vector<std::size_t> indices_;  // motion of each sweep
+  tbb::enumerable_thread_specific<Binner> binners_;
+  std::vector<Chunk> chunks_;
+  std::vector<MotionSweeps> sweeps_;  // of the batch's motions
   std::vector<Stretch> stretches_;
   std::vector<ContactCell> contacts_;
   Cut cut_;
-  std::size_t use_ = 0, done_ = 0;
+  std::size_t done_ = 0;
 };
 
 }  // namespace

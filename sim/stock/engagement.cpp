@@ -5,27 +5,6 @@
 
 namespace proveout::stock {
 
-void StretchLocal::add_point(const FirstTouch& t) {
-  height_min = std::min(height_min, t.height);
-  height_max = std::max(height_max, t.height);
-  if (t.plunging) {
-    const float rho = std::hypot(t.left, t.ahead);
-    left_min = std::min(left_min, -rho);
-    left_max = std::max(left_max, rho);
-    const float angle = static_cast<float>(std::atan2(t.left, t.ahead) * deg_per_rad);
-    arc |= std::uint64_t{1} << std::clamp(static_cast<int>((angle + 180.f) / 360.f * 64), 0, 63);
-    angle_min = std::min(angle_min, angle);
-    angle_max = std::max(angle_max, angle);
-    return;
-  }
-  left_min = std::min(left_min, t.left);
-  left_max = std::max(left_max, t.left);
-  const float angle = static_cast<float>(std::atan2(t.left, std::max(t.ahead, 0.f)) * deg_per_rad);
-  arc |= std::uint64_t{1} << std::clamp(static_cast<int>((angle + 90.f) / 180.f * 64), 0, 63);
-  angle_min = std::min(angle_min, angle);
-  angle_max = std::max(angle_max, angle);
-}
-
 void StretchLocal::flush(Stretch& into) const {
   if (volume != 0) into.volume.fetch_add(volume, std::memory_order_relaxed);
   if (arc == 0) return;
@@ -34,8 +13,8 @@ void StretchLocal::flush(Stretch& into) const {
   raise(into.height_max, ordered(height_max));
   lower(into.left_min, ordered(left_min));
   raise(into.left_max, ordered(left_max));
-  lower(into.angle_min, ordered(angle_min));
-  raise(into.angle_max, ordered(angle_max));
+  lower(into.bearing_min, ordered(bearing_min));
+  raise(into.bearing_max, ordered(bearing_max));
 }
 
 int stretch_count(double length, double radius) {
@@ -52,28 +31,29 @@ EngagementSample finish(const Stretch& s, double voxel, bool plunging) {
   out.bottom = unordered(s.height_min);
   out.axial_depth = unordered(s.height_max) - out.bottom;
   out.radial_width = unordered(s.left_max) - unordered(s.left_min);
-  const float bin = (plunging ? 360.f : 180.f) / 64;
-  const float low = plunging ? -180.f : -90.f;
+  const double whole = plunging ? 2 : 1;
   if (plunging && std::popcount(arc) > 56) {
     out.arc_from = -180;
     out.arc_to = 180;
     out.arc = 360;
     return out;
   }
-  out.arc_from = std::max(low, unordered(s.angle_min));
-  out.arc_to = unordered(s.angle_max);
+  out.arc_from = static_cast<float>(degrees_of_bearing(unordered(s.bearing_min)));
+  out.arc_to = static_cast<float>(degrees_of_bearing(unordered(s.bearing_max)));
   // Gaps of more than two bins between first and last are air.
+  const auto degrees_at = [&](int bin) { return degrees_of_bearing((bin / 32.0 - 1) * whole); };
   const int first = std::countr_zero(arc), last = 63 - std::countl_zero(arc);
-  int gap = 0, air = 0;
+  int gap = 0;
+  double air = 0;
   for (int i = first; i <= last; ++i) {
     if (arc >> i & 1) {
-      if (gap > 2) air += gap;
+      if (gap > 2) air += degrees_at(i) - degrees_at(i - gap);
       gap = 0;
     } else {
       ++gap;
     }
   }
-  out.arc = std::max(0.f, out.arc_to - out.arc_from - bin * static_cast<float>(air));
+  out.arc = std::max(0.f, out.arc_to - out.arc_from - static_cast<float>(air));
   return out;
 }
 

@@ -1,9 +1,5 @@
-// What each stretch of a motion meets, gathered from the voxels the motion changes.
-//
-// A changed voxel near the old surface stands for the surface point beside it, one near the tool for
-// the point on the tool's surface: both lie in the material met, so extents are never overstated. Each
-// point is given to the stretch in which the tool first touches it. All sums and extremes are
-// integers, so they do not depend on the order in which tiles are done.
+// What each stretch of a motion meets, gathered from points in the material it takes (meeting.h).
+// All sums and extremes are integers, so they do not depend on the order in which tiles are done.
 #pragma once
 
 #include <atomic>
@@ -38,22 +34,35 @@ inline void lower(std::atomic<std::int32_t>& least, std::int32_t value) {
 
 // One stretch's gatherings; several tiles add to it at once.
 struct Stretch {
-  static constexpr double volume_scale = 4294967296.0;  // fixed point of voxel volumes
-  std::atomic<std::int64_t> volume{0};                  // voxels * volume_scale
-  std::atomic<std::uint64_t> arc{0};                    // 64 bins over -90..90 deg (plunges: -180..180)
+  static constexpr double volume_scale = 16777216.0;  // fixed point of voxel volumes
+  std::atomic<std::int64_t> volume{0};                // voxels * volume_scale
+  std::atomic<std::uint64_t> arc{0};  // 64 bins of the bearing, -1..1 (plunges: -2..2)
   std::atomic<std::int32_t> height_min{INT32_MAX}, height_max{INT32_MIN};  // ordered floats
   std::atomic<std::int32_t> left_min{INT32_MAX}, left_max{INT32_MIN};
-  std::atomic<std::int32_t> angle_min{INT32_MAX}, angle_max{INT32_MIN};    // deg
+  std::atomic<std::int32_t> bearing_min{INT32_MAX}, bearing_max{INT32_MIN};
 };
 
-// The same while one tile works on it: plain numbers, flushed at the end of the motion in that tile.
+// The same while one tile works on it: plain numbers, flushed at the end of the motion in that
+// tile.
 struct StretchLocal {
   std::int64_t volume = 0;
   std::uint64_t arc = 0;
   float height_min = 1e30f, height_max = -1e30f, left_min = 1e30f, left_max = -1e30f;
-  float angle_min = 1e30f, angle_max = -1e30f;
+  float bearing_min = 1e30f, bearing_max = -1e30f;
+  bool used = false;
 
-  void add_point(const FirstTouch& touch);
+  // height above the foot and left, mm; bearing: see bearing_of. Plunging: left is the radius.
+  void add_point(float height, float left, float bearing, bool plunging) {
+    height_min = height < height_min ? height : height_min;
+    height_max = height > height_max ? height : height_max;
+    const float right = plunging ? -left : left;
+    left_min = right < left_min ? right : left_min;
+    left_max = left > left_max ? left : left_max;
+    bearing_min = bearing < bearing_min ? bearing : bearing_min;
+    bearing_max = bearing > bearing_max ? bearing : bearing_max;
+    const int bin = static_cast<int>((plunging ? bearing * 16.f : bearing * 32.f) + 32.f);
+    arc |= std::uint64_t{1} << (bin < 0 ? 0 : bin > 63 ? 63 : bin);
+  }
   void flush(Stretch& into) const;
 };
 

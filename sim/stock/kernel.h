@@ -1,19 +1,81 @@
-// Distances from many points to a swept body, compiled for several instruction sets and chosen at run
-// time. Every path does the same arithmetic in the same order, so the results are the same bits.
+// The engine's inner loops, compiled for several instruction sets and chosen at run time. Every one
+// does the same arithmetic in the same order, so the results are the same bits.
 #pragma once
+
+#include <array>
+#include <cstdint>
 
 #include "sim/stock/sweep.h"
 
 namespace proveout::stock {
 
+// Arrays given to kernels are read and written up to the next multiple of this.
+inline constexpr int kernel_lanes = 16;
+
+// How a tile's axes lie in the setup frame.
+struct TileFrame {
+  float voxel = 0;                                       // mm
+  bool aligned = true;                                   // turn is the identity
+  std::array<float, 9> turn{1, 0, 0, 0, 1, 0, 0, 0, 1};  // setup_from_tile, row after row
+};
+
+// Least stored distance (mm) of a tile's 64 blocks of 8^3 voxels and of their eight pieces of 4^3
+// each. Block b holds pieces 8 b to 8 b + 7; piece s holds voxels 64 s to 64 s + 63.
+struct TileBounds {
+  alignas(64) float block_least[64];
+  alignas(64) float least[512];
+};
+
+// Voxels a motion changes: what they are to engagement, as bits of MetVoxels::what.
+inline constexpr std::uint8_t met_own = 1;        // deep enough to stand for itself
+inline constexpr std::uint8_t met_face = 2;       // beside the old surface or the tool's
+inline constexpr std::uint8_t met_near_old = 4;   // beside the old surface
+inline constexpr std::uint8_t met_near_tool = 8;  // beside the tool's
+struct MetVoxels {
+  static constexpr float volume_scale = 16777216.f;  // fixed point of voxel volumes
+  static constexpr int most = 1024;                  // sixteen pieces
+  int count = 0;
+  std::array<std::uint16_t, most> index{};
+  std::array<std::uint8_t, most> what{};
+  std::array<float, most> old{}, swept{};  // mm
+  std::array<std::int32_t, most> taken{};  // voxels * volume_scale
+};
+
+// First touches of many points; see FirstTouch. bearing: left / (|left| + ahead), which grows with
+// the angle from the feed direction, -1 at -90 degrees and 1 at 90; for plunges on to +-2 at +-180.
+struct Touches {
+  float *along, *height, *left, *bearing;
+};
+
 struct Kernels {
-  // Distance at columns (x[c], y[c]) and heights z[k]: out[k * columns + c]. columns: a multiple of 16,
-  // at most 64. All mm, relative to the sweep's local origin; negative inside.
-  void (*columns)(const LocalSweep& sweep, const float* x, const float* y, int columns,
-                  const float* z, int planes, float* out);
-  // Distance at points, out[i]. count: any.
+  // Distance at points, out[i], mm, relative to the sweep's local origin; negative inside.
   void (*points)(const LocalSweep& sweep, const float* x, const float* y, const float* z, int count,
                  float* out);
+  // Pieces the sweep may reach: least stored distance below limit, and the distance at the middle
+  // less the half diagonal below min(-least, cap). list: their numbers; centre: distance at their
+  // middles. Room for 512.
+  int (*candidates)(const LocalSweep& sweep, const TileFrame& frame, const TileBounds& bounds,
+                    float limit, float cap, std::uint16_t* list, float* centre);
+  // Distances of the listed pieces; those where -distance, cut off at band, exceeds a stored value
+  // anywhere are winners, their 64 distances kept in swept, one after another. Returns their
+  // number.
+  int (*evaluate)(const LocalSweep& sweep, const TileFrame& frame, const std::uint16_t* list,
+                  const float* centre, int count, const float* stored, float band, float* swept,
+                  std::uint16_t* winners);
+  // Lists what winners (16 at most) take: voxels that tell of engagement, or all that lose volume.
+  // Of voxels beside a face only so many sevenths tell, in a pattern even along lines and planes.
+  // Returns the volume, voxels * MetVoxels::volume_scale.
+  std::int64_t (*account)(const TileFrame& frame, const std::uint16_t* winners, int count,
+                          const float* stored, const float* swept, float band, bool all,
+                          int sevenths, MetVoxels& met);
+  void (*write)(const std::uint16_t* winners, int count, const float* swept, float band,
+                std::int32_t id, float* stored, std::int32_t* made, TileBounds& bounds);
+  // Straight motions with a horizontal direction only.
+  void (*touches)(const LocalSweep& sweep, const float* x, const float* y, const float* z,
+                  int count, Touches& to);
+  // Slopes of the distance, by differences over +-step, mm.
+  void (*slopes)(const LocalSweep& sweep, const float* x, const float* y, const float* z, int count,
+                 float step, float* sx, float* sy, float* sz);
   const char* instruction_set;
 };
 

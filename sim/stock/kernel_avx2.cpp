@@ -1,4 +1,8 @@
 // The kernels for: avx2.
+#if defined(__x86_64__)
+#include <immintrin.h>
+#endif
+
 #include "sim/stock/kernel_sets.h"
 
 namespace proveout::stock {
@@ -13,7 +17,9 @@ namespace avx2 {
 #pragma GCC pop_options
 
 const Kernels& avx2_kernels() {
-  static const Kernels set{avx2::columns_any, avx2::points_any, "avx2"};
+  static const Kernels set{
+      avx2::points_any, avx2::candidates_any, avx2::evaluate_any, avx2::account_any,
+      avx2::write_any,  avx2::touches_any,    avx2::slopes_any,   "avx2"};
   return set;
 }
 #endif

@@ -1,4 +1,8 @@
 // The kernels for: avx512.
+#if defined(__x86_64__)
+#include <immintrin.h>
+#endif
+
 #include "sim/stock/kernel_sets.h"
 
 namespace proveout::stock {
@@ -13,7 +17,9 @@ namespace avx512 {
 #pragma GCC pop_options
 
 const Kernels& avx512_kernels() {
-  static const Kernels set{avx512::columns_any, avx512::points_any, "avx512"};
+  static const Kernels set{
+      avx512::points_any, avx512::candidates_any, avx512::evaluate_any, avx512::account_any,
+      avx512::write_any,  avx512::touches_any,    avx512::slopes_any,   "avx512"};
   return set;
 }
 #endif

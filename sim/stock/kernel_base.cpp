@@ -1,4 +1,8 @@
 // The kernels for: base.
+#if defined(__x86_64__)
+#include <immintrin.h>
+#endif
+
 #include "sim/stock/kernel_sets.h"
 
 namespace proveout::stock {
@@ -9,7 +13,9 @@ namespace base {
 }  // namespace
 
 const Kernels& base_kernels() {
-  static const Kernels set{base::columns_any, base::points_any, "base"};
+  static const Kernels set{
+      base::points_any, base::candidates_any, base::evaluate_any, base::account_any,
+      base::write_any,  base::touches_any,    base::slopes_any,   "base"};
   return set;
 }
 

@@ -1,334 +1,333 @@
-// The distance kernels' one text. Included by kernel_base.cpp and its wider twins inside a namespace of
+// The kernels' one text. Included by kernel_base.cpp and its wider twins inside a namespace of
 // their own, after all standard headers; not for other use.
 
-static inline float greater(float a, float b) { return a > b ? a : b; }
-static inline float lesser(float a, float b) { return a < b ? a : b; }
+#include "sim/stock/kernel_distance.h"
+#include "sim/stock/kernel_vector.h"
 
-// Signed distance in the meridian plane: rho >= 0, h above the foot, top: the body's height.
-struct RoundedMeridian {
-  float core, corner, top;
-  RoundedMeridian(const LocalSweep& s)
-      : core(s.profile->core), corner(s.profile->corner), top(s.top) {}
-  inline float operator()(float rho, float h) const {
-    const float a = rho - core;
-    const float b = corner - h;
-    const float a0 = greater(a, 0.f), b0 = greater(b, 0.f);
-    const float inside = lesser(greater(a, b), 0.f);
-    const float side = __builtin_sqrtf(a0 * a0 + b0 * b0) + inside - corner;
-    const float over = h - top;
-    // Above the top edge the distance is to the rim; beside it the larger of both, exact outside.
-    const float so = greater(side, 0.f), oo = greater(over, 0.f);
-    return over > 0.f ? __builtin_sqrtf(so * so + oo * oo) : greater(side, over);
-  }
+// ---- places of a tile's voxels, relative to its middle, setup frame
+
+struct Places {
+  V x, y, z;
 };
 
-// A plain cylinder, and convex polygons below: the largest of the distances to their faces. Near a sharp
-// rim that is less than the distance to the rim itself, with the same zero set. It is chosen on
-// purpose: a rim cut this way and the edge max() leaves at the surface smear their volumes by equal and
-// opposite amounts, so the two cancel (docs/engine.md, volume).
-struct SharpMeridian {
-  float radius, top;
-  SharpMeridian(const LocalSweep& s) : radius(s.profile->core), top(s.top) {}
-  inline float operator()(float rho, float h) const {
-    return greater(greater(rho - radius, -h), h - top);
-  }
-};
+// i, j, k: places in voxels from the tile's middle, along the tile's own axes.
+PROVEOUT_INLINE Places placed(const TileFrame& f, V i, V j, V k) {
+  const V x = i * f.voxel, y = j * f.voxel, z = k * f.voxel;
+  const float* t = f.turn.data();
+  return {t[0] * x + t[1] * y + t[2] * z, t[3] * x + t[4] * y + t[5] * z,
+          t[6] * x + t[7] * y + t[8] * z};
+}
 
-struct ConvexMeridian {
-  const Profile* p;
-  float stretch;
-  ConvexMeridian(const LocalSweep& s) : p(s.profile), stretch(s.top - s.profile->top) {}
-  inline float operator()(float rho, float h) const {
-    float most = -1e30f;
-    for (int e = 0; e < p->edges; ++e) {
-      const float lift = p->h0[e] >= p->top ? stretch : 0.f;
-      most = greater(most, (rho - p->r0[e]) * p->nr[e] + (h - p->h0[e] - lift) * p->nh[e]);
+PROVEOUT_INLINE V counting(int bits_from, int mask) {
+  float v[lanes];
+  for (int lane = 0; lane < lanes; ++lane) v[lane] = static_cast<float>(lane >> bits_from & mask);
+  return load(v);
+}
+
+// Blocks of 8 that the sweep can reach, then their pieces of 4: list gets the pieces' numbers,
+// centre the distance at their middles.
+template <class Path>
+static int candidates_of(const Path& path, const TileFrame& f, const TileBounds& bounds,
+                         float limit, float cap, std::uint16_t* list, float* centre) {
+  std::uint16_t blocks[64];
+  int block_count = 0;
+  const float half8 = 6.0622f * f.voxel, half4 = 2.5981f * f.voxel;
+  const V bx = counting(0, 3) * 8.f - 12.f, by = counting(2, 3) * 8.f - 12.f;
+  Column shared;
+  if (f.aligned) shared = path.column(bx * f.voxel, by * f.voxel);
+  for (int k = 0; k < 4; ++k) {
+    const V least = load(bounds.block_least + 16 * k);
+    if (bits(least < limit) == 0) continue;
+    const float height = 8.f * static_cast<float>(k) - 12.f;
+    V d;
+    if (f.aligned) {
+      d = path.at(shared, height * f.voxel);
+    } else {
+      const Places p = placed(f, bx, by, splat(height));
+      d = path.at(path.column(p.x, p.y), p.z);
     }
-    return most;
-  }
-};
-
-struct PolygonMeridian {
-  const Profile* p;
-  float stretch;  // a plunge makes the body taller: heights above the widest are moved up
-  PolygonMeridian(const LocalSweep& s) : p(s.profile), stretch(s.top - s.profile->top) {}
-  inline float operator()(float rho, float h) const {
-    float nearest = 1e30f;
-    bool inside = false;
-    for (int e = 0; e < p->edges; ++e) {
-      const float r0 = p->r0[e], r1 = p->r1[e];
-      const float h0 = p->h0[e] >= p->top ? p->h0[e] + stretch : p->h0[e];
-      const float h1 = p->h1[e] >= p->top ? p->h1[e] + stretch : p->h1[e];
-      const float dr = r1 - r0, dh = h1 - h0;
-      const float t = ((rho - r0) * dr + (h - h0) * dh) / (dr * dr + dh * dh);
-      const float c = lesser(greater(t, 0.f), 1.f);
-      const float er = rho - (r0 + c * dr), eh = h - (h0 + c * dh);
-      nearest = lesser(nearest, er * er + eh * eh);
-      const bool crosses = (h0 <= h) != (h1 <= h);
-      inside ^= crosses & ((rho - r0) * dh * (dh > 0 ? 1.f : -1.f) < (h - h0) * dr * (dh > 0 ? 1.f : -1.f));
-    }
-    const float distance = __builtin_sqrtf(nearest);
-    return inside ? -distance : distance;
-  }
-};
-
-// Horizontal distance from a column to the path of a level sweep.
-static inline float level_line_rho(const LocalSweep& s, float x, float y) {
-  const float dx = x - s.ax, dy = y - s.ay;
-  const float along = lesser(greater(dx * s.ux + dy * s.uy, 0.f), s.run);
-  const float ex = dx - along * s.ux, ey = dy - along * s.uy;
-  return __builtin_sqrtf(ex * ex + ey * ey);
-}
-
-// |p - centre| - radius without cancellation: with e = p - q, q on the circle, n its outward normal,
-// x = n.e + k|e|^2/2 gives 2x / (1 + sqrt(1 + 2 k x)).
-static inline float level_arc_rho(const LocalSweep& s, float x, float y) {
-  const float dx = x - s.qx, dy = y - s.qy;
-  const float m = s.nx * dx + s.ny * dy + 0.5f * s.curvature * (dx * dx + dy * dy);
-  const float root = __builtin_sqrtf(greater(1.f + 2.f * s.curvature * m, 0.f));
-  const float on_circle = 2.f * m / (1.f + root);
-  const float fx = x - s.sx, fy = y - s.sy, gx = x - s.ex, gy = y - s.ey;
-  const bool after_start = fx * s.stx + fy * s.sty >= 0.f;
-  const bool before_end = gx * s.etx + gy * s.ety <= 0.f;
-  const bool within =
-      s.full | (s.long_arc ? (after_start | before_end) : (after_start & before_end));
-  const float to_ends = __builtin_sqrtf(lesser(fx * fx + fy * fy, gx * gx + gy * gy));
-  const float to_arc = on_circle < 0.f ? -on_circle : on_circle;
-  return within ? to_arc : to_ends;
-}
-
-// Ball on a straight ramp: the swept core is a strip in the vertical plane of the motion, open upwards.
-static inline float ball_ramp_value(const LocalSweep& s, float along, float across2, float z) {
-  const float radius = s.profile->corner;
-  const float zc = z - (s.az + radius);  // height over the ball's centre at the start
-  const float slope2 = s.run * s.run + s.rise * s.rise;
-  const float t = lesser(greater((along * s.run + zc * s.rise) / slope2, 0.f), 1.f);
-  const float eu = along - t * s.run, ez = zc - t * s.rise;
-  const float to_edge = eu * eu + ez * ez;
-  const float uc = lesser(greater(along, 0.f), s.run);
-  const float lower = s.run > 0.f ? uc / s.run * s.rise : lesser(s.rise, 0.f);
-  const float side_u = along - uc;
-  const float below = greater(lower - zc, 0.f);
-  // Beside or above the strip's lower edge: horizontal distance, and what lies below it.
-  const float to_strip = side_u * side_u + below * below;
-  const bool over = below == 0.f;
-  const float planar = over ? side_u * side_u : lesser(to_edge, side_u != 0.f ? to_strip : to_edge);
-  const float side = __builtin_sqrtf(planar + across2) - radius;
-  const float highest = s.az + greater(s.rise, 0.f) + s.top;
-  return greater(side, z - highest);
-}
-
-template <class Meridian>
-static inline float ramp_value(const LocalSweep& s, const Meridian& meridian, float along,
-                               float across2, float z) {
-  // Convex in the pose: golden section, then the better end of what is left.
-  const float shrink = 0.61803399f;
-  float lo = 0.f, hi = 1.f;
-  const auto at = [&](float t) {
-    const float du = along - t * s.run;
-    return meridian(__builtin_sqrtf(du * du + across2), z - (s.az + t * s.rise));
-  };
-  float t1 = hi - shrink * (hi - lo), t2 = lo + shrink * (hi - lo);
-  float f1 = at(t1), f2 = at(t2);
-  for (int i = 0; i < 22; ++i) {
-    const bool left = f1 < f2;
-    hi = left ? t2 : hi;
-    lo = left ? lo : t1;
-    const float next = left ? hi - shrink * (hi - lo) : lo + shrink * (hi - lo);
-    const float f = at(next);
-    const float t1_old = t1, f1_old = f1;
-    t1 = left ? next : t2;
-    f1 = left ? f : f2;
-    t2 = left ? t1_old : next;
-    f2 = left ? f1_old : f;
-  }
-  return lesser(lesser(at(0.f), at(1.f)), lesser(f1, f2));
-}
-
-// A plain cylinder on a ramp: the least over the pose t of max(rho(t) - R, foot(t) - z) lies where rho is
-// least, at an end, or where both are equal: (R + c + m t)^2 = (along - t run)^2 + across^2.
-static inline float ramp_value(const LocalSweep& s, const SharpMeridian& meridian, float along,
-                               float across2, float z) {
-  const auto at = [&](float t) {
-    const float c = lesser(greater(t, 0.f), 1.f);
-    const float du = along - c * s.run;
-    return meridian(__builtin_sqrtf(du * du + across2), z - (s.az + c * s.rise));
-  };
-  const float q = meridian.radius + s.az - z;
-  const float a = s.run * s.run - s.rise * s.rise;
-  const float b = -(along * s.run + q * s.rise);  // half of the linear term
-  const float k = along * along + across2 - q * q;
-  const float root = __builtin_sqrtf(greater(b * b - a * k, 0.f));
-  // Both roots without cancellation.
-  const float w = -(b + (b >= 0.f ? root : -root));
-  const float t1 = a != 0.f ? w / a : 0.f;
-  const float t2 = w != 0.f ? k / w : 0.f;
-  const float t0 = s.run > 0.f ? along / s.run : 0.f;
-  return lesser(lesser(lesser(at(0.f), at(1.f)), at(t0)), lesser(at(t1), at(t2)));
-}
-
-template <class Meridian>
-static inline float table_value(const LocalSweep& s, const Meridian& meridian, float x, float y,
-                                float z) {
-  const auto at = [&](float px, float py, float pz) {
-    const float dx = x - px, dy = y - py;
-    return meridian(__builtin_sqrtf(dx * dx + dy * dy), z - pz);
-  };
-  int best = 0;
-  float least = 1e30f;
-  for (int i = 0; i < s.poses; ++i) {
-    const float f = at(s.px[i], s.py[i], s.pz[i]);
-    if (f < least) {
-      least = f;
-      best = i;
+    const V bound = lesser(-least, splat(cap));
+    std::uint32_t pass = bits((least < limit) & (d - half8 < bound));
+    for (; pass != 0; pass &= pass - 1) {
+      blocks[block_count++] = static_cast<std::uint16_t>(16 * k + __builtin_ctz(pass));
     }
   }
-  // Refine on the parabola through the three poses about the best one.
-  const int m = best == 0 ? 1 : best == s.poses - 1 ? s.poses - 2 : best;
-  const auto between = [&](float t) {  // t from -1 to 1
-    const float a = 0.5f * t * (t - 1.f), b = 1.f - t * t, c = 0.5f * t * (t + 1.f);
-    return at(a * s.px[m - 1] + b * s.px[m] + c * s.px[m + 1],
-              a * s.py[m - 1] + b * s.py[m] + c * s.py[m + 1],
-              a * s.pz[m - 1] + b * s.pz[m] + c * s.pz[m + 1]);
-  };
-  float lo = -1.f, hi = 1.f;
-  for (int i = 0; i < 14; ++i) {
-    const float t1 = hi - 0.61803399f * (hi - lo), t2 = lo + 0.61803399f * (hi - lo);
-    if (between(t1) < between(t2)) hi = t2; else lo = t1;
+  // Two blocks at a time: their eight pieces each.
+  const V cx = counting(0, 1) * 4.f - 2.f, cy = counting(1, 1) * 4.f - 2.f,
+          cz = counting(2, 1) * 4.f - 2.f;
+  const M second = counting(3, 1) > 0.f;
+  int count = 0;
+  for (int n = 0; n < block_count; n += 2) {
+    const int a = blocks[n], b = blocks[n + 1 < block_count ? n + 1 : n];
+    const auto middle = [&](int shift) {
+      return pick(second, splat(static_cast<float>(b >> shift & 3) * 8.f - 12.f),
+                  splat(static_cast<float>(a >> shift & 3) * 8.f - 12.f));
+    };
+    const V i = middle(0) + cx, j = middle(2) + cy, k = middle(4) + cz;
+    const Places p = f.aligned ? Places{i * f.voxel, j * f.voxel, k * f.voxel} : placed(f, i, j, k);
+    const V d = path.at(path.column(p.x, p.y), p.z);
+    float leasts[lanes], ds[lanes];
+    __builtin_memcpy(leasts, bounds.least + 8 * a, 8 * sizeof(float));
+    __builtin_memcpy(leasts + 8, bounds.least + 8 * b, 8 * sizeof(float));
+    const V least = load(leasts);
+    save(ds, d);
+    std::uint32_t pass = bits((least < limit) & (d - half4 < lesser(-least, splat(cap))));
+    if (n + 1 == block_count) pass &= 0xFF;
+    for (; pass != 0; pass &= pass - 1) {
+      const int lane = __builtin_ctz(pass);
+      list[count] = static_cast<std::uint16_t>(8 * (lane < 8 ? a : b) + (lane & 7));
+      centre[count++] = ds[lane];
+    }
   }
-  return lesser(least, between(0.5f * (lo + hi)));
+  return count;
 }
 
-// On a ramp or curve the best single pose understates depth and, at a sharp rim, distance: near the surface
-// the value is divided by the length of its own slope, which makes it a distance to first order.
-template <class F>
-static inline float to_distance(const LocalSweep& s, F value_at, float v) {
-  if (v > s.near || v < -s.near) return v;
-  const float e = s.probe;
-  const float gx = value_at(e, 0.f, 0.f) - value_at(-e, 0.f, 0.f);
-  const float gy = value_at(0.f, e, 0.f) - value_at(0.f, -e, 0.f);
-  const float gz = value_at(0.f, 0.f, e) - value_at(0.f, 0.f, -e);
-  const float slope = __builtin_sqrtf(gx * gx + gy * gy + gz * gz) / (2.f * e);
-  return slope > 0.3f && slope < 1.f ? v / slope : v;
+struct PiecePlace {
+  float i, j, k;  // of the piece's first voxel, voxels from the tile's middle
+};
+PROVEOUT_INLINE PiecePlace piece_place(int s) {
+  const int block = s >> 3, child = s & 7;
+  return {static_cast<float>((block & 3) * 8 + (child & 1) * 4) - 15.5f,
+          static_cast<float>((block >> 2 & 3) * 8 + (child >> 1 & 1) * 4) - 15.5f,
+          static_cast<float>((block >> 4) * 8 + (child >> 2) * 4) - 15.5f};
 }
 
-template <class Meridian>
-static inline float steep_value(const LocalSweep& s, const Meridian& meridian, float x, float y,
-                                float z) {
-  if (s.kind == SweepKind::table) return table_value(s, meridian, x, y, z);
-  const float dx = x - s.ax, dy = y - s.ay;
-  const float across = dy * s.ux - dx * s.uy;
-  return ramp_value(s, meridian, dx * s.ux + dy * s.uy, across * across, z);
-}
-
-template <class Meridian>
-static inline float steep_distance(const LocalSweep& s, const Meridian& meridian, float x, float y,
-                                   float z, float v) {
-  // Only the foot's rim needs it; at the rim of the body's top it would cut what is not there.
-  const float start = s.kind == SweepKind::table ? s.pz[0] : s.az;
-  if (z - start > 0.5f * s.top) return v;
-  return to_distance(
-      s,
-      [&](float ex, float ey, float ez) { return steep_value(s, meridian, x + ex, y + ey, z + ez); },
-      v);
-}
-
-template <class Meridian>
-static void columns_of(const LocalSweep& s, const float* x, const float* y, int columns,
-                       const float* z, int planes, float* out) {
-  const Meridian meridian(s);
-  float first[64], second[64];
-  switch (s.kind) {
-    case SweepKind::level_line:
-      for (int c = 0; c < columns; ++c) first[c] = level_line_rho(s, x[c], y[c]);
-      break;
-    case SweepKind::level_arc:
-      for (int c = 0; c < columns; ++c) first[c] = level_arc_rho(s, x[c], y[c]);
-      break;
-    case SweepKind::ball_ramp:
-    case SweepKind::ramp:
-      for (int c = 0; c < columns; ++c) {
-        const float dx = x[c] - s.ax, dy = y[c] - s.ay;
-        first[c] = dx * s.ux + dy * s.uy;
-        const float across = dy * s.ux - dx * s.uy;
-        second[c] = across * across;
+template <class Path>
+static int evaluate_of(const Path& path, const TileFrame& f, const std::uint16_t* list,
+                       const float* centre, int count, const float* stored, float band,
+                       float* swept, std::uint16_t* winners) {
+  const V inner_x = counting(0, 3), inner_y = counting(2, 3);
+  const float deep = -band - 2.5981f * f.voxel;
+  int won = 0;
+  for (int n = 0; n < count; ++n) {
+    const int s = list[n];
+    float* out = swept + 64 * won;
+    if (centre[n] <= deep) {
+      for (int k = 0; k < 4; ++k) save(out + 16 * k, splat(-band));
+      winners[won++] = static_cast<std::uint16_t>(s);
+      continue;
+    }
+    const PiecePlace at = piece_place(s);
+    const V i = inner_x + at.i, j = inner_y + at.j;
+    Column shared;
+    if (f.aligned) shared = path.column(i * f.voxel, j * f.voxel);
+    M any = numbers(0);
+    for (int k = 0; k < 4; ++k) {
+      const float height = at.k + static_cast<float>(k);
+      V d;
+      if (f.aligned) {
+        d = path.at(shared, height * f.voxel);
+      } else {
+        const Places p = placed(f, i, j, splat(height));
+        d = path.at(path.column(p.x, p.y), p.z);
       }
-      break;
-    case SweepKind::table:
-      break;
+      save(out + 16 * k, d);
+      any = any | (lesser(-d, band) > load(stored + 64 * s + 16 * k));
+    }
+    if (bits(any) != 0) winners[won++] = static_cast<std::uint16_t>(s);
   }
-  for (int k = 0; k < planes; ++k) {
-    float* row = out + k * columns;
-    const float zk = z[k];
-    switch (s.kind) {
-      case SweepKind::level_line:
-      case SweepKind::level_arc: {
-        const float h = zk - s.az;
-        for (int c = 0; c < columns; ++c) row[c] = meridian(first[c], h);
-        break;
-      }
-      case SweepKind::ball_ramp:
-        for (int c = 0; c < columns; ++c) row[c] = ball_ramp_value(s, first[c], second[c], zk);
-        break;
-      case SweepKind::ramp:
-        for (int c = 0; c < columns; ++c) row[c] = ramp_value(s, meridian, first[c], second[c], zk);
-        for (int c = 0; c < columns; ++c) {
-          row[c] = steep_distance(s, meridian, x[c], y[c], zk, row[c]);
-        }
-        break;
-      case SweepKind::table:
-        for (int c = 0; c < columns; ++c) {
-          row[c] = steep_distance(s, meridian, x[c], y[c], zk,
-                                  table_value(s, meridian, x[c], y[c], zk));
-        }
-        break;
+  return won;
+}
+
+static int candidates_any(const LocalSweep& s, const TileFrame& f, const TileBounds& bounds,
+                          float limit, float cap, std::uint16_t* list, float* centre) {
+  int count = 0;
+  with_path(s, [&](const auto& path) {
+    count = candidates_of(path, f, bounds, limit, cap, list, centre);
+  });
+  return count;
+}
+
+static int evaluate_any(const LocalSweep& s, const TileFrame& f, const std::uint16_t* list,
+                        const float* centre, int count, const float* stored, float band,
+                        float* swept, std::uint16_t* winners) {
+  int won = 0;
+  with_path(s, [&](const auto& path) {
+    won = evaluate_of(path, f, list, centre, count, stored, band, swept, winners);
+  });
+  return won;
+}
+
+static void points_any(const LocalSweep& s, const float* x, const float* y, const float* z,
+                       int count, float* out) {
+  with_path(s, [&](const auto& path) {
+    for (int i = 0; i < count; i += lanes) {
+      save(out + i, path.at(path.column(load(x + i), load(y + i)), load(z + i)));
+    }
+  });
+}
+
+static void slopes_any(const LocalSweep& s, const float* x, const float* y, const float* z,
+                       int count, float step, float* sx, float* sy, float* sz) {
+  const float per_step = 0.5f / step;
+  with_path(s, [&](const auto& path) {
+    for (int i = 0; i < count; i += lanes) {
+      const V px = load(x + i), py = load(y + i), pz = load(z + i);
+      const Column here = path.column(px, py);
+      save(sx + i,
+           (path.at(path.column(px + step, py), pz) - path.at(path.column(px - step, py), pz)) *
+               per_step);
+      save(sy + i,
+           (path.at(path.column(px, py + step), pz) - path.at(path.column(px, py - step), pz)) *
+               per_step);
+      save(sz + i, (path.at(here, pz + step) - path.at(here, pz - step)) * per_step);
+    }
+  });
+}
+
+// sin(pi x) for |x| <= 1/2, to 6e-8.
+PROVEOUT_INLINE V sine_of_half_turns(V x) {
+  const V q = x * x;
+  V p = splat(-0.00737043094f);
+  p = p * q + 0.0821458866f;
+  p = p * q - 0.599264529f;
+  p = p * q + 2.55016404f;
+  p = p * q - 5.16771278f;
+  p = p * q + 3.14159265f;
+  return p * x;
+}
+
+// A step at 0 smeared over +-1: 1 below, 0 above.
+PROVEOUT_INLINE V smeared_step(V x) {
+  const V c = within(x, -1.f, 1.f);
+  // sin(pi c) = sin(pi (sign - c)) brings the argument to half a turn at most.
+  const V folded = pick(c > 0.5f, 1.f - c, pick(c < -0.5f, -1.f - c, c));
+  return 0.5f * (1.f - c - sine_of_half_turns(folded) * 0.318309886f);
+}
+
+// sim/stock/occupancy.h, eight digits of it.
+PROVEOUT_INLINE V occupancy_of(V voxels) {
+  return (4.f * smeared_step(voxels) - smeared_step(0.5f * voxels)) * (1.f / 3.f);
+}
+
+// What the winners take, before it is written: see Meeting in meeting.h. Returns the volume.
+static std::int64_t account_any(const TileFrame& f, const std::uint16_t* winners, int count,
+                                const float* stored, const float* swept, float band, bool all,
+                                int sevenths, MetVoxels& met) {
+  std::uint32_t pattern[7] = {};
+  for (int lane = 0; lane < lanes; ++lane) {
+    for (int first = 0; first < 7; ++first) {
+      const int place = (first + (lane & 3) + 2 * (lane >> 2)) % 7;
+      pattern[first] |= static_cast<std::uint32_t>(place < sevenths) << lane;
     }
   }
+  const float h = f.voxel, skin = 0.05f * h;
+  const float to_voxels = 1.f / h;
+  std::int64_t volume = 0;
+  for (int n = 0; n < count; ++n) {
+    const int s = winners[n];
+    M sum = numbers(0);
+    const int block = s >> 3;
+    // x + 2 y + 4 z modulo 7: one voxel of seven along every axis and face diagonal.
+    const int phase = (block & 3) * 8 + (s & 1) * 4 +
+                      2 * ((block >> 2 & 3) * 8 + (s >> 1 & 1) * 4) +
+                      4 * ((block >> 4) * 8 + (s >> 2 & 1) * 4);
+    for (int k = 0; k < 4; ++k) {
+      const V old = load(stored + 64 * s + 16 * k), tool = load(swept + 64 * n + 16 * k);
+      const V now = lesser(-tool, splat(band));
+      const M changed = (now > old) & (old < 2.f * h) & (now > -2.f * h);
+      if (bits(changed) == 0) continue;
+      const V share = occupancy_of(old * to_voxels) - occupancy_of(now * to_voxels);
+      const M taken = changed & whole(share * MetVoxels::volume_scale);
+      sum = sum + taken;
+      const M near_old = (old > -h) & (old < 0.5f * h);
+      const M near_tool = (tool > -h) & (tool < 0.5f * h);
+      const M worth = taken != numbers(0);
+      // What a motion only grazes, by rounding or along a wall it made before, says nothing.
+      const M face = worth & (near_old | near_tool) & (now - old >= skin);
+      const M inside = worth & (old < -skin) & (tool < -skin);
+      const std::uint32_t told = pattern[(phase + 4 * k) % 7];
+      const std::uint32_t sparse = (bits(near_old & near_tool) & told) | (k == 0 ? 1 : 0);
+      const std::uint32_t faces = bits(face) & told, owns = bits(inside) & sparse;
+      std::uint32_t listed = all ? bits(worth) : faces | owns;
+      if (listed == 0) continue;
+      std::int32_t takes[lanes];
+      save(takes, taken);
+      const std::uint32_t olds = bits(near_old), tools = bits(near_tool);
+      for (; listed != 0; listed &= listed - 1) {
+        const int lane = __builtin_ctz(listed);
+        const int m = met.count++;
+        const int index = 64 * s + 16 * k + lane;
+        met.index[m] = static_cast<std::uint16_t>(index);
+        met.old[m] = stored[index];
+        met.swept[m] = swept[64 * n + 16 * k + lane];
+        met.taken[m] = takes[lane];
+        met.what[m] = static_cast<std::uint8_t>(
+            (owns >> lane & 1) * met_own + (faces >> lane & 1) * met_face +
+            (olds >> lane & 1) * met_near_old + (tools >> lane & 1) * met_near_tool);
+      }
+    }
+    std::int32_t sums[lanes];
+    save(sums, sum);
+    for (const std::int32_t some : sums) volume += some;
+  }
+  return volume;
 }
 
-template <class Meridian>
-static void points_of(const LocalSweep& s, const float* x, const float* y, const float* z, int count,
-                      float* out) {
-  const Meridian meridian(s);
-  for (int i = 0; i < count; ++i) {
-    switch (s.kind) {
-      case SweepKind::level_line:
-        out[i] = meridian(level_line_rho(s, x[i], y[i]), z[i] - s.az);
-        break;
-      case SweepKind::level_arc:
-        out[i] = meridian(level_arc_rho(s, x[i], y[i]), z[i] - s.az);
-        break;
-      case SweepKind::ball_ramp: {
-        const float dx = x[i] - s.ax, dy = y[i] - s.ay;
-        const float across = dy * s.ux - dx * s.uy;
-        out[i] = ball_ramp_value(s, dx * s.ux + dy * s.uy, across * across, z[i]);
-        break;
+// Writes the winners and the least value of each.
+static void write_any(const std::uint16_t* winners, int count, const float* swept, float band,
+                      std::int32_t id, float* stored, std::int32_t* made, TileBounds& bounds) {
+  for (int n = 0; n < count; ++n) {
+    const int s = winners[n];
+    V least = splat(band);
+    for (int k = 0; k < 4; ++k) {
+      float* at = stored + 64 * s + 16 * k;
+      std::int32_t* by = made + 64 * s + 16 * k;
+      const V old = load(at), now = lesser(-load(swept + 64 * n + 16 * k), splat(band));
+      const M wins = now > old;
+      const V value = pick(wins, now, old);
+      save(by, pick(wins, numbers(id), load_as<M>(by)));
+      save(at, value);
+      least = lesser(least, value);
+    }
+    bounds.least[s] = least_of(least);
+  }
+}
+
+// Radius of the body at height h above the foot.
+PROVEOUT_INLINE V radius_at(const Profile& p, V h) {
+  const M inside = (h >= 0.f) & (h <= p.top);
+  V radius = zero();
+  if (p.shape == ProfileShape::sharp || p.shape == ProfileShape::rounded) {
+    const V d = p.corner - h;
+    const V rim = p.core + root(greater(p.corner * p.corner - d * d, 0.f));
+    radius = pick(h >= p.corner, splat(p.core + p.corner), rim);
+  } else {
+    for (int e = 0; e < p.edges; ++e) {
+      const float lo = p.h0[e] < p.h1[e] ? p.h0[e] : p.h1[e];
+      const float hi = p.h0[e] < p.h1[e] ? p.h1[e] : p.h0[e];
+      const M here = (h >= lo) & (h <= hi);
+      if (hi == lo) {
+        const float wide = p.r0[e] > p.r1[e] ? p.r0[e] : p.r1[e];
+        radius = pick(here & (h < p.top), greater(radius, splat(wide)), radius);
+      } else {
+        const V at = p.r0[e] + (h - p.h0[e]) / (p.h1[e] - p.h0[e]) * (p.r1[e] - p.r0[e]);
+        radius = pick(here, greater(radius, at), radius);
       }
-      case SweepKind::ramp:
-      case SweepKind::table:
-        out[i] = steep_distance(s, meridian, x[i], y[i], z[i],
-                                steep_value(s, meridian, x[i], y[i], z[i]));
-        break;
     }
   }
+  return pick(inside, radius, zero());
 }
 
-static void columns_any(const LocalSweep& s, const float* x, const float* y, int columns,
-                        const float* z, int planes, float* out) {
-  switch (s.profile->shape) {
-    case ProfileShape::sharp: return columns_of<SharpMeridian>(s, x, y, columns, z, planes, out);
-    case ProfileShape::rounded: return columns_of<RoundedMeridian>(s, x, y, columns, z, planes, out);
-    case ProfileShape::convex: return columns_of<ConvexMeridian>(s, x, y, columns, z, planes, out);
-    case ProfileShape::polygon: return columns_of<PolygonMeridian>(s, x, y, columns, z, planes, out);
-  }
-}
-
-static void points_any(const LocalSweep& s, const float* x, const float* y, const float* z, int count,
-                       float* out) {
-  switch (s.profile->shape) {
-    case ProfileShape::sharp: return points_of<SharpMeridian>(s, x, y, z, count, out);
-    case ProfileShape::rounded: return points_of<RoundedMeridian>(s, x, y, z, count, out);
-    case ProfileShape::convex: return points_of<ConvexMeridian>(s, x, y, z, count, out);
-    case ProfileShape::polygon: return points_of<PolygonMeridian>(s, x, y, z, count, out);
+// first_touch of sweep.h for straight motions that go somewhere horizontally.
+static void touches_any(const LocalSweep& s, const float* x, const float* y, const float* z,
+                        int count, Touches& to) {
+  const float climb = s.rise / s.run;
+  const int rounds = s.rise == 0.f ? 1 : 6;
+  for (int i = 0; i < count; i += lanes) {
+    const Column c = along_across(load(x + i), load(y + i), s.ax, s.ay, s.ux, s.uy);
+    const V height = load(z + i) - s.az;
+    V at = within(c.a, 0.f, s.run);
+    for (int n = 0; n < rounds; ++n) {
+      const V r = radius_at(*s.profile, height - climb * at);
+      const V next = within(c.a - root(greater(r * r - c.b * c.b, 0.f)), 0.f, s.run);
+      at = n == 0 ? next : 0.5f * (at + next);
+    }
+    const V ahead = c.a - at;
+    save(to.along + i, at / s.run * s.length);
+    save(to.height + i, height - climb * at);
+    save(to.left + i, c.b);
+    const V forward = greater(ahead, 0.f);
+    save(to.bearing + i, c.b / greater(size_of(c.b) + forward, splat(1e-20f)));
   }
 }

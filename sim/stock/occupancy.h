@@ -1,11 +1,12 @@
 // Share of a voxel that is material, from the distance at its centre.
 //
-// A step smeared by a window w: volume is the sum over voxels. Two things must hold for it to be right.
-// Samples of w at any offset must add up to one (then flat faces carry no bias): a raised cosine of half
-// width 1, 1.5, 2 ... voxels does that. And the window's second moment must vanish: otherwise a
-// curved face or an edge is biased by moment x curvature (a bore by pi * moment * depth). One raised
-// cosine has a positive moment, proportional to the square of its width, so 4/3 of one of half width 1 less
-// 1/3 of one of half width 2 has none. The share then dips below 0 and above 1 a little; sums are right.
+// A step smeared by a window w: volume is the sum over voxels. Two things must hold for it to be
+// right. Samples of w at any offset must add up to one (then flat faces carry no bias): a raised
+// cosine of half width 1, 1.5, 2 ... voxels does that. And the window's second moment must vanish:
+// otherwise a curved face or an edge is biased by moment x curvature (a bore by pi * moment *
+// depth). One raised cosine has a positive moment, proportional to the square of its width, so 4/3
+// of one of half width 1 less 1/3 of one of half width 2 has none. The share then dips below 0 and
+// above 1 a little; sums are right.
 #pragma once
 
 #include <array>

@@ -79,7 +79,9 @@ Stock Stock::box(const Vec3& size, double voxel) {
   fields->distance = openvdb::FloatGrid::create(band);
   name_grids(*fields);
   auto& tree = fields->distance->tree();
-  const auto last = [&](double length) { return static_cast<int>(std::floor(length / voxel - 0.5)); };
+  const auto last = [&](double length) {
+    return static_cast<int>(std::floor(length / voxel - 0.5));
+  };
   const Coord high(last(size.x()), last(size.y()), last(size.z()));
   tree.fill(openvdb::CoordBBox(Coord(0), high), -band, false);
   // Leaves near the faces, one slab of leaves after another.

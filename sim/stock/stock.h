@@ -1,10 +1,10 @@
-// The stock: a narrow-band signed distance field (mm, negative inside) sampled at voxel centres of an
-// OpenVDB tree in stock coordinates, with the motion that made each surface voxel beside it. Cutting is
-// max(stock, -swept tool); models.md-style definitions stand in docs/engine.md.
+// The stock: a narrow-band signed distance field (mm, negative inside) sampled at voxel centres of
+// an OpenVDB tree in stock coordinates, with the motion that made each surface voxel beside it.
+// Cutting is max(stock, -swept tool); models.md-style definitions stand in docs/engine.md.
 #pragma once
 
-#include <cstdint>
 #include <array>
+#include <cstdint>
 #include <functional>
 #include <limits>
 #include <memory>
@@ -17,17 +17,18 @@
 
 namespace proveout::stock {
 
-// Number of a motion over the whole job, counted from 1 through all setups; 0: the blank's own surface.
+// Number of a motion over the whole job, counted from 1 through all setups; 0: the blank's own
+// surface.
 using MotionId = std::uint32_t;
 inline constexpr MotionId from_blank = 0;
 
 // What the tool meets at one place along a motion, before the motion takes it.
 // Angles are of the contact point about the tool's axis, measured from the feed direction, positive
-// to the left of it seen from above: 0 is straight ahead, -90 right, +90 left. With M3 the cut is climb
-// where the material lies to the right. A plunge has no feed direction: its arc is -180..180.
+// to the left of it seen from above: 0 is straight ahead, -90 right, +90 left. With M3 the cut is
+// climb where the material lies to the right. A plunge has no feed direction: its arc is -180..180.
 struct EngagementSample {
-  float along = 0;         // mm of path from the motion's start to the middle of this sample's stretch
-  float stretch = 0;       // mm of path it stands for
+  float along = 0;    // mm of path from the motion's start to the middle of this sample's stretch
+  float stretch = 0;  // mm of path it stands for
   float removed_mm3 = 0;   // mm3 taken within the stretch
   float axial_depth = 0;   // mm, extent along the tool's axis of the material met
   float bottom = 0;        // mm above the tip: where that extent starts
@@ -37,20 +38,25 @@ struct EngagementSample {
   float arc = 0;           // deg in material between them (gaps left out)
 };
 
-enum Contact : std::uint8_t { contact_flutes = 1, contact_tip_centre = 2, contact_shank = 4, contact_holder = 8 };
+enum Contact : std::uint8_t {
+  contact_flutes = 1,
+  contact_tip_centre = 2,
+  contact_shank = 4,
+  contact_holder = 8
+};
 
 struct MotionOutcome {
   double removed_mm3 = 0;
-  std::uint8_t contact = 0;          // Contact bits: which parts of the tool met material
-  float shank_depth = 0;             // mm: how deep the shank went into material, 0: not at all
-  float holder_depth = 0;            // mm, likewise
-  Vec3 contact_at = Vec3::Zero();    // setup frame: where shank or holder went deepest
-  std::uint32_t first_sample = 0;    // into Cut::samples
-  std::uint32_t sample_count = 0;    // 0: nothing met
+  std::uint8_t contact = 0;        // Contact bits: which parts of the tool met material
+  float shank_depth = 0;           // mm: how deep the shank went into material, 0: not at all
+  float holder_depth = 0;          // mm, likewise
+  Vec3 contact_at = Vec3::Zero();  // setup frame: where shank or holder went deepest
+  std::uint32_t first_sample = 0;  // into Cut::samples
+  std::uint32_t sample_count = 0;  // 0: nothing met
 };
 
 struct CutOptions {
-  int threads = 0;                    // 0: all cores
+  int threads = 0;  // 0: all cores
   bool shank_and_holder = true;
   // Called from one thread with the share done, 0..1; return false to stop early.
   std::function<bool(double)> progress;
@@ -60,10 +66,11 @@ struct CutOptions {
 struct Cut {
   std::vector<MotionOutcome> motions;
   std::vector<EngagementSample> samples;
+  std::uint64_t distances = 0;  // voxels at which a swept distance was evaluated: the work done
   bool stopped = false;
 };
 
-struct ToolUse {           // motions [first, last) are made with this body
+struct ToolUse {  // motions [first, last) are made with this body
   std::size_t first = 0, last = 0;
   const tool::ToolBody* body = nullptr;
 };
@@ -73,8 +80,8 @@ class Stock {
   // A box from 0,0,0 to size (mm, stock coordinates). voxel: edge in mm.
   static Stock box(const Vec3& size, double voxel);
   // A blank of any closed shape; triangles index vertices (mm, stock coordinates).
-  static Stock mesh(std::span<const Vec3> vertices, std::span<const std::array<std::uint32_t, 3>> triangles,
-                    double voxel);
+  static Stock mesh(std::span<const Vec3> vertices,
+                    std::span<const std::array<std::uint32_t, 3>> triangles, double voxel);
   Stock(Stock&&) noexcept;
   Stock& operator=(Stock&&) noexcept;
   ~Stock();
@@ -82,12 +89,12 @@ class Stock {
 
   double voxel() const;  // mm
 
-  // Cuts motions in order. stock_from_setup places the setup's frame; the tool's axis is the setup's z.
-  // first_id: MotionId of motions[0]. Same result for any number of threads.
+  // Cuts motions in order. stock_from_setup places the setup's frame; the tool's axis is the
+  // setup's z. first_id: MotionId of motions[0]. Same result for any number of threads.
   Cut cut(std::span<const nc::Motion> motions, std::span<const ToolUse> tools,
           const RigidMotion& stock_from_setup, MotionId first_id, const CutOptions& options);
 
-  struct Fields;                       // the OpenVDB grids; see sim/stock/fields.h
+  struct Fields;  // the OpenVDB grids; see sim/stock/fields.h
   Fields& fields() { return *fields_; }
   const Fields& fields() const { return *fields_; }
 

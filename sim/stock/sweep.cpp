@@ -27,8 +27,8 @@ void add_piece(Profile& p, const ProfilePiece& piece, double foot) {
              piece.to.height - foot);
     return;
   }
-  const double from = std::atan2(piece.from.height - piece.centre.height,
-                                 piece.from.radius - piece.centre.radius);
+  const double from =
+      std::atan2(piece.from.height - piece.centre.height, piece.from.radius - piece.centre.radius);
   const double to =
       std::atan2(piece.to.height - piece.centre.height, piece.to.radius - piece.centre.radius);
   const double step = 2 * std::acos(std::max(-1.0, 1 - meridian_chord / piece.arc_radius));
@@ -49,7 +49,8 @@ bool is_rounded(const Body& body, double& core, double& corner) {
   bool side = false;
   for (const ProfilePiece& piece : body.meridian) {
     if (piece.is_arc) {
-      if (std::abs(piece.to.radius - r) > 1e-12 || std::abs(piece.from.height - body.bottom) > 1e-12) {
+      if (std::abs(piece.to.radius - r) > 1e-12 ||
+          std::abs(piece.from.height - body.bottom) > 1e-12) {
         return false;
       }
       corner = piece.arc_radius;
@@ -64,8 +65,8 @@ bool is_rounded(const Body& body, double& core, double& corner) {
   return side || corner > 0;
 }
 
-// Outward normals of the meridian's edges (foot to top, so to the right of their direction); true if
-// the body is convex.
+// Outward normals of the meridian's edges (foot to top, so to the right of their direction); true
+// if the body is convex.
 bool set_normals(Profile& p) {
   bool convex = true;
   for (int e = 0; e < p.edges; ++e) {
@@ -160,7 +161,8 @@ Sweep make_sweep(const nc::Motion& m, const Profile& profile) {
   if (table) {
     s.kind = SweepKind::table;
     // Parabolas through poses 5 degrees apart leave less than 1e-4 of the radius.
-    const int count = std::clamp(static_cast<int>(std::ceil(std::abs(m.sweep) / (pi / 36))), 4, 4000);
+    const int count =
+        std::clamp(static_cast<int>(std::ceil(std::abs(m.sweep) / (pi / 36))), 4, 4000);
     s.poses.reserve(count + 1);
     for (int i = 0; i <= count; ++i) s.poses.push_back(nc::point_at(m, double(i) / count));
   }
@@ -169,7 +171,7 @@ Sweep make_sweep(const nc::Motion& m, const Profile& profile) {
 
 namespace {
 
-void localise_arc(const nc::Motion& m, const Vec3& o, LocalSweep& l) {
+void localise_arc(const nc::Motion& m, const Vec3& o, LocalArc& l) {
   const Eigen::Vector2d centre(m.centre.x() - o.x(), m.centre.y() - o.y());
   const Eigen::Vector2d start(m.start.x() - o.x(), m.start.y() - o.y());
   const Eigen::Vector2d end(m.end.x() - o.x(), m.end.y() - o.y());
@@ -201,6 +203,24 @@ void localise_arc(const nc::Motion& m, const Vec3& o, LocalSweep& l) {
   l.long_arc = std::abs(m.sweep) > pi;
 }
 
+// Poses whose body comes within reach of a tile about the origin: half the tile's diagonal, a
+// block's and the band. At least one, so that there is a distance.
+void near_poses(double voxel, LocalSweep& l) {
+  const auto reach = static_cast<float>(l.profile->largest_radius + 36 * voxel);
+  l.near_poses.clear();
+  int nearest = 0;
+  float least = 1e30f;
+  for (int i = 0; i < l.poses; ++i) {
+    const float away = std::hypot(l.px[i], l.py[i]);
+    if (away <= reach && l.pz[i] <= 36 * static_cast<float>(voxel)) l.near_poses.push_back(i);
+    if (away < least) {
+      least = away;
+      nearest = i;
+    }
+  }
+  if (l.near_poses.empty()) l.near_poses.push_back(nearest);
+}
+
 }  // namespace
 
 void localise(const Sweep& s, const Vec3& o, double voxel, LocalSweep& l) {
@@ -209,6 +229,8 @@ void localise(const Sweep& s, const Vec3& o, double voxel, LocalSweep& l) {
   l.kind = s.kind;
   l.profile = s.profile;
   l.top = p.top;
+  l.voxel = static_cast<float>(voxel);
+  l.length = static_cast<float>(s.length);
   l.near = static_cast<float>(2 * voxel);
   l.probe = static_cast<float>(0.1 * voxel);
   const double foot = p.base - o.z();
@@ -216,7 +238,7 @@ void localise(const Sweep& s, const Vec3& o, double voxel, LocalSweep& l) {
   const double run = std::hypot(step.x(), step.y());
   switch (s.kind) {
     case SweepKind::level_arc:
-      localise_arc(m, o, l);
+      localise_arc(m, o, l.arc);
       l.az = static_cast<float>(m.start.z() + foot);
       return;
     case SweepKind::table:
@@ -229,6 +251,7 @@ void localise(const Sweep& s, const Vec3& o, double voxel, LocalSweep& l) {
         l.py[i] = static_cast<float>(s.poses[i].y() - o.y());
         l.pz[i] = static_cast<float>(s.poses[i].z() + foot);
       }
+      near_poses(voxel, l);
       return;
     case SweepKind::level_line:
       l.az = static_cast<float>(std::min(m.start.z(), m.end.z()) + foot);
@@ -289,8 +312,8 @@ FirstTouch touch_on_line(const Sweep& s, const Vec3& p) {
   const double u = (p.x() - m.start.x()) * cx + (p.y() - m.start.y()) * cy;
   const double v = (p.y() - m.start.y()) * cx - (p.x() - m.start.x()) * cy;
   double at = std::clamp(u, 0.0, run);
-  // The front of the body: ahead of the axis by the chord at that side. On a ramp the height, and so the
-  // radius, changes with the pose; a few rounds settle it.
+  // The front of the body: ahead of the axis by the chord at that side. On a ramp the height, and
+  // so the radius, changes with the pose; a few rounds settle it.
   const int rounds = s.kind == SweepKind::level_line ? 1 : 6;
   for (int i = 0; i < rounds; ++i) {
     const double foot = m.start.z() + base + step.z() * at / run;
@@ -313,13 +336,12 @@ FirstTouch touch_on_arc(const Sweep& s, const Vec3& p) {
   const double start = std::atan2(m.start.y() - cy, m.start.x() - cx);
   double turn = sign * (std::atan2(p.y() - cy, p.x() - cx) - start);
   // Law of cosines: the pose before the point from which its rim just reaches it.
-  const double cosine = rho > 0 && radius > 0
-                            ? (rho * rho + radius * radius - r * r) / (2 * rho * radius)
-                            : 1.0;
+  const double cosine =
+      rho > 0 && radius > 0 ? (rho * rho + radius * radius - r * r) / (2 * rho * radius) : 1.0;
   const double back = std::acos(std::clamp(cosine, -1.0, 1.0));
   const double whole = std::abs(m.sweep);
-  // Of the turns that mean the same point take the first at or after the start; a point reached from
-  // the starting pose lies just before it.
+  // Of the turns that mean the same point take the first at or after the start; a point reached
+  // from the starting pose lies just before it.
   turn = std::fmod(turn + 4 * pi, 2 * pi);
   if (turn - back > whole && turn - 2 * pi + back > -1e-9) turn -= 2 * pi;
   const double at = std::clamp(turn - back, 0.0, whole);
@@ -350,9 +372,10 @@ FirstTouch touch_on_table(const Sweep& s, const Vec3& p) {
   const double share = last > 0 ? double(best) / last : 0;
   const Vec3 feed = nc::tangent_at(m, share);
   const double flat = std::hypot(feed.x(), feed.y());
-  FirstTouch t = flat > 1e-9 ? seen_from(s.poses[best] + Vec3(0, 0, base), feed.x() / flat,
-                                         feed.y() / flat, p, share * s.length)
-                             : seen_from(s.poses[best] + Vec3(0, 0, base), 1, 0, p, share * s.length);
+  FirstTouch t = flat > 1e-9
+                     ? seen_from(s.poses[best] + Vec3(0, 0, base), feed.x() / flat, feed.y() / flat,
+                                 p, share * s.length)
+                     : seen_from(s.poses[best] + Vec3(0, 0, base), 1, 0, p, share * s.length);
   t.plunging = flat <= 1e-9;
   return t;
 }
@@ -361,10 +384,30 @@ FirstTouch touch_on_table(const Sweep& s, const Vec3& p) {
 
 FirstTouch first_touch(const Sweep& s, const Vec3& point) {
   switch (s.kind) {
-    case SweepKind::level_arc: return touch_on_arc(s, point);
-    case SweepKind::table: return touch_on_table(s, point);
-    default: return touch_on_line(s, point);
+    case SweepKind::level_arc:
+      return touch_on_arc(s, point);
+    case SweepKind::table:
+      return touch_on_table(s, point);
+    default:
+      return touch_on_line(s, point);
   }
+}
+
+float bearing_of(const FirstTouch& t) {
+  if (t.plunging) {
+    const float sum = std::abs(t.left) + std::abs(t.ahead);
+    const float ahead = sum > 0 ? t.left / sum : 0.f;
+    return t.ahead >= 0 ? ahead : (t.left >= 0 ? 2.f : -2.f) - ahead;
+  }
+  const float sum = std::abs(t.left) + std::max(t.ahead, 0.f);
+  return sum > 0 ? t.left / sum : 0.f;
+}
+
+double degrees_of_bearing(double bearing) {
+  const double size = std::abs(bearing);
+  const double left = size <= 1 ? size : 2 - size;
+  const double ahead = size <= 1 ? 1 - left : left - 1;
+  return std::copysign(std::atan2(left, ahead) * deg_per_rad, bearing);
 }
 
 }  // namespace proveout::stock

@@ -1,8 +1,10 @@
-// A 32^3 piece of the stock, laid out in the setup's directions, replaying its motions in time order.
+// A 32^3 piece of the stock, laid out in the setup's directions, replaying its motions in time
+// order.
 #pragma once
 
 #include <array>
 #include <cstdint>
+#include <memory>
 #include <mutex>
 #include <span>
 #include <vector>
@@ -10,13 +12,13 @@
 #include "sim/stock/engagement.h"
 #include "sim/stock/fields.h"
 #include "sim/stock/kernel.h"
-#include "sim/stock/occupancy.h"
+#include "sim/stock/meeting.h"
 #include "sim/stock/sweep.h"
 
 namespace proveout::stock {
 
-// How voxels of a tile lie in the setup frame. For turns by right angles the tile's own axes are the
-// setup's; for free angles they are the stock's and every voxel's place is worked out.
+// How voxels of a tile lie in the setup frame. For turns by right angles the tile's own axes are
+// the setup's; for free angles they are the stock's and every voxel's place is worked out.
 struct Orientation {
   bool aligned = true;
   std::array<int, 3> stock_axis{0, 1, 2};  // stock axis along setup axis k
@@ -25,18 +27,23 @@ struct Orientation {
 };
 Orientation orientation_of(const RigidMotion& stock_from_setup);
 
-// Sweeps of one motion: the cutting part, then shank and holder.
+struct BodyProfiles {
+  Profile flutes;
+  std::vector<Profile> others;  // shank and holder
+  std::vector<tool::Role> roles;
+};
+
+// One motion to replay: the sweep of its cutting part, and the tool for the others.
 struct MotionSweeps {
   Sweep flutes;
-  std::vector<Sweep> others;
-  std::vector<tool::Role> other_roles;
+  const BodyProfiles* body = nullptr;
   std::uint32_t first_stretch = 0;
   std::uint32_t stretches = 1;
   MotionId id = 0;
 };
 
-// Deepest contact of shank and holder so far, packed so that the deepest is the largest number: depth
-// in 1/256 voxel, then the voxel's index, 16 bits each.
+// Deepest contact of shank and holder so far, packed so that the deepest is the largest number:
+// depth in 1/256 voxel, then the voxel's index, 16 bits each.
 struct ContactCell {
   std::atomic<std::uint64_t> shank{0}, holder{0};
 };
@@ -54,62 +61,63 @@ struct ReplayShared {
   std::span<Stretch> stretches;
   std::span<ContactCell> contacts;  // empty: not asked for
   std::mutex tree;                  // guards the structure of both trees
+  std::atomic<std::uint64_t> distances{0};
 };
 
 class Tile {
  public:
   static constexpr int edge = 32, blocks_across = 4, block_edge = 8;
-  static constexpr int block_voxels = 512, blocks = 64;
+  static constexpr int block_voxels = 512, blocks = 64, pieces = 512, piece_voxels = 64;
 
   explicit Tile(ReplayShared& shared);
 
-  // Loads the tile at origin (index of its lowest voxel), replays the motions of its bin, stores it.
-  void replay(const openvdb::Coord& origin, std::span<const std::uint32_t> bin);
+  // Loads the tile at origin (index of its lowest voxel), replays bins one after another, stores
+  // it.
+  void replay(const openvdb::Coord& origin, std::span<const std::span<const std::uint32_t>> bins);
 
  private:
-  struct Block {
-    float least = 0, most = 0;      // of the stored distances
-    bool changed = false;
+  using Leaf = openvdb::FloatTree::LeafNodeType;
+  using IdLeaf = openvdb::Int32Tree::LeafNodeType;
+  struct Sources {
+    Leaf* leaf = nullptr;
+    IdLeaf* ids = nullptr;
+    float constant = 0;
+    bool has_ids = false;  // an id leaf or a constant other than 0
+    std::int32_t id_constant = 0;
   };
 
   void load(const openvdb::Coord& origin);
   void store();
-  void place(const openvdb::Coord& origin);
+  void store_block(int block);
   void cut(const MotionSweeps& motion);
   void touch(const MotionSweeps& motion, std::size_t index);
-  void distances(int block, float* out) const;
-  bool reaches(const LocalSweep& sweep, float margin, const float** centres);
-  void account(const MotionSweeps& motion, int block, const float* swept);
-  void point(const MotionSweeps& motion, int x, int y, int z, float old, float swept, float taken);
-  Vec3 gradient(int x, int y, int z) const;
-  Vec3 swept_slope(const Vec3& p) const;
-  Vec3 tile_place(const Vec3& q) const;
-  float between(const Vec3& at) const;
-  float value(int x, int y, int z) const {
-    return distance_[block_of(x, y, z)][inner_of(x, y, z)];
-  }
-  static int block_of(int x, int y, int z) { return (x >> 3) | (y >> 3) << 2 | (z >> 3) << 4; }
-  static int inner_of(int x, int y, int z) { return (x & 7) | (y & 7) << 3 | (z & 7) << 6; }
-  Vec3 setup_point(int x, int y, int z) const;
+  bool reaches(const LocalSweep& sweep, float bound) const;
+  void update_bounds();
   openvdb::Coord stock_index(int x, int y, int z) const;
 
   ReplayShared& shared_;
   const Kernels& kernels_;
-  Occupancy occupancy_;
   float voxel_, band_;
+  TileFrame frame_;
   openvdb::Coord origin_;
-  Vec3 centre_ = Vec3::Zero();          // of the tile, setup frame: the kernels' local origin
-  Eigen::Matrix3d setup_from_tile_ = Eigen::Matrix3d::Identity();  // directions
-  Vec3 first_ = Vec3::Zero();           // setup frame, centre of voxel 0,0,0
+  Vec3 centre_ = Vec3::Zero();  // of the tile, setup frame: the kernels' local origin
   LocalSweep local_;
-  std::array<Block, blocks> state_;
-  std::vector<std::array<float, block_voxels>> distance_;
-  std::vector<std::array<std::int32_t, block_voxels>> made_by_;
-  std::vector<std::array<float, block_voxels>> swept_;  // scratch, one a block that may change
-  std::array<float, 64> centre_distance_{};
-  std::vector<StretchLocal> gathered_;
-  std::vector<std::uint32_t> gathered_used_;
-  bool loaded_ = false, any_change_ = false, all_outside_ = false;
+  TileBounds bounds_;
+  float least_ = 0;  // of the whole tile
+  struct alignas(64) Field {
+    std::array<float, pieces * piece_voxels> value;
+  };
+  std::unique_ptr<Field> distance_, swept_;
+  std::vector<std::int32_t> made_by_;
+  std::array<std::uint16_t, block_voxels> leaf_offset_;  // of a block's voxels, in their tile order
+  std::array<Sources, blocks> sources_;
+  std::array<bool, blocks> changed_{};
+  std::array<std::uint16_t, pieces> listed_, winners_;
+  std::array<float, pieces> at_middle_;
+  std::unique_ptr<MetVoxels> met_;
+  std::unique_ptr<Meeting> meeting_;
+  std::uint64_t distances_ = 0;
+  bool any_change_ = false;
 };
 
 }  // namespace proveout::stock

@@ -1,5 +1,6 @@
-// Removed volume of single cuts against closed forms (solid geometry; Steinmetz' crossing cylinders),
-// at random places and angles. Tolerances: 0.05 % RMS and 0.2 % worst at voxel = diameter / 30.
+// Removed volume of single cuts against closed forms (solid geometry; Steinmetz' crossing
+// cylinders), at random places and angles. Tolerances: 0.05 % RMS and 0.2 % worst at voxel =
+// diameter / 30.
 #include <fmt/format.h>
 #include <gtest/gtest.h>
 
@@ -36,8 +37,8 @@ ErrorFigures errors(const job::Tool& tool, const MakeMotions& make, double exact
     const double error = volume / exact - 1;
     f.rms += error * error / count;
     if (std::abs(error) > std::abs(f.worst)) f.worst = error;
-    EXPECT_LT(std::abs(error), 0.002) << "seed " << seed << " case " << i << " angle " << a
-                                      << " shift " << shift.transpose();
+    EXPECT_LT(std::abs(error), 0.002)
+        << "seed " << seed << " case " << i << " angle " << a << " shift " << shift.transpose();
   }
   f.rms = std::sqrt(f.rms);
   return f;
@@ -54,16 +55,22 @@ const double top = block.z();
 
 TEST(RemovedVolume, Slot) {
   const double length = 12, depth = 2.3;
-  check("slot", tool_of(job::ToolShape::flat, diameter),
-        [&] { return std::vector{line({14, 20, top - depth}, {14 + length, 20, top - depth})}; },
-        (diameter * length + pi * radius * radius) * depth);
+  check(
+      "slot", tool_of(job::ToolShape::flat, diameter),
+      [&] {
+        return std::vector{line({14, 20, top - depth}, {14 + length, 20, top - depth})};
+      },
+      (diameter * length + pi * radius * radius) * depth);
 }
 
 TEST(RemovedVolume, FlatPlunge) {
   const double depth = 3.7;
-  check("flat plunge", tool_of(job::ToolShape::flat, diameter),
-        [&] { return std::vector{line({20, 20, top + 2}, {20, 20, top - depth})}; },
-        pi * radius * radius * depth);
+  check(
+      "flat plunge", tool_of(job::ToolShape::flat, diameter),
+      [&] {
+        return std::vector{line({20, 20, top + 2}, {20, 20, top - depth})};
+      },
+      pi * radius * radius * depth);
 }
 
 TEST(RemovedVolume, BallGroove) {
@@ -71,61 +78,82 @@ TEST(RemovedVolume, BallGroove) {
   const double half = std::acos((radius - depth) / radius);
   const double segment = radius * radius * (half - std::sin(half) * std::cos(half));
   const double cap = pi * depth * depth * (3 * radius - depth) / 3;
-  check("ball groove", tool_of(job::ToolShape::ball, diameter),
-        [&] { return std::vector{line({14, 20, top - depth}, {14 + length, 20, top - depth})}; },
-        segment * length + cap);
+  check(
+      "ball groove", tool_of(job::ToolShape::ball, diameter),
+      [&] {
+        return std::vector{line({14, 20, top - depth}, {14 + length, 20, top - depth})};
+      },
+      segment * length + cap);
 }
 
 TEST(RemovedVolume, BallGrooveBelowCentre) {
   const double length = 10, depth = 5;
   const double area = pi * radius * radius / 2 + diameter * (depth - radius);
   const double ends = 2.0 / 3 * pi * std::pow(radius, 3) + pi * radius * radius * (depth - radius);
-  check("deep ball groove", tool_of(job::ToolShape::ball, diameter),
-        [&] { return std::vector{line({15, 20, top - depth}, {15 + length, 20, top - depth})}; },
-        area * length + ends);
+  check(
+      "deep ball groove", tool_of(job::ToolShape::ball, diameter),
+      [&] {
+        return std::vector{line({15, 20, top - depth}, {15 + length, 20, top - depth})};
+      },
+      area * length + ends);
 }
 
 TEST(RemovedVolume, Cone) {
   job::Tool vee = tool_of(job::ToolShape::vee, 10);
   vee.tip_angle = 90;
   const double depth = 4;
-  check("cone", vee, [&] { return std::vector{line({20, 20, top + 1}, {20, 20, top - depth})}; },
-        pi * std::pow(depth, 3) / 3);
+  check(
+      "cone", vee,
+      [&] {
+        return std::vector{line({20, 20, top + 1}, {20, 20, top - depth})};
+      },
+      pi * std::pow(depth, 3) / 3);
 }
 
 TEST(RemovedVolume, VeeGroove) {
   job::Tool vee = tool_of(job::ToolShape::vee, 10);
   vee.tip_angle = 60;
   const double depth = 4, length = 12, half = std::tan(30 / deg_per_rad) * depth;
-  check("vee groove", vee,
-        [&] { return std::vector{line({14, 20, top - depth}, {14 + length, 20, top - depth})}; },
-        half * depth * length + pi * half * half * depth / 3);
+  check(
+      "vee groove", vee,
+      [&] {
+        return std::vector{line({14, 20, top - depth}, {14 + length, 20, top - depth})};
+      },
+      half * depth * length + pi * half * half * depth / 3);
 }
 
 TEST(RemovedVolume, FullCircle) {
   const double ring = 8, depth = 2.3;
-  check("full circle", tool_of(job::ToolShape::flat, diameter),
-        [&] { return std::vector{arc({20 + ring, 20, top - depth}, {20, 20, top - depth}, 2 * pi)}; },
-        pi * (std::pow(ring + radius, 2) - std::pow(ring - radius, 2)) * depth);
+  check(
+      "full circle", tool_of(job::ToolShape::flat, diameter),
+      [&] {
+        return std::vector{arc({20 + ring, 20, top - depth}, {20, 20, top - depth}, 2 * pi)};
+      },
+      pi * (std::pow(ring + radius, 2) - std::pow(ring - radius, 2)) * depth);
 }
 
 TEST(RemovedVolume, QuarterArc) {
   const double ring = 9, depth = 2.3;
-  check("quarter arc", tool_of(job::ToolShape::flat, diameter),
-        [&] { return std::vector{arc({20 + ring, 20, top - depth}, {20, 20, top - depth}, -pi / 2)}; },
-        (pi / 2 * ring * diameter + pi * radius * radius) * depth);
+  check(
+      "quarter arc", tool_of(job::ToolShape::flat, diameter),
+      [&] {
+        return std::vector{arc({20 + ring, 20, top - depth}, {20, 20, top - depth}, -pi / 2)};
+      },
+      (pi / 2 * ring * diameter + pi * radius * radius) * depth);
 }
 
 TEST(RemovedVolume, CrossingBallGroovesSteinmetz) {
-  // Two full-depth half-round grooves cross: their common part is half a Steinmetz solid, 16 R^3 / 3.
+  // Two full-depth half-round grooves cross: their common part is half a Steinmetz solid, 16 R^3
+  // / 3.
   const double length = 16, depth = radius;
   const double one = pi * radius * radius / 2 * length + 2.0 / 3 * pi * std::pow(radius, 3);
-  check("crossing grooves", tool_of(job::ToolShape::ball, diameter),
-        [&] {
-          return std::vector{line({12, 20, top - depth}, {12 + length, 20, top - depth}),
-                             line({20, 12, top - depth}, {20, 12 + length, top - depth})};
-        },
-        2 * one - 0.5 * 16 * std::pow(radius, 3) / 3);
+  check(
+      "crossing grooves", tool_of(job::ToolShape::ball, diameter),
+      [&] {
+        return std::vector{line({12, 20, top - depth}, {12 + length, 20, top - depth}),
+                           line({20, 12, top - depth}, {20, 12 + length, top - depth})};
+      },
+      2 * one - 0.5 * 16 * std::pow(radius, 3) / 3);
 }
 
 TEST(RemovedVolume, BallRamp) {
@@ -151,8 +179,9 @@ TEST(RemovedVolume, BallRamp) {
       if (lowest < top) exact += (top - lowest) * (30.0 / slices) * (diameter / 400);
     }
   }
-  check("ball ramp", tool_of(job::ToolShape::ball, diameter), [&] { return std::vector{line(from, to)}; },
-        exact);
+  check(
+      "ball ramp", tool_of(job::ToolShape::ball, diameter),
+      [&] { return std::vector{line(from, to)}; }, exact);
 }
 
 TEST(RemovedVolume, FlatRamp) {
@@ -171,22 +200,24 @@ TEST(RemovedVolume, FlatRamp) {
       exact += std::max(0.0, top - z) * (20.0 / slices) * (diameter / rows);
     }
   }
-  check("flat ramp", tool_of(job::ToolShape::flat, diameter), [&] { return std::vector{line(from, to)}; },
-        exact);
+  check(
+      "flat ramp", tool_of(job::ToolShape::flat, diameter),
+      [&] { return std::vector{line(from, to)}; }, exact);
 }
 
 TEST(RemovedVolume, HelixBoresItsCylinder) {
   // Two helical turns and a level one leave a round pocket (helix radius below the tool's radius).
   const double ring = 2, depth = 3;
-  check("helix", tool_of(job::ToolShape::flat, diameter),
-        [&] {
-          const Vec3 centre(20, 20, top);
-          const Vec3 start(20 + ring, 20, top);
-          std::vector<nc::Motion> m = {arc(start, centre, 4 * pi, -depth)};
-          m.push_back(arc(m[0].end, centre, 2 * pi));
-          return m;
-        },
-        pi * std::pow(ring + radius, 2) * depth);
+  check(
+      "helix", tool_of(job::ToolShape::flat, diameter),
+      [&] {
+        const Vec3 centre(20, 20, top);
+        const Vec3 start(20 + ring, 20, top);
+        std::vector<nc::Motion> m = {arc(start, centre, 4 * pi, -depth)};
+        m.push_back(arc(m[0].end, centre, 2 * pi));
+        return m;
+      },
+      pi * std::pow(ring + radius, 2) * depth);
 }
 
 TEST(RemovedVolume, ErrorFallsThreefoldWithHalfTheVoxel) {

@@ -1,0 +1,412 @@
+// Signed distance to a swept body: meridians (the body's outline) and the paths it is swept along.
+// Included by kernel_body.h. Notation of sweep.h: rho from the axis, h above the foot.
+
+// ---- meridians: signed distance in the half plane rho >= 0. top: the body's height.
+
+struct RoundedMeridian {
+  float core, corner, top, clear;
+  explicit RoundedMeridian(const LocalSweep& s)
+      : core(s.profile->core), corner(s.profile->corner), top(s.top), clear(s.top - 64 * s.voxel) {}
+  PROVEOUT_INLINE V side(const RoundedMeridian& r, V rho, V h) {
+    const V a = rho - r.core, b = r.corner - h;
+    const V a0 = greater(a, 0.f), b0 = greater(b, 0.f);
+    return root(a0 * a0 + b0 * b0) + lesser(greater(a, b), 0.f) - r.corner;
+  }
+  PROVEOUT_INNER V operator()(V rho, V h) const {
+    const V beside = side(*this, rho, h);
+    const V over = h - top;
+    // Above the top edge the distance is to the rim; beside it the larger of both, exact outside.
+    const V so = greater(beside, 0.f), oo = greater(over, 0.f);
+    return pick(over > 0.f, root(so * so + oo * oo), greater(beside, over));
+  }
+  // The same for one height; far below the top nothing of the top counts.
+  PROVEOUT_INNER V operator()(V rho, float h) const {
+    return h < clear ? side(*this, rho, splat(h)) : (*this)(rho, splat(h));
+  }
+};
+
+// A plain cylinder, and convex polygons below: the largest of the distances to their faces. Near a
+// sharp rim that is less than the distance to the rim itself, with the same zero set. It is chosen
+// on purpose: a rim cut this way and the edge max() leaves at the surface smear their volumes by
+// equal and opposite amounts, so the two cancel (docs/engine.md, volume).
+struct SharpMeridian {
+  float radius, top;
+  explicit SharpMeridian(const LocalSweep& s) : radius(s.profile->core), top(s.top) {}
+  PROVEOUT_INNER V operator()(V rho, V h) const {
+    return greater(greater(rho - radius, -h), h - top);
+  }
+  PROVEOUT_INNER V operator()(V rho, float h) const {
+    return greater(rho - radius, splat(-h > h - top ? -h : h - top));
+  }
+};
+
+struct ConvexMeridian {
+  const Profile* p;
+  float stretch;
+  explicit ConvexMeridian(const LocalSweep& s) : p(s.profile), stretch(s.top - s.profile->top) {}
+  PROVEOUT_INNER V operator()(V rho, V h) const {
+    V most = splat(-1e30f);
+    for (int e = 0; e < p->edges; ++e) {
+      const float lift = p->h0[e] >= p->top ? stretch : 0.f;
+      most = greater(most, (rho - p->r0[e]) * p->nr[e] + (h - p->h0[e] - lift) * p->nh[e]);
+    }
+    return most;
+  }
+  PROVEOUT_INNER V operator()(V rho, float h) const { return (*this)(rho, splat(h)); }
+};
+
+struct PolygonMeridian {
+  const Profile* p;
+  float stretch;  // a plunge makes the body taller: heights above the widest are moved up
+  explicit PolygonMeridian(const LocalSweep& s) : p(s.profile), stretch(s.top - s.profile->top) {}
+  PROVEOUT_INNER V operator()(V rho, V h) const {
+    V nearest = splat(1e30f);
+    M inside = numbers(0);
+    for (int e = 0; e < p->edges; ++e) {
+      const float r0 = p->r0[e], r1 = p->r1[e];
+      const float h0 = p->h0[e] >= p->top ? p->h0[e] + stretch : p->h0[e];
+      const float h1 = p->h1[e] >= p->top ? p->h1[e] + stretch : p->h1[e];
+      const float dr = r1 - r0, dh = h1 - h0;
+      const V t = ((rho - r0) * dr + (h - h0) * dh) / (dr * dr + dh * dh);
+      const V c = within(t, 0.f, 1.f);
+      const V er = rho - (r0 + c * dr), eh = h - (h0 + c * dh);
+      nearest = lesser(nearest, er * er + eh * eh);
+      const M crosses = (splat(h0) <= h) ^ (splat(h1) <= h);
+      const float up = dh > 0 ? 1.f : -1.f;
+      inside = inside ^ (crosses & ((rho - r0) * dh * up < (h - h0) * dr * up));
+    }
+    const V distance = root(nearest);
+    return pick(inside, -distance, distance);
+  }
+  PROVEOUT_INNER V operator()(V rho, float h) const { return (*this)(rho, splat(h)); }
+};
+
+// ---- paths. column() does what all heights of a column share, at() the rest.
+
+struct Column {
+  V a, b;
+};
+
+template <class Meridian>
+struct LevelLine {
+  Meridian meridian;
+  float ax, ay, az, ux, uy, run;
+  explicit LevelLine(const LocalSweep& s)
+      : meridian(s), ax(s.ax), ay(s.ay), az(s.az), ux(s.ux), uy(s.uy), run(s.run) {}
+  PROVEOUT_INNER Column column(V x, V y) const {
+    const V dx = x - ax, dy = y - ay;
+    const V along = within(dx * ux + dy * uy, 0.f, run);
+    const V ex = dx - along * ux, ey = dy - along * uy;
+    return {root(ex * ex + ey * ey), zero()};
+  }
+  template <class Z>
+  PROVEOUT_INNER V at(const Column& c, Z z) const {
+    return meridian(c.a, z - az);
+  }
+};
+
+// |p - centre| - radius without cancellation: with e = p - q, q on the circle, n its outward
+// normal, x = n.e + k|e|^2/2 gives 2x / (1 + sqrt(1 + 2 k x)).
+template <class Meridian>
+struct LevelArc {
+  Meridian meridian;
+  LocalArc arc;
+  float az;
+  explicit LevelArc(const LocalSweep& s) : meridian(s), arc(s.arc), az(s.az) {}
+  PROVEOUT_INNER Column column(V x, V y) const {
+    const V dx = x - arc.qx, dy = y - arc.qy;
+    const V m = arc.nx * dx + arc.ny * dy + 0.5f * arc.curvature * (dx * dx + dy * dy);
+    const V square = root(greater(1.f + 2.f * arc.curvature * m, 0.f));
+    const V on_circle = 2.f * m / (1.f + square);
+    const V fx = x - arc.sx, fy = y - arc.sy, gx = x - arc.ex, gy = y - arc.ey;
+    const M after_start = fx * arc.stx + fy * arc.sty >= 0.f;
+    const M before_end = gx * arc.etx + gy * arc.ety <= 0.f;
+    const M all = numbers(-1);
+    const M inside = arc.full       ? all
+                     : arc.long_arc ? (after_start | before_end)
+                                    : (after_start & before_end);
+    const V to_ends = root(lesser(fx * fx + fy * fy, gx * gx + gy * gy));
+    return {pick(inside, size_of(on_circle), to_ends), zero()};
+  }
+  template <class Z>
+  PROVEOUT_INNER V at(const Column& c, Z z) const {
+    return meridian(c.a, z - az);
+  }
+};
+
+// Horizontal place of a column along and across a straight motion.
+PROVEOUT_INLINE Column along_across(V x, V y, float ax, float ay, float ux, float uy) {
+  const V dx = x - ax, dy = y - ay;
+  return {dx * ux + dy * uy, dy * ux - dx * uy};
+}
+
+// Ball on a straight ramp: the swept core is a strip in the vertical plane of the motion, open
+// upwards.
+struct BallRamp {
+  float ax, ay, az, ux, uy, run, rise, radius, highest, clear;
+  float run_share, rise_share, slope, lowest;
+  explicit BallRamp(const LocalSweep& s)
+      : ax(s.ax),
+        ay(s.ay),
+        az(s.az + s.profile->corner),
+        ux(s.ux),
+        uy(s.uy),
+        run(s.run),
+        rise(s.rise),
+        radius(s.profile->corner),
+        highest(s.az + (s.rise > 0.f ? s.rise : 0.f) + s.top),
+        clear(highest - 64 * s.voxel) {
+    const float squared = run * run + rise * rise;
+    run_share = run / squared;
+    rise_share = rise / squared;
+    slope = run > 0.f ? rise / run : 0.f;
+    lowest = rise < 0.f ? rise : 0.f;
+  }
+  PROVEOUT_INNER Column column(V x, V y) const {
+    const Column c = along_across(x, y, ax, ay, ux, uy);
+    return {c.a, c.b * c.b};
+  }
+  PROVEOUT_INNER V at(const Column& c, V z) const { return greater(side(c, z), z - highest); }
+  PROVEOUT_INNER V at(const Column& c, float z) const {
+    const V beside = side(c, splat(z));
+    return z < clear ? beside : greater(beside, splat(z - highest));
+  }
+  PROVEOUT_INNER V side(const Column& c, V z) const {
+    const V zc = z - az;  // height over the ball's centre at the start
+    const V t = within(c.a * run_share + zc * rise_share, 0.f, 1.f);
+    const V eu = c.a - t * run, ez = zc - t * rise;
+    const V to_edge = eu * eu + ez * ez;
+    const V uc = within(c.a, 0.f, run);
+    const V lower = run > 0.f ? uc * slope : splat(lowest);
+    const V beside = c.a - uc;
+    const V below = greater(lower - zc, 0.f);
+    // Beside or above the strip's lower edge: horizontal distance, and what lies below it.
+    const V square = beside * beside;
+    const V under = pick(beside != 0.f, lesser(to_edge, square + below * below), to_edge);
+    return root(pick(below == 0.f, square, under) + c.b) - radius;
+  }
+};
+
+template <class F>
+PROVEOUT_INLINE V least_by_golden_section(F at) {
+  // Convex in the pose: golden section, then the better end of what is left.
+  const float shrink = 0.61803399f;
+  V lo = zero(), hi = splat(1.f);
+  V t1 = hi - shrink * (hi - lo), t2 = lo + shrink * (hi - lo);
+  V f1 = at(t1), f2 = at(t2);
+  for (int i = 0; i < 22; ++i) {
+    const M left = f1 < f2;
+    hi = pick(left, t2, hi);
+    lo = pick(left, lo, t1);
+    const V next = pick(left, hi - shrink * (hi - lo), lo + shrink * (hi - lo));
+    const V f = at(next);
+    const V t1_old = t1, f1_old = f1;
+    t1 = pick(left, next, t2);
+    f1 = pick(left, f, f2);
+    t2 = pick(left, t1_old, next);
+    f2 = pick(left, f1_old, f);
+  }
+  return lesser(lesser(at(zero()), at(splat(1.f))), lesser(f1, f2));
+}
+
+// On a ramp or curve the best single pose understates depth and, at a sharp rim, distance: near the
+// surface the value is divided by the length of its own slope, which makes it a distance to first
+// order.
+template <class F>
+PROVEOUT_INLINE V to_distance(V v, float near, float step, M concerned, F value_at) {
+  const M close = (v <= near) & (v >= -near) & concerned;
+  if (bits(close) == 0) return v;
+  const V ga = value_at(step, 0.f, 0.f) - value_at(-step, 0.f, 0.f);
+  const V gb = value_at(0.f, step, 0.f) - value_at(0.f, -step, 0.f);
+  const V gz = value_at(0.f, 0.f, step) - value_at(0.f, 0.f, -step);
+  const V slope = root(ga * ga + gb * gb + gz * gz) / (2.f * step);
+  return pick(close & (slope > 0.3f) & (slope < 1.f), v / slope, v);
+}
+
+template <class Meridian>
+struct Ramp {
+  Meridian meridian;
+  float ax, ay, az, ux, uy, run, rise, near, probe, rim;
+  explicit Ramp(const LocalSweep& s)
+      : meridian(s),
+        ax(s.ax),
+        ay(s.ay),
+        az(s.az),
+        ux(s.ux),
+        uy(s.uy),
+        run(s.run),
+        rise(s.rise),
+        near(s.near),
+        probe(s.probe),
+        rim(0.5f * s.top) {}
+  PROVEOUT_INNER Column column(V x, V y) const { return along_across(x, y, ax, ay, ux, uy); }
+  PROVEOUT_INNER V at(const Column& c, float z) const { return at(c, splat(z)); }
+  V at(const Column& c, V z) const {
+    const auto value = [&](V along, V across, V height) {
+      const V across2 = across * across;
+      return least_by_golden_section([&](V t) {
+        const V du = along - t * run;
+        return meridian(root(du * du + across2), height - (az + t * rise));
+      });
+    };
+    // Only the foot's rim needs it; at the rim of the body's top it would cut what is not there.
+    return to_distance(
+        value(c.a, c.b, z), near, probe, z - az <= rim,
+        [&](float ea, float eb, float ez) { return value(c.a + ea, c.b + eb, z + ez); });
+  }
+};
+
+// A plain cylinder on a ramp: the least over the pose t of max(side, under), side = rho(t) - R and
+// under = foot(t) - z. Where rho is least the side may be the larger: then that is it. Else going
+// down the ramp lowers the value until the end, or until both are equal: (R - z + az + rise t)^2 =
+// (along - run t)^2 + across^2.
+struct CylinderRamp {
+  float radius, top, ax, ay, az, ux, uy, run, rise, near, rim;
+  float a, per_a, per_run, down, low_end;
+  explicit CylinderRamp(const LocalSweep& s)
+      : radius(s.profile->core),
+        top(s.top),
+        ax(s.ax),
+        ay(s.ay),
+        az(s.az),
+        ux(s.ux),
+        uy(s.uy),
+        run(s.run),
+        rise(s.rise),
+        near(s.near),
+        rim(0.5f * s.top),
+        a(run * run - rise * rise),
+        per_a(a != 0.f ? 1.f / a : 0.f),
+        per_run(run > 0.f ? 1.f / run : 0.f),
+        down(rise < 0.f ? 1.f : -1.f),
+        low_end(rise < 0.f ? 1.f : 0.f) {}
+  PROVEOUT_INNER Column column(V x, V y) const {
+    const Column c = along_across(x, y, ax, ay, ux, uy);
+    return {c.a, c.b * c.b};
+  }
+  PROVEOUT_INNER V at(const Column& c, float z) const { return at(c, splat(z)); }
+  PROVEOUT_INNER V at(const Column& c, V z) const {
+    const V below = az - z;
+    const V t0 = within(c.a * per_run, 0.f, 1.f);
+    const V d0 = c.a - t0 * run, de = c.a - low_end * run;
+    const V side = root(d0 * d0 + c.b) - radius;
+    const V end_side = root(de * de + c.b) - radius;
+    const V under = below + rise * t0, end_under = below + rise * low_end;
+    // The root on the downhill side of t0, both without cancellation.
+    const V q = radius + below;
+    const V b = -(c.a * run + q * rise);  // half of the linear term
+    const V k = c.a * c.a + c.b - q * q;
+    const V square = root(greater(b * b - a * k, 0.f));
+    const V w = -(b + pick(b >= 0.f, square, -square));
+    const V far = splat(1e30f);
+    const V t1 = a != 0.f ? w * per_a : far, t2 = pick(w != 0.f, k / w, far);
+    const V start = t0 * down;
+    const V s1 = pick(t1 * down >= start, t1 * down, far),
+            s2 = pick(t2 * down >= start, t2 * down, far);
+    const V t = within(lesser(s1, s2) * down, 0.f, 1.f);
+    const V both = below + rise * t;
+    // The slope there is that of l side + (1 - l) under whose change along t vanishes.
+    const V rho = greater(radius + both, 1e-9f);
+    const V toward = (c.a - t * run) * run / rho;
+    const V l = within(rise / (rise + toward), 0.f, 1.f);
+    const V slope = root(l * l + (1.f - l) * (1.f - l));
+    const M close = (both <= near) & (both >= -near) & (z - az <= rim);
+    const V meet = pick(close, both / slope, both);
+    const V v = pick(side >= under, side, pick(end_side <= end_under, end_under, meet));
+    // The top's height follows the pose; the highest bounds them all.
+    return greater(v, z - (az + top + greater_of(rise, 0.f)));
+  }
+  static PROVEOUT_INNER float greater_of(float p, float q) { return p > q ? p : q; }
+};
+
+// Any curve, as poses with parabolas through three neighbours; only poses near the local origin are
+// tried.
+template <class Meridian>
+struct Table {
+  Meridian meridian;
+  const LocalSweep& s;
+  explicit Table(const LocalSweep& sweep) : meridian(sweep), s(sweep) {}
+  PROVEOUT_INNER Column column(V x, V y) const { return {x, y}; }
+  PROVEOUT_INNER V at(const Column& c, float z) const { return at(c, splat(z)); }
+  V at(const Column& c, V z) const {
+    const V v = value(c.a, c.b, z);
+    return to_distance(
+        v, s.near, s.probe, z - s.pz[0] <= 0.5f * s.top,
+        [&](float ex, float ey, float ez) { return value(c.a + ex, c.b + ey, z + ez); });
+  }
+  V value(V x, V y, V z) const {
+    const auto at_pose = [&](V px, V py, V pz) {
+      const V dx = x - px, dy = y - py;
+      return meridian(root(dx * dx + dy * dy), z - pz);
+    };
+    V least = splat(1e30f);
+    M best = numbers(0);
+    for (const int i : s.near_poses) {
+      const V f = at_pose(splat(s.px[i]), splat(s.py[i]), splat(s.pz[i]));
+      best = pick(f < least, numbers(i), best);
+      least = lesser(least, f);
+    }
+    // The three poses about the best one.
+    std::int32_t nearest[lanes];
+    save(nearest, best);
+    float around[9][lanes];
+    for (int lane = 0; lane < lanes; ++lane) {
+      const int b = nearest[lane];
+      const int m = b == 0 ? 1 : b == s.poses - 1 ? s.poses - 2 : b;
+      for (int k = 0; k < 3; ++k) {
+        around[k][lane] = s.px[m - 1 + k];
+        around[3 + k][lane] = s.py[m - 1 + k];
+        around[6 + k][lane] = s.pz[m - 1 + k];
+      }
+    }
+    V px[3], py[3], pz[3];
+    for (int k = 0; k < 3; ++k) {
+      px[k] = load(around[k]);
+      py[k] = load(around[3 + k]);
+      pz[k] = load(around[6 + k]);
+    }
+    const auto between = [&](V t) {  // t from -1 to 1
+      const V a = 0.5f * t * (t - 1.f), b = 1.f - t * t, c = 0.5f * t * (t + 1.f);
+      return at_pose(a * px[0] + b * px[1] + c * px[2], a * py[0] + b * py[1] + c * py[2],
+                     a * pz[0] + b * pz[1] + c * pz[2]);
+    };
+    V lo = splat(-1.f), hi = splat(1.f);
+    for (int i = 0; i < 14; ++i) {
+      const V t1 = hi - 0.61803399f * (hi - lo), t2 = lo + 0.61803399f * (hi - lo);
+      const M left = between(t1) < between(t2);
+      hi = pick(left, t2, hi);
+      lo = pick(left, lo, t1);
+    }
+    return lesser(least, between(0.5f * (lo + hi)));
+  }
+};
+
+// Calls what(path) with the path and meridian of the sweep.
+template <class F>
+static inline void with_path(const LocalSweep& s, F what) {
+  const auto with_meridian = [&](auto on) {
+    switch (s.profile->shape) {
+      case ProfileShape::sharp:
+        return on((SharpMeridian*)nullptr);
+      case ProfileShape::rounded:
+        return on((RoundedMeridian*)nullptr);
+      case ProfileShape::convex:
+        return on((ConvexMeridian*)nullptr);
+      case ProfileShape::polygon:
+        return on((PolygonMeridian*)nullptr);
+    }
+  };
+  switch (s.kind) {
+    case SweepKind::ball_ramp:
+      return what(BallRamp(s));
+    case SweepKind::level_line:
+      return with_meridian([&]<class T>(T*) { what(LevelLine<T>(s)); });
+    case SweepKind::level_arc:
+      return with_meridian([&]<class T>(T*) { what(LevelArc<T>(s)); });
+    case SweepKind::ramp:
+      if (s.profile->shape == ProfileShape::sharp) return what(CylinderRamp(s));
+      return with_meridian([&]<class T>(T*) { what(Ramp<T>(s)); });
+    case SweepKind::table:
+      return with_meridian([&]<class T>(T*) { what(Table<T>(s)); });
+  }
+}

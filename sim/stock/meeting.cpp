@@ -1,0 +1,321 @@
+#include "sim/stock/meeting.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace proveout::stock {
+
+Meeting::Meeting(float voxel) : kernels_(kernels()), voxel_(voxel), gathered_(1) {}
+
+void Meeting::begin(std::uint32_t stretches) {
+  stretches_ = stretches;
+  if (gathered_.size() < stretches) gathered_.resize(stretches);
+}
+
+void Meeting::end(std::span<Stretch> into) {
+  for (const std::uint32_t s : used_) {
+    gathered_[s].flush(into[s]);
+    gathered_[s] = {};
+  }
+  used_.clear();
+}
+
+StretchLocal& Meeting::gathered(std::uint32_t stretch) {
+  StretchLocal& at = gathered_[stretch];
+  if (!at.used) {
+    at.used = true;
+    used_.push_back(stretch);
+  }
+  return at;
+}
+
+std::uint32_t Meeting::stretch_of(float along, const Sweep& sweep) const {
+  if (stretches_ == 1 || !(sweep.length > 0)) return 0;
+  const double share = along / sweep.length;
+  return static_cast<std::uint32_t>(
+      std::clamp<double>(std::floor(share * stretches_), 0, stretches_ - 1));
+}
+
+void Meeting::place(const TileFrame& f, const MetVoxels& met) {
+  const float h = f.voxel;
+  const auto& t = f.turn;
+  for (int n = 0; n < met.count; ++n) {
+    const int index = met.index[n];
+    const float x = (static_cast<float>(tile_x(index)) - 15.5f) * h;
+    const float y = (static_cast<float>(tile_y(index)) - 15.5f) * h;
+    const float z = (static_cast<float>(tile_z(index)) - 15.5f) * h;
+    x_[n] = t[0] * x + t[1] * y + t[2] * z;
+    y_[n] = t[3] * x + t[4] * y + t[5] * z;
+    z_[n] = t[6] * x + t[7] * y + t[8] * z;
+  }
+}
+
+// First touches of points into along_, height_, left_, bearing_.
+void Meeting::touch(const Sweep& sweep, const LocalSweep& local, const Vec3& centre,
+                    const Points& points) {
+  const bool straight = sweep.kind != SweepKind::level_arc && sweep.kind != SweepKind::table;
+  if (straight && local.run >= 1e-9f) {
+    Touches to{along_.data(), height_.data(), left_.data(), bearing_.data()};
+    kernels_.touches(local, points.x.data(), points.y.data(), points.z.data(), points.count, to);
+    return;
+  }
+  for (int i = 0; i < points.count; ++i) {
+    const FirstTouch t = first_touch(sweep, centre + Vec3(points.x[i], points.y[i], points.z[i]));
+    along_[i] = t.along;
+    height_[i] = t.height;
+    left_[i] = t.plunging ? std::hypot(t.left, t.ahead) : t.left;
+    bearing_[i] = bearing_of(t);
+    plunging_ = t.plunging;
+  }
+}
+
+void Meeting::add_touches(const Sweep& sweep, int count) {
+  for (int i = 0; i < count; ++i) {
+    gathered(stretch_of(along_[i], sweep)).add_point(height_[i], left_[i], bearing_[i], plunging_);
+  }
+}
+
+void Meeting::own_points(const Sweep& sweep, const LocalSweep& local, const Vec3& centre,
+                         const MetVoxels& met) {
+  const bool several = stretches_ > 1;
+  trial_.count = 0;
+  for (int n = 0; n < met.count; ++n) {
+    if (!several && (met.what[n] & met_own) == 0) continue;
+    from_[trial_.count] = static_cast<std::uint16_t>(n);
+    trial_.add(x_[n], y_[n], z_[n]);
+  }
+  if (trial_.count == 0) return;
+  touch(sweep, local, centre, trial_);
+  for (int i = 0; i < trial_.count; ++i) {
+    const int n = from_[i];
+    StretchLocal& at = gathered(stretch_of(along_[i], sweep));
+    if (several) at.volume += met.taken[n];
+    if (met.what[n] & met_own) at.add_point(height_[i], left_[i], bearing_[i], plunging_);
+  }
+}
+
+// Slope of the stored distance, setup frame; one-sided at the tile's faces. Its length is 1 beside
+// one face and less across an edge, where no one direction leads to the surface.
+void Meeting::slopes(const TileFrame& f, const float* stored, const MetVoxels& met) {
+  face_count_ = 0;
+  const float per_step = 1.f / f.voxel;
+  for (int c = 0; c < chosen_count_; ++c) {
+    const int n = chosen_[c];
+    Face& face = faces_[face_count_++];
+    const int index = met.index[n];
+    const int x = tile_x(index), y = tile_y(index), z = tile_z(index);
+    const auto slope = [&](int at, int ahead, int back) {
+      const float steps = at > 0 && at < 31 ? 0.5f : 1.f;
+      return (stored[ahead] - stored[back]) * steps * per_step;
+    };
+    const float gx =
+        slope(x, tile_index(std::min(x + 1, 31), y, z), tile_index(std::max(x - 1, 0), y, z));
+    const float gy =
+        slope(y, tile_index(x, std::min(y + 1, 31), z), tile_index(x, std::max(y - 1, 0), z));
+    const float gz =
+        slope(z, tile_index(x, y, std::min(z + 1, 31)), tile_index(x, y, std::max(z - 1, 0)));
+    const auto& t = f.turn;
+    const float steepness = std::sqrt(gx * gx + gy * gy + gz * gz);
+    face.met = n;
+    face.x = x_[n];
+    face.y = y_[n];
+    face.z = z_[n];
+    face.sloped = steepness > 0.2f;
+    face.one_face = steepness > 0.985f;
+    const float unit = face.sloped ? 1.f / steepness : 0.f;
+    face.ux = (t[0] * gx + t[1] * gy + t[2] * gz) * unit;
+    face.uy = (t[3] * gx + t[4] * gy + t[5] * gz) * unit;
+    face.uz = (t[6] * gx + t[7] * gy + t[8] * gz) * unit;
+  }
+}
+
+// Stored distance between voxels, at a place from the tile's middle, setup frame; clamped to the
+// tile.
+float Meeting::between(const TileFrame& f, const float* stored, float x, float y, float z) const {
+  const auto& t = f.turn;
+  const float at[3] = {(t[0] * x + t[3] * y + t[6] * z) / f.voxel + 15.5f,
+                       (t[1] * x + t[4] * y + t[7] * z) / f.voxel + 15.5f,
+                       (t[2] * x + t[5] * y + t[8] * z) / f.voxel + 15.5f};
+  int low[3];
+  float share[3];
+  for (int k = 0; k < 3; ++k) {
+    const float c = std::clamp(at[k], 0.f, 30.999f);
+    low[k] = static_cast<int>(c);
+    share[k] = c - static_cast<float>(low[k]);
+  }
+  float sum = 0;
+  for (int corner = 0; corner < 8; ++corner) {
+    const int dx = corner & 1, dy = corner >> 1 & 1, dz = corner >> 2;
+    sum += (dx ? share[0] : 1 - share[0]) * (dy ? share[1] : 1 - share[1]) *
+           (dz ? share[2] : 1 - share[2]) *
+           stored[tile_index(low[0] + dx, low[1] + dy, low[2] + dz)];
+  }
+  return sum;
+}
+
+// A surface the tool only runs along is not met: what counts lies this deep.
+static float skin_of(float voxel) { return 0.05f * voxel; }
+
+void Meeting::points_on_stock(const LocalSweep& local, const TileFrame& frame, const float* stored,
+                              const MetVoxels& met) {
+  const float skin = skin_of(voxel_);
+  trial_.count = 0;
+  for (int n = 0; n < face_count_; ++n) {
+    const Face& f = faces_[n];
+    const float old = met.old[f.met];
+    if ((met.what[f.met] & met_near_old) == 0 || !f.sloped || !(old <= 0 || f.one_face)) continue;
+    const float qx = f.x - old * f.ux, qy = f.y - old * f.uy, qz = f.z - old * f.uz;
+    if (old > 0 && !(std::abs(between(frame, stored, qx, qy, qz)) < skin)) continue;
+    trial_.add(qx, qy, qz);
+  }
+  kernels_.points(local, trial_.x.data(), trial_.y.data(), trial_.z.data(), trial_.count,
+                  value_.data());
+  for (int i = 0; i < trial_.count; ++i) {
+    if (value_[i] <= -skin) found_.add(trial_.x[i], trial_.y[i], trial_.z[i]);
+  }
+}
+
+void Meeting::points_on_tool(const LocalSweep& local, const TileFrame& frame, const float* stored,
+                             const MetVoxels& met) {
+  const float skin = skin_of(voxel_);
+  // Slopes of the tool at the voxels beside it.
+  trial_.count = 0;
+  for (int n = 0; n < face_count_; ++n) {
+    if ((met.what[faces_[n].met] & met_near_tool) == 0) continue;
+    from_[trial_.count] = static_cast<std::uint16_t>(n);
+    trial_.add(faces_[n].x, faces_[n].y, faces_[n].z);
+  }
+  const int count = trial_.count;
+  kernels_.slopes(local, trial_.x.data(), trial_.y.data(), trial_.z.data(), count, 0.25f * voxel_,
+                  sx_.data(), sy_.data(), sz_.data());
+  // Two trials each: on the tool, and on the edge where the tool leaves the old surface, by both
+  // tangent planes.
+  trial_.count = 0;
+  const int first_edge = most;
+  int edges = 0;
+  for (int i = 0; i < count; ++i) {
+    const int n = from_[i];
+    const Face& f = faces_[n];
+    const float old = met.old[f.met], swept = met.swept[f.met];
+    const float norm = std::sqrt(sx_[i] * sx_[i] + sy_[i] * sy_[i] + sz_[i] * sz_[i]);
+    if (!(norm > 0.1f)) continue;
+    const float ox = sx_[i] / norm, oy = sy_[i] / norm, oz = sz_[i] / norm;
+    const float across = f.ux * ox + f.uy * oy + f.uz * oz;
+    if ((old <= 0 || f.one_face) && (old < -1.6f * voxel_ || old - swept * across <= -skin)) {
+      // Outside a rim the nearest face's plane runs on past the rim: there the point is not on the
+      // tool.
+      from_[most + trial_.count] = swept > 0;
+      trial_.add(f.x - swept * ox, f.y - swept * oy, f.z - swept * oz);
+    }
+    if ((met.what[f.met] & met_near_old) == 0 || !f.one_face) continue;
+    const float det = 1 - across * across;
+    if (det < 0.05f) continue;
+    const float a = (-old + across * swept) / det, b = (-swept + across * old) / det;
+    const float ex = a * f.ux + b * ox, ey = a * f.uy + b * oy, ez = a * f.uz + b * oz;
+    if (!(ex * ex + ey * ey + ez * ez < 2.25f * voxel_ * voxel_)) continue;
+    trial_.x[first_edge + edges] = f.x + ex;
+    trial_.y[first_edge + edges] = f.y + ey;
+    trial_.z[first_edge + edges++] = f.z + ez;
+  }
+  kernels_.points(local, trial_.x.data(), trial_.y.data(), trial_.z.data(), trial_.count,
+                  value_.data());
+  for (int i = 0; i < trial_.count; ++i) {
+    if (from_[most + i] != 0 && !(std::abs(value_[i]) < skin)) continue;
+    found_.add(trial_.x[i], trial_.y[i], trial_.z[i]);
+  }
+  const float *ex = trial_.x.data() + first_edge, *ey = trial_.y.data() + first_edge,
+              *ez = trial_.z.data() + first_edge;
+  kernels_.points(local, ex, ey, ez, edges, value_.data());
+  for (int i = 0; i < edges; ++i) {
+    // Planes are only a guess at the faces: both must really pass there.
+    if (!(std::abs(value_[i]) < skin)) continue;
+    if (std::abs(between(frame, stored, ex[i], ey[i], ez[i])) < 0.1f * voxel_) {
+      found_.add(ex[i], ey[i], ez[i]);
+    }
+  }
+}
+
+// Whether points beside this voxel can tell nothing new: its own first touch lies within what its
+// stretch has gathered by more than they can be away, to first order.
+bool Meeting::settled(const Sweep& sweep, const MetVoxels& met, int n, int touch) const {
+  const bool near_old = (met.what[n] & met_near_old) != 0,
+             near_tool = (met.what[n] & met_near_tool) != 0;
+  const float away = near_old && near_tool
+                         ? 1.5f * voxel_
+                         : std::abs(near_old ? met.old[n] : met.swept[n]) + 0.01f * voxel_;
+  const float height = height_[touch], left = left_[touch], bearing = bearing_[touch];
+  const Profile& p = *sweep.profile;
+  // left / bearing = |left| + ahead; ahead changes with left and with the radius at this height.
+  const float sum = std::abs(bearing) > 0.01f ? left / bearing : p.largest_radius;
+  const float ahead = std::max(sum - std::abs(left), away);
+  const float widening = p.shape == ProfileShape::sharp     ? 0.f
+                         : p.shape == ProfileShape::rounded ? std::max(p.corner - height, 0.f)
+                                                            : p.largest_radius;
+  const float turn = away * (2 + (std::abs(left) + widening) / ahead) / sum;
+  const int bin = static_cast<int>(bearing * 32.f + 32.f);
+  const std::uint64_t bins = bin < 1    ? 3
+                             : bin > 62 ? std::uint64_t{3} << 62
+                                        : std::uint64_t{7} << (bin - 1);
+  const auto within = [&](float along) {
+    const StretchLocal& at = gathered_[stretch_of(along, sweep)];
+    return height - away >= at.height_min && height + away <= at.height_max &&
+           left - away >= at.left_min && left + away <= at.left_max &&
+           std::max(bearing - turn, -1.f) >= at.bearing_min &&
+           std::min(bearing + turn, 1.f) <= at.bearing_max && (at.arc & bins) == bins;
+  };
+  return within(along_[touch] - away) && (stretches_ == 1 || within(along_[touch] + away));
+}
+
+// Every eighth voxel beside a face, then of the others those that may add to what these told.
+void Meeting::choose_faces(const Sweep& sweep, const LocalSweep& local, const TileFrame& frame,
+                           const Vec3& centre, const float* stored, const MetVoxels& met) {
+  int count = 0, rest = 0;
+  for (int n = 0; n < met.count; ++n)
+    rest_[count] = static_cast<std::uint16_t>(n), count += met.what[n] >> 1 & 1;
+  constexpr int few = 48;
+  if (count <= few || plunging_) {
+    std::copy_n(rest_.begin(), count, chosen_.begin());
+    chosen_count_ = count;
+    return face_points(sweep, local, frame, centre, stored, met);
+  }
+  chosen_count_ = 0;
+  for (int c = 0; c < count; ++c) {
+    if (c % 8 == 0)
+      chosen_[chosen_count_++] = rest_[c];
+    else
+      rest_[rest++] = rest_[c];
+  }
+  face_points(sweep, local, frame, centre, stored, met);
+  trial_.count = 0;
+  for (int c = 0; c < rest; ++c) trial_.add(x_[rest_[c]], y_[rest_[c]], z_[rest_[c]]);
+  touch(sweep, local, centre, trial_);
+  chosen_count_ = 0;
+  for (int c = 0; c < rest; ++c) {
+    if (!settled(sweep, met, rest_[c], c)) chosen_[chosen_count_++] = rest_[c];
+  }
+  face_points(sweep, local, frame, centre, stored, met);
+}
+
+void Meeting::face_points(const Sweep& sweep, const LocalSweep& local, const TileFrame& frame,
+                          const Vec3& centre, const float* stored, const MetVoxels& met) {
+  if (chosen_count_ == 0) return;
+  slopes(frame, stored, met);
+  found_.count = 0;
+  points_on_stock(local, frame, stored, met);
+  points_on_tool(local, frame, stored, met);
+  if (found_.count == 0) return;
+  touch(sweep, local, centre, found_);
+  add_touches(sweep, found_.count);
+}
+
+void Meeting::gather(const Sweep& sweep, const LocalSweep& local, const TileFrame& frame,
+                     const Vec3& centre, const float* stored, const MetVoxels& met) {
+  const nc::Motion& m = *sweep.motion;
+  plunging_ = sweep.kind != SweepKind::level_arc && sweep.kind != SweepKind::table &&
+              local.run < 1e-9f && m.kind != nc::PathKind::arc;
+  place(frame, met);
+  own_points(sweep, local, centre, met);
+  choose_faces(sweep, local, frame, centre, stored, met);
+}
+
+}  // namespace proveout::stock

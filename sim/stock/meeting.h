@@ -1,0 +1,104 @@
+// What a motion meets in one tile, told from the voxels it changes.
+//
+// A changed voxel near the old surface stands for the point on that surface beside it, one near the
+// tool for the point on the tool, one near both also for the edge between them; all lie in the
+// material met, so extents are never overstated. Each point belongs to the stretch of the motion in
+// which the tool first touches it. Points are handled many at a time, by the kernels.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <span>
+#include <vector>
+
+#include "sim/stock/engagement.h"
+#include "sim/stock/kernel.h"
+#include "sim/stock/sweep.h"
+
+namespace proveout::stock {
+
+// Places of voxels in a tile's arrays: blocks of 8, pieces of 4, voxels, x fastest in each.
+inline int tile_index(int x, int y, int z) {
+  return (x & 3) | (y & 3) << 2 | (z & 3) << 4 | (x >> 2 & 1) << 6 | (y >> 2 & 1) << 7 |
+         (z >> 2 & 1) << 8 | (x >> 3) << 9 | (y >> 3) << 11 | (z >> 3) << 13;
+}
+inline int tile_x(int index) { return (index & 3) | (index >> 6 & 1) << 2 | (index >> 9 & 3) << 3; }
+inline int tile_y(int index) {
+  return (index >> 2 & 3) | (index >> 7 & 1) << 2 | (index >> 11 & 3) << 3;
+}
+inline int tile_z(int index) {
+  return (index >> 4 & 3) | (index >> 8 & 1) << 2 | (index >> 13) << 3;
+}
+
+class Meeting {
+ public:
+  // voxel: mm.
+  explicit Meeting(float voxel);
+
+  // stretches of the motion that follows.
+  void begin(std::uint32_t stretches);
+  void add_volume(std::int64_t volume) { gathered(0).volume += volume; }
+  // sweep and its local form about centre, the tile's middle (setup frame); stored: the tile's
+  // distances before this motion.
+  void gather(const Sweep& sweep, const LocalSweep& local, const TileFrame& frame,
+              const Vec3& centre, const float* stored, const MetVoxels& met);
+  // Adds what was gathered to the motion's stretches.
+  void end(std::span<Stretch> into);
+
+ private:
+  static constexpr int most = MetVoxels::most;
+  struct Points {
+    int count = 0;
+    alignas(64) std::array<float, 3 * most> x{}, y{}, z{};
+    void add(float px, float py, float pz) {
+      x[count] = px;
+      y[count] = py;
+      z[count++] = pz;
+    }
+  };
+  // Of a voxel beside a face: the stored slope (uphill, unit; zero if none) and the tool's.
+  struct Face {
+    int met = 0;  // number in MetVoxels
+    float x = 0, y = 0, z = 0;
+    float ux = 0, uy = 0, uz = 0;
+    bool sloped = false, one_face = false;
+  };
+
+  StretchLocal& gathered(std::uint32_t stretch);
+  std::uint32_t stretch_of(float along, const Sweep& sweep) const;
+  void place(const TileFrame& frame, const MetVoxels& met);
+  void own_points(const Sweep& sweep, const LocalSweep& local, const Vec3& centre,
+                  const MetVoxels& met);
+  void choose_faces(const Sweep& sweep, const LocalSweep& local, const TileFrame& frame,
+                    const Vec3& centre, const float* stored, const MetVoxels& met);
+  bool settled(const Sweep& sweep, const MetVoxels& met, int n, int touch) const;
+  void face_points(const Sweep& sweep, const LocalSweep& local, const TileFrame& frame,
+                   const Vec3& centre, const float* stored, const MetVoxels& met);
+  void slopes(const TileFrame& frame, const float* stored, const MetVoxels& met);
+  void points_on_stock(const LocalSweep& local, const TileFrame& frame, const float* stored,
+                       const MetVoxels& met);
+  void points_on_tool(const LocalSweep& local, const TileFrame& frame, const float* stored,
+                      const MetVoxels& met);
+  void touch(const Sweep& sweep, const LocalSweep& local, const Vec3& centre, const Points& points);
+  void add_touches(const Sweep& sweep, int count);
+  float between(const TileFrame& frame, const float* stored, float x, float y, float z) const;
+
+  const Kernels& kernels_;
+  float voxel_;
+  std::uint32_t stretches_ = 1;
+  bool plunging_ = false;
+  std::vector<StretchLocal> gathered_;
+  std::vector<std::uint32_t> used_;
+  alignas(64) std::array<float, most> x_, y_,
+      z_;  // of the met voxels, from the tile's middle, setup frame
+  std::array<Face, most> faces_;
+  int face_count_ = 0;
+  int chosen_count_ = 0;
+  std::array<std::uint16_t, most> chosen_, rest_;  // numbers in MetVoxels
+  Points trial_, found_;
+  alignas(64) std::array<float, 3 * most> value_, along_, height_, left_, bearing_;
+  alignas(64) std::array<float, most> sx_, sy_, sz_;
+  std::array<std::uint16_t, 3 * most> from_;
+};
+
+}  // namespace proveout::stock
