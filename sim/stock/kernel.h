@@ -4,6 +4,7 @@
 
 #include <array>
 #include <cstdint>
+#include <vector>
 
 #include "sim/stock/sweep.h"
 
@@ -37,14 +38,46 @@ struct MetVoxels {
   int count = 0;
   std::array<std::uint16_t, most> index{};
   std::array<std::uint8_t, most> what{};
-  std::array<float, most> old{}, swept{};  // mm
-  std::array<std::int32_t, most> taken{};  // voxels * volume_scale
+  std::array<float, most> old{}, swept{};     // mm
+  std::array<std::int32_t, most> taken{};     // voxels * volume_scale
+  std::array<std::int32_t, most> earliest{};  // in a chain: the first motion that comes near
+  std::array<std::int32_t, most> owner{};     // in a chain: the motion that made the surface there
+};
+
+// Volume a chain takes, by fours of neighbours in a plane: one of them stands for all.
+struct VolumeShares {
+  int count = 0;
+  std::array<std::uint16_t, MetVoxels::most> index{};
+  std::array<std::int32_t, MetVoxels::most> taken{};  // voxels * volume_scale, of all four
+  std::array<std::int32_t, MetVoxels::most> owner{};  // the motion that made the surface there
+  std::array<std::int32_t, MetVoxels::most>
+      earliest{};  // the first motion that comes near; owner: no need to ask
 };
 
 // First touches of many points; see FirstTouch. bearing: left / (|left| + ahead), which grows with
 // the angle from the feed direction, -1 at -90 degrees and 1 at 90; for plunges on to +-2 at +-180.
 struct Touches {
   float *along, *height, *left, *bearing;
+};
+
+// A chain's motions over a tile: what its kernel needs and makes.
+struct ChainWork {
+  static constexpr int most_motions = 16;
+  struct Reach {
+    float centre;
+    std::int32_t motion;
+  };
+  std::vector<std::uint16_t> list = std::vector<std::uint16_t>(512 * most_motions);
+  std::vector<float> centre = std::vector<float>(512 * most_motions);
+  std::vector<Reach> by_piece = std::vector<Reach>(512 * most_motions);
+  // Of winners, one after another: least distance over the motions, at most -stored; its motion,
+  // -1: the stored value stands; the least of the values to be stored.
+  float* swept = nullptr;
+  std::int32_t* owner = nullptr;
+  std::array<float, 512> least{};
+  std::array<std::int32_t, 512> earliest{};  // first motion that comes near the piece
+  std::array<std::uint16_t, 512> winners{};
+  std::uint64_t evaluated = 0;  // pieces
 };
 
 struct Kernels {
@@ -68,6 +101,10 @@ struct Kernels {
   std::int64_t (*account)(const TileFrame& frame, const std::uint16_t* winners, int count,
                           const float* stored, const float* swept, float band, bool all,
                           int sevenths, MetVoxels& met);
+  // The same for a chain's winners from first on, with the volume in shares.
+  void (*account_chain)(const TileFrame& frame, const ChainWork& work, int first, int count,
+                        const float* stored, float band, int sevenths, MetVoxels& met,
+                        VolumeShares& shares);
   void (*write)(const std::uint16_t* winners, int count, const float* swept, float band,
                 std::int32_t id, float* stored, std::int32_t* made, TileBounds& bounds);
   // Straight motions with a horizontal direction only.
@@ -76,6 +113,16 @@ struct Kernels {
   // Slopes of the distance, by differences over +-step, mm.
   void (*slopes)(const LocalSweep& sweep, const float* x, const float* y, const float* z, int count,
                  float step, float* sx, float* sy, float* sz);
+  // Straight motions of one kind, taken together: the winners over all of them.
+  int (*chain)(const LocalSweep* sweeps, int motions, const TileFrame& frame,
+               const TileBounds& bounds, float band, const float* stored, ChainWork& work);
+  // Number of the first motion of a chain, from earliest on, with a distance below limit at each
+  // point, -1: none.
+  void (*first)(const LocalSweep* sweeps, int motions, const float* x, const float* y,
+                const float* z, int count, float limit, const std::int32_t* earliest,
+                std::int32_t* first);
+  void (*write_chain)(ChainWork& work, int count, float band, std::int32_t first_id, float* stored,
+                      std::int32_t* made, TileBounds& bounds);
   const char* instruction_set;
 };
 

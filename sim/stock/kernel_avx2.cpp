@@ -3,6 +3,9 @@
 #include <immintrin.h>
 #endif
 
+#include <new>
+#include <type_traits>
+
 #include "sim/stock/kernel_sets.h"
 
 namespace proveout::stock {
@@ -17,9 +20,10 @@ namespace avx2 {
 #pragma GCC pop_options
 
 const Kernels& avx2_kernels() {
-  static const Kernels set{
-      avx2::points_any, avx2::candidates_any, avx2::evaluate_any, avx2::account_any,
-      avx2::write_any,  avx2::touches_any,    avx2::slopes_any,   "avx2"};
+  static const Kernels set{avx2::points_any,  avx2::candidates_any,    avx2::evaluate_any,
+                           avx2::account_any, avx2::account_chain_any, avx2::write_any,
+                           avx2::touches_any, avx2::slopes_any,        avx2::chain_any,
+                           avx2::first_any,   avx2::write_chain_any,   "avx2"};
   return set;
 }
 #endif

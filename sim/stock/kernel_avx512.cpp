@@ -3,6 +3,9 @@
 #include <immintrin.h>
 #endif
 
+#include <new>
+#include <type_traits>
+
 #include "sim/stock/kernel_sets.h"
 
 namespace proveout::stock {
@@ -17,9 +20,10 @@ namespace avx512 {
 #pragma GCC pop_options
 
 const Kernels& avx512_kernels() {
-  static const Kernels set{
-      avx512::points_any, avx512::candidates_any, avx512::evaluate_any, avx512::account_any,
-      avx512::write_any,  avx512::touches_any,    avx512::slopes_any,   "avx512"};
+  static const Kernels set{avx512::points_any,  avx512::candidates_any,    avx512::evaluate_any,
+                           avx512::account_any, avx512::account_chain_any, avx512::write_any,
+                           avx512::touches_any, avx512::slopes_any,        avx512::chain_any,
+                           avx512::first_any,   avx512::write_chain_any,   "avx512"};
   return set;
 }
 #endif

@@ -3,6 +3,9 @@
 #include <immintrin.h>
 #endif
 
+#include <new>
+#include <type_traits>
+
 #include "sim/stock/kernel_sets.h"
 
 namespace proveout::stock {
@@ -13,9 +16,10 @@ namespace base {
 }  // namespace
 
 const Kernels& base_kernels() {
-  static const Kernels set{
-      base::points_any, base::candidates_any, base::evaluate_any, base::account_any,
-      base::write_any,  base::touches_any,    base::slopes_any,   "base"};
+  static const Kernels set{base::points_any,  base::candidates_any,    base::evaluate_any,
+                           base::account_any, base::account_chain_any, base::write_any,
+                           base::touches_any, base::slopes_any,        base::chain_any,
+                           base::first_any,   base::write_chain_any,   "base"};
   return set;
 }
 

@@ -1,8 +1,11 @@
 // The kernels' one text. Included by kernel_base.cpp and its wider twins inside a namespace of
 // their own, after all standard headers; not for other use.
 
-#include "sim/stock/kernel_distance.h"
+// The second needs the first.
+// clang-format off
 #include "sim/stock/kernel_vector.h"
+#include "sim/stock/kernel_distance.h"
+// clang-format on
 
 // ---- places of a tile's voxels, relative to its middle, setup frame
 
@@ -13,6 +16,16 @@ struct Places {
 // i, j, k: places in voxels from the tile's middle, along the tile's own axes.
 PROVEOUT_INLINE Places placed(const TileFrame& f, V i, V j, V k) {
   const V x = i * f.voxel, y = j * f.voxel, z = k * f.voxel;
+  const float* t = f.turn.data();
+  return {t[0] * x + t[1] * y + t[2] * z, t[3] * x + t[4] * y + t[5] * z,
+          t[6] * x + t[7] * y + t[8] * z};
+}
+
+struct PlaceOfPoint {
+  float x, y, z;
+};
+PROVEOUT_INLINE PlaceOfPoint placed_point(const TileFrame& f, float i, float j, float k) {
+  const float x = i * f.voxel, y = j * f.voxel, z = k * f.voxel;
   const float* t = f.turn.data();
   return {t[0] * x + t[1] * y + t[2] * z, t[3] * x + t[4] * y + t[5] * z,
           t[6] * x + t[7] * y + t[8] * z};
@@ -129,6 +142,8 @@ static int evaluate_of(const Path& path, const TileFrame& f, const std::uint16_t
   return won;
 }
 
+#include "sim/stock/kernel_chain.h"
+
 static int candidates_any(const LocalSweep& s, const TileFrame& f, const TileBounds& bounds,
                           float limit, float cap, std::uint16_t* list, float* centre) {
   int count = 0;
@@ -200,68 +215,135 @@ PROVEOUT_INLINE V occupancy_of(V voxels) {
   return (4.f * smeared_step(voxels) - smeared_step(0.5f * voxels)) * (1.f / 3.f);
 }
 
+// Which lanes of a plane tell of engagement: x + 2 y + 4 z modulo 7, one voxel of seven along every
+// axis and face diagonal.
+struct Pattern {
+  std::uint32_t lanes_at[7] = {};
+  explicit Pattern(int sevenths) {
+    for (int lane = 0; lane < lanes; ++lane) {
+      for (int first = 0; first < 7; ++first) {
+        const int place = (first + (lane & 3) + 2 * (lane >> 2)) % 7;
+        lanes_at[first] |= static_cast<std::uint32_t>(place < sevenths) << lane;
+      }
+    }
+  }
+  PROVEOUT_INNER std::uint32_t of(int s, int plane) const {
+    const int block = s >> 3;
+    const int phase = (block & 3) * 8 + (s & 1) * 4 +
+                      2 * ((block >> 2 & 3) * 8 + (s >> 1 & 1) * 4) +
+                      4 * ((block >> 4) * 8 + (s >> 2 & 1) * 4);
+    return lanes_at[(phase + 4 * plane) % 7];
+  }
+};
+
+// What changes in one plane of a piece.
+struct PlaneChange {
+  M taken;  // voxels * volume_scale
+  std::uint32_t changed = 0, worth = 0, faces = 0, owns = 0, olds = 0, tools = 0, freed = 0;
+};
+
+PROVEOUT_INLINE PlaneChange plane_change(V old, V tool, float band, float h, std::uint32_t told,
+                                         bool corner) {
+  const float skin = 0.05f * h, to_voxels = 1.f / h;
+  const V now = lesser(-tool, band);
+  const M changed = (now > old) & (old < 2.f * h) & (now > -2.f * h);
+  PlaneChange c;
+  c.changed = bits(changed);
+  if (c.changed == 0) return c;
+  const V share = occupancy_of(old * to_voxels) - occupancy_of(now * to_voxels);
+  c.taken = changed & whole(share * MetVoxels::volume_scale);
+  const M worth = c.taken != numbers(0);
+  const M near_old = (old > -h) & (old < 0.5f * h);
+  const M near_tool = (tool > -h) & (tool < 0.5f * h);
+  c.worth = bits(worth);
+  c.olds = bits(near_old);
+  c.tools = bits(near_tool);
+  // What a motion only grazes, by rounding or along a wall it made before, says nothing.
+  c.faces = bits(worth & (now - old >= skin)) & (c.olds | c.tools) & told;
+  c.owns = bits(worth & (old < -skin) & (tool < -skin)) &
+           ((c.olds & c.tools & told) | (corner ? 1u : 0u));
+  c.freed = bits((old < 0.f) & (tool < 0.f));
+  return c;
+}
+
+PROVEOUT_INLINE void list_voxels(const PlaneChange& c, std::uint32_t listed, int index,
+                                 const float* old, const float* tool, const std::int32_t* owner,
+                                 std::int32_t earliest, MetVoxels& met) {
+  std::int32_t takes[lanes];
+  save(takes, c.taken);
+  for (; listed != 0; listed &= listed - 1) {
+    const int lane = __builtin_ctz(listed);
+    const int m = met.count++;
+    met.index[m] = static_cast<std::uint16_t>(index + lane);
+    met.old[m] = old[lane];
+    met.swept[m] = tool[lane];
+    met.taken[m] = takes[lane];
+    met.earliest[m] = earliest;
+    met.owner[m] = owner == nullptr ? 0 : owner[lane];
+    met.what[m] = static_cast<std::uint8_t>(
+        (c.owns >> lane & 1) * met_own + (c.faces >> lane & 1) * met_face +
+        (c.olds >> lane & 1) * met_near_old + (c.tools >> lane & 1) * met_near_tool);
+  }
+}
+
 // What the winners take, before it is written: see Meeting in meeting.h. Returns the volume.
 static std::int64_t account_any(const TileFrame& f, const std::uint16_t* winners, int count,
                                 const float* stored, const float* swept, float band, bool all,
                                 int sevenths, MetVoxels& met) {
-  std::uint32_t pattern[7] = {};
-  for (int lane = 0; lane < lanes; ++lane) {
-    for (int first = 0; first < 7; ++first) {
-      const int place = (first + (lane & 3) + 2 * (lane >> 2)) % 7;
-      pattern[first] |= static_cast<std::uint32_t>(place < sevenths) << lane;
-    }
-  }
-  const float h = f.voxel, skin = 0.05f * h;
-  const float to_voxels = 1.f / h;
+  const Pattern pattern(sevenths);
   std::int64_t volume = 0;
   for (int n = 0; n < count; ++n) {
     const int s = winners[n];
     M sum = numbers(0);
-    const int block = s >> 3;
-    // x + 2 y + 4 z modulo 7: one voxel of seven along every axis and face diagonal.
-    const int phase = (block & 3) * 8 + (s & 1) * 4 +
-                      2 * ((block >> 2 & 3) * 8 + (s >> 1 & 1) * 4) +
-                      4 * ((block >> 4) * 8 + (s >> 2 & 1) * 4);
     for (int k = 0; k < 4; ++k) {
-      const V old = load(stored + 64 * s + 16 * k), tool = load(swept + 64 * n + 16 * k);
-      const V now = lesser(-tool, splat(band));
-      const M changed = (now > old) & (old < 2.f * h) & (now > -2.f * h);
-      if (bits(changed) == 0) continue;
-      const V share = occupancy_of(old * to_voxels) - occupancy_of(now * to_voxels);
-      const M taken = changed & whole(share * MetVoxels::volume_scale);
-      sum = sum + taken;
-      const M near_old = (old > -h) & (old < 0.5f * h);
-      const M near_tool = (tool > -h) & (tool < 0.5f * h);
-      const M worth = taken != numbers(0);
-      // What a motion only grazes, by rounding or along a wall it made before, says nothing.
-      const M face = worth & (near_old | near_tool) & (now - old >= skin);
-      const M inside = worth & (old < -skin) & (tool < -skin);
-      const std::uint32_t told = pattern[(phase + 4 * k) % 7];
-      const std::uint32_t sparse = (bits(near_old & near_tool) & told) | (k == 0 ? 1 : 0);
-      const std::uint32_t faces = bits(face) & told, owns = bits(inside) & sparse;
-      std::uint32_t listed = all ? bits(worth) : faces | owns;
-      if (listed == 0) continue;
-      std::int32_t takes[lanes];
-      save(takes, taken);
-      const std::uint32_t olds = bits(near_old), tools = bits(near_tool);
-      for (; listed != 0; listed &= listed - 1) {
-        const int lane = __builtin_ctz(listed);
-        const int m = met.count++;
-        const int index = 64 * s + 16 * k + lane;
-        met.index[m] = static_cast<std::uint16_t>(index);
-        met.old[m] = stored[index];
-        met.swept[m] = swept[64 * n + 16 * k + lane];
-        met.taken[m] = takes[lane];
-        met.what[m] = static_cast<std::uint8_t>(
-            (owns >> lane & 1) * met_own + (faces >> lane & 1) * met_face +
-            (olds >> lane & 1) * met_near_old + (tools >> lane & 1) * met_near_tool);
-      }
+      const float *old = stored + 64 * s + 16 * k, *tool = swept + 64 * n + 16 * k;
+      const PlaneChange c =
+          plane_change(load(old), load(tool), band, f.voxel, pattern.of(s, k), k == 0);
+      if (c.changed == 0) continue;
+      sum = sum + c.taken;
+      const std::uint32_t listed = all ? c.worth : c.faces | c.owns;
+      if (listed != 0) list_voxels(c, listed, 64 * s + 16 * k, old, tool, nullptr, 0, met);
     }
     std::int32_t sums[lanes];
     save(sums, sum);
     for (const std::int32_t some : sums) volume += some;
   }
   return volume;
+}
+
+static void account_chain_any(const TileFrame& f, const ChainWork& work, int first, int count,
+                              const float* stored, float band, int sevenths, MetVoxels& met,
+                              VolumeShares& shares) {
+  const Pattern pattern(sevenths);
+  for (int n = first; n < first + count; ++n) {
+    const int s = work.winners[n];
+    for (int k = 0; k < 4; ++k) {
+      const float *old = stored + 64 * s + 16 * k, *tool = work.swept + 64 * n + 16 * k;
+      const std::int32_t* owner = work.owner + 64 * n + 16 * k;
+      const PlaneChange c =
+          plane_change(load(old), load(tool), band, f.voxel, pattern.of(s, k), k == 0);
+      if (c.worth == 0) continue;
+      const std::uint32_t listed = c.faces | c.owns;
+      if (listed != 0) {
+        list_voxels(c, listed, 64 * s + 16 * k, old, tool, owner, work.earliest[n], met);
+      }
+      std::int32_t takes[lanes];
+      save(takes, c.taken);
+      constexpr std::uint32_t four = 0x33;  // lanes 0, 1, 4, 5
+      for (const int corner : {0, 2, 8, 10}) {
+        const std::uint32_t here = c.worth & (four << corner);
+        if (here == 0) continue;
+        // One whose middle is freed stands for the four; else any.
+        const std::uint32_t freed = here & c.freed;
+        const int lane = __builtin_ctz(freed != 0 ? freed : here);
+        const int v = shares.count++;
+        shares.index[v] = static_cast<std::uint16_t>(64 * s + 16 * k + lane);
+        shares.taken[v] = takes[corner] + takes[corner + 1] + takes[corner + 4] + takes[corner + 5];
+        shares.owner[v] = owner[lane];
+        shares.earliest[v] = freed != 0 ? work.earliest[n] : owner[lane];
+      }
+    }
+  }
 }
 
 // Writes the winners and the least value of each.

@@ -12,14 +12,6 @@ void Meeting::begin(std::uint32_t stretches) {
   if (gathered_.size() < stretches) gathered_.resize(stretches);
 }
 
-void Meeting::end(std::span<Stretch> into) {
-  for (const std::uint32_t s : used_) {
-    gathered_[s].flush(into[s]);
-    gathered_[s] = {};
-  }
-  used_.clear();
-}
-
 StretchLocal& Meeting::gathered(std::uint32_t stretch) {
   StretchLocal& at = gathered_[stretch];
   if (!at.used) {
@@ -153,12 +145,9 @@ float Meeting::between(const TileFrame& f, const float* stored, float x, float y
   return sum;
 }
 
-// A surface the tool only runs along is not met: what counts lies this deep.
-static float skin_of(float voxel) { return 0.05f * voxel; }
-
 void Meeting::points_on_stock(const LocalSweep& local, const TileFrame& frame, const float* stored,
                               const MetVoxels& met) {
-  const float skin = skin_of(voxel_);
+  const float skin = this->skin();
   trial_.count = 0;
   for (int n = 0; n < face_count_; ++n) {
     const Face& f = faces_[n];
@@ -177,15 +166,21 @@ void Meeting::points_on_stock(const LocalSweep& local, const TileFrame& frame, c
 
 void Meeting::points_on_tool(const LocalSweep& local, const TileFrame& frame, const float* stored,
                              const MetVoxels& met) {
-  const float skin = skin_of(voxel_);
-  // Slopes of the tool at the voxels beside it.
   trial_.count = 0;
   for (int n = 0; n < face_count_; ++n) {
     if ((met.what[faces_[n].met] & met_near_tool) == 0) continue;
     from_[trial_.count] = static_cast<std::uint16_t>(n);
     trial_.add(faces_[n].x, faces_[n].y, faces_[n].z);
   }
+  points_on_tool_at(local, frame, stored, met);
+}
+
+// Of the voxels in trial_, faces from_: the points on the tool beside them.
+void Meeting::points_on_tool_at(const LocalSweep& local, const TileFrame& frame,
+                                const float* stored, const MetVoxels& met) {
+  const float skin = this->skin();
   const int count = trial_.count;
+  if (count == 0) return;
   kernels_.slopes(local, trial_.x.data(), trial_.y.data(), trial_.z.data(), count, 0.25f * voxel_,
                   sx_.data(), sy_.data(), sz_.data());
   // Two trials each: on the tool, and on the edge where the tool leaves the old surface, by both
@@ -235,16 +230,22 @@ void Meeting::points_on_tool(const LocalSweep& local, const TileFrame& frame, co
   }
 }
 
-// Whether points beside this voxel can tell nothing new: its own first touch lies within what its
-// stretch has gathered by more than they can be away, to first order.
-bool Meeting::settled(const Sweep& sweep, const MetVoxels& met, int n, int touch) const {
+// How far from a voxel the points it stands for can be.
+float Meeting::away_of(const MetVoxels& met, int n) const {
   const bool near_old = (met.what[n] & met_near_old) != 0,
              near_tool = (met.what[n] & met_near_tool) != 0;
-  const float away = near_old && near_tool
-                         ? 1.5f * voxel_
-                         : std::abs(near_old ? met.old[n] : met.swept[n]) + 0.01f * voxel_;
+  if (near_old && near_tool) return 1.5f * voxel_;
+  return std::abs(near_old ? met.old[n] : met.swept[n]) + 0.01f * voxel_;
+}
+
+// Whether points as near to a voxel as away can tell nothing new: its own first touch lies within
+// what has been gathered by more than that, to first order.
+bool Meeting::told(const StretchLocal& at, const Profile& p, float away, int touch) const {
   const float height = height_[touch], left = left_[touch], bearing = bearing_[touch];
-  const Profile& p = *sweep.profile;
+  if (height - away < at.height_min || height + away > at.height_max || left - away < at.left_min ||
+      left + away > at.left_max) {
+    return false;
+  }
   // left / bearing = |left| + ahead; ahead changes with left and with the radius at this height.
   const float sum = std::abs(bearing) > 0.01f ? left / bearing : p.largest_radius;
   const float ahead = std::max(sum - std::abs(left), away);
@@ -256,12 +257,14 @@ bool Meeting::settled(const Sweep& sweep, const MetVoxels& met, int n, int touch
   const std::uint64_t bins = bin < 1    ? 3
                              : bin > 62 ? std::uint64_t{3} << 62
                                         : std::uint64_t{7} << (bin - 1);
+  return std::max(bearing - turn, -1.f) >= at.bearing_min &&
+         std::min(bearing + turn, 1.f) <= at.bearing_max && (at.arc & bins) == bins;
+}
+
+bool Meeting::settled(const Sweep& sweep, const MetVoxels& met, int n, int touch) const {
+  const float away = away_of(met, n);
   const auto within = [&](float along) {
-    const StretchLocal& at = gathered_[stretch_of(along, sweep)];
-    return height - away >= at.height_min && height + away <= at.height_max &&
-           left - away >= at.left_min && left + away <= at.left_max &&
-           std::max(bearing - turn, -1.f) >= at.bearing_min &&
-           std::min(bearing + turn, 1.f) <= at.bearing_max && (at.arc & bins) == bins;
+    return told(gathered_[stretch_of(along, sweep)], *sweep.profile, away, touch);
   };
   return within(along_[touch] - away) && (stretches_ == 1 || within(along_[touch] + away));
 }

@@ -42,8 +42,18 @@ class Meeting {
   // distances before this motion.
   void gather(const Sweep& sweep, const LocalSweep& local, const TileFrame& frame,
               const Vec3& centre, const float* stored, const MetVoxels& met);
-  // Adds what was gathered to the motion's stretches.
-  void end(std::span<Stretch> into);
+  // The same for a chain, whose stretches are its motions.
+  void gather_chain(std::span<const LocalSweep> sweeps, const TileFrame& frame, const float* stored,
+                    const MetVoxels& met, const VolumeShares& shares);
+  // Adds what was gathered to the stretches: into(number) is a Stretch&.
+  template <class Into>
+  void end(Into into) {
+    for (const std::uint32_t s : used_) {
+      gathered_[s].flush(into(s));
+      gathered_[s] = {};
+    }
+    used_.clear();
+  }
 
  private:
   static constexpr int most = MetVoxels::most;
@@ -65,6 +75,8 @@ class Meeting {
   };
 
   StretchLocal& gathered(std::uint32_t stretch);
+  // A surface the tool only runs along is not met: what counts lies this deep.
+  float skin() const { return 0.05f * voxel_; }
   std::uint32_t stretch_of(float along, const Sweep& sweep) const;
   void place(const TileFrame& frame, const MetVoxels& met);
   void own_points(const Sweep& sweep, const LocalSweep& local, const Vec3& centre,
@@ -72,6 +84,8 @@ class Meeting {
   void choose_faces(const Sweep& sweep, const LocalSweep& local, const TileFrame& frame,
                     const Vec3& centre, const float* stored, const MetVoxels& met);
   bool settled(const Sweep& sweep, const MetVoxels& met, int n, int touch) const;
+  bool told(const StretchLocal& at, const Profile& profile, float away, int touch) const;
+  float away_of(const MetVoxels& met, int n) const;
   void face_points(const Sweep& sweep, const LocalSweep& local, const TileFrame& frame,
                    const Vec3& centre, const float* stored, const MetVoxels& met);
   void slopes(const TileFrame& frame, const float* stored, const MetVoxels& met);
@@ -79,9 +93,29 @@ class Meeting {
                        const MetVoxels& met);
   void points_on_tool(const LocalSweep& local, const TileFrame& frame, const float* stored,
                       const MetVoxels& met);
+  void points_on_tool_at(const LocalSweep& local, const TileFrame& frame, const float* stored,
+                         const MetVoxels& met);
   void touch(const Sweep& sweep, const LocalSweep& local, const Vec3& centre, const Points& points);
   void add_touches(const Sweep& sweep, int count);
   float between(const TileFrame& frame, const float* stored, float x, float y, float z) const;
+
+  // Chains: the same steps, grouped by motion.
+  void chain_volume(std::span<const LocalSweep> sweeps, const TileFrame& frame,
+                    const VolumeShares& shares);
+  void chain_first(std::span<const LocalSweep> sweeps, const MetVoxels& met);
+  void chain_own_points(std::span<const LocalSweep> sweeps, const MetVoxels& met);
+  void chain_faces(std::span<const LocalSweep> sweeps, const TileFrame& frame, const float* stored,
+                   const MetVoxels& met);
+  void chain_face_points(std::span<const LocalSweep> sweeps, const TileFrame& frame,
+                         const float* stored, const MetVoxels& met);
+  void chain_points_on_stock(std::span<const LocalSweep> sweeps, const TileFrame& frame,
+                             const float* stored, const MetVoxels& met);
+  void chain_points_on_tool(std::span<const LocalSweep> sweeps, const TileFrame& frame,
+                            const float* stored, const MetVoxels& met);
+  void group(std::span<const LocalSweep> sweeps, const Points& points, const std::int32_t* motion);
+  template <class Each>
+  void touch_groups(std::span<const LocalSweep> sweeps, const Points& points,
+                    const std::int32_t* motion, Each each);
 
   const Kernels& kernels_;
   float voxel_;
@@ -99,6 +133,12 @@ class Meeting {
   alignas(64) std::array<float, 3 * most> value_, along_, height_, left_, bearing_;
   alignas(64) std::array<float, most> sx_, sy_, sz_;
   std::array<std::uint16_t, 3 * most> from_;
+  Points grouped_;
+  std::array<std::uint16_t, 3 * most> order_;          // of grouped points: their numbers before
+  std::array<int, ChainWork::most_motions + 1> runs_;  // where each motion's begin
+  alignas(64) std::array<std::int32_t, 3 * most> motion_, found_motion_;
+  std::array<std::int32_t, 3 * most> earliest_;
+  std::array<std::int32_t, most> first_;  // of each met voxel: the motion that freed it
 };
 
 }  // namespace proveout::stock

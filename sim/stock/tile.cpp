@@ -51,10 +51,13 @@ Tile::Tile(ReplayShared& shared)
       kernels_(kernels()),
       voxel_(static_cast<float>(shared.fields.voxel)),
       band_(static_cast<float>(shared.fields.voxel * Stock::Fields::band_voxels)),
+      chain_(ChainWork::most_motions),
+      owner_(pieces * piece_voxels),
       distance_(std::make_unique<Field>()),
       swept_(std::make_unique<Field>()),
       made_by_(pieces * piece_voxels),
       met_(std::make_unique<MetVoxels>()),
+      shares_(std::make_unique<VolumeShares>()),
       meeting_(std::make_unique<Meeting>(voxel_)) {
   frame_.voxel = voxel_;
   frame_.aligned = shared.orientation.aligned;
@@ -224,7 +227,8 @@ void Tile::cut(const MotionSweeps& m) {
     if (met_->count != 0) meeting_->gather(m.flutes, local_, frame_, centre_, stored, *met_);
   }
   if (!several && volume != 0) meeting_->add_volume(volume);
-  meeting_->end(shared_.stretches.subspan(m.first_stretch, m.stretches));
+  meeting_->end(
+      [&](std::uint32_t s) -> Stretch& { return shared_.stretches[m.first_stretch + s]; });
   kernels_.write(winners_.data(), won, swept, band_, static_cast<std::int32_t>(m.id), stored,
                  made_by_.data(), bounds_);
   for (int n = 0; n < won; ++n) {
@@ -233,6 +237,81 @@ void Tile::cut(const MotionSweeps& m) {
     const float* piece = bounds_.least + 8 * b;
     bounds_.block_least[b] = *std::min_element(piece, piece + 8);
   }
+}
+
+// How many entries from the first on make a chain: short straight motions of one body and kind,
+// each going on in about the direction of the first.
+int Tile::chain_length(std::span<const std::uint32_t> entries) const {
+  const MotionSweeps& first = shared_.motions[entries[0] >> 1];
+  const auto heading = [](const MotionSweeps& m) {
+    const Vec3 step = m.flutes.motion->end - m.flutes.motion->start;
+    return Eigen::Vector2d(step.x(), step.y());
+  };
+  const auto may = [&](const MotionSweeps& m) {
+    const bool straight = m.flutes.kind == SweepKind::level_line ||
+                          m.flutes.kind == SweepKind::ball_ramp || m.flutes.kind == SweepKind::ramp;
+    return straight && m.stretches == 1 && heading(m).norm() > 1e-6;
+  };
+  if (!may(first)) return 1;
+  const ProfileShape shape = first.flutes.profile->shape;
+  const bool any_kind =  // one formula for level and ramp
+      shape == ProfileShape::sharp ||
+      (shape == ProfileShape::rounded && first.flutes.profile->core == 0);
+  const Eigen::Vector2d along = heading(first).normalized();
+  int length = 1;
+  for (; length < ChainWork::most_motions && length < static_cast<int>(entries.size()); ++length) {
+    if ((entries[length] & 1) != 0) break;
+    const MotionSweeps& m = shared_.motions[entries[length] >> 1];
+    if (m.body != first.body || !may(m) || (!any_kind && m.flutes.kind != first.flutes.kind)) break;
+    if (heading(m).dot(along) < 0.5 * heading(m).norm()) break;
+  }
+  return length;
+}
+
+void Tile::cut_chain(int motions) {
+  // Motions that reach the tile, in the form their common kernel takes.
+  int count = 0;
+  for (int n = 0; n < motions; ++n) {
+    const MotionSweeps& m = *chained_[n];
+    LocalSweep& local = chain_[count];
+    localise(m.flutes, centre_, shared_.fields.voxel, local);
+    if (m.flutes.profile->shape == ProfileShape::sharp)
+      local.kind = SweepKind::ramp;
+    else if (m.flutes.profile->shape == ProfileShape::rounded && m.flutes.profile->core == 0) {
+      local.kind = SweepKind::ball_ramp;
+    }
+    if (reaches(local, -least_)) chained_[count++] = &m;
+  }
+  if (count == 0) return;
+  work_.swept = swept_->value.data();
+  work_.owner = owner_.data();
+  work_.evaluated = 0;
+  float* stored = distance_->value.data();
+  const int won = kernels_.chain(chain_.data(), count, frame_, bounds_, band_, stored, work_);
+  distances_ += work_.evaluated * piece_voxels;
+  if (won == 0) return;
+  any_change_ = true;
+  meeting_->begin(static_cast<std::uint32_t>(count));
+  const int sevenths = sevenths_for(chain_[0].profile->largest_radius / voxel_);
+  for (int from = 0; from < won; from += account_pieces) {
+    met_->count = 0;
+    shares_->count = 0;
+    kernels_.account_chain(frame_, work_, from, std::min(account_pieces, won - from), stored, band_,
+                           sevenths, *met_, *shares_);
+    if (shares_->count != 0) {
+      meeting_->gather_chain({chain_.data(), static_cast<std::size_t>(count)}, frame_, stored,
+                             *met_, *shares_);
+    }
+  }
+  meeting_->end(
+      [&](std::uint32_t s) -> Stretch& { return shared_.stretches[chained_[s]->first_stretch]; });
+  // Numbers of a tile's motions need not follow each other.
+  for (int i = 0; i < won * piece_voxels; ++i) {
+    if (owner_[i] >= 0) owner_[i] = static_cast<std::int32_t>(chained_[owner_[i]]->id);
+  }
+  kernels_.write_chain(work_, won, band_, 0, stored, made_by_.data(), bounds_);
+  for (int n = 0; n < won; ++n) changed_[work_.winners[n] >> 3] = true;
+  update_bounds();
 }
 
 void Tile::touch(const MotionSweeps& m, std::size_t index) {
@@ -272,13 +351,21 @@ void Tile::replay(const Coord& origin, std::span<const std::span<const std::uint
   if (least_ >= band_) return;
   distances_ = 0;
   for (const std::span<const std::uint32_t> bin : bins) {
-    for (const std::uint32_t entry : bin) {
+    for (std::size_t at = 0; at < bin.size() && least_ < band_;) {
       // The lowest bit tells the body: 0 the flutes, 1 shank and holder.
-      const MotionSweeps& m = shared_.motions[entry >> 1];
-      if ((entry & 1) == 0)
+      const MotionSweeps& m = shared_.motions[bin[at] >> 1];
+      if ((bin[at] & 1) != 0) {
+        touch(m, bin[at++] >> 1);
+        continue;
+      }
+      const int length = chain_length(bin.subspan(at));
+      if (length == 1) {
         cut(m);
-      else
-        touch(m, entry >> 1);
+      } else {
+        for (int n = 0; n < length; ++n) chained_[n] = &shared_.motions[bin[at + n] >> 1];
+        cut_chain(length);
+      }
+      at += length;
     }
     update_bounds();
   }

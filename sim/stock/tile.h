@@ -90,6 +90,8 @@ class Tile {
   void store();
   void store_block(int block);
   void cut(const MotionSweeps& motion);
+  void cut_chain(int motions);
+  int chain_length(std::span<const std::uint32_t> entries) const;
   void touch(const MotionSweeps& motion, std::size_t index);
   bool reaches(const LocalSweep& sweep, float bound) const;
   void update_bounds();
@@ -102,6 +104,10 @@ class Tile {
   openvdb::Coord origin_;
   Vec3 centre_ = Vec3::Zero();  // of the tile, setup frame: the kernels' local origin
   LocalSweep local_;
+  std::vector<LocalSweep> chain_;
+  std::array<const MotionSweeps*, ChainWork::most_motions> chained_{};
+  ChainWork work_;
+  std::vector<std::int32_t> owner_;
   TileBounds bounds_;
   float least_ = 0;  // of the whole tile
   struct alignas(64) Field {
@@ -115,6 +121,7 @@ class Tile {
   std::array<std::uint16_t, pieces> listed_, winners_;
   std::array<float, pieces> at_middle_;
   std::unique_ptr<MetVoxels> met_;
+  std::unique_ptr<VolumeShares> shares_;
   std::unique_ptr<Meeting> meeting_;
   std::uint64_t distances_ = 0;
   bool any_change_ = false;

@@ -117,24 +117,34 @@ std::map<std::string, double>& rates() {
 
 void cut(benchmark::State& state, const std::string& name, double voxel, int threads) {
   const Case& c = the_case();
+  std::span<const nc::Motion> motions = c.motions;
+  std::vector<ToolUse> uses = c.uses;
+  const std::size_t roughing = uses[0].last;
+  if (threads == -1) {
+    motions = motions.subspan(0, roughing);
+    uses.resize(1);
+  } else if (threads == -2) {  // the finishing passes alone, in the full block: far deeper cuts
+    motions = motions.subspan(roughing);
+    uses = {{0, motions.size(), &c.ball}};
+  }
   double distances = 0, removed = 0;
   for (auto _ : state) {
     Stock stock = Stock::box(block, voxel);
     CutOptions options;
-    options.threads = threads;
+    options.threads = std::max(threads, 1);
     const double s = seconds_of([&] {
-      const Cut cut = stock.cut(c.motions, c.uses, RigidMotion::Identity(), 1, options);
+      const Cut cut = stock.cut(motions, uses, RigidMotion::Identity(), 1, options);
       distances = double(cut.distances);
       removed = 0;
       for (const auto& m : cut.motions) removed += m.removed_mm3;
     });
     state.SetIterationTime(s);
-    rates()[name] = std::max(rates()[name], double(c.motions.size()) / s);
+    rates()[name] = std::max(rates()[name], double(motions.size()) / s);
   }
   state.counters["motions_per_s"] = rates()[name];
   state.counters["removed_mm3"] = removed;
-  state.counters["distances_a_motion"] = distances / double(c.motions.size());
-  state.counters["distances_per_s"] = distances * rates()[name] / double(c.motions.size());
+  state.counters["distances_a_motion"] = distances / double(motions.size());
+  state.counters["distances_per_s"] = distances * rates()[name] / double(motions.size());
   rates()[name + " distances"] = state.counters["distances_per_s"];
   state.counters["peak_MB"] = peak_mb();
 }
@@ -257,6 +267,8 @@ void register_all() {
   };
   for (const auto& [name, voxel, threads] : {std::tuple{"0.1 mm, 2 threads", 0.1, 2},
                                              {"0.1 mm, 1 thread", 0.1, 1},
+                                             {"0.1 mm roughing", 0.1, -1},
+                                             {"0.1 mm finishing", 0.1, -2},
                                              {"0.2 mm, 2 threads", 0.2, 2},
                                              {"0.4 mm, 2 threads", 0.4, 2}}) {
     once(RegisterBenchmark(name, [=](benchmark::State& s) { cut(s, name, voxel, threads); }));

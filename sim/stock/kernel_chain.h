@@ -1,0 +1,182 @@
+// Chains: motions that follow each other in a tile, taken at once. Included by kernel_body.h.
+
+// The largest of -distance over the motions, and whose it is. Each piece asks its nearest motions
+// first: the others then mostly cannot add.
+template <class Path>
+static int chain_of(const LocalSweep* sweeps, int motions, const TileFrame& f,
+                    const TileBounds& bounds, float band, const float* stored, ChainWork& work) {
+  using Standing = typename Path::Standing;
+  alignas(Path) unsigned char room[ChainWork::most_motions * sizeof(Path)];
+  Path* paths = reinterpret_cast<Path*>(room);
+  for (int m = 0; m < motions; ++m) new (paths + m) Path(sweeps[m]);
+
+  // Which motions may reach which piece, by piece, nearest first.
+  int first_of[513] = {};
+  int listed[ChainWork::most_motions + 1] = {};
+  for (int m = 0; m < motions; ++m) {
+    const int from = listed[m];
+    listed[m + 1] = from + candidates_of(paths[m], f, bounds, band, 1e30f, work.list.data() + from,
+                                         work.centre.data() + from);
+    for (int i = from; i < listed[m + 1]; ++i) ++first_of[work.list[i] + 1];
+  }
+  for (int s = 0; s < 512; ++s) first_of[s + 1] += first_of[s];
+  int fill[512];
+  __builtin_memcpy(fill, first_of, sizeof fill);
+  for (int m = 0; m < motions; ++m) {
+    for (int i = listed[m]; i < listed[m + 1]; ++i) {
+      // Each piece's nearest motion comes first, the others in their order.
+      const int s = work.list[i], from = first_of[s], at = fill[s]++;
+      const ChainWork::Reach here{work.centre[i], m};
+      if (at > from && here.centre < work.by_piece[from].centre) {
+        work.by_piece[at] = work.by_piece[from];
+        work.by_piece[from] = here;
+      } else {
+        work.by_piece[at] = here;
+      }
+    }
+  }
+
+  const V inner_x = counting(0, 3), inner_y = counting(2, 3);
+  const float half4 = 2.5981f * f.voxel;
+  int won = 0;
+  for (int s = 0; s < 512; ++s) {
+    if (first_of[s] == first_of[s + 1]) continue;
+    const PiecePlace at = piece_place(s);
+    const V i = inner_x + at.i, j = inner_y + at.j;
+    const PlaceOfPoint middle = placed_point(f, at.i + 1.5f, at.j + 1.5f, at.k + 1.5f);
+    V value[4];
+    M owner[4];
+    for (int k = 0; k < 4; ++k) {
+      value[k] = load(stored + 64 * s + 16 * k);
+      owner[k] = numbers(-1);
+    }
+    float least = bounds.least[s];
+    bool any = false;
+    constexpr int most_standing = 4;
+    [[maybe_unused]] Standing standing[most_standing];
+    [[maybe_unused]] int standings = 0;
+    std::int32_t earliest = motions;
+    for (int c = first_of[s]; c < first_of[s + 1]; ++c) {
+      if (work.by_piece[c].centre - half4 >= -least) continue;
+      const int m = work.by_piece[c].motion;
+      if (work.by_piece[c].centre + half4 <= -band) {  // all inside the tool
+        for (int k = 0; k < 4; ++k) {
+          owner[k] = pick(value[k] < band, numbers(m), owner[k]);
+          value[k] = splat(band);
+        }
+        least = band;
+        any = true;
+        break;
+      }
+      const Path& path = paths[m];
+      if constexpr (Standing::rules) {
+        const Standing here = path.standing(middle.x, middle.y, middle.z, half4);
+        bool ruled_out = false;
+        for (int b = 0; b < standings; ++b) {
+          ruled_out = ruled_out || Path::rules_out(standing[b], here, half4);
+        }
+        if (ruled_out) continue;
+        if (standings < most_standing) standing[standings++] = here;
+        if (f.aligned && here.covers) {  // a level floor all over the piece
+          for (int k = 0; k < 4; ++k) {
+            const float up = (at.k + static_cast<float>(k)) * f.voxel - here.floor;
+            const V now = splat(up < band ? up : band);
+            const M win = now > value[k];
+            any = any || bits(win) != 0;
+            value[k] = pick(win, now, value[k]);
+            owner[k] = pick(win, numbers(m), owner[k]);
+          }
+          least = least_of(lesser(lesser(value[0], value[1]), lesser(value[2], value[3])));
+          if (least >= band) break;
+          continue;
+        }
+      }
+      Column shared;
+      if (f.aligned) shared = path.column(i * f.voxel, j * f.voxel);
+      M wins = numbers(0);
+      V low = splat(band);
+      for (int k = 0; k < 4; ++k) {
+        const float height = at.k + static_cast<float>(k);
+        V d;
+        if (f.aligned) {
+          d = path.at(shared, height * f.voxel);
+        } else {
+          const Places p = placed(f, i, j, splat(height));
+          d = path.at(path.column(p.x, p.y), p.z);
+        }
+        const V now = lesser(-d, band);
+        const M win = now > value[k];
+        value[k] = pick(win, now, value[k]);
+        owner[k] = pick(win, numbers(m), owner[k]);
+        wins = wins | win;
+        low = lesser(low, value[k]);
+      }
+      ++work.evaluated;
+      if (bits(wins) == 0) continue;
+      any = true;
+      least = least_of(low);
+      if (least >= band) break;
+    }
+    if (!any) continue;
+    for (int c = first_of[s]; c < first_of[s + 1]; ++c) {
+      if (work.by_piece[c].motion < earliest) earliest = work.by_piece[c].motion;
+    }
+    work.earliest[won] = earliest;
+    for (int k = 0; k < 4; ++k) {
+      save(work.swept + 64 * won + 16 * k, -value[k]);
+      save(work.owner + 64 * won + 16 * k, owner[k]);
+    }
+    work.least[won] = least;
+    work.winners[won++] = static_cast<std::uint16_t>(s);
+  }
+  return won;
+}
+
+static int chain_any(const LocalSweep* sweeps, int motions, const TileFrame& f,
+                     const TileBounds& bounds, float band, const float* stored, ChainWork& work) {
+  int won = 0;
+  with_path(sweeps[0], [&](const auto& path) {
+    won = chain_of<std::remove_cvref_t<decltype(path)>>(sweeps, motions, f, bounds, band, stored,
+                                                        work);
+  });
+  return won;
+}
+
+// The first motion of the chain that comes deeper than limit at each point, -1: none.
+static void first_any(const LocalSweep* sweeps, int motions, const float* x, const float* y,
+                      const float* z, int count, float limit, const std::int32_t* earliest,
+                      std::int32_t* first) {
+  with_path(sweeps[0], [&](const auto& kind) {
+    using Path = std::remove_cvref_t<decltype(kind)>;
+    alignas(Path) unsigned char room[ChainWork::most_motions * sizeof(Path)];
+    Path* paths = reinterpret_cast<Path*>(room);
+    for (int m = 0; m < motions; ++m) new (paths + m) Path(sweeps[m]);
+    for (int i = 0; i < count; i += lanes) {
+      const V px = load(x + i), py = load(y + i), pz = load(z + i);
+      M found = numbers(-1);
+      int from = motions;
+      for (int n = i; n < i + lanes && n < count; ++n)
+        from = earliest[n] < from ? earliest[n] : from;
+      for (int m = from; m < motions; ++m) {
+        const M here = (paths[m].at(paths[m].column(px, py), pz) < limit) & (found == numbers(-1));
+        found = pick(here, numbers(m), found);
+        if (bits(found == numbers(-1)) == 0) break;
+      }
+      save(first + i, found);
+    }
+  });
+}
+
+static void write_chain_any(ChainWork& work, int count, float band, std::int32_t first_id,
+                            float* stored, std::int32_t* made, TileBounds& bounds) {
+  for (int n = 0; n < count; ++n) {
+    const int s = work.winners[n];
+    for (int k = 0; k < 4; ++k) {
+      std::int32_t* by = made + 64 * s + 16 * k;
+      const M owner = load_as<M>(work.owner + 64 * n + 16 * k);
+      save(by, pick(owner != numbers(-1), owner + numbers(first_id), load_as<M>(by)));
+      save(stored + 64 * s + 16 * k, -load(work.swept + 64 * n + 16 * k));
+    }
+    bounds.least[s] = work.least[n] < band ? work.least[n] : band;
+  }
+}
