@@ -9,6 +9,11 @@ std::optional<std::string> read_text_file(const std::filesystem::path& path,
                                           const std::string& what_it_is, Diagnostics& diagnostics,
                                           std::uintmax_t at_most_bytes) {
   const Place place{path.string(), 0, 0, 0};
+  if (path.native().find('\0') != std::string::npos) {
+    // The system would read the name only as far as that and open another file.
+    diagnostics.error("file-missing", place, "this name of a " + what_it_is + " holds a zero byte");
+    return std::nullopt;
+  }
   std::error_code failure;
   const auto status = std::filesystem::status(path, failure);
   if (status.type() == std::filesystem::file_type::not_found) {

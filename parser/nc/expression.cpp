@@ -64,13 +64,15 @@ class Evaluator {
   bool not_a_number_behind() const {
     std::size_t i = at_ + 1;
     while (i < text_.size() && (text_[i] == ' ' || text_[i] == '\t')) ++i;
-    return i < text_.size() && !is_digit(text_[i]) && text_[i] != '.';
+    // A second sign is a slip of the pen or of a post, not a number turned twice.
+    return i < text_.size() && !is_digit(text_[i]) && text_[i] != '.' && text_[i] != '-' &&
+           text_[i] != '+';
   }
 
   std::optional<double> number(bool& pointed) {
     // White space is allowed even inside a number; it is gathered without it.
     std::string digits;
-    bool seen_digit = false;
+    bool seen_digit = false, seen_sign = false;
     pointed = false;
     std::size_t i = at_;
     for (; i < text_.size(); ++i) {
@@ -80,14 +82,18 @@ class Evaluator {
         seen_digit = true;
       } else if (c == '.' && !pointed) {
         pointed = true;
-      } else if (!((c == '+' || c == '-') && digits.empty())) {
+      } else if ((c == '+' || c == '-') && digits.empty() && !seen_sign) {
+        seen_sign = true;
+      } else {
         break;
       }
       if (c != '+') digits += c;
     }
     if (!seen_digit) return fail("a number is missing");
     double value = 0;
-    std::from_chars(digits.data(), digits.data() + digits.size(), value, std::chars_format::fixed);
+    const auto read = std::from_chars(digits.data(), digits.data() + digits.size(), value,
+                                      std::chars_format::fixed);
+    if (read.ec != std::errc()) return fail("this number is too large or too small to be held");
     at_ = i;
     return value;
   }

@@ -7,7 +7,7 @@
 #include <algorithm>
 #include <assimp/Importer.hpp>
 #include <cmath>
-#include <map>
+#include <optional>
 #include <unordered_map>
 
 #include "parser/base/text_file.h"
@@ -37,7 +37,9 @@ struct VertexHash {
 };
 
 // All triangles of the scene with vertices at the same place joined.
-Mesh joined(const aiScene& scene, double scale, const Vec3& origin, std::size_t& degenerate) {
+// nullopt: a face names a corner that is not there.
+std::optional<Mesh> joined(const aiScene& scene, double scale, const Vec3& origin,
+                           std::size_t& degenerate) {
   Mesh mesh;
   std::unordered_map<VertexKey, std::uint32_t, VertexHash> index;
   for (unsigned m = 0; m < scene.mNumMeshes; ++m) {
@@ -54,6 +56,9 @@ Mesh joined(const aiScene& scene, double scale, const Vec3& origin, std::size_t&
     for (unsigned f = 0; f < part.mNumFaces; ++f) {
       const aiFace& face = part.mFaces[f];
       if (face.mNumIndices != 3) continue;
+      // The reader of some formats passes on corner numbers that the file made up.
+      const auto there = [&](unsigned i) { return face.mIndices[i] < part.mNumVertices; };
+      if (!there(0) || !there(1) || !there(2)) return std::nullopt;
       const std::array<std::uint32_t, 3> t = {to[face.mIndices[0]], to[face.mIndices[1]],
                                               to[face.mIndices[2]]};
       if (t[0] == t[1] || t[1] == t[2] || t[2] == t[0]) {
@@ -66,27 +71,29 @@ Mesh joined(const aiScene& scene, double scale, const Vec3& origin, std::size_t&
   return mesh;
 }
 
-// Directed edges must pair up with their opposites; returns those that do not.
+// Directed edges must pair up with their opposites; returns those that do not. Sorted rather than
+// hashed: a mesh of ten million triangles has thirty million edges.
 std::size_t open_edges(const Mesh& mesh, Vec3& where) {
-  std::unordered_map<std::uint64_t, int> balance;
-  balance.reserve(mesh.triangles.size() * 2);
+  std::vector<std::uint64_t> edges;  // lower corner, higher corner, and in the last bit which way
+  edges.reserve(mesh.triangles.size() * 3);
   for (const auto& t : mesh.triangles) {
     for (int k = 0; k < 3; ++k) {
       const std::uint64_t a = t[k], b = t[(k + 1) % 3];
-      if (a < b)
-        ++balance[a << 32 | b];
-      else
-        --balance[b << 32 | a];
+      edges.push_back(a < b ? a << 33 | b << 1 : b << 33 | a << 1 | 1);
     }
   }
+  std::sort(edges.begin(), edges.end());
   std::size_t open = 0;
-  std::uint64_t first = ~0ull;
-  for (const auto& [edge, sum] : balance) {
+  for (std::size_t i = 0; i < edges.size();) {
+    const std::uint64_t edge = edges[i] >> 1;
+    std::int64_t sum = 0;
+    for (; i < edges.size() && edges[i] >> 1 == edge; ++i) sum += (edges[i] & 1) != 0 ? -1 : 1;
     if (sum == 0) continue;
+    if (open == 0) {
+      where = 0.5 * (mesh.vertices[edge >> 32] + mesh.vertices[edge & 0xFFFFFFFFu]);
+    }
     ++open;
-    first = std::min(first, edge);
   }
-  if (open != 0) where = 0.5 * (mesh.vertices[first >> 32] + mesh.vertices[first & 0xFFFFFFFFu]);
   return open;
 }
 
@@ -150,8 +157,14 @@ std::optional<Mesh> read_mesh(const std::filesystem::path& path, double scale, c
     return std::nullopt;
   }
   std::size_t degenerate = 0;
-  Mesh mesh = joined(*scene, scale, origin, degenerate);
-  if (!check(mesh, degenerate, place, what_it_is, diagnostics)) return std::nullopt;
+  std::optional<Mesh> mesh = joined(*scene, scale, origin, degenerate);
+  if (!mesh) {
+    diagnostics.error("mesh-bad-index", place,
+                      fmt::format("a face of this {} names a corner that is not there", what_it_is),
+                      "export the mesh again");
+    return std::nullopt;
+  }
+  if (!check(*mesh, degenerate, place, what_it_is, diagnostics)) return std::nullopt;
   return mesh;
 }
 
