@@ -62,6 +62,7 @@ std::optional<Program> read_program(const std::filesystem::path& path, const Rea
   Program program;
   program.files.push_back(path.string());
   program.states.emplace_back();
+  program.tool_at_start = options.tool_at_start;
   Collector collector(program);
   Interpreter interpreter(*text, path.string(), options, collector, diagnostics);
   const bool ok = interpreter.run();

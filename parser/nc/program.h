@@ -56,7 +56,8 @@ struct Program {
   std::vector<Event> events;
   std::vector<ModalState> states;  // states[0]: the state at the start
   std::vector<std::vector<std::uint32_t>>
-      chains;  // chains[0] empty; lines of the calls, outermost first
+      chains;             // chains[0] empty; lines of the calls, outermost first
+  int tool_at_start = 0;  // number of the tool in the spindle before the first block, 0: none
 };
 
 // Reads and interprets the file at path. nullopt where an error leaves the motion undefined, or

@@ -14,7 +14,7 @@
 namespace proveout::cli {
 namespace {
 
-constexpr std::array<Command, 7> all_commands = {{
+constexpr std::array<Command, 8> all_commands = {{
     {"run", "JOB.toml", "dry-run the whole job, all setups in order", run_command},
     {"time", "PROGRAM.nc", "time and travel of one program, no stock", time_command},
     {"list", "PROGRAM.nc", "what a program means, one motion a line", list_command},
@@ -22,6 +22,8 @@ constexpr std::array<Command, 7> all_commands = {{
     {"check", "JOB.toml --baseline R.json", "hold a new result against a kept one", check_command},
     {"retime", "JOB.toml --material NAME", "the same paths in another material", retime_command},
     {"quote", "JOB.toml", "cost per part for batches", quote_command},
+    {"calibrate", "RUNS.csv --machine M.toml", "machine figures from timed runs",
+     calibrate_command},
 }};
 
 std::string help() {

@@ -23,5 +23,6 @@ Status compare_command(const Arguments& arguments);
 Status check_command(const Arguments& arguments);
 Status retime_command(const Arguments& arguments);
 Status quote_command(const Arguments& arguments);
+Status calibrate_command(const Arguments& arguments);
 
 }  // namespace proveout::cli

@@ -1,6 +1,8 @@
 // time and list: answers from one program alone, without stock.
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <array>
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
@@ -11,6 +13,7 @@
 #include "report/text/words.h"
 #include "sim/run/tool_summary.h"
 #include "sim/timing/plan.h"
+#include "sim/timing/range.h"
 
 namespace proveout::cli {
 
@@ -48,12 +51,42 @@ std::optional<nc::Program> read(const std::string& path, const job::Machine& mac
 
 }  // namespace
 
+namespace {
+
+// What keeps feed moves below 80 % of their feed, largest first.
+void print_slow(const std::vector<run::ToolResult>& tools) {
+  std::array<double, timing::slowed_by_count> by{};
+  double feed = 0, slow = 0;
+  for (const auto& t : tools) {
+    feed += t.feed_s;
+    slow += t.slow_s;
+    for (std::size_t i = 0; i < by.size(); ++i) by[i] += t.slow_by_s[i];
+  }
+  if (!(slow > 0)) return;
+  std::vector<std::size_t> order;
+  for (std::size_t i = 0; i < by.size(); ++i) {
+    if (by[i] > 0.005 * feed) order.push_back(i);
+  }
+  std::stable_sort(order.begin(), order.end(), [&](auto a, auto b) { return by[a] > by[b]; });
+  std::string why;
+  for (const std::size_t i : order) {
+    why += fmt::format("{}{} {:.0f} %", why.empty() ? ": " : ", ",
+                       timing::name(static_cast<timing::SlowedBy>(i)), 100 * by[i] / feed);
+  }
+  fmt::print("Of feed time {:.0f} % runs below 80 % of the feed{}\n", 100 * slow / feed, why);
+}
+
+}  // namespace
+
 Status time_command(const Arguments& arguments) {
   po::options_description options;
   auto add = options.add_options();
   add("job", po::value<std::string>()->value_name("JOB.toml"),
       "the job whose machine and tools to use");
   add("machine", po::value<std::string>()->value_name("M.toml"), "a machine file");
+  add("feed-override", po::value<double>()->value_name("FACTOR"),
+      "what if feeds were turned to this factor");
+  add("rapid-override", po::value<double>()->value_name("FACTOR"), "what if rapids were");
   add("json", po::value<std::string>()->value_name("FILE"),
       "write the figures there; - is standard output");
   const auto values =
@@ -73,6 +106,14 @@ Status time_command(const Arguments& arguments) {
     if (!machine) return unusable_input;
     job.machine = *machine;
   }
+  for (const auto& [option, factor] : {std::pair{"feed-override", &job.machine.feed_override},
+                                       {"rapid-override", &job.machine.rapid_override}}) {
+    if (!values->count(option)) continue;
+    const double given = (*values)[option].as<double>();
+    if (!(given > 0 && given <= 10))
+      throw UsageError(fmt::format("--{} is a factor above 0, at most 10", option));
+    *factor *= given;
+  }
   auto program = read(argument(*values, "PROGRAM.nc"), job.machine, &job, false);
   if (!program) return unusable_input;
   run::SetupResult setup;
@@ -81,14 +122,17 @@ Status time_command(const Arguments& arguments) {
   setup.cut.motions.resize(setup.source->motions.size());
   setup.peaks.resize(setup.source->motions.size());
   const auto tools = run::tool_summary(setup, job);
+  const timing::TimeRange range = timing::time_range(*setup.source, job.machine);
   nlohmann::ordered_json json = {{"schema", "proveout-time/1"},
                                  {"time_s", json::rounded(setup.plan.time_s)},
+                                 {"time_low_s", json::rounded(range.low_s)},
+                                 {"time_high_s", json::rounded(range.high_s)},
                                  {"naive_s", json::rounded(setup.plan.naive_s)},
                                  {"tools", nlohmann::ordered_json::array()}};
   std::string text =
-      fmt::format("  {}{}{}{}{}{}{}\n", text::left("tool", 24), text::right("time", 11),
-                  text::right("feed", 11), text::right("rapid", 10), text::right("waits", 10),
-                  text::right("feed m", 8), text::right("slow", 6));
+      fmt::format("  {}{}{}{}{}{}{}\n", text::left("tool", 20), text::right("time", 12),
+                  text::right("feed", 12), text::right("rapid", 12), text::right("waits", 12),
+                  text::right("feed m", 7), text::right("slow", 5));
   for (const auto& t : tools) {
     json["tools"].push_back({{"number", t.number},
                              {"time_s", json::rounded(t.time_s())},
@@ -99,22 +143,27 @@ Status time_command(const Arguments& arguments) {
                              {"spin_up_s", json::rounded(t.spin_up_s)},
                              {"feed_mm", json::rounded(t.feed_mm)},
                              {"rapid_mm", json::rounded(t.rapid_mm)},
+                             {"slow_s", json::rounded(t.slow_s)},
                              {"moves", t.moves}});
     text += fmt::format(
         "  {}{}{}{}{}{}{}\n",
-        text::left(fmt::format("T{} {}", t.number, text::printable(t.name)), 24),
-        text::right(text::duration(t.time_s()), 11), text::right(text::duration(t.feed_s), 11),
-        text::right(text::duration(t.rapid_s), 10),
-        text::right(text::duration(t.dwell_s + t.change_s + t.spin_up_s), 10),
-        text::right(fmt::format("{:.2f}", t.feed_mm / 1000), 8),
-        text::right(fmt::format("{:.0f}%", t.feed_s > 0 ? 100 * t.slow_s / t.feed_s : 0), 6));
+        text::left(fmt::format("T{} {}", t.number, text::printable(t.name)), 20),
+        text::right(text::duration(t.time_s()), 12), text::right(text::duration(t.feed_s), 12),
+        text::right(text::duration(t.rapid_s), 12),
+        text::right(text::duration(t.dwell_s + t.change_s + t.spin_up_s), 12),
+        text::right(fmt::format("{:.2f}", t.feed_mm / 1000), 7),
+        text::right(fmt::format("{:.0f}%", t.feed_s > 0 ? 100 * t.slow_s / t.feed_s : 0), 5));
   }
   const std::string to = values->count("json") ? (*values)["json"].as<std::string>() : "";
   if (!to.empty()) write_text(to, json.dump(1) + "\n");
   if (to == "-") return ran;
   std::fputs(text.c_str(), stdout);
-  fmt::print("Time {}, an estimate; length over feed alone gives {}\n",
-             text::duration(setup.plan.time_s), text::duration(setup.plan.naive_s));
+  fmt::print(
+      "Time {}, an estimate ({} to {});\n"
+      "length over feed alone gives {}\n",
+      text::duration(setup.plan.time_s), text::duration(range.low_s), text::duration(range.high_s),
+      text::duration(setup.plan.naive_s));
+  print_slow(tools);
   if (!values->count("job") && !values->count("machine")) {
     fmt::print(
         "Assumed: a machine with 5 m/min and 0.4 m/s2 in x and y; name yours with --machine or "

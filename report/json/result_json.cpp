@@ -23,6 +23,15 @@ Json peak_json(const run::ToolPeak& peak) {
           {"line", peak.line}};
 }
 
+Json slow_json(const run::ToolResult& t) {
+  Json by = Json::object();
+  for (int i = 0; i < timing::slowed_by_count; ++i) {
+    if (t.slow_by_s[i] > 0)
+      by[timing::name(static_cast<timing::SlowedBy>(i))] = rounded(t.slow_by_s[i]);
+  }
+  return by;
+}
+
 Json tool_json(const run::ToolResult& t) {
   return {{"number", t.number},
           {"name", t.name},
@@ -35,6 +44,7 @@ Json tool_json(const run::ToolResult& t) {
           {"air_s", rounded(t.air_s)},
           {"naive_s", rounded(t.naive_s)},
           {"slow_s", rounded(t.slow_s)},
+          {"slow_by_s", slow_json(t)},
           {"feed_mm", rounded(t.feed_mm)},
           {"rapid_mm", rounded(t.rapid_mm)},
           {"moves", t.moves},
@@ -62,6 +72,8 @@ Json setup_json(const run::SetupResult& s) {
   return {{"name", s.name},
           {"program", s.program},
           {"time_s", rounded(s.time_s)},
+          {"time_low_s", rounded(s.time_low_s)},
+          {"time_high_s", rounded(s.time_high_s)},
           {"removed_mm3", rounded(s.removed_mm3)},
           {"stock_left_mm3", rounded(s.stock_left_mm3)},
           {"zero_in_stock", point(s.zero_in_stock)},
@@ -139,7 +151,10 @@ Json result_json(const run::JobResult& result) {
           {"setups", setups},
           {"part", part_json(result.part)},
           {"totals",
-           {{"time_s", rounded(result.time_s)}, {"removed_mm3", rounded(result.removed_mm3)}}},
+           {{"time_s", rounded(result.time_s)},
+            {"time_low_s", rounded(result.time_low_s)},
+            {"time_high_s", rounded(result.time_high_s)},
+            {"removed_mm3", rounded(result.removed_mm3)}}},
           {"findings", findings},
           {"not_checked", not_checked},
           {"assumed", result.assumed},

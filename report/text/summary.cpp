@@ -98,8 +98,10 @@ std::string totals(const run::JobResult& r) {
   for (const auto& s : r.setups) {
     for (const auto& t : s.tools) naive += t.naive_s;
   }
-  std::string out = fmt::format("\nTime {}, an estimate; length over feed alone gives {}\n",
-                                duration(r.time_s), duration(naive));
+  std::string out = fmt::format(
+      "\nTime {}, an estimate ({} to {});\n"
+      "length over feed alone gives {}\n",
+      duration(r.time_s), duration(r.time_low_s), duration(r.time_high_s), duration(naive));
   out += fmt::format("Removed {:.1f} cm3; left {:.1f} cm3 = {:.1f} g of {}\n", r.removed_mm3 / 1000,
                      r.part.volume_mm3 / 1000, r.part.mass_g, printable(r.material));
   if (r.part.compared) {

@@ -274,6 +274,8 @@ class DryRun {
   void close(Clock::time_point start) {
     for (const SetupResult& s : result_.setups) {
       result_.time_s += s.time_s;
+      result_.time_low_s += s.time_low_s;
+      result_.time_high_s += s.time_high_s;
       result_.removed_mm3 += s.removed_mm3;
     }
     for (const Diagnostic& d : diagnostics_.all()) {

@@ -2,6 +2,7 @@
 // terminal. Lengths mm, times s, feeds mm/min, masses g, volumes mm3, powers W.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <memory>
 #include <optional>
@@ -42,6 +43,8 @@ struct ToolResult {
   double air_s = 0;    // part of feed_s in which nothing was removed
   double naive_s = 0;  // length over commanded feed, waits included
   double slow_s = 0;   // part of feed_s below 80 % of the commanded feed
+  std::array<double, timing::slowed_by_count>
+      slow_by_s{};  // slow_s by what kept the motion from its feed
   double feed_mm = 0, rapid_mm = 0;
   std::uint64_t moves = 0;
   double removed_mm3 = 0;
@@ -59,6 +62,7 @@ struct SetupResult {
   std::vector<ToolResult> tools;  // in order of first use
   double other_s = 0;             // program overhead, in no tool's time
   double time_s = 0;
+  double time_low_s = 0, time_high_s = 0;  // sim/timing/range.h
   double removed_mm3 = 0;
   double stock_left_mm3 = 0;  // before pieces are taken away
   Vec3 zero_in_stock = Vec3::Zero();
@@ -105,6 +109,7 @@ struct JobResult {
   std::vector<SetupResult> setups;
   PartResult part;
   double time_s = 0;
+  double time_low_s = 0, time_high_s = 0;
   double removed_mm3 = 0;
   std::vector<Finding> findings;
   std::vector<Diagnostic> remarks;  // of the parser, notes included

@@ -9,6 +9,7 @@
 #include "sim/run/reach_tracker.h"
 #include "sim/run/space_findings.h"
 #include "sim/run/tool_summary.h"
+#include "sim/timing/range.h"
 
 namespace proveout::run {
 namespace {
@@ -113,6 +114,9 @@ SetupResult run_setup(const SetupContext& context, std::shared_ptr<const nc::Pro
   }
   for (const auto& t : result.tools) result.removed_mm3 += t.removed_mm3;
   result.time_s = result.plan.time_s;
+  const timing::TimeRange range = timing::time_range(*program, context.job.machine);
+  result.time_low_s = range.low_s;
+  result.time_high_s = range.high_s;
   double in_tools = 0;
   for (const auto& t : result.tools) in_tools += t.time_s();
   result.other_s = std::max(0.0, result.time_s - in_tools);

@@ -104,7 +104,9 @@ std::vector<ToolResult> tool_summary(const SetupResult& setup, const job::Job& j
     } else {
       t.feed_s += timed.time_s;
       t.feed_mm += length;
-      t.slow_s += slow_time(timed, m, length);
+      const double slow = slow_time(timed, m, length);
+      t.slow_s += slow;
+      t.slow_by_s[static_cast<std::size_t>(timed.slowed_by)] += slow;
       const std::span samples(setup.cut.samples.data() + outcome.first_sample,
                               outcome.sample_count);
       t.air_s += timed.time_s - time_in_material(timed, length, samples);

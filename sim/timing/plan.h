@@ -22,6 +22,8 @@ enum class SlowedBy : std::uint8_t {
   arc,
   wait
 };
+inline constexpr int slowed_by_count = 7;
+const char* name(SlowedBy reason);  // the word in results: "corner", "short-block", ...
 
 // Speed profile of one motion: ramp from entry to cruise, cruise, ramp to exit.
 struct TimedMotion {

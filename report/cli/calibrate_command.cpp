@@ -1,0 +1,290 @@
+// calibrate: a machine file whose planned times are those measured.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <charconv>
+#include <cstdio>
+#include <nlohmann/json.hpp>
+
+#include "parser/base/text_file.h"
+#include "parser/job/job.h"
+#include "parser/nc/program.h"
+#include "report/cli/commands.h"
+#include "report/files/atomic_file.h"
+#include "report/json/result_json.h"
+#include "report/text/words.h"
+#include "sim/calibrate/calibrate.h"
+
+namespace proveout::cli {
+
+namespace po = boost::program_options;
+namespace fs = std::filesystem;
+using calibrate::Figure;
+
+namespace {
+
+constexpr std::uintmax_t most_csv_bytes = 256u << 20;
+
+// Rows of a comma-separated file with a head line; cells trimmed, quotes taken off.
+struct CsvRow {
+  std::uint32_t line = 0;
+  std::vector<std::string> cells;
+};
+
+std::string trimmed(std::string_view s) {
+  while (!s.empty() && (s.front() == ' ' || s.front() == '\t' || s.front() == '"'))
+    s.remove_prefix(1);
+  while (!s.empty() &&
+         (s.back() == ' ' || s.back() == '\t' || s.back() == '\r' || s.back() == '"')) {
+    s.remove_suffix(1);
+  }
+  return std::string(s);
+}
+
+std::vector<CsvRow> rows_of(const std::string& text) {
+  std::vector<CsvRow> rows;
+  std::uint32_t line = 0;
+  for (std::size_t at = 0; at < text.size();) {
+    const std::size_t end = std::min(text.find('\n', at), text.size());
+    ++line;
+    const std::string_view row(text.data() + at, end - at);
+    at = end + 1;
+    if (trimmed(row).empty() || trimmed(row).front() == '#') continue;
+    CsvRow r{line, {}};
+    for (std::size_t from = 0; from <= row.size();) {
+      const std::size_t comma = std::min(row.find(',', from), row.size());
+      r.cells.push_back(trimmed(row.substr(from, comma - from)));
+      from = comma + 1;
+    }
+    rows.push_back(std::move(r));
+  }
+  return rows;
+}
+
+class Csv {
+ public:
+  Csv(const fs::path& path, std::vector<CsvRow> rows, Diagnostics& diagnostics)
+      : path_(path), diagnostics_(diagnostics) {
+    if (!rows.empty()) {
+      head_ = rows.front().cells;
+      rows.erase(rows.begin());
+    }
+    rows_ = std::move(rows);
+  }
+  const std::vector<CsvRow>& rows() const { return rows_; }
+  bool has(std::string_view column) const { return find(column) < head_.size(); }
+  bool need(std::string_view column) {
+    if (has(column)) return true;
+    diagnostics_.error("runs-column-missing", {path_.string(), 1, 0, 0},
+                       fmt::format("the head line has no column '{}'", column),
+                       "the columns stand in docs/timing.md");
+    return false;
+  }
+  std::string text(const CsvRow& row, std::string_view column) const {
+    const std::size_t c = find(column);
+    return c < row.cells.size() ? row.cells[c] : std::string();
+  }
+  // Absent and empty cells give `otherwise`.
+  double number(const CsvRow& row, std::string_view column, double otherwise) {
+    const std::string cell = text(row, column);
+    if (cell.empty()) return otherwise;
+    double value = 0;
+    const auto [end, error] = std::from_chars(cell.data(), cell.data() + cell.size(), value);
+    if (error != std::errc() || end != cell.data() + cell.size() || !(value >= 0) || value > 1e9) {
+      diagnostics_.error("runs-number", {path_.string(), row.line, 0, 0},
+                         fmt::format("'{}' in column '{}' is no number from 0 up", cell, column));
+      return otherwise;
+    }
+    return value;
+  }
+
+ private:
+  std::size_t find(std::string_view column) const {
+    return static_cast<std::size_t>(std::find(head_.begin(), head_.end(), column) - head_.begin());
+  }
+  fs::path path_;
+  Diagnostics& diagnostics_;
+  std::vector<std::string> head_;
+  std::vector<CsvRow> rows_;
+};
+
+std::optional<Csv> read_csv(const fs::path& path, Diagnostics& diagnostics) {
+  const auto text = read_text_file(path, "table of runs", diagnostics, most_csv_bytes);
+  if (!text) return std::nullopt;
+  return Csv(path, rows_of(*text), diagnostics);
+}
+
+// seconds, line, speed_mm_min: one row per reading; lines that stay current make one passage.
+void read_log(const fs::path& path, calibrate::TimedRun& run, Diagnostics& diagnostics) {
+  auto csv = read_csv(path, diagnostics);
+  if (!csv || !csv->need("seconds") || !csv->need("line")) return;
+  for (const CsvRow& row : csv->rows()) {
+    const double seconds = csv->number(row, "seconds", 0);
+    const auto line = static_cast<std::uint32_t>(csv->number(row, "line", 0));
+    const double speed = csv->number(row, "speed_mm_min", 0) / 60;
+    if (line == 0) continue;
+    if (run.log.empty() || run.log.back().line != line) run.log.push_back({line, seconds, 0});
+    run.log.back().top_speed = std::max(run.log.back().top_speed, speed);
+  }
+}
+
+std::vector<calibrate::TimedRun> read_runs(const fs::path& path, const job::Machine& machine,
+                                           Diagnostics& diagnostics) {
+  std::vector<calibrate::TimedRun> runs;
+  auto csv = read_csv(path, diagnostics);
+  if (!csv || !csv->need("program")) return runs;
+  if (!csv->has("log") && !csv->need("measured_s")) return runs;
+  for (const CsvRow& row : csv->rows()) {
+    calibrate::TimedRun run;
+    const fs::path program = path.parent_path() / csv->text(row, "program");
+    run.name = program.filename().string();
+    run.measured_s = csv->number(row, "measured_s", 0);
+    run.feed_override = csv->number(row, "feed_override", 1);
+    run.rapid_override = csv->number(row, "rapid_override", 1);
+    const std::string log = csv->text(row, "log");
+    if (!log.empty()) read_log(path.parent_path() / log, run, diagnostics);
+    if (!(run.measured_s > 0) && run.log.empty()) {
+      diagnostics.error("runs-time-missing", {path.string(), row.line, 0, 0},
+                        fmt::format("the run of {} has neither measured_s nor a log", run.name));
+      continue;
+    }
+    if (!(run.feed_override > 0) || !(run.rapid_override > 0)) {
+      diagnostics.error("runs-number", {path.string(), row.line, 0, 0},
+                        "an override of 0 never ends");
+      continue;
+    }
+    nc::ReadOptions options;
+    options.start = machine.start;
+    auto read = nc::read_program(program, options, diagnostics);
+    if (!read) continue;
+    run.program = std::make_shared<const nc::Program>(std::move(*read));
+    runs.push_back(std::move(run));
+  }
+  if (runs.empty() && !diagnostics.has_errors()) {
+    diagnostics.error("runs-empty", {path.string(), 0, 0, 0}, "there is no run in this table");
+  }
+  return runs;
+}
+
+std::vector<Figure> figures_named(const std::string& words) {
+  std::vector<Figure> figures;
+  for (std::size_t at = 0; at < words.size();) {
+    const std::size_t end = std::min(words.find(',', at), words.size());
+    const std::string word = words.substr(at, end - at);
+    at = end + 1;
+    const auto* found =
+        std::find_if(std::begin(calibrate::all_figures), std::end(calibrate::all_figures),
+                     [&](Figure f) { return word == calibrate::name(f); });
+    if (found == std::end(calibrate::all_figures)) {
+      throw UsageError(fmt::format("--fit: there is no figure '{}'", word));
+    }
+    figures.push_back(*found);
+  }
+  return figures;
+}
+
+void print(const calibrate::Calibration& c) {
+  fmt::print("  {}{}{}{}\n", text::left("figure", 26), text::right("before", 12),
+             text::right("fitted", 12), text::right("within", 20));
+  for (const auto& f : c.fitted) {
+    fmt::print(
+        "  {}{}{}{}{}\n", text::left(fmt::format("{}, {}", name(f.figure), unit(f.figure)), 26),
+        text::right(fmt::format("{:.4g}", f.before), 12),
+        text::right(fmt::format("{:.4g}", f.after), 12),
+        text::right(fmt::format("{:.3g} to {:.3g}", f.after / f.factor, f.after * f.factor), 20),
+        f.told_by_data ? "" : " *");
+  }
+  fmt::print("\n  {}{}{}{}\n", text::left("run", 26), text::right("measured", 12),
+             text::right("planned", 12), text::right("error", 10));
+  for (const auto& r : c.residuals) {
+    fmt::print("  {}{}{}{}\n", text::left(text::printable(r.run), 26),
+               text::right(text::duration(r.measured_s), 12),
+               text::right(text::duration(r.after_s), 12),
+               text::right(fmt::format("{:+.1f} %", 100 * (r.after_s / r.measured_s - 1)), 10));
+  }
+  for (const auto& f : c.fitted) {
+    if (!f.told_by_data) {
+      fmt::print("* {}: these runs hardly tell it; the value leans on the machine file.\n",
+                 name(f.figure));
+    }
+  }
+  for (const auto& [a, b] : c.entangled) {
+    fmt::print(
+        "{} and {} cannot be told apart by these runs: more of one with less of the other fits as "
+        "well.\n",
+        name(a), name(b));
+  }
+}
+
+nlohmann::ordered_json json_of(const calibrate::Calibration& c) {
+  nlohmann::ordered_json j = {{"schema", "proveout-calibration/1"},
+                              {"figures", nlohmann::ordered_json::array()},
+                              {"runs", nlohmann::ordered_json::array()}};
+  for (const auto& f : c.fitted) {
+    j["figures"].push_back({{"name", name(f.figure)},
+                            {"before", json::rounded(f.before)},
+                            {"after", json::rounded(f.after)},
+                            {"low", json::rounded(f.after / f.factor)},
+                            {"high", json::rounded(f.after * f.factor)},
+                            {"told_by_data", f.told_by_data}});
+  }
+  for (const auto& r : c.residuals) {
+    j["runs"].push_back({{"program", r.run},
+                         {"measured_s", json::rounded(r.measured_s)},
+                         {"before_s", json::rounded(r.before_s)},
+                         {"planned_s", json::rounded(r.after_s)}});
+  }
+  return j;
+}
+
+}  // namespace
+
+Status calibrate_command(const Arguments& arguments) {
+  po::options_description options;
+  auto add = options.add_options();
+  add("machine", po::value<std::string>()->value_name("M.toml"), "the machine file to start from");
+  add("fit",
+      po::value<std::string>()->value_name("FIGURES")->default_value(
+          "acceleration,path_tolerance,rapid,tool_change,overhead"),
+      "what to fit, comma-separated; also spin_up, block_rate");
+  add("out", po::value<std::string>()->value_name("FILE"), "write the fitted machine file there");
+  add("json", po::value<std::string>()->value_name("FILE"),
+      "write the figures there; - is standard output");
+  const auto values =
+      parse(arguments, options, {"RUNS.csv"},
+            "usage: proveout calibrate RUNS.csv --machine M.toml [options]\n\n"
+            "Machine figures from timed runs. RUNS.csv has a head line and the columns program,\n"
+            "measured_s and, where known, feed_override, rapid_override (factors) and log (a file\n"
+            "with the columns seconds, line, speed_mm_min).");
+  if (!values) return ran;
+  if (!values->count("machine")) throw UsageError("calibrate needs --machine M.toml");
+  calibrate::Options fit;
+  fit.figures = figures_named((*values)["fit"].as<std::string>());
+  Diagnostics diagnostics;
+  const auto machine = job::read_machine((*values)["machine"].as<std::string>(), diagnostics);
+  std::vector<calibrate::TimedRun> runs;
+  if (machine) {
+    runs = read_runs((*values)["RUNS.csv"].as<std::vector<std::string>>().front(), *machine,
+                     diagnostics);
+  }
+  cli::print(diagnostics);
+  if (!machine || runs.empty() || diagnostics.has_errors()) return unusable_input;
+  const calibrate::Calibration c = calibrate::fit(*machine, runs, fit);
+  if (values->count("out")) {
+    std::string note = fmt::format(
+        "Fitted by proveout calibrate to {} timed runs. Figures are estimates.", runs.size());
+    for (const auto& f : c.fitted) {
+      note += fmt::format("\n{}: {:.4g} {}, within {:.3g} to {:.3g}{}", name(f.figure), f.after,
+                          unit(f.figure), f.after / f.factor, f.after * f.factor,
+                          f.told_by_data ? "" : " (hardly told by the runs)");
+    }
+    files::write_whole((*values)["out"].as<std::string>(),
+                       calibrate::machine_file(c.machine, note));
+  }
+  const std::string to = values->count("json") ? (*values)["json"].as<std::string>() : "";
+  if (!to.empty()) write_text(to, json_of(c).dump(1) + "\n");
+  if (to != "-") print(c);
+  return ran;
+}
+
+}  // namespace proveout::cli

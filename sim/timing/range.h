@@ -1,0 +1,22 @@
+// How far a planned time may be off: the same program on a livelier and on a more sluggish machine.
+// The factors are choices, in the spread of shop practice (common practice, no source): estimators
+// who know their machines quote +-20 %.
+#pragma once
+
+#include "sim/timing/plan.h"
+
+namespace proveout::timing {
+
+struct TimeRange {
+  double low_s = 0, likely_s = 0, high_s = 0;  // low <= likely <= high
+};
+
+inline constexpr double livelier_acceleration = 1.5, livelier_tolerance = 2, livelier_waits = 0.75;
+inline constexpr double sluggish_acceleration = 0.5, sluggish_tolerance = 0.5, sluggish_waits = 1.5,
+                        nervous_override = 0.85;
+
+job::Machine livelier(const job::Machine& machine);
+job::Machine more_sluggish(const job::Machine& machine);  // and feeds turned down by the operator
+TimeRange time_range(const nc::Program& program, const job::Machine& machine);
+
+}  // namespace proveout::timing
