@@ -12,7 +12,9 @@ class Interrupted : public std::exception {
   }
 };
 
-void catch_interrupts();  // installs handlers for SIGINT and SIGTERM
+void catch_interrupts();
+// Out of memory where no exception can pass: exit status 3 with a message. For main, not for tests.
+void end_in_words();  // installs handlers for SIGINT and SIGTERM
 bool interrupted();
 
 }  // namespace proveout::cli

@@ -2,7 +2,9 @@
 
 #include <unistd.h>
 
+#include <array>
 #include <cerrno>
+#include <csignal>
 #include <cstring>
 #include <fstream>
 #include <system_error>
@@ -16,14 +18,25 @@ namespace fs = std::filesystem;
   throw WriteError("cannot write " + path.string() + ": " + why);
 }
 
+// Name of the half-written neighbour, where a signal handler may read it: no allocation, and
+// half_written is set last and cleared first. One file is written at a time.
+std::array<char, 4096> half_written_name;
+volatile std::sig_atomic_t half_written = 0;
+
 // Removes the half-written neighbour unless the rename succeeded.
 class Neighbour {
  public:
   explicit Neighbour(const fs::path& target)
-      : path_(target.string() + ".part-" + std::to_string(::getpid())) {}
+      : path_(target.string() + ".part-" + std::to_string(::getpid())) {
+    const std::string& name = path_.native();
+    if (name.size() >= half_written_name.size()) fail(target, "the name is too long");
+    std::memcpy(half_written_name.data(), name.c_str(), name.size() + 1);
+    half_written = 1;
+  }
   ~Neighbour() {
     std::error_code ignored;
     if (!kept_) fs::remove(path_, ignored);
+    half_written = 0;
   }
   Neighbour(const Neighbour&) = delete;
   Neighbour& operator=(const Neighbour&) = delete;
@@ -40,11 +53,28 @@ class Neighbour {
   bool kept_ = false;
 };
 
+// A device or a pipe is written to as it is: renaming a file over it would replace it.
+void write_through(const fs::path& path, const std::function<void(std::ostream&)>& fill) {
+  errno = 0;
+  std::ofstream stream(path, std::ios::binary);
+  if (stream) fill(stream);
+  stream.close();
+  if (!stream) fail(path, errno != 0 ? std::strerror(errno) : "it takes no more");
+}
+
 }  // namespace
+
+void remove_half_written() noexcept {
+  if (half_written != 0) ::unlink(half_written_name.data());
+}
 
 void write_whole(const fs::path& path, const std::function<void(std::ostream&)>& fill) {
   std::error_code failure;
-  if (fs::is_directory(path, failure)) fail(path, "a folder has this name");
+  const fs::file_type type = fs::status(path, failure).type();
+  if (type == fs::file_type::directory) fail(path, "a folder has this name");
+  if (type != fs::file_type::regular && type != fs::file_type::not_found) {
+    return write_through(path, fill);
+  }
   Neighbour neighbour(path);
   errno = 0;
   std::ofstream stream(neighbour.path(), std::ios::binary | std::ios::trunc);

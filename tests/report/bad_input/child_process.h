@@ -35,6 +35,8 @@ struct Limits {
   rlim_t file_bytes = RLIM_INFINITY;
   rlim_t memory_bytes = RLIM_INFINITY;  // address space; not used in instrumented builds
   std::filesystem::path folder;         // where the child runs; empty: here
+  std::filesystem::path executable = PROVEOUT_EXECUTABLE;
+  bool as_nobody = false;  // give up root's rights, where the test has them
 };
 
 struct Ended {
@@ -93,7 +95,7 @@ inline Ended run(const std::vector<std::string>& words, const Limits& limits = {
                  double cap = time_cap) {
   const Folder streams;
   const std::string out = streams.path() / "out", err = streams.path() / "err";
-  std::vector<std::string> all{PROVEOUT_EXECUTABLE};
+  std::vector<std::string> all{limits.executable.string()};
   all.insert(all.end(), words.begin(), words.end());
   std::vector<char*> arguments;
   for (auto& w : all) arguments.push_back(w.data());
@@ -118,6 +120,10 @@ inline Ended run(const std::vector<std::string>& words, const Limits& limits = {
     limit(RLIMIT_FSIZE, limits.file_bytes);
     if (!sanitized) limit(RLIMIT_AS, limits.memory_bytes);
     limit(RLIMIT_CORE, 0);
+    constexpr uid_t nobody = 65534;
+    if (limits.as_nobody && ::geteuid() == 0 && (::setgid(nobody) != 0 || ::setuid(nobody) != 0)) {
+      ::_exit(96);
+    }
     ::execv(arguments[0], arguments.data());
     ::_exit(97);
   }

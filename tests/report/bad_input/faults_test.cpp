@@ -1,0 +1,179 @@
+// The machine lets us down: disk full, folder read-only, memory short, process killed or
+// interrupted. No half-written file under a result's name, a documented exit status, a message.
+#include <map>
+#include <nlohmann/json.hpp>
+#include <random>
+
+#include "tests/report/bad_input/child_process.h"
+
+namespace proveout::child {
+namespace {
+
+namespace fs = std::filesystem;
+
+// A small job in a folder of its own, and what an undisturbed run of it writes.
+class Faults : public testing::Test {
+ protected:
+  Faults() {
+    here_.folder = folder_.path();
+    folder_.file("a.nc", small_program);
+    folder_.file("job.toml", small_job);
+  }
+
+  Ended run_job(const Limits& limits, const std::function<void(pid_t, double)>& meanwhile = {}) {
+    return run({"run", "job.toml", "--quiet", "-o", "out"}, limits, meanwhile);
+  }
+
+  // What is in the output folder, without what differs between two runs by nature.
+  std::map<std::string, std::string> written() const {
+    std::map<std::string, std::string> files;
+    if (!fs::exists(folder_.path() / "out")) return files;
+    for (const auto& e : fs::directory_iterator(folder_.path() / "out")) {
+      const std::string name = e.path().filename();
+      std::string text = text_of(e.path());
+      if (name == "result.json") {
+        auto json = nlohmann::ordered_json::parse(text, nullptr, false);
+        EXPECT_FALSE(json.is_discarded()) << "result.json is cut short";
+        json.erase("run");
+        text = json.dump();
+      }
+      if (name == "report.html") text = std::to_string(text.ends_with("</html>\n"));
+      files[name] = text;
+    }
+    return files;
+  }
+
+  Folder folder_;
+  Limits here_;
+};
+
+TEST_F(Faults, FullDiskIsStatus3AndKeepsTheEarlierResult) {
+  ASSERT_EQ(run_job(here_).status, 0);
+  const auto whole = written();
+  ASSERT_GE(whole.size(), 4u);
+  for (const rlim_t bytes : {0, 64, 256, 512, 1024, 2048, 4096}) {
+    Limits limits = here_;
+    limits.file_bytes = bytes;
+    const Ended r = run_job(limits);
+    EXPECT_EQ(r.status, 3) << bytes << " bytes a file\n" << r.err;
+    EXPECT_EQ(written(), whole) << bytes << " bytes a file";
+    if (bytes >= 256) {
+      EXPECT_NE(r.err.find("cannot write"), std::string::npos) << r.err;
+    }
+  }
+}
+
+TEST_F(Faults, FullDeviceIsStatus3AndStaysADevice) {
+  const Ended r =
+      run({"run", "job.toml", "--quiet", "--no-html", "-o", "out", "--json", "/dev/full"}, here_);
+  EXPECT_EQ(r.status, 3) << r.err;
+  EXPECT_TRUE(fs::is_character_file("/dev/full"));
+  EXPECT_NE(r.err.find("/dev/full"), std::string::npos) << r.err;
+}
+
+TEST_F(Faults, ReadOnlyFolderIsStatus3) {
+  // Root may write anywhere, so the child gives its rights up; it must be able to reach itself.
+  Limits limits = here_;
+  limits.as_nobody = true;
+  limits.executable = folder_.path() / "proveout";
+  fs::copy_file(PROVEOUT_EXECUTABLE, limits.executable);
+  fs::permissions(folder_.path(), fs::perms(0555));
+  const Ended r = run_job(limits);
+  EXPECT_EQ(r.status, 3) << r.err;
+  EXPECT_NE(r.err.find("cannot write"), std::string::npos) << r.err;
+  fs::permissions(folder_.path(), fs::perms(0755));
+  EXPECT_TRUE(written().empty());
+}
+
+TEST_F(Faults, UnreadableProgramIsStatus2) {
+  Limits limits = here_;
+  limits.as_nobody = true;
+  limits.executable = folder_.path() / "proveout";
+  fs::copy_file(PROVEOUT_EXECUTABLE, limits.executable);
+  fs::permissions(folder_.path(), fs::perms(0755));
+  fs::permissions(folder_.path() / "a.nc", fs::perms(0));
+  const Ended r = run_job(limits);
+  EXPECT_EQ(r.status, 2) << r.err;
+  EXPECT_NE(r.err.find("permissions"), std::string::npos) << r.err;
+}
+
+TEST_F(Faults, KilledAtAnyMomentLeavesWholeFilesOnly) {
+  const Ended undisturbed = run_job(here_);
+  ASSERT_EQ(undisturbed.status, 0);
+  const auto whole = written();
+  const unsigned seed = 9;
+  std::mt19937 random(seed);
+  std::uniform_real_distribution<double> moment(0, 1.1 * undisturbed.seconds);
+  int killed = 0;
+  for (int i = 0; i < 40; ++i) {
+    fs::remove_all(folder_.path() / "out");
+    const double at = moment(random);
+    const Ended r = run_job(here_, [&](pid_t id, double seconds) {
+      if (seconds >= at) ::kill(id, SIGKILL);
+    });
+    killed += r.signal == SIGKILL ? 1 : 0;
+    for (const auto& [name, text] : written()) {
+      if (name.find(".part-") != std::string::npos) continue;  // the neighbour it was writing
+      ASSERT_TRUE(whole.contains(name)) << name;
+      EXPECT_EQ(text, whole.at(name)) << name << " killed at " << at << " s, seed " << seed;
+    }
+  }
+  EXPECT_GT(killed, 10);
+}
+
+TEST_F(Faults, ShortOfMemoryIsStatus3) {
+  // From what the libraries need to load up to plenty; a grid that needs some hundred megabytes.
+  std::string fine = small_job;
+  fine.replace(fine.find("voxel = 1.0"), 11, "voxel = 0.06");
+  folder_.file("job.toml", fine);
+  if (sanitized) return;  // shadow memory does not fit under any such limit
+  int short_of_memory = 0;
+  for (const rlim_t megabytes : {260, 330, 400, 500, 700}) {
+    fs::remove_all(folder_.path() / "out");
+    Limits limits = here_;
+    limits.memory_bytes = megabytes << 20;
+    const Ended r =
+        run({"run", "job.toml", "--quiet", "-o", "out", "--threads", "2"}, limits, {}, 60);
+    EXPECT_FALSE(r.timed_out) << megabytes << " MB";
+    EXPECT_EQ(r.signal, 0) << megabytes << " MB\n" << r.err;
+    EXPECT_TRUE(r.status == 0 || r.status == 3) << megabytes << " MB: " << r.status << "\n"
+                                                << r.err;
+    if (r.status != 3) continue;
+    ++short_of_memory;
+    EXPECT_NE(r.err.find("memory"), std::string::npos) << r.err;
+    for (const auto& [name, text] : written()) {
+      EXPECT_EQ(name.find(".part-"), std::string::npos) << megabytes << " MB";
+    }
+  }
+  EXPECT_GT(short_of_memory, 0);
+}
+
+TEST_F(Faults, InterruptedEndsWithinASecondAndSaysSo) {
+  std::string fine = small_job;
+  fine.replace(fine.find("voxel = 1.0"), 11, "voxel = 0.02");
+  folder_.file("job.toml", fine);
+  std::string text = "G21 G90\nT1 M6\nS12000 M3\nG0 X-5 Y0 Z5\nG1 Z-1 F300\n";
+  for (int i = 0; i < 4000; ++i) {
+    text += "X" + std::to_string(35 - i % 2 * 40) + " Y" + std::to_string(i % 20) + " Z-" +
+            std::to_string(1 + i % 9) + "\n";
+  }
+  folder_.file("a.nc", text + "M30\n");
+  for (const int signal : {SIGINT, SIGTERM}) {
+    for (const double at : {0.3, 0.7, 1.5}) {
+      double sent = 0;
+      const Ended r = run_job(here_, [&](pid_t id, double seconds) {
+        if (seconds < at || sent > 0) return;
+        sent = seconds;
+        ::kill(id, signal);
+      });
+      ASSERT_GT(sent, 0) << "the job ended before it could be interrupted";
+      EXPECT_EQ(r.status, 130) << r.err;
+      EXPECT_NE(r.err.find("stopped before the end"), std::string::npos) << r.err;
+      EXPECT_LT(r.seconds - sent, sanitized ? 10 : 1.0) << "interrupted at " << at << " s";
+      EXPECT_TRUE(written().empty());
+    }
+  }
+}
+
+}  // namespace
+}  // namespace proveout::child
