@@ -193,7 +193,7 @@ TEST(Soak, RandomJobsAgreeWithTheTwin) {
     // twice.
     const double removed = whole - twin;
     const double error = std::abs(left - twin);
-    const double allowed = 0.003 * removed + 0.3;
+    const double allowed = 0.003 * removed + 0.5;
     EXPECT_LE(error, allowed) << fmt::format("seed {}: left {:.3f}, twin {:.3f} mm3\n{}", seed,
                                              left, twin, files);
     const double share = error / std::max(removed, 20.0);

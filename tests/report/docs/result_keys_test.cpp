@@ -1,0 +1,67 @@
+// docs/result-keys.md and what a run writes are the same set of keys.
+#include <gtest/gtest.h>
+
+#include <fstream>
+#include <nlohmann/json.hpp>
+#include <set>
+#include <string>
+
+#include "parser/job/job.h"
+#include "report/json/result_json.h"
+#include "sim/run/dry_run.h"
+
+namespace proveout::json {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+void gather(const Json& value, const std::string& path, std::set<std::string>& keys) {
+  if (value.is_object()) {
+    for (const auto& [key, inner] : value.items()) {
+      const std::string name = path.empty() ? key : path + "." + key;
+      keys.insert(name);
+      // One entry a reason: which ones appear depends on the job.
+      if (key != "slow_by_s") gather(inner, name, keys);
+    }
+  } else if (value.is_array()) {
+    for (const Json& inner : value) gather(inner, path + "[]", keys);
+  }
+}
+
+// Two jobs that together write every key: one with a part and faults, one without.
+std::set<std::string> written() {
+  std::set<std::string> keys;
+  for (const char* file : {PROVEOUT_FIXTURES "/door-pull/faulty.toml",
+                           PROVEOUT_SOURCE "/tests/report/page/job/block.toml"}) {
+    Diagnostics diagnostics;
+    const auto job = job::read_job(file, diagnostics);
+    EXPECT_TRUE(job) << file;
+    if (!job) continue;
+    run::RunOptions options;
+    options.voxel = 0.8;
+    const auto result = run::dry_run(*job, options, diagnostics);
+    EXPECT_TRUE(result) << file;
+    if (result) gather(result_json(*result), "", keys);
+  }
+  return keys;
+}
+
+std::set<std::string> described() {
+  std::ifstream file(PROVEOUT_SOURCE "/docs/result-keys.md");
+  std::set<std::string> keys;
+  for (std::string line; std::getline(file, line);) {
+    if (!line.starts_with("| `")) continue;
+    keys.insert(line.substr(3, line.find('`', 3) - 3));
+  }
+  return keys;
+}
+
+TEST(ResultKeys, DocsAndCodeAgree) {
+  const auto in_code = written(), in_docs = described();
+  ASSERT_GT(in_code.size(), 60u);
+  for (const auto& key : in_code) EXPECT_TRUE(in_docs.contains(key)) << "add a row for " << key;
+  for (const auto& key : in_docs) EXPECT_TRUE(in_code.contains(key)) << "no run writes " << key;
+}
+
+}  // namespace
+}  // namespace proveout::json
