@@ -14,7 +14,7 @@ int main(int count, char** words) {
   std::optional<run::JobResult> result;
   if (job) {
     run::RunOptions options;
-    options.voxel = 0.5;  // mm
+    options.voxel = 0.5;                                // mm
     result = run::dry_run(*job, options, diagnostics);  // simulate
   }
   for (const Diagnostic& d : diagnostics.all()) std::fprintf(stderr, "%s\n", to_text(d).c_str());
