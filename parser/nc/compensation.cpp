@@ -74,6 +74,11 @@ void Compensation::begin(int side, double radius, const Vec3& start, bool strict
   programmed_.reset();
 }
 
+void Compensation::pause(const Emit& emit) {
+  if (pending_) emit(*pending_);
+  pending_.reset();
+}
+
 void Compensation::end(const Emit& emit) {
   if (pending_) emit(*pending_);
   pending_.reset();

@@ -20,6 +20,8 @@ class Compensation {
   // side: +1 left, -1 right of the path; radius: mm. start: where the tool stands, setup frame.
   void begin(int side, double radius, const Vec3& start, bool strict);
   // Gives the pending motion out and stops; the tool stays where it is.
+  // Gives out what is pending and stays on: a wait comes between two moves.
+  void pause(const Emit& emit);
   void end(const Emit& emit);
   // Takes a programmed motion (line or arc in xy, rapids too). Error text where it cannot be done.
   std::optional<std::string> add(const Motion& programmed, const Emit& emit);

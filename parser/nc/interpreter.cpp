@@ -63,7 +63,7 @@ std::uint32_t Interpreter::state_index() {
 
 void Interpreter::event(EventKind kind, double value, std::string text) {
   // What is still pending at a compensated corner comes before the wait.
-  if (compensation_.on()) compensation_.end([this](const Motion& m) { emit(m); });
+  if (compensation_.on()) compensation_.pause([this](const Motion& m) { emit(m); });
   Event e;
   e.kind = kind;
   e.line = line_;

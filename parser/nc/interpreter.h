@@ -138,6 +138,7 @@ class Interpreter {
   int next_tool_ = 0;
   bool tool_word_ = false;
   Vec3 position_;                   // setup frame, mm: as programmed, before compensation
+  std::optional<Vec3> tool_at_;     // end of the last motion given out
   std::array<Vec3, 10> offsets_{};  // 1..9, setup frame, mm
   Vec3 shift_ = Vec3::Zero(), kept_shift_ = Vec3::Zero();  // G92, mm
   bool rotated_ = false, polar_ = false;

@@ -85,6 +85,11 @@ bool Interpreter::in_reach(const Block& block, const Vec3& p) {
 }
 
 void Interpreter::emit(Motion m) {
+  // Where cutter compensation has ended the tool stands beside the programmed point: a straight
+  // move starts there.
+  if (tool_at_ && m.kind != PathKind::arc && (m.start - *tool_at_).norm() > 1e-9)
+    m.start = *tool_at_;
+  tool_at_ = m.end;
   m.line = m.line == 0 ? line_ : m.line;
   m.state = state_index();
   m.chain = chain_;
@@ -321,6 +326,10 @@ bool Interpreter::arc(const Block& block, bool clockwise) {
   if (!feed) return false;
   m.feed = *feed;
   position_ = m.end;
+  if (!compensation_.on() && tool_at_ && (m.start - *tool_at_).norm() > 1e-6) {
+    return fail("compensation", 0, context_.text.size(),
+                "the first move after cutter compensation must be straight, not an arc");
+  }
   if (!compensation_.on()) {
     emit(m);
     return true;

@@ -14,10 +14,11 @@
 namespace proveout::cli {
 namespace {
 
-constexpr std::array<Command, 8> all_commands = {{
+constexpr std::array<Command, 9> all_commands = {{
     {"run", "JOB.toml", "dry-run the whole job, all setups in order", run_command},
     {"time", "PROGRAM.nc", "time and travel of one program, no stock", time_command},
     {"list", "PROGRAM.nc", "what a program means, one motion a line", list_command},
+    {"differ", "FIRST.nc SECOND.nc", "whether two programs mean the same", differ_command},
     {"compare", "RESULT.json...", "results side by side", compare_command},
     {"check", "JOB.toml --baseline R.json", "hold a new result against a kept one", check_command},
     {"retime", "JOB.toml --material NAME", "the same paths in another material", retime_command},

@@ -19,6 +19,7 @@ std::span<const Command> commands();
 Status run_command(const Arguments& arguments);
 Status time_command(const Arguments& arguments);
 Status list_command(const Arguments& arguments);
+Status differ_command(const Arguments& arguments);
 Status compare_command(const Arguments& arguments);
 Status check_command(const Arguments& arguments);
 Status retime_command(const Arguments& arguments);

@@ -7,6 +7,8 @@
 #include <nlohmann/json.hpp>
 
 #include "parser/job/job.h"
+#include "parser/nc/difference.h"
+#include "parser/nc/plain.h"
 #include "parser/nc/program.h"
 #include "report/cli/commands.h"
 #include "report/json/result_json.h"
@@ -172,9 +174,59 @@ Status time_command(const Arguments& arguments) {
   return ran;
 }
 
+namespace {
+
+void print_totals(const nc::Program& program) {
+  nc::Statistics t;
+  nc::replay(program, t);
+  fmt::print("rapids    {:>9}  {:>12.3f} mm\n", t.rapids, t.rapid_mm);
+  fmt::print("lines     {:>9}\narcs      {:>9}  {:>12.3f} mm with lines\n", t.lines, t.arcs,
+             t.feed_mm);
+  fmt::print("feeds     {:g} to {:g} mm/min\n", t.least_feed, t.largest_feed);
+  for (int k = 0; k < 3 && !t.box.isEmpty(); ++k) {
+    fmt::print("{}         {:.4f} to {:.4f} mm\n", "XYZ"[k], t.box.min()[k], t.box.max()[k]);
+  }
+  fmt::print("changes   {:>9}\nstops     {:>9}\ndwells    {:>9.1f} s\n", t.tool_changes, t.stops,
+             t.dwell_s);
+}
+
+}  // namespace
+
+Status differ_command(const Arguments& arguments) {
+  po::options_description options;
+  auto add = options.add_options();
+  add("tolerance", po::value<double>()->value_name("MM")->default_value(1e-6),
+      "places that differ by less are the same");
+  add("strict", po::bool_switch(), "read to the letter of NISTIR 6556");
+  const auto values =
+      parse(arguments, options, {"FIRST.nc", "SECOND.nc"},
+            "usage: proveout differ FIRST.nc SECOND.nc [options]\n\n"
+            "Whether two programs mean the same, whatever they look like; exit status 1 if not.");
+  if (!values) return ran;
+  const double tolerance = (*values)["tolerance"].as<double>();
+  if (!(tolerance >= 0 && tolerance < 1e6)) throw UsageError("--tolerance is a length from 0 up");
+  const bool strict = (*values)["strict"].as<bool>();
+  const auto first = read(argument(*values, "FIRST.nc"), job::Machine(), nullptr, strict);
+  const auto second = read(argument(*values, "SECOND.nc"), job::Machine(), nullptr, strict);
+  if (!first || !second) return unusable_input;
+  const auto found = nc::first_difference(*first, *second, tolerance);
+  if (!found) {
+    fmt::print("Both mean the same: {} motions.\n", first->motions.size());
+    return ran;
+  }
+  const auto where = [](std::uint32_t line) {
+    return line == 0 ? std::string("its end") : fmt::format("line {}", line);
+  };
+  fmt::print("They part at motion {}: {} of the first, {} of the second.\nThe second {}.\n",
+             found->motion, where(found->first_line), where(found->second_line), found->what);
+  return Status::found;
+}
+
 Status list_command(const Arguments& arguments) {
   po::options_description options;
-  options.add_options()("strict", po::bool_switch(), "read to the letter of NISTIR 6556");
+  options.add_options()("strict", po::bool_switch(), "read to the letter of NISTIR 6556")(
+      "plain", po::bool_switch(), "as a plain program: one motion a block, everything resolved")(
+      "totals", po::bool_switch(), "only counts, lengths and extents");
   const auto values =
       parse(arguments, options, {"PROGRAM.nc"},
             "usage: proveout list PROGRAM.nc [options]\n\n"
@@ -183,6 +235,17 @@ Status list_command(const Arguments& arguments) {
   const auto program = read(argument(*values, "PROGRAM.nc"), job::Machine(), nullptr,
                             (*values)["strict"].as<bool>());
   if (!program) return unusable_input;
+  if ((*values)["plain"].as<bool>()) {
+    nc::PlainWriter writer(
+        [](std::string_view block) { std::fwrite(block.data(), 1, block.size(), stdout); });
+    nc::replay(*program, writer);
+    writer.finish();
+    return ran;
+  }
+  if ((*values)["totals"].as<bool>()) {
+    print_totals(*program);
+    return ran;
+  }
   std::size_t e = 0;
   const auto events_before = [&](std::size_t motion) {
     for (; e < program->events.size() && program->events[e].before_motion <= motion; ++e) {
