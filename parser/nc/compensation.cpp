@@ -48,7 +48,7 @@ std::optional<Vec2> meeting(const Motion& a, const Motion& b, const Vec2& near) 
   if (!arc_a && !arc_b) {
     const Vec2 u = flat(a.end) - flat(a.start), v = flat(b.end) - flat(b.start);
     const double det = cross(u, v);
-    if (std::abs(det) < 1e-12 * u.norm() * v.norm()) return std::nullopt;
+    if (!(std::abs(det) > 1e-12 * u.norm() * v.norm())) return std::nullopt;
     return Vec2(flat(a.start) + cross(flat(b.start) - flat(a.start), v) / det * u);
   }
   if (arc_a != arc_b) return arc_a ? line_circle(b, a) : line_circle(a, b);
@@ -151,6 +151,28 @@ std::optional<std::string> Compensation::first(const Motion& m) {
   return std::nullopt;
 }
 
+void Compensation::step_over(const Motion& m, Motion& offset, const Emit& emit) const {
+  const Vec2 before = arriving(*programmed_), after = leaving(m);
+  const double turn = std::atan2(cross(before, after), before.dot(after));
+  Motion step = m;
+  step.kind = m.kind == PathKind::rapid ? PathKind::rapid : PathKind::line;
+  step.start = centre_;
+  step.end = centre_;
+  set_flat(step.end, flat(offset.start));
+  if (std::abs(turn) >= 1e-6 && turn * side_ < 0 && radius_ > 0) {
+    step.kind = PathKind::arc;
+    step.plane = Plane::xy;
+    step.centre = centre_;
+    set_flat(step.centre, flat(m.start));
+    step.sweep = -side_ * 1e-3;
+    resweep(step);
+    if (std::abs(step.sweep) > 1e-9) emit(step);
+  } else if (length(step) > 1e-9) {
+    emit(step);
+  }
+  offset.start = step.end;
+}
+
 std::optional<std::string> Compensation::join(const Motion& m, Motion& offset, const Emit& emit) {
   const Vec2 before = arriving(*programmed_), after = leaving(m);
   const double turn = std::atan2(cross(before, after), before.dot(after));
@@ -234,16 +256,9 @@ std::optional<std::string> Compensation::add(const Motion& m, const Emit& emit) 
   if (pending_) {
     if (const auto problem = join(m, *offset, emit)) return problem;
   } else {
-    // Behind a vertical move: the corner is taken as it is, by an arc or a straight step.
-    Motion still = *offset;
-    still.kind = PathKind::line;
-    still.start = still.end = centre_;
-    pending_ = still;
-    if (const auto problem = join(m, *offset, [&](const Motion& out) {
-          if (length(out) > 0) emit(out);
-        })) {
-      return problem;
-    }
+    // Behind a vertical move or a wait the tool stands at the corner already: round it outside,
+    // step over inside.
+    step_over(m, *offset, emit);
   }
   pending_ = *offset;
   programmed_ = m;

@@ -31,6 +31,7 @@ class Compensation {
  private:
   std::optional<std::string> first(const Motion& programmed);
   std::optional<std::string> join(const Motion& programmed, Motion& offset, const Emit& emit);
+  void step_over(const Motion& m, Motion& offset, const Emit& emit) const;
   std::optional<Motion> beside(const Motion& programmed, std::string& why) const;
 
   int side_ = 0;

@@ -44,11 +44,12 @@ struct MetVoxels {
   std::array<std::int32_t, most> owner{};     // in a chain: the motion that made the surface there
 };
 
-// Volume a chain takes, by fours of neighbours in a plane: one of them stands for all.
+// Volume a chain takes, voxel by voxel (fine) or by fours of neighbours in a plane, of which one
+// stands for all.
 struct VolumeShares {
   int count = 0;
   std::array<std::uint16_t, MetVoxels::most> index{};
-  std::array<std::int32_t, MetVoxels::most> taken{};  // voxels * volume_scale, of all four
+  std::array<std::int32_t, MetVoxels::most> taken{};  // voxels * volume_scale, of all it stands for
   std::array<std::int32_t, MetVoxels::most> owner{};  // the motion that made the surface there
   std::array<std::int32_t, MetVoxels::most>
       earliest{};  // the first motion that comes near; owner: no need to ask
@@ -103,7 +104,7 @@ struct Kernels {
                           int sevenths, MetVoxels& met);
   // The same for a chain's winners from first on, with the volume in shares.
   void (*account_chain)(const TileFrame& frame, const ChainWork& work, int first, int count,
-                        const float* stored, float band, int sevenths, MetVoxels& met,
+                        const float* stored, float band, int sevenths, bool fine, MetVoxels& met,
                         VolumeShares& shares);
   void (*write)(const std::uint16_t* winners, int count, const float* swept, float band,
                 std::int32_t id, float* stored, std::int32_t* made, TileBounds& bounds);

@@ -312,8 +312,8 @@ static std::int64_t account_any(const TileFrame& f, const std::uint16_t* winners
 }
 
 static void account_chain_any(const TileFrame& f, const ChainWork& work, int first, int count,
-                              const float* stored, float band, int sevenths, MetVoxels& met,
-                              VolumeShares& shares) {
+                              const float* stored, float band, int sevenths, bool fine,
+                              MetVoxels& met, VolumeShares& shares) {
   const Pattern pattern(sevenths);
   for (int n = first; n < first + count; ++n) {
     const int s = work.winners[n];
@@ -329,16 +329,20 @@ static void account_chain_any(const TileFrame& f, const ChainWork& work, int fir
       }
       std::int32_t takes[lanes];
       save(takes, c.taken);
-      constexpr std::uint32_t four = 0x33;  // lanes 0, 1, 4, 5
-      for (const int corner : {0, 2, 8, 10}) {
-        const std::uint32_t here = c.worth & (four << corner);
+      const std::uint32_t group = fine ? 1 : 0x33;  // lane 0, or lanes 0, 1, 4, 5
+      const std::uint32_t firsts = fine ? c.worth : (1u << 0 | 1u << 2 | 1u << 8 | 1u << 10);
+      for (std::uint32_t left = firsts; left != 0; left &= left - 1) {
+        const int corner = __builtin_ctz(left);
+        const std::uint32_t here = c.worth & (group << corner);
         if (here == 0) continue;
-        // One whose middle is freed stands for the four; else any.
+        // One whose middle is freed stands for all; else any.
         const std::uint32_t freed = here & c.freed;
         const int lane = __builtin_ctz(freed != 0 ? freed : here);
         const int v = shares.count++;
         shares.index[v] = static_cast<std::uint16_t>(64 * s + 16 * k + lane);
-        shares.taken[v] = takes[corner] + takes[corner + 1] + takes[corner + 4] + takes[corner + 5];
+        shares.taken[v] =
+            fine ? takes[corner]
+                 : takes[corner] + takes[corner + 1] + takes[corner + 4] + takes[corner + 5];
         shares.owner[v] = owner[lane];
         shares.earliest[v] = freed != 0 ? work.earliest[n] : owner[lane];
       }

@@ -250,7 +250,9 @@ int Tile::chain_length(std::span<const std::uint32_t> entries) const {
   const auto may = [&](const MotionSweeps& m) {
     const bool straight = m.flutes.kind == SweepKind::level_line ||
                           m.flutes.kind == SweepKind::ball_ramp || m.flutes.kind == SweepKind::ramp;
-    return straight && m.stretches == 1 && heading(m).norm() > 1e-6;
+    // Motions of a few voxels share voxels with their neighbours: their volumes must be told
+    // exactly, one by one.
+    return straight && m.stretches == 1 && heading(m).norm() > 4 * shared_.fields.voxel;
   };
   if (!may(first)) return 1;
   const ProfileShape shape = first.flutes.profile->shape;
@@ -292,12 +294,16 @@ void Tile::cut_chain(int motions) {
   if (won == 0) return;
   any_change_ = true;
   meeting_->begin(static_cast<std::uint32_t>(count));
+  // The shorter the motions, the finer volume must be told apart.
+  float shortest = 1e30f;
+  for (int n = 0; n < count; ++n) shortest = std::min(shortest, chain_[n].length);
+  const bool fine = shortest < 8 * voxel_;
   const int sevenths = sevenths_for(chain_[0].profile->largest_radius / voxel_);
   for (int from = 0; from < won; from += account_pieces) {
     met_->count = 0;
     shares_->count = 0;
     kernels_.account_chain(frame_, work_, from, std::min(account_pieces, won - from), stored, band_,
-                           sevenths, *met_, *shares_);
+                           sevenths, fine, *met_, *shares_);
     if (shares_->count != 0) {
       meeting_->gather_chain({chain_.data(), static_cast<std::size_t>(count)}, frame_, stored,
                              *met_, *shares_);

@@ -1,5 +1,5 @@
-// Any bytes as an NC program, in both profiles: no crash, motions join end to start, stay finite, and every
-// message lies inside the text.
+// Any bytes as an NC program, in both profiles: no crash, motions join end to start, stay finite,
+// and every message lies inside the text.
 #include <cmath>
 #include <cstdlib>
 #include <string_view>
@@ -19,7 +19,8 @@ struct Watch : nc::Sink {
   std::size_t motions = 0;
   Vec3 at = Vec3::Zero();
   void motion(const nc::Motion& m, const nc::ModalState&) override {
-    must(m.start.allFinite() && m.end.allFinite() && m.centre.allFinite() && std::isfinite(m.sweep));
+    must(m.start.allFinite() && m.end.allFinite() && m.centre.allFinite() &&
+         std::isfinite(m.sweep));
     must(std::isfinite(m.feed) && m.feed >= 0 && m.line >= 1);
     must((m.start - at).norm() < 1e-3 || !any);
     any = true;

@@ -123,7 +123,7 @@ test('the slider carries the block, the tool and the strips with it', () =>
     assert.match(await page.locator('.readings').innerText(), /X3\d\.\d+ Y28\.000 Z-3\.000/);
     assert.match(
       await page.locator('#moment').getAttribute('aria-valuetext'),
-      /of 0:\d\d, tool 2, line 18/,
+      /of 1:0\d, tool 2, line 18/,
     );
     assert.equal(await page.locator('.strip').count(), 5);
     const left = await page.locator('.playhead').evaluate((head) => parseFloat(head.style.left));
