@@ -136,6 +136,11 @@ Status time_command(const Arguments& arguments) {
                   text::right("feed", 12), text::right("rapid", 12), text::right("waits", 12),
                   text::right("feed m", 7), text::right("slow", 5));
   for (const auto& t : tools) {
+    nlohmann::ordered_json by = nlohmann::ordered_json::object();
+    for (std::size_t i = 0; i < t.slow_by_s.size(); ++i) {
+      if (t.slow_by_s[i] > 0)
+        by[timing::name(static_cast<timing::SlowedBy>(i))] = json::rounded(t.slow_by_s[i]);
+    }
     json["tools"].push_back({{"number", t.number},
                              {"time_s", json::rounded(t.time_s())},
                              {"feed_s", json::rounded(t.feed_s)},
@@ -146,6 +151,7 @@ Status time_command(const Arguments& arguments) {
                              {"feed_mm", json::rounded(t.feed_mm)},
                              {"rapid_mm", json::rounded(t.rapid_mm)},
                              {"slow_s", json::rounded(t.slow_s)},
+                             {"slow_by_s", by},
                              {"moves", t.moves}});
     text += fmt::format(
         "  {}{}{}{}{}{}{}\n",

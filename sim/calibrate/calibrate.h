@@ -76,8 +76,7 @@ struct Calibration {
   int evaluations = 0;  // plans made, for progress and tests
 };
 
-// runs: at least one, each with a measured time above 0 or a log. Reports in diagnostics what
-// cannot be fitted.
+// runs: at least one, each with a measured time above 0 or a log; others tell nothing.
 Calibration fit(const job::Machine& machine, std::span<const TimedRun> runs,
                 const Options& options);
 

@@ -37,6 +37,7 @@ export async function withBrowser(work) {
 // A page that keeps what the browser complained about and asked for.
 export async function openPage(context, url, settings = {}) {
   const page = await context.newPage();
+  page.setDefaultTimeout(120000); // a busy machine draws slowly
   const trouble = [],
     asked = [];
   page.on('console', (m) => {
@@ -53,7 +54,7 @@ export async function openPage(context, url, settings = {}) {
   await page.waitForFunction(
     () => ['all', 'text only'].includes(document.documentElement.dataset.shown),
     null,
-    { timeout: 30000 },
+    { timeout: 120000 },
   );
   return { page, trouble, asked };
 }
