@@ -78,6 +78,11 @@ Json setup_json(const run::SetupResult& s) {
           {"stock_left_mm3", rounded(s.stock_left_mm3)},
           {"zero_in_stock", point(s.zero_in_stock)},
           {"zero_in_words", s.zero_in_words},
+          {"zero_touches",
+           {{"text", s.zero_touch.text},
+            {"from_low", point(s.zero_touch.from_low)},
+            {"on_material", s.zero_touch.on_material},
+            {"surface", rounded(s.zero_touch.surface)}}},
           {"stock_from_setup", pose},
           {"pieces_mm3", pieces},
           {"tools", tools}};

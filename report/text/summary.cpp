@@ -73,7 +73,7 @@ std::string findings_part(const run::JobResult& r, const SummaryOptions& options
 std::string tool_table(const run::SetupResult& s, const SummaryOptions& options) {
   std::string out = "\n" + inked("Setup " + printable(s.name), Ink::bold, options.colour) + "  " +
                     printable(s.program) + "  " + duration(s.time_s) + "\n";
-  if (!s.zero_in_words.empty()) out += wrapped(s.zero_in_words, width, 2);
+  if (!s.zero_touch.text.empty()) out += wrapped(s.zero_touch.text, width, 2);
   out += "  " + left("tool", 22) + right("time", 12) + right("feed", 6) + right("air", 5) +
          right("cm3", 6) + right("deep", 6) + right("wide", 6) + right("N", 5) + right("W", 5) +
          right("out", 4) + "\n";

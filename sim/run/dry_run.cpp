@@ -10,6 +10,7 @@
 
 #include "sim/cutting/material.h"
 #include "sim/measure/measure.h"
+#include "sim/measure/probe.h"
 #include "sim/part/mesh.h"
 #include "sim/part/part_distance.h"
 #include "sim/run/part_check.h"
@@ -254,12 +255,15 @@ class DryRun {
         next_id_,
         threads(),
         [&](double share) { return say("setup " + setup.name, from + span * share); }};
+    const RigidMotion meant = setup::stock_from_setup(setup, in_.blank, milled, false);
+    const double highest = setup::highest_near_zero(
+        [&](double x, double y) { return measure::highest_on_line(*result_.stock, meant, x, y); });
     const auto start = Clock::now();
     SetupResult result = run_setup(context, in_.programs[i], *result_.stock, findings_);
     cutting_s_ += std::chrono::duration<double>(Clock::now() - start).count();
     if (result.cut.stopped) return false;
-    result.zero_in_words =
-        setup::zero_in_words(setup::stock_from_setup(setup, in_.blank, milled, false), in_.blank);
+    result.zero_in_words = setup::zero_in_words(meant, in_.blank);
+    result.zero_touch = setup::zero_touch(setup, in_.blank, milled, result_.voxel, highest);
     result.stock_left_mm3 = measure::volume(*result_.stock);
     next_id_ += static_cast<stock::MotionId>(result.cut.motions.size());
     motions_ += result.cut.motions.size();

@@ -13,6 +13,7 @@
 #include "parser/job/job.h"
 #include "parser/nc/program.h"
 #include "sim/findings/finding.h"
+#include "sim/setup/zero_touch.h"
 #include "sim/stock/stock.h"
 #include "sim/timing/plan.h"
 
@@ -68,6 +69,7 @@ struct SetupResult {
   Vec3 zero_in_stock = Vec3::Zero();
   RigidMotion stock_from_setup = RigidMotion::Identity();
   std::string zero_in_words;
+  setup::ZeroTouch zero_touch;     // what the zero touches, before this setup cuts
   std::vector<double> pieces_mm3;  // volumes of the pieces after the setup, largest first
 
   // Kept for the page, moves.csv and later questions.

@@ -1,0 +1,45 @@
+#include "sim/measure/probe.h"
+
+#include <openvdb/tools/Interpolation.h>
+
+#include <cmath>
+
+#include "sim/stock/fields.h"
+
+namespace proveout::measure {
+
+double highest_on_line(const stock::Stock& stock, const RigidMotion& stock_from_setup, double x,
+                       double y) {
+  const auto& f = stock.fields();
+  const double h = f.voxel;
+  const openvdb::CoordBBox active = f.distance->evalActiveVoxelBoundingBox();
+  if (active.empty()) return -1e9;
+  // The line's height range over the material, in the setup frame.
+  const RigidMotion setup_from_stock = stock_from_setup.inverse();
+  Box3 box;
+  for (int corner = 0; corner < 8; ++corner) {
+    const auto pick = [&](int axis) {
+      return (corner >> axis & 1 ? active.max()[axis] + 1 : active.min()[axis]) * h;
+    };
+    box.extend(setup_from_stock * Vec3(pick(0), pick(1), pick(2)));
+  }
+  openvdb::FloatGrid::ConstAccessor access = f.distance->getConstAccessor();
+  const auto value = [&](double z) {
+    const Vec3 index = stock_from_setup * Vec3(x, y, z) / h - Vec3::Constant(0.5);
+    return static_cast<double>(openvdb::tools::BoxSampler::sample(
+        access, openvdb::Vec3R(index.x(), index.y(), index.z())));
+  };
+  double above = box.max().z() + h, outside = value(above);
+  while (above > box.min().z() - h) {
+    const double z = above - h / 2, inside = value(z);
+    if (inside < 0) {
+      const double span = outside - inside;
+      return span > 0 ? z + (above - z) * (-inside) / span : z;
+    }
+    above = z;
+    outside = inside;
+  }
+  return -1e9;
+}
+
+}  // namespace proveout::measure
