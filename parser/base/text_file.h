@@ -3,8 +3,10 @@
 
 #include <cstdint>
 #include <filesystem>
+#include <memory>
 #include <optional>
 #include <string>
+#include <string_view>
 
 #include "parser/base/diagnostic.h"
 
@@ -15,5 +17,26 @@ namespace proveout {
 std::optional<std::string> read_text_file(const std::filesystem::path& path,
                                           const std::string& what_it_is, Diagnostics& diagnostics,
                                           std::uintmax_t at_most_bytes = std::uintmax_t{1} << 34);
+
+// The bytes of a file, held or mapped: a file of up to mapped_from bytes is read whole, so that
+// nobody can change it meanwhile; a larger one is mapped and takes no memory of its own.
+class TextFile {
+ public:
+  static constexpr std::uintmax_t mapped_from = std::uintmax_t{64} << 20;
+
+  std::string_view bytes() const { return mapping_ ? mapped_ : std::string_view(held_); }
+
+ private:
+  friend std::optional<TextFile> open_text_file(const std::filesystem::path&, const std::string&,
+                                                Diagnostics&, std::uintmax_t);
+  std::string held_;
+  std::shared_ptr<const void> mapping_;
+  std::string_view mapped_;
+};
+
+// As read_text_file, with the same errors.
+std::optional<TextFile> open_text_file(const std::filesystem::path& path,
+                                       const std::string& what_it_is, Diagnostics& diagnostics,
+                                       std::uintmax_t at_most_bytes = std::uintmax_t{1} << 34);
 
 }  // namespace proveout

@@ -5,7 +5,9 @@
 #include <cmath>
 
 #include "parser/nc/block.h"
+#include "parser/nc/decimal.h"
 #include "parser/nc/modal_groups.h"
+#include "parser/nc/suggestions.h"
 
 namespace proveout::nc {
 namespace {
@@ -15,40 +17,19 @@ constexpr double most_number = 1e9;
 bool is_digit(char c) { return c >= '0' && c <= '9'; }
 char upper(char c) { return c >= 'a' && c <= 'z' ? static_cast<char>(c - 32) : c; }
 
-// A plain decimal: exact for up to 15 digits (both factors are exact doubles, one rounding), else
-// by the library. False where it is anything but a plain number followed by something else than a
-// space and more of the number.
+// A plain decimal. False where it is anything but that, or where white space and more of the number
+// follow: such numbers are left to the full reader.
 bool plain_number(std::string_view text, std::size_t& at, double& value, bool& pointed) {
-  static constexpr double powers[] = {1e0, 1e1, 1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
-                                      1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15};
-  std::size_t i = at;
-  bool negative = false;
-  if (i < text.size() && (text[i] == '-' || text[i] == '+')) negative = text[i++] == '-';
-  std::uint64_t mantissa = 0;
-  int digits = 0, decimals = 0;
-  pointed = false;
-  for (; i < text.size(); ++i) {
-    const char c = text[i];
-    if (is_digit(c)) {
-      mantissa = mantissa * 10 + static_cast<std::uint64_t>(c - '0');
-      ++digits;
-      decimals += pointed ? 1 : 0;
-      if (digits > 15) return false;
-    } else if (c == '.' && !pointed) {
-      pointed = true;
-    } else {
-      break;
-    }
-  }
-  if (digits == 0) return false;
-  // White space within a number is allowed: leave such numbers to the full reader.
+  int whole_digits = 0;
+  const char* const end = text.data() + text.size();
+  const char* const next = read_decimal(text.data() + at, end, value, whole_digits, pointed);
+  if (next == nullptr) return false;
+  const auto i = static_cast<std::size_t>(next - text.data());
   if (i < text.size() && (text[i] == ' ' || text[i] == '\t')) {
     std::size_t k = i;
     while (k < text.size() && (text[k] == ' ' || text[k] == '\t')) ++k;
     if (k < text.size() && (is_digit(text[k]) || text[k] == '.')) return false;
   }
-  value = static_cast<double>(mantissa) / powers[decimals];
-  if (negative) value = -value;
   at = i;
   return true;
 }
@@ -120,7 +101,8 @@ class BlockReader {
     const auto u = static_cast<unsigned char>(c);
     return fail("character-not-allowed", at_, 1,
                 u >= 0x20 && u < 0x7F ? fmt::format("'{}' begins no word", c)
-                                      : fmt::format("byte 0x{:02X} begins no word", u));
+                                      : fmt::format("byte 0x{:02X} begins no word", u),
+                near_character(text_, at_));
   }
 
   bool comment() {
@@ -177,7 +159,8 @@ class BlockReader {
     if (!first || at_ >= text_.size() || !plain_number(text_, at_, value, pointed) || pointed ||
         value < 0 || value > 99999999) {
       return fail(first ? "program-number" : "letter-not-allowed", start, 1,
-                  "O and ':' may only begin a line, with the number of a program");
+                  "O and ':' may only begin a line, with the number of a program",
+                  first ? "" : near_character(text_, start));
     }
     block_.program_number = true;
     block_.o_number = static_cast<int>(value);
@@ -245,7 +228,21 @@ class BlockReader {
                     "post the program without macros");
       }
     }
-    return fail("number-missing", start, 1, fmt::format("{} has no number", letter));
+    std::string behind;  // a function that stands for the number
+    for (std::size_t i = at_;
+         i < text_.size() && std::isalpha(static_cast<unsigned char>(text_[i])); ++i) {
+      behind += upper(text_[i]);
+    }
+    std::string meant = run.size() > 1 ? nearest_function(run) : std::string();
+    if (meant.empty() && behind.size() > 1) meant = nearest_function(behind);
+    std::string remedy;
+    if (!meant.empty()) {
+      remedy = fmt::format("perhaps {} was meant", meant);
+    } else if (start + 1 < text_.size()) {
+      remedy = near_character(text_, start + 1);
+    }
+    return fail("number-missing", start, 1, fmt::format("{} has no number", letter),
+                std::move(remedy));
   }
 
   bool line_number(double value, bool pointed, std::size_t start) {

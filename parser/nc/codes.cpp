@@ -57,6 +57,8 @@ constexpr std::array table = std::to_array<CodeEntry>({
     {"arc-end-missing", E, "NISTIR 6556 3.5.3", "an arc without an end point in its plane"},
     {"arc-full-turn", N, "NISTIR 6556 3.5.3", "an arc without end point is taken as a full turn"},
     {"arc-without-centre", E, "NISTIR 6556 3.5.3", "an arc with neither centre nor radius"},
+    {"axis-words-shared", N, "NISTIR 6556 3.4",
+     "a motion code beside a code that takes the axis words"},
     {"arc-both-forms", E, "NISTIR 6556 3.5.3", "an arc with centre and radius"},
     {"arc-offset-idle", N, "NISTIR 6556 3.5.3", "a centre offset outside the arc's plane"},
     {"arc-radius-zero", E, practice, "an arc of no radius"},
@@ -103,6 +105,7 @@ constexpr std::array table = std::to_array<CodeEntry>({
     {"subprogram-missing", E, practice, "no O number of the file has this subprogram"},
     {"subprogram-depth", E, practice, "subprograms call each other too deep"},
     {"subprogram-count", E, practice, "more subprogram calls than are followed"},
+    {"too-many-repeats", E, practice, "more lines and moves by repeats than are followed"},
     {"subprogram-return", N, practice, "M99 in the main program, taken as its end"},
     {"flow-word", E, practice, "a macro or flow word, which is not followed"},
 });

@@ -7,6 +7,7 @@
 #include <optional>
 
 #include "parser/nc/block.h"
+#include "parser/nc/suggestions.h"
 
 namespace proveout::nc {
 namespace {
@@ -55,9 +56,10 @@ class Evaluator {
     while (at_ < text_.size() && (text_[at_] == ' ' || text_[at_] == '\t')) ++at_;
   }
 
-  std::optional<double> fail(std::string what) {
+  std::optional<double> fail(std::string what, std::string remedy = {}) {
+    if (remedy.empty() && at_ < text_.size()) remedy = near_character(text_, at_);
     context_.reporter->report("expression", context_.text, context_.line,
-                              std::min(at_, text_.size()), 1, std::move(what));
+                              std::min(at_, text_.size()), 1, std::move(what), std::move(remedy));
     return std::nullopt;
   }
 
@@ -266,7 +268,9 @@ class Evaluator {
     while (which < names.size() && names[which] != word) ++which;
     if (which == names.size()) {
       at_ = start;
-      return fail(fmt::format("'{}' is no function", word.substr(0, 20)));
+      const std::string meant = nearest_function(word);
+      return fail(fmt::format("'{}' is no function", word.substr(0, 20)),
+                  meant.empty() ? "" : fmt::format("perhaps {} was meant", meant));
     }
     const auto x = argument();
     if (!x) return std::nullopt;

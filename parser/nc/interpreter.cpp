@@ -7,6 +7,7 @@
 #include <cstring>
 
 #include "parser/nc/modal_groups.h"
+#include "parser/nc/suggestions.h"
 
 namespace proveout::nc {
 
@@ -88,7 +89,7 @@ bool Interpreter::finish_program() {
   if (!ended_) {
     if (percent_first_ && !percent_last_) {
       fail("percent-missing", 0, 1, "the file begins with % but does not end with it");
-    } else if (!percent_last_ && seen_text_) {
+    } else if (!percent_last_ && seen_text_ && !end_seen_) {
       fail("end-missing", 0, 1, "the program has no M2 or M30; its last line is taken as its end");
     }
     event(EventKind::program_end);
@@ -96,24 +97,30 @@ bool Interpreter::finish_program() {
   return !reporter_.failed();
 }
 
-bool Interpreter::next_line() {
-  const char* const begin = text_.data() + at_;
-  const std::size_t left = text_.size() - at_;
-  // Lines end with LF, CR LF or a lone CR.
-  const auto* end = static_cast<const char*>(std::memchr(begin, '\n', left));
-  std::size_t length = end == nullptr ? left : static_cast<std::size_t>(end - begin);
-  std::size_t step = end == nullptr ? left : length + 1;
-  if (const auto* cr = static_cast<const char*>(std::memchr(begin, '\r', length))) {
-    const auto at_cr = static_cast<std::size_t>(cr - begin);
-    if (at_cr + 1 < length || end == nullptr) {  // a lone CR ends a line
-      length = at_cr;
-      step = at_cr + 1;
-    } else {
-      length = at_cr;
+// The next line without its end: LF, CR LF or a lone CR. What was found of each is kept, so that a
+// file that lacks one of them is searched for it once, not once a line.
+std::string_view Interpreter::cut_line() {
+  const auto first_of = [this](char c, Found& found) {
+    if (at_ < found.from || at_ > found.at) {
+      const auto* p =
+          static_cast<const char*>(std::memchr(text_.data() + at_, c, text_.size() - at_));
+      found = {at_, p == nullptr ? text_.size() : static_cast<std::size_t>(p - text_.data())};
     }
-  }
-  context_.text = std::string_view(begin, length);
-  at_ += step;
+    return found.at;
+  };
+  const std::size_t begin = at_;
+  const std::size_t feed = first_of('\n', line_feed_);
+  const std::size_t carriage = first_of('\r', carriage_return_);
+  const std::size_t end = std::min(feed, carriage);
+  const bool both = carriage + 1 == feed && feed < text_.size();
+  at_ = std::min(text_.size(), end + (both ? 2 : 1));
+  return text_.substr(begin, end - begin);
+}
+
+bool Interpreter::next_line() {
+  if (!calls_.empty() && !count_repeated(1)) return false;
+  if (options_.quick && usual_state() && quick_line()) return true;
+  context_.text = cut_line();
   context_.line = ++line_;
   if (!read_block(context_, parameters_, block_)) {
     seen_text_ = true;
@@ -156,6 +163,7 @@ bool Interpreter::line(const Block& block) {
   if (reporter_.failed()) {
     // After an error positions mean nothing, but reading goes on so that all mistakes are named.
     for (const Setting& s : block.settings) parameters_.set(s.index, s.value);
+    end_seen_ = end_seen_ || m_stop_ == 2 || m_stop_ == 30;
     return false;
   }
   const bool ok = execute(block);
@@ -229,9 +237,11 @@ bool Interpreter::sort_codes(const Block& block) {
     const Code code = block.g[static_cast<std::size_t>(i)];
     const Group group = group_of_g(code.tenths);
     if (group == Group::unknown || group == Group::refused) {
+      const std::string near = group == Group::unknown ? near_g_code(code.tenths) : std::string();
       ok = fail("g-code-unknown", code.column, 2,
                 fmt::format("G{:g} is not understood", code.tenths / 10.0),
-                "post the program without it: passing over it would change the path") &&
+                near.empty() ? "post the program without it: passing over it would change the path"
+                             : near) &&
            ok;
       continue;
     }
@@ -282,14 +292,33 @@ bool Interpreter::execute(const Block& block) {
   }
   if (!tool_words(block) || !spindle_and_coolant() || !dwell(block)) return false;
   if (!modes(block)) return false;
-  if (!once(block)) return false;
+  if (!shares_axis_words(block) || !once(block)) return false;
   const int once_code = g_[static_cast<std::size_t>(Group::once)];
   const bool axis_words_taken = once_code == 100 || once_code == 280 || once_code == 300 ||
                                 once_code == 920 || once_code == 40;
-  if (!axis_words_taken && !motion(block)) return false;
+  if (axis_words_taken) {
+    // A motion code beside them is in force from the next line on.
+    const int motion_code = g_[static_cast<std::size_t>(Group::motion)];
+    if (motion_code >= 0) motion_mode_ = motion_code;
+    if (motion_code == 800) sticky_ = {};
+  } else if (!motion(block)) {
+    return false;
+  }
   if (m_call_ >= 0) return call(block);
   stops(block);
   return true;
+}
+
+// G10, G28, G30 and G92 take the line's axis words: G0 to G3 or a cycle beside them is an error of
+// the report; in practice it says what is in force afterwards (G0 G91 G28 Z0).
+bool Interpreter::shares_axis_words(const Block& block) {
+  const int once_code = g_[static_cast<std::size_t>(Group::once)];
+  const int motion_code = g_[static_cast<std::size_t>(Group::motion)];
+  const bool takes = once_code == 100 || once_code == 280 || once_code == 300 || once_code == 920;
+  if (!takes || motion_code < 0 || motion_code == 800 || !block.any("XYZ")) return true;
+  return fail("axis-words-shared", g_column_[static_cast<std::size_t>(Group::motion)], 2,
+              fmt::format("G{:g} and G{:g} on one line both use its axis words", motion_code / 10.0,
+                          once_code / 10.0));
 }
 
 bool Interpreter::modes(const Block& block) {

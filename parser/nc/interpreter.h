@@ -2,6 +2,7 @@
 #pragma once
 
 #include <array>
+#include <map>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -42,6 +43,10 @@ class Interpreter {
 
   // The line loop (interpreter.cpp).
   bool next_line();
+  std::string_view cut_line();
+  // Lines of plain straight moves (interpreter_quick.cpp).
+  bool usual_state() const;
+  bool quick_line();
   bool percent_line();
   bool line(const Block& block);
   bool sort_codes(const Block& block);
@@ -49,6 +54,7 @@ class Interpreter {
   bool settle_m(const Block& block, Code code);
   bool execute(const Block& block);
   bool modes(const Block& block);
+  bool shares_axis_words(const Block& block);
   bool finish_program();
 
   // Waits, tools, offsets (interpreter_modes.cpp).
@@ -76,6 +82,7 @@ class Interpreter {
   std::optional<double> feed_for(const Block& block, double length);
   Vec3 target(const Block& block, bool& any) const;
   bool in_reach(const Block& block, const Vec3& p);
+  static bool within_reach(const Vec3& p);
   void emit(Motion motion);
   void emit_straight(const Vec3& to, double feed, bool rapid);
 
@@ -89,6 +96,9 @@ class Interpreter {
   bool call(const Block& block);
   bool go_back(bool& ended);
   void find_subprograms();
+  // Counts n more lines or moves that stand for others; false, with an error, once there are too
+  // many.
+  bool count_repeated(std::uint64_t n);
 
   bool fail(std::string_view code, std::size_t column, std::size_t length, std::string what,
             std::string remedy = {});
@@ -113,9 +123,14 @@ class Interpreter {
   LineContext context_;
   Compensation compensation_;
 
-  std::size_t at_ = 0;      // offset of the next line
+  std::size_t at_ = 0;  // offset of the next line
+  struct Found {        // the first of a character at or behind `from`
+    std::size_t from = 1, at = 0;
+  };
+  Found line_feed_, carriage_return_;
   std::uint32_t line_ = 0;  // of the current one
   bool percent_first_ = false, percent_last_ = false, seen_text_ = false;
+  bool end_seen_ = false;  // M2 or M30 behind an error, so not carried out
   bool ended_ = false, moved_ = false, units_said_ = false;
 
   // Codes of the current line, by group; -1: none.
@@ -149,9 +164,11 @@ class Interpreter {
 
   std::vector<Call> calls_;
   std::uint64_t calls_made_ = 0;
+  std::uint64_t repeated_ = 0;  // lines and moves that subprograms and cycles made
   bool subprograms_found_ = false;
   std::unordered_map<int, std::pair<std::size_t, std::uint32_t>> subprograms_;
   std::vector<std::vector<std::uint32_t>> chains_{{}};
+  std::map<std::vector<std::uint32_t>, std::uint32_t> chain_numbers_;  // all but the empty one
   std::uint32_t chain_ = 0;
 };
 

@@ -1,7 +1,6 @@
 // M98, M99 and O-numbered subprograms of the same file, as ISO programs use them (common practice).
 #include <fmt/format.h>
 
-#include <algorithm>
 #include <cmath>
 #include <cstring>
 
@@ -18,25 +17,33 @@ constexpr std::uint64_t most_calls = 100000;
 // Notes where each line beginning with O or ':' and a number stands. Done at the first call only.
 void Interpreter::find_subprograms() {
   subprograms_found_ = true;
-  std::size_t at = 0;
-  std::uint32_t line = 0;
-  while (at < text_.size()) {
-    const void* found = std::memchr(text_.data() + at, '\n', text_.size() - at);
-    const std::size_t end =
-        found == nullptr ? text_.size()
-                         : static_cast<std::size_t>(static_cast<const char*>(found) - text_.data());
-    ++line;
+  std::uint32_t line = 0;  // how many lines end before this one
+  for (std::size_t at = 0; at < text_.size(); ++line) {
     std::size_t i = at;
-    while (i < end && (text_[i] == ' ' || text_[i] == '\t')) ++i;
-    if (i < end && (text_[i] == 'O' || text_[i] == 'o' || text_[i] == ':')) {
+    while (i < text_.size() && (text_[i] == ' ' || text_[i] == '\t')) ++i;
+    if (i < text_.size() && (text_[i] == 'O' || text_[i] == 'o' || text_[i] == ':')) {
       long number = 0;
       std::size_t k = i + 1;
-      while (k < end && text_[k] >= '0' && text_[k] <= '9' && number < 100000000)
+      while (k < text_.size() && text_[k] >= '0' && text_[k] <= '9' && number < 100000000)
         number = number * 10 + (text_[k++] - '0');
-      if (k > i + 1) subprograms_.try_emplace(static_cast<int>(number), at, line - 1);
+      if (k > i + 1) subprograms_.try_emplace(static_cast<int>(number), at, line);
     }
-    at = end + 1;
+    while (i < text_.size() && text_[i] != '\n' && text_[i] != '\r') ++i;
+    at = text_.substr(i, 2) == "\r\n" ? i + 2 : i + 1;
   }
+}
+
+bool Interpreter::count_repeated(std::uint64_t n) {
+  repeated_ += n;
+  if (repeated_ <= options_.most_repeated) return true;
+  if (!ended_) {
+    fail("too-many-repeats", 0, context_.text.size(),
+         fmt::format("subprograms and cycles make more than {} lines and moves",
+                     options_.most_repeated),
+         "check L and Q of cycles, and the repeats of M98");
+  }
+  ended_ = true;
+  return false;
 }
 
 bool Interpreter::call(const Block& block) {
@@ -85,9 +92,10 @@ bool Interpreter::call(const Block& block) {
   c.chain_before = chain_;
   std::vector<std::uint32_t> chain = chains_[chain_];
   chain.push_back(line_);
-  const auto known = std::find(chains_.begin(), chains_.end(), chain);
-  chain_ = static_cast<std::uint32_t>(known - chains_.begin());
-  if (known == chains_.end()) chains_.push_back(std::move(chain));
+  const auto [known, is_new] =
+      chain_numbers_.try_emplace(chain, static_cast<std::uint32_t>(chains_.size()));
+  chain_ = known->second;
+  if (is_new) chains_.push_back(std::move(chain));
   calls_.push_back(c);
   at_ = c.entry;
   line_ = c.entry_line;

@@ -78,6 +78,7 @@ bool Interpreter::cycle(const Block& block, int code) {
   }
   Vec3 place = now;
   for (int r = 0; r < repeats; ++r) {
+    if (!count_repeated(8)) return false;
     for (int k : {a, b}) {
       const char letter = axis_letters[static_cast<std::size_t>(k)];
       if (!block.has(letter)) continue;
@@ -102,6 +103,7 @@ void Interpreter::peck(double retract, double depth, double step, double feed, b
   double bottom = retract;
   while (bottom - step > depth + 1e-9) {
     const double next = bottom - step;
+    if (!count_repeated(3)) return;
     level(next, false);
     if (full_retract) {
       level(retract, true);
@@ -152,6 +154,7 @@ bool Interpreter::cycle_at(const Block&, int code, const Vec3& place, double ret
       if ((retract - depth) / *sticky_.peck > 100000)
         return needs(false, "Q is far too small for the depth");
       peck(retract, depth, *sticky_.peck, feed, code == 830);
+      if (ended_) return false;
       break;
     case 840:
       if (turning != SpindleTurn::clockwise) {
@@ -189,7 +192,9 @@ bool Interpreter::cycle_at(const Block&, int code, const Vec3& place, double ret
         p[n] = to_program(position_)[n];
         emit_straight(from_program(p), feed, true);
       };
-      const double up = absolute_ ? *sticky_.k : depth + *sticky_.k;
+      // The offset along the plane's normal is where the cutting feed goes: K, J or I.
+      const double along = n == 2 ? *sticky_.k : n == 1 ? *sticky_.j : *sticky_.i;
+      const double up = absolute_ ? along : depth + along;
       across(aside);
       spindle(SpindleTurn::stopped);
       level(depth, true);

@@ -141,7 +141,9 @@ bool Interpreter::length_offset(const Block& block) {
     state_.length_offset = 0;
     return true;
   }
-  if (code == 431) {
+  // G43.1 with H alone takes the length from the table, as G43 does; with numbers of its own it
+  // would move the tip.
+  if (code == 431 && (strict() || !block.has('H') || block.any("XYZIJK"))) {
     return fail("length-offset", column, 5, "G43.1 sets the tool's length in the program",
                 "post G43 H with the tool's number");
   }

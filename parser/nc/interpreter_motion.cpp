@@ -13,21 +13,6 @@ constexpr std::string_view axis_letters = "XYZ";
 constexpr std::string_view offset_letters = "IJK";
 constexpr double farthest = 1e6;  // mm
 
-struct PlaneAxes {
-  int first, second, normal;
-};
-PlaneAxes axes_of(Plane plane) {
-  switch (plane) {
-    case Plane::zx:
-      return {2, 0, 1};
-    case Plane::yz:
-      return {1, 2, 0};
-    case Plane::xy:
-      break;
-  }
-  return {0, 1, 2};
-}
-
 std::size_t slot(Group g) { return static_cast<std::size_t>(g); }
 
 }  // namespace
@@ -77,8 +62,12 @@ Vec3 Interpreter::target(const Block& block, bool& any) const {
   return from_program(p);
 }
 
+bool Interpreter::within_reach(const Vec3& p) {
+  return std::abs(p.x()) <= farthest && std::abs(p.y()) <= farthest && std::abs(p.z()) <= farthest;
+}
+
 bool Interpreter::in_reach(const Block& block, const Vec3& p) {
-  if (p.cwiseAbs().maxCoeff() <= farthest) return true;
+  if (within_reach(p)) return true;
   const char letter = block.has('X') ? 'X' : block.has('Y') ? 'Y' : 'Z';
   return fail_at(block, letter, "position-unbounded", "this lies more than a kilometre away",
                  "check units and decimal points");

@@ -5,12 +5,6 @@
 #include <cmath>
 
 namespace proveout::nc {
-namespace {
-
-struct PlaneAxes {
-  int first, second, normal;
-};
-
 PlaneAxes axes_of(Plane plane) {
   switch (plane) {
     case Plane::zx:
@@ -22,8 +16,6 @@ PlaneAxes axes_of(Plane plane) {
   }
   return {0, 1, 2};
 }
-
-}  // namespace
 
 double arc_radius(const Motion& m) {
   const PlaneAxes a = axes_of(m.plane);

@@ -20,6 +20,12 @@ enum class PathKind : std::uint8_t { rapid, line, arc };  // line and arc run at
 // about it.
 enum class Plane : std::uint8_t { xy, zx, yz };
 
+// The axes of a plane, 0 to 2 for x to z: a positive turn goes from first to second.
+struct PlaneAxes {
+  int first, second, normal;
+};
+PlaneAxes axes_of(Plane plane);
+
 enum class SpindleTurn : std::uint8_t { stopped, clockwise, counter_clockwise };  // M5, M3, M4
 enum class PathControl : std::uint8_t { exact_path, exact_stop, continuous };     // G61, G61.1, G64
 

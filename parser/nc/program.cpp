@@ -44,37 +44,69 @@ bool looks_binary(std::string_view text) {
   return odd * 50 > head.size();
 }
 
-}  // namespace
-
-std::optional<Program> read_program(const std::filesystem::path& path, const ReadOptions& options,
-                                    Diagnostics& diagnostics) {
-  const auto text = read_text_file(path, "NC program", diagnostics);
-  if (!text) return std::nullopt;
+// Its text, where it is one.
+std::optional<TextFile> open_program(const std::filesystem::path& path, Diagnostics& diagnostics) {
+  auto file = open_text_file(path, "NC program", diagnostics);
+  if (!file) return std::nullopt;
   const Place place{path.string(), 0, 0, 0};
-  if (text->find_first_not_of(" \t\r\n%") == std::string::npos) {
+  if (file->bytes().find_first_not_of(" \t\r\n%") == std::string_view::npos) {
     diagnostics.error("file-empty", place, "the program has no blocks", "check what was posted");
     return std::nullopt;
   }
-  if (looks_binary(*text)) {
+  if (looks_binary(file->bytes())) {
     diagnostics.error("file-binary", place, "this is no text, so no NC program", "check the file");
     return std::nullopt;
   }
+  return file;
+}
+
+// Passes on, and knows whether anything moved.
+class MovesAtAll : public Sink {
+ public:
+  explicit MovesAtAll(Sink& to) : to_(to) {}
+  void motion(const Motion& motion, const ModalState& state) override {
+    moves = moves || length(motion) > 0;
+    to_.motion(motion, state);
+  }
+  void event(const Event& event, const ModalState& state) override { to_.event(event, state); }
+  bool moves = false;
+
+ private:
+  Sink& to_;
+};
+
+// chains: those of the subprogram calls, to be kept with the motions.
+bool carry_out(const std::filesystem::path& path, const ReadOptions& options, Sink& sink,
+               Diagnostics& diagnostics, std::vector<std::vector<std::uint32_t>>* chains) {
+  const auto file = open_program(path, diagnostics);
+  if (!file) return false;
+  MovesAtAll watched(sink);
+  Interpreter interpreter(file->bytes(), path.string(), options, watched, diagnostics);
+  const bool ok = interpreter.run();
+  if (chains != nullptr) *chains = interpreter.chains();
+  if (ok && !watched.moves) {
+    diagnostics.error("program-never-moves", {path.string(), 0, 0, 0},
+                      "no block of this program moves the tool",
+                      "check that the whole program was posted");
+  }
+  return ok && watched.moves;
+}
+
+}  // namespace
+
+bool interpret_file(const std::filesystem::path& path, const ReadOptions& options, Sink& sink,
+                    Diagnostics& diagnostics) {
+  return carry_out(path, options, sink, diagnostics, nullptr);
+}
+
+std::optional<Program> read_program(const std::filesystem::path& path, const ReadOptions& options,
+                                    Diagnostics& diagnostics) {
   Program program;
   program.files.push_back(path.string());
   program.states.emplace_back();
   program.tool_at_start = options.tool_at_start;
   Collector collector(program);
-  Interpreter interpreter(*text, path.string(), options, collector, diagnostics);
-  const bool ok = interpreter.run();
-  program.chains = interpreter.chains();
-  if (!ok) return std::nullopt;
-  const bool moves = std::any_of(program.motions.begin(), program.motions.end(),
-                                 [](const Motion& m) { return length(m) > 0; });
-  if (!moves) {
-    diagnostics.error("program-never-moves", place, "no block of this program moves the tool",
-                      "check that the whole program was posted");
-    return std::nullopt;
-  }
+  if (!carry_out(path, options, collector, diagnostics, &program.chains)) return std::nullopt;
   return program;
 }
 

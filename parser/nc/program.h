@@ -32,6 +32,8 @@ struct ReadOptions {
       tool_diameters;                  // mm by tool number, for cutter compensation without D table
   std::map<int, double> tool_lengths;  // mm by tool number, for G43
   std::size_t most_diagnostics = 200;
+  std::uint64_t most_repeated = 20'000'000;  // lines and moves by subprograms and cycles together
+  bool quick = true;  // plain lines by the quick way; false only to prove both ways alike
 };
 
 // Receives what a program means, in order of execution. The simulator, the lister and the
@@ -48,6 +50,12 @@ class Sink {
 // before has been delivered. All errors of the text are in diagnostics, capped.
 bool interpret(std::string_view text, const std::string& file_name, const ReadOptions& options,
                Sink& sink, Diagnostics& diagnostics);
+
+// As interpret, of a file. Memory does not grow with the file: a large one is mapped. More errors:
+// those of open_text_file, file-empty, file-binary, and program-never-moves where nothing moves at
+// all.
+bool interpret_file(const std::filesystem::path& path, const ReadOptions& options, Sink& sink,
+                    Diagnostics& diagnostics);
 
 // A program held whole.
 struct Program {

@@ -27,8 +27,9 @@ std::string argument(const po::variables_map& values, const char* name) {
   return values[name].as<std::vector<std::string>>().front();
 }
 
-std::optional<nc::Program> read(const std::string& path, const job::Machine& machine,
-                                const job::Job* job, bool strict) {
+// How a program is read that stands alone, or in that job.
+nc::ReadOptions reading(const std::string& path, const job::Machine& machine, const job::Job* job,
+                        bool strict) {
   nc::ReadOptions options;
   options.profile = strict ? nc::Profile::strict : nc::Profile::shop;
   options.start = machine.start;
@@ -45,8 +46,13 @@ std::optional<nc::Program> read(const std::string& path, const job::Machine& mac
       }
     }
   }
+  return options;
+}
+
+std::optional<nc::Program> read(const std::string& path, const job::Machine& machine,
+                                const job::Job* job, bool strict) {
   Diagnostics diagnostics;
-  auto program = nc::read_program(path, options, diagnostics);
+  auto program = nc::read_program(path, reading(path, machine, job, strict), diagnostics);
   print(diagnostics);
   return program;
 }
@@ -182,9 +188,7 @@ Status time_command(const Arguments& arguments) {
 
 namespace {
 
-void print_totals(const nc::Program& program) {
-  nc::Statistics t;
-  nc::replay(program, t);
+void print_totals(const nc::Statistics& t) {
   fmt::print("rapids    {:>9}  {:>12.3f} mm\n", t.rapids, t.rapid_mm);
   fmt::print("lines     {:>9}\narcs      {:>9}  {:>12.3f} mm with lines\n", t.lines, t.arcs,
              t.feed_mm);
@@ -238,18 +242,26 @@ Status list_command(const Arguments& arguments) {
             "usage: proveout list PROGRAM.nc [options]\n\n"
             "Every motion and wait the program means, one a line, all modes resolved.");
   if (!values) return ran;
-  const auto program = read(argument(*values, "PROGRAM.nc"), job::Machine(), nullptr,
-                            (*values)["strict"].as<bool>());
+  const bool strict = (*values)["strict"].as<bool>();
+  if ((*values)["totals"].as<bool>()) {
+    // Counted while it is read: a program of any length fits.
+    nc::Statistics totals;
+    Diagnostics diagnostics;
+    const std::string path = argument(*values, "PROGRAM.nc");
+    const bool ok = nc::interpret_file(path, reading(path, job::Machine(), nullptr, strict), totals,
+                                       diagnostics);
+    print(diagnostics);
+    if (!ok) return unusable_input;
+    print_totals(totals);
+    return ran;
+  }
+  const auto program = read(argument(*values, "PROGRAM.nc"), job::Machine(), nullptr, strict);
   if (!program) return unusable_input;
   if ((*values)["plain"].as<bool>()) {
     nc::PlainWriter writer(
         [](std::string_view block) { std::fwrite(block.data(), 1, block.size(), stdout); });
     nc::replay(*program, writer);
     writer.finish();
-    return ran;
-  }
-  if ((*values)["totals"].as<bool>()) {
-    print_totals(*program);
     return ran;
   }
   std::size_t e = 0;

@@ -16,24 +16,9 @@ double along(const Vec3& limit, const Vec3& u) {
 
 namespace {
 
-struct PlaneAxes {
-  int first, second, normal;
-};
-PlaneAxes axes_of(nc::Plane plane) {
-  switch (plane) {
-    case nc::Plane::zx:
-      return {2, 0, 1};
-    case nc::Plane::yz:
-      return {1, 2, 0};
-    case nc::Plane::xy:
-      break;
-  }
-  return {0, 1, 2};
-}
-
 // On an arc every direction of its plane comes up: the weaker axis counts, with the share of the
 // path that lies in the plane, and the normal axis with its own share.
-double along_arc(const Vec3& limit, const PlaneAxes& a, double in_plane, double normal) {
+double along_arc(const Vec3& limit, const nc::PlaneAxes& a, double in_plane, double normal) {
   double least = std::min(limit[a.first], limit[a.second]) / in_plane;
   if (normal > 0) least = std::min(least, limit[a.normal] / normal);
   return least;
@@ -57,7 +42,7 @@ PathLimits limits_of(const nc::Motion& m, double length, const job::Machine& mac
   const Vec3 jerk = or_unlimited(machine.jerk);
   double axis_speed = 0, j = 0;
   if (m.kind == nc::PathKind::arc) {
-    const PlaneAxes a = axes_of(m.plane);
+    const nc::PlaneAxes a = nc::axes_of(m.plane);
     const double normal = std::abs(m.end[a.normal] - m.start[a.normal]) / length;
     const double in_plane = std::sqrt(std::max(0.0, 1 - normal * normal));
     axis_speed = along_arc(speed, a, in_plane, normal);

@@ -1,5 +1,6 @@
 // Any bytes as an NC program, in both profiles: no crash, motions join end to start, stay finite,
-// and every message lies inside the text.
+// every message lies inside the text, and the quick way through plain lines says what the full
+// reader says.
 #include <cmath>
 #include <cstdlib>
 #include <string_view>
@@ -17,6 +18,7 @@ void must(bool held) {
 struct Watch : nc::Sink {
   bool any = false;
   std::size_t motions = 0;
+  double sum = 0;  // of all ends, feeds and lines: both ways of reading must add up alike
   Vec3 at = Vec3::Zero();
   void motion(const nc::Motion& m, const nc::ModalState&) override {
     must(m.start.allFinite() && m.end.allFinite() && m.centre.allFinite() &&
@@ -31,6 +33,7 @@ struct Watch : nc::Sink {
       must((nc::point_at(m, 0.999999) - m.end).norm() <= 0.02 + 0.02 * r + 1e-5 * nc::length(m));
     }
     ++motions;
+    sum = sum * 0.75 + m.end.x() + 3 * m.end.y() + 5 * m.end.z() + m.feed + m.line + m.state;
   }
   void event(const nc::Event& e, const nc::ModalState&) override { must(std::isfinite(e.value)); }
 };
@@ -45,9 +48,16 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     nc::ReadOptions options;
     options.profile = profile;
     options.tool_diameters = {{0, 3}, {1, 6}, {2, 4}};
+    options.most_repeated = 50000;
     Watch sink;
     Diagnostics diagnostics;
     nc::interpret(text, "fuzz.nc", options, sink, diagnostics);
+    options.quick = false;
+    Watch full;
+    Diagnostics full_diagnostics;
+    nc::interpret(text, "fuzz.nc", options, full, full_diagnostics);
+    must(full.motions == sink.motions && full.sum == sink.sum);
+    must(full_diagnostics.all().size() == diagnostics.all().size());
     for (const auto& d : diagnostics.all()) {
       must(d.place.line <= lines + 1);
       must(!d.code.empty() && !d.what.empty());

@@ -115,6 +115,26 @@ TEST(ShopProfile, TakesWhatPostsDo) {
   }
 }
 
+// 'G0 G91 G28 Z0.' is how posts retract: the G0 is in force from there on (common practice, no
+// source).
+TEST(ShopProfile, AMotionCodeBesideG28StaysInForce) {
+  struct Kinds : Sink {
+    std::vector<PathKind> kinds;
+    void motion(const Motion& m, const ModalState&) override {
+      if (length(m) > 0) kinds.push_back(m.kind);
+    }
+    void event(const Event&, const ModalState&) override {}
+  } sink;
+  Diagnostics d;
+  ReadOptions options;
+  options.start = Vec3(0, 0, 5);
+  ASSERT_TRUE(
+      interpret("G21 G90 F100\nG1 X5\nG0 G91 G28 Z0.\nG90 X9\nM30\n", "t.nc", options, sink, d));
+  ASSERT_GE(sink.kinds.size(), 2u);
+  EXPECT_EQ(sink.kinds.front(), PathKind::line);
+  EXPECT_EQ(sink.kinds.back(), PathKind::rapid);
+}
+
 TEST(ShopProfile, NothingThatMovesIsPassedOver) {
   for (const char* text : {"G21 G33 Z-5 K1 F10\n", "G21 G1 A90 F10\n", "G21 IF [1] GOTO 5\n",
                            "G21 G5 X1 F1\n", "G21 G51 X2\n", "G53 X5\n"}) {
@@ -122,6 +142,35 @@ TEST(ShopProfile, NothingThatMovesIsPassedOver) {
     read(std::string(text) + "M2\n", Profile::shop, ok);
     EXPECT_FALSE(ok) << text;
   }
+}
+
+TEST(ShopProfile, NearMissesAreNamed) {
+  struct Row {
+    const char *text, *remedy;
+  };
+  for (const Row& row :
+       {Row{"G1 X[COZ[3]]", "perhaps COS was meant"},
+        Row{"G1 X ASIM[.5]", "perhaps ASIN was meant"},
+        Row{"G1 X[SQTR[4]]", "perhaps SQRT was meant"}, Row{"G5.4", "perhaps G54 was meant"},
+        Row{"G591", "perhaps G59.1 was meant"}, Row{"G1 X5,5", "write decimals with a point"},
+        Row{"G1 XO", "perhaps the digit 0 was meant"},
+        Row{"G1 X1O", "perhaps the digit 0 was meant"},
+        Row{"G1 X#<a>", "named parameters are not read: use #1 to #5399"}}) {
+    bool ok = true;
+    const Diagnostics d = read("G21 F100\n" + std::string(row.text) + "\nM30\n", Profile::shop, ok);
+    EXPECT_FALSE(ok) << row.text;
+    ASSERT_EQ(d.all().size(), 1u) << row.text
+                                  << to_text(d.all().back());  // and no word of a missing M30
+    EXPECT_EQ(d.all()[0].remedy, row.remedy) << row.text;
+  }
+}
+
+TEST(ShopProfile, LengthOffsetFromTheTableOnly) {
+  bool ok = false;
+  read("G21 F100\nG43.1 H1\nG1 X5\nM30\n", Profile::shop, ok);
+  EXPECT_TRUE(ok);
+  read("G21 F100\nG43.1 Z12\nG1 X5\nM30\n", Profile::shop, ok);
+  EXPECT_FALSE(ok);
 }
 
 TEST(Limits, DepthAndNumberOfCallsAndErrors) {

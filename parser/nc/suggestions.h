@@ -1,0 +1,21 @@
+// What a word that is not understood may have been meant to be.
+#pragma once
+
+#include <string>
+#include <string_view>
+
+namespace proveout::nc {
+
+// The function of the language (NISTIR 6556 table 5 of expressions: ABS to TAN) within one letter
+// of word, upper case; empty where there is none, or word is one.
+std::string nearest_function(std::string_view word);
+
+// "perhaps G54 was meant" for G5.4 and the like: a code with the same digits, or with a letter O
+// for a zero. tenths: the code times ten. Empty where nothing lies near.
+std::string near_g_code(int tenths);
+
+// The remedy for a character that begins no word at text[at]: a comma for a point, a letter O for a
+// zero.
+std::string near_character(std::string_view text, std::size_t at);
+
+}  // namespace proveout::nc

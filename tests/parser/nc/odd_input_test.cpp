@@ -1,0 +1,215 @@
+// Input no post writes: one endless line, a million mistakes, a hundred thousand calls, other line
+// ends; and the quick way through plain lines against the full reader. Nothing here is timed: what
+// grows with the square of the input would run for hours.
+#include <fmt/format.h>
+#include <gtest/gtest.h>
+
+#include <cstring>
+#include <filesystem>
+#include <fstream>
+#include <random>
+#include <sstream>
+
+#include "parser/nc/program.h"
+
+namespace proveout::nc {
+namespace {
+
+namespace fs = std::filesystem;
+
+// Everything a program says, bit for bit.
+struct Record : Sink {
+  std::string text;
+  template <typename T>
+  void put(const T& v) {
+    char bytes[sizeof v];
+    std::memcpy(bytes, &v, sizeof v);
+    text.append(bytes, sizeof v);
+  }
+  void motion(const Motion& m, const ModalState& s) override {
+    for (const Vec3& p : {m.start, m.end, m.centre}) {
+      for (int k = 0; k < 3; ++k) put(p[k]);
+    }
+    put(m.sweep);
+    put(m.feed);
+    put(m.line);
+    put(m.state);
+    put(m.chain);
+    put(m.kind);
+    put(m.plane);
+    put(s.tool);
+    put(s.spindle_rpm);
+  }
+  void event(const Event& e, const ModalState& s) override {
+    put(e.kind);
+    put(e.line);
+    put(e.state);
+    put(e.value);
+    put(s.tool);
+    text += e.text;
+  }
+};
+
+std::string everything(std::string_view program, Profile profile, bool quick) {
+  ReadOptions options;
+  options.profile = profile;
+  options.quick = quick;
+  options.tool_diameters = {{1, 6}, {2, 3}};
+  Record record;
+  Diagnostics diagnostics;
+  const bool ok = interpret(program, "test.nc", options, record, diagnostics);
+  for (const auto& d : diagnostics.all()) record.text += to_text(d);
+  return record.text + (ok ? "ok" : "not ok");
+}
+
+void expect_alike(std::string_view program, const std::string& what) {
+  for (Profile profile : {Profile::shop, Profile::strict}) {
+    const std::string quick = everything(program, profile, true);
+    const std::string full = everything(program, profile, false);
+    EXPECT_TRUE(quick == full) << what << "\nquick:\n" << quick << "\nfull:\n" << full;
+  }
+}
+
+std::string bytes_of(const fs::path& path) {
+  std::ifstream in(path, std::ios::binary);
+  std::ostringstream out;
+  out << in.rdbuf();
+  return out.str();
+}
+
+TEST(QuickLines, MeanWhatTheFullReaderSays) {
+  int seen = 0;
+  std::vector<fs::path> folders = {fs::path(PROVEOUT_FIXTURES)};
+  if (*PROVEOUT_FIELD_DATA != '\0') folders.emplace_back(PROVEOUT_FIELD_DATA);
+  for (const fs::path& folder : folders) {
+    for (const auto& entry : fs::recursive_directory_iterator(folder)) {
+      if (!entry.is_regular_file() || entry.path().extension() == ".stl") continue;
+      expect_alike(bytes_of(entry.path()), entry.path().string());
+      ++seen;
+    }
+  }
+  EXPECT_GE(seen, 300);
+}
+
+// Words and pieces of words, put together at random: mostly lines the quick way takes, and what
+// lies close beside.
+TEST(QuickLines, RandomLinesMeanWhatTheFullReaderSays) {
+  const std::vector<std::string> pieces = {
+      "X1.5",    "Y-2",        "Z.25",        "X 3",   "x4.",
+      "Y+1",     "F300",       "F0",          "F",     "G0",
+      "G1",      "G01",        "G00",         "G2 R5", "G91",
+      "G90",     "N10",        "N1.",         "N-3",   "N99999",
+      "N123456", " ",          "  ",          "\t",    "X1 5",
+      "Z1..2",   "X1e3",       "Y--1",        "G1.0",  "G0.5",
+      "S900",    "M3",         "(c)",         ";c",    "/",
+      "%",       "X999999999", "Z1234567890", "I1",    "R2",
+      "G20",     "G21",        "G41 D1",      "G40",   "X0.1234567890123456",
+      "-",       ".",          "\r",          "G93",   "G94",
+      "G68 R30", "G69",        "G16",         "G15",   "T1 M6",
+      "A1",      "O5"};
+  for (unsigned seed = 1; seed <= 3000; ++seed) {
+    std::mt19937 random(seed);
+    const auto pick = [&](std::size_t n) {
+      return std::uniform_int_distribution<std::size_t>(0, n - 1)(random);
+    };
+    std::string program = "G21 G90 G94\nF200 G0 X1\n";
+    for (int line = 0; line < 12; ++line) {
+      for (std::size_t k = pick(4); k > 0; --k)
+        program += pieces[pick(pick(3) == 0 ? pieces.size() : 17)];
+      program += pick(8) == 0 ? "\r\n" : "\n";
+    }
+    expect_alike(program, fmt::format("seed {}:\n{}", seed, program));
+    if (HasFailure()) return;
+  }
+}
+
+TEST(LineEnds, DoNotMatter) {
+  const std::string lines =
+      "%\nG21 G90\nT1 M6\nS900 M3\nG0 X0 Y0 Z5\nG1 Z-1 F100\n\nX4\nM98 P7 L2\nG0 Z5\nM30\nO7\nG91 "
+      "G1 Y1\nG90\nM99\n%\n";
+  const auto with = [&](const std::string& end) {
+    std::string out;
+    for (char c : lines) out += c == '\n' ? end : std::string(1, c);
+    return out;
+  };
+  const std::string feed = everything(with("\n"), Profile::shop, true);
+  EXPECT_NE(feed.find("ok"), std::string::npos);
+  EXPECT_EQ(feed.find("not ok"), std::string::npos) << feed;
+  EXPECT_TRUE(everything(with("\r\n"), Profile::shop, true) == feed);
+  EXPECT_TRUE(everything(with("\r"), Profile::shop, true) == feed);
+  const std::string no_last_end = with("\r");
+  EXPECT_TRUE(everything(no_last_end.substr(0, no_last_end.size() - 1), Profile::shop, true) ==
+              feed);
+}
+
+struct Count : Sink {
+  std::size_t motions = 0;
+  void motion(const Motion&, const ModalState&) override { ++motions; }
+  void event(const Event&, const ModalState&) override {}
+};
+
+TEST(OddInput, OneEndlessLine) {
+  constexpr std::size_t size = 100'000'000;
+  for (const std::string piece : {" ", "(", "/", "X1", "#1=1 ", "N1", "G1", "[", "1", "-"}) {
+    std::string line = "G21 G1 F10 X0\n";
+    while (line.size() < (piece == " " ? size : size / 10)) line += piece;
+    Count count;
+    Diagnostics diagnostics;
+    interpret(line, "line", {}, count, diagnostics);
+    for (const auto& d : diagnostics.all()) EXPECT_LE(d.excerpt.size(), 200u);
+  }
+}
+
+TEST(OddInput, OnlyCarriageReturns) {
+  std::string text = "G21 G90\rG1 F100 X0\r";
+  while (text.size() < 20'000'000) text += "X1 S1\rX2\r";
+  Count count;
+  Diagnostics diagnostics;
+  EXPECT_TRUE(interpret(text, "cr", {}, count, diagnostics));
+  EXPECT_GT(count.motions, 3'000'000u);
+}
+
+TEST(OddInput, AMillionMistakes) {
+  std::string text;
+  for (int i = 0; i < 1'000'000; ++i) text += "G1 X1 Q\n";
+  Count count;
+  Diagnostics diagnostics;
+  EXPECT_FALSE(interpret(text, "mistakes", {}, count, diagnostics));
+  EXPECT_EQ(diagnostics.errors(), 1'000'000u);
+  EXPECT_LE(diagnostics.all().size(), 200u);
+  EXPECT_EQ(count.motions, 0u);
+}
+
+// A hundred thousand holes of a hundred thousand pecks, and a hundred thousand runs of a long
+// subprogram.
+TEST(OddInput, RepeatsWithoutEndAreRefused) {
+  std::string body = "G21 F100\nM98 P1 L9999\nM98 P1 L9999\nM30\nO1\n";
+  for (int i = 0; i < 3000; ++i) body += "X1\nX0\n";
+  for (const std::string& text :
+       {std::string("G21 F100\nG83 G91 X1 Z-10 R0 Q.0001 L100000\nM30\n"), body + "M99\n"}) {
+    Count count;
+    Diagnostics diagnostics;
+    EXPECT_FALSE(interpret(text, "repeats", {}, count, diagnostics));
+    EXPECT_EQ(diagnostics.errors(), 1u);
+    EXPECT_EQ(diagnostics.all().back().code, "too-many-repeats");
+    EXPECT_LE(count.motions, 21'000'000u);
+  }
+}
+
+// A million calls are refused at the hundred thousand and first; those before it each have a chain
+// of their own.
+TEST(OddInput, AMillionCalls) {
+  std::string text = "G21 G91 G1 F100\n";
+  for (int i = 0; i < 1'000'000; ++i) text += "M98 P1\n";
+  text += "M30\nO1\nX.001\nM99\n";
+  Count count;
+  Diagnostics diagnostics;
+  EXPECT_FALSE(interpret(text, "calls", {}, count, diagnostics));
+  EXPECT_EQ(count.motions, 100'000u);
+  ASSERT_FALSE(diagnostics.all().empty());
+  EXPECT_EQ(diagnostics.all().back().code, "subprogram-count");
+  EXPECT_EQ(diagnostics.all().back().place.line, 100'002u);
+}
+
+}  // namespace
+}  // namespace proveout::nc
