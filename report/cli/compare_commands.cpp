@@ -44,7 +44,7 @@ Status compare_command(const Arguments& arguments) {
   std::vector<compare::NamedResult> results;
   for (const auto& p : paths) {
     if (auto r = compare::read_result(p, diagnostics))
-      results.push_back({column_name(p), std::move(*r)});
+      results.push_back({column_name(p), std::move(*r), compare::read_left(p, diagnostics)});
   }
   print(diagnostics);
   if (diagnostics.has_errors()) return unusable_input;
@@ -91,7 +91,7 @@ Status check_command(const Arguments& arguments) {
     print(diagnostics);
     if (!kept) return unusable_input;
   }
-  const auto result = run_job(simulate, simulate.html || simulate.pictures || simulate.meshes);
+  const auto result = run_job(simulate, simulate.needs_stock_after_setups());
   if (!result) return unusable_input;
   write_results(*result, simulate);
   const auto now = json::result_json(*result);

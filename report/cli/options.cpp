@@ -32,6 +32,8 @@ void add_simulate_options(po::options_description& options) {
   add("pictures", po::bool_switch(), "write setup-N.png, setup-N-section.png and deviation.png");
   add("meshes", po::bool_switch(),
       "write the stock after each setup as setup-N.stl and setup-N.ply");
+  add("stock-files", po::bool_switch(),
+      "write the stock after each setup as setup-N.vdb, and the finished piece as left.vdb");
   add("json", po::value<std::string>()->value_name("FILE"),
       "write the result there too; - is standard output, with nothing else on it");
 }
@@ -123,6 +125,7 @@ SimulateOptions simulate_options(const po::variables_map& values) {
   out.html = !values["no-html"].as<bool>();
   out.pictures = values["pictures"].as<bool>();
   out.meshes = values["meshes"].as<bool>();
+  out.stock_files = values["stock-files"].as<bool>();
   if (values.count("json")) out.json = values["json"].as<std::string>();
   return out;
 }

@@ -27,7 +27,10 @@ struct SimulateOptions {
   bool html = true;
   bool pictures = false;
   bool meshes = false;
+  bool stock_files = false;
   std::string json;  // "-": standard output
+
+  bool needs_stock_after_setups() const { return html || pictures || meshes || stock_files; }
 };
 
 // Adds the shared options to a command's own.

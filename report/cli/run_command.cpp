@@ -47,7 +47,7 @@ Status run_command(const Arguments& arguments) {
   if (!others) return unusable_input;
   const SimulateOptions simulate = simulate_options(*values);
   const std::optional<run::JobResult> result =
-      run_job(simulate, simulate.html || simulate.pictures || simulate.meshes);
+      run_job(simulate, simulate.needs_stock_after_setups());
   if (!result) return unusable_input;
   write_results(*result, simulate, *others);
   if (!simulate.quiet && simulate.json != "-") {

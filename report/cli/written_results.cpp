@@ -1,5 +1,7 @@
 #include "report/cli/written_results.h"
 
+#include <fmt/format.h>
+
 #include <nlohmann/json.hpp>
 
 #include "report/files/atomic_file.h"
@@ -12,6 +14,7 @@
 #include "report/mesh/mesh_files.h"
 #include "report/page_data/page_data.h"
 #include "report/picture/pictures_of_result.h"
+#include "sim/stock/stock_file.h"
 
 namespace proveout::cli {
 
@@ -21,12 +24,23 @@ void write_report(const run::JobResult& result, const SimulateOptions& options,
                   const OtherResults& others) {
   page::PageData data = page::page_of_result(result);
   if (!others.empty()) {
-    OtherResults all{{"this run", json::result_json(result)}};
+    OtherResults all{{"this run", json::result_json(result), nullptr}};
     all.insert(all.end(), others.begin(), others.end());
     data.comparisons = page::side_by_side(compare::compare(all));
   }
   if (result.job.quote) data.quote = page::quote_tables(quote::quote(*result.job.quote, result));
   page::write_page(data, options.out / "report.html");
+}
+
+// left.vdb is what `compare` looks for beside a result.
+void write_stocks(const run::JobResult& result, const std::filesystem::path& folder) {
+  for (std::size_t s = 0; s < result.stock_after.size(); ++s) {
+    if (result.stock_after[s])
+      files::write_whole(folder / fmt::format("setup-{}.vdb", s + 1),
+                         stock::vdb_bytes(*result.stock_after[s]));
+  }
+  if (result.finished)
+    files::write_whole(folder / "left.vdb", stock::vdb_bytes(*result.finished));
 }
 
 }  // namespace
@@ -46,6 +60,7 @@ void write_results(const run::JobResult& result, const SimulateOptions& options,
   if (options.html && page::page_built_in()) write_report(result, options, others);
   if (options.pictures) picture::write_pictures(result, options.out);
   if (options.meshes) mesh::write_meshes(result, options.out);
+  if (options.stock_files) write_stocks(result, options.out);
   if (!options.json.empty()) write_text(options.json, json);
 }
 

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <filesystem>
 #include <functional>
 #include <map>
 #include <nlohmann/json.hpp>
@@ -12,6 +13,7 @@
 #include "parser/base/text_file.h"
 #include "report/json/result_json.h"
 #include "report/text/words.h"
+#include "sim/stock/stock_file.h"
 
 namespace proveout::compare {
 namespace {
@@ -79,6 +81,20 @@ bool same_figures(const std::vector<double>& v, double share) {
   return true;
 }
 
+std::string surface_words(const std::string& first, const Comparison::Surfaces& s) {
+  const measure::StockDifference& d = s.apart;
+  const std::string same = d.worst_mm <= s.voxel && !d.beyond_reach
+                               ? "the same surface within a voxel"
+                               : "not the same surface, at a voxel";
+  return fmt::format(
+      "What is left of {} and {}: {} of {:g} mm. At most {}{:.3f} mm apart (at x {:.2f}, y {:.2f}, "
+      "z {:.2f} of the "
+      "stock), {:.4f} mm on average; {:.1f} mm3 stand only in {}, {:.1f} mm3 only in {}.",
+      first, s.name, same, s.voxel, d.beyond_reach ? "more than " : "", d.worst_mm, d.worst_at.x(),
+      d.worst_at.y(), d.worst_at.z(), d.mean_mm, d.only_first_mm3, first, d.only_second_mm3,
+      s.name);
+}
+
 std::vector<std::string> verdict_of(const Comparison& c) {
   std::vector<std::string> out;
   const bool other_material =
@@ -89,7 +105,8 @@ std::vector<std::string> verdict_of(const Comparison& c) {
     if (r.what == "part volume") left = &r;
     if (r.what == "time") time = &r;
   }
-  if (left != nullptr) {
+  for (const auto& s : c.surfaces) out.push_back(surface_words(c.names.front(), s));
+  if (left != nullptr && c.surfaces.empty()) {
     out.push_back(same_figures(left->values, 0.002)
                       ? "What is left has the same volume within 0.2 %: as far as volume tells, "
                         "the same shape."
@@ -140,6 +157,18 @@ std::optional<Json> read_result(const std::string& path, Diagnostics& diagnostic
     }
   }
   return json;
+}
+
+std::shared_ptr<const stock::Stock> read_left(const std::string& result_path,
+                                              Diagnostics& diagnostics) {
+  const std::filesystem::path path =
+      std::filesystem::path(result_path).replace_filename("left.vdb");
+  std::error_code ignored;
+  if (!std::filesystem::is_regular_file(path, ignored)) return nullptr;
+  const auto bytes = read_text_file(path, "stock file", diagnostics, std::uintmax_t{4} << 30);
+  if (!bytes) return nullptr;
+  auto stock = stock::read_vdb(*bytes, path.string(), diagnostics);
+  return stock ? std::make_shared<const stock::Stock>(std::move(*stock)) : nullptr;
 }
 
 Comparison compare(const std::vector<NamedResult>& results) {
@@ -200,6 +229,12 @@ Comparison compare(const std::vector<NamedResult>& results) {
   for (std::size_t i = 1; i < results.size(); ++i) {
     c.changes.push_back({results[i].name, only_in(results[i].result, results[0].result),
                          only_in(results[0].result, results[i].result)});
+  }
+  for (std::size_t i = 1; i < results.size(); ++i) {
+    if (!results[0].left || !results[i].left) continue;
+    c.surfaces.push_back({results[i].name,
+                          measure::stock_difference(*results[0].left, *results[i].left),
+                          std::max(results[0].left->voxel(), results[i].left->voxel())});
   }
   c.verdict = verdict_of(c);
   return c;
@@ -290,12 +325,24 @@ Json to_json(const Comparison& c) {
     changes.push_back(
         {{"name", x.name}, {"gained", findings(x.gained)}, {"lost", findings(x.lost)}});
   }
+  Json surfaces = Json::array();
+  for (const auto& x : c.surfaces) {
+    surfaces.push_back({{"name", x.name},
+                        {"voxel", x.voxel},
+                        {"worst_mm", x.apart.worst_mm},
+                        {"beyond_reach", x.apart.beyond_reach},
+                        {"at", {x.apart.worst_at.x(), x.apart.worst_at.y(), x.apart.worst_at.z()}},
+                        {"mean_mm", x.apart.mean_mm},
+                        {"only_first_mm3", x.apart.only_first_mm3},
+                        {"only_this_mm3", x.apart.only_second_mm3}});
+  }
   return {{"schema", "proveout-comparison/1"},
           {"names", c.names},
           {"materials", c.materials},
           {"totals", rows(c.totals)},
           {"tools", tools},
           {"changes", changes},
+          {"surfaces", surfaces},
           {"verdict", c.verdict}};
 }
 

@@ -2,23 +2,32 @@
 // kept one.
 #pragma once
 
+#include <memory>
 #include <nlohmann/json.hpp>
 #include <optional>
 #include <string>
 #include <vector>
 
 #include "parser/base/diagnostic.h"
+#include "sim/measure/stock_difference.h"
 
 namespace proveout::compare {
 
 struct NamedResult {
   std::string name;  // as shown in columns
   nlohmann::ordered_json result;
+  std::shared_ptr<const stock::Stock>
+      left;  // what is left, where a left.vdb stands beside the result
 };
 
 // Reads and checks a result.json. nullopt with an error (result-unreadable, result-other-schema).
 std::optional<nlohmann::ordered_json> read_result(const std::string& path,
                                                   Diagnostics& diagnostics);
+
+// The stock kept beside a result.json as left.vdb; nullptr without an error where there is none,
+// with one (stock-unreadable) where it cannot be read.
+std::shared_ptr<const stock::Stock> read_left(const std::string& result_path,
+                                              Diagnostics& diagnostics);
 
 // One line of figures of every result; the first is what the others are held against.
 struct Row {
@@ -42,6 +51,12 @@ struct Comparison {
     std::vector<FindingDifference> gained, lost;
   };
   std::vector<Changes> changes;
+  struct Surfaces {  // of one further result against the first
+    std::string name;
+    measure::StockDifference apart;
+    double voxel = 0;  // mm, the coarser of both
+  };
+  std::vector<Surfaces> surfaces;    // empty where a stock file is missing
   std::vector<std::string> verdict;  // in words: what this does and does not say
 };
 Comparison compare(const std::vector<NamedResult>& results);

@@ -1,5 +1,6 @@
 #include "sim/cutting/beam.h"
 
+#include <Eigen/Eigenvalues>
 #include <algorithm>
 #include <cmath>
 
@@ -40,19 +41,46 @@ double Beam::compliance(double x, double a) const {
   return sum;
 }
 
-double Beam::natural_frequency() const {
-  const double tip = compliance(0, 0);
-  double mass = 0;  // equivalent at the tip: integral of m (w / w_tip)^2
+// w = omega^2 A M w with the flexibility A; symmetric in M^1/2 w. Each mode's share of the tip's
+// compliance is phi_tip^2 / (omega^2 modal mass).
+std::vector<Beam::TipMode> Beam::tip_modes(std::size_t count) const {
+  constexpr int places_per_piece = 24;
+  std::vector<double> at{0}, mass{0};
   for (const Piece& p : pieces) {
-    const int slices = 64;
-    const double area = pi * p.diameter * p.diameter / 4, dz = (p.to - p.from) / slices;
-    for (int i = 0; i < slices; ++i) {
-      const double shape = compliance(p.from + (i + 0.5) * dz, 0) / tip;
-      mass += density * area * dz * shape * shape;
+    const double step = (p.to - p.from) / places_per_piece;
+    const double m = density * pi * p.diameter * p.diameter / 4 * step;
+    for (int i = 0; i < places_per_piece; ++i) {
+      at.push_back(p.from + (i + 0.5) * step);
+      mass.push_back(m);
     }
   }
-  const double stiffness = 1000 / tip;  // N/m
-  return std::sqrt(stiffness / mass) / (2 * pi);
+  // The tip itself has no mass: its motion follows from the forces of inertia on the rest.
+  const auto n = static_cast<Eigen::Index>(at.size()) - 1;
+  Eigen::MatrixXd symmetric(n, n);
+  const auto root = [&](Eigen::Index i) {
+    return std::sqrt(mass[static_cast<std::size_t>(i) + 1]);
+  };
+  for (Eigen::Index i = 0; i < n; ++i) {
+    for (Eigen::Index k = 0; k <= i; ++k) {
+      symmetric(i, k) = symmetric(k, i) =
+          root(i) * root(k) *
+          compliance(at[static_cast<std::size_t>(i) + 1], at[static_cast<std::size_t>(k) + 1]);
+    }
+  }
+  const Eigen::SelfAdjointEigenSolver<Eigen::MatrixXd> solver(symmetric);
+  std::vector<TipMode> out;
+  for (Eigen::Index r = n - 1; r >= 0 && out.size() < count; --r) {
+    const double flexibility = solver.eigenvalues()[r];  // 1 / omega^2, mm kg / N = 1e-3 s2
+    if (!(flexibility > 0)) break;
+    double tip = 0;  // of the mode with modal mass 1
+    for (Eigen::Index i = 0; i < n; ++i) {
+      tip += compliance(0, at[static_cast<std::size_t>(i) + 1]) * root(i) *
+             solver.eigenvectors()(i, r) / flexibility;
+    }
+    if (tip == 0) continue;
+    out.push_back({std::sqrt(1000 / flexibility) / (2 * pi), 1 / (tip * tip * flexibility)});
+  }
+  return out;
 }
 
 }  // namespace proveout::cutting

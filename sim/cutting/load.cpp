@@ -6,7 +6,6 @@
 #include <complex>
 
 #include "sim/cutting/beam.h"
-#include "sim/cutting/stability.h"
 
 namespace proveout::cutting {
 namespace {
@@ -69,8 +68,8 @@ double kienzle(const Material& m, double h) { return m.kc11 * std::pow(std::max(
 LoadModel::LoadModel(const job::Tool& tool, const Material& material)
     : tool_(tool), material_(material) {
   const Beam beam = beam_of(tool);
-  tip_stiffness_n_mm_ = beam.tip_stiffness();
-  natural_frequency_hz_ = beam.natural_frequency();
+  for (const Beam::TipMode& m : beam.tip_modes(3))
+    tip_.push_back(plain_mode(m.frequency, damping_ratio, m.stiffness));
   for (int i = 0; i <= bend_steps; ++i) {
     const double at = beam.length * i / bend_steps;
     bend_at_tip_[static_cast<std::size_t>(i)] = beam.compliance(0, at);
@@ -119,7 +118,7 @@ CutLoad LoadModel::at(const stock::EngagementSample& s, double feed_mm_min, doub
     for (const Slice& sl : slices) {
       for (int tooth = 0; tooth < tool_.flutes; ++tooth) {
         double phi = sense * (pitch * (static_cast<double>(k) / steps + tooth) - lag * sl.height);
-        phi = std::remainder(phi, 2 * pi);
+        phi -= 2 * pi * std::floor(phi / (2 * pi) + 0.5);  // -180 to 180 degrees
         if (phi < from || phi > to) continue;
         const double h = fz * std::cos(phi) * sl.edge.sine;
         if (h <= 0) continue;
@@ -160,14 +159,31 @@ double LoadModel::bend_per_newton(double height) const {
   return bend_at_tip_[k] + share * (bend_at_tip_[k + 1] - bend_at_tip_[k]);
 }
 
-double LoadModel::limit_depth_mm(double rpm, double arc_from_deg, double arc_to_deg, bool) const {
-  const Mode mode{tip_stiffness_n_mm_, natural_frequency_hz_, damping_ratio};
-  const double kc =
+const ZeroOrder& LoadModel::lobes(double arc_from_deg, double arc_to_deg, bool clockwise) const {
+  constexpr int step = 3;  // deg
+  const int from = static_cast<int>(std::lround(arc_from_deg / step));
+  const int to = std::max(from + 1, static_cast<int>(std::lround(arc_to_deg / step)));
+  const auto kept = lobes_.find({from, to, clockwise});
+  if (kept != lobes_.end()) return kept->second;
+  // The sources count from where the chip is nothing, in the sense the teeth run: from the left
+  // with M3.
+  const double low = clockwise ? 90 - to * step : 90 + from * step;
+  const double high = clockwise ? 90 - from * step : 90 + to * step;
+  Cutting cut;
+  cut.teeth = tool_.flutes;
+  cut.kt =
       kienzle(material_,
               0.5 * (material_.chip_per_mm_diameter.first + material_.chip_per_mm_diameter.second) *
                   tool_.diameter);
-  return average_tooth_limit(mode, kc, tool_.flutes, (arc_to_deg - arc_from_deg) / deg_per_rad,
-                             rpm);
+  cut.kr = material_.kr;
+  cut.enter = std::clamp(low, 0.0, 180.0) / deg_per_rad;
+  cut.exit = std::clamp(high, 0.0, 180.0) / deg_per_rad;
+  return lobes_.try_emplace({from, to, clockwise}, ZeroOrder(tip_, tip_, cut)).first->second;
+}
+
+double LoadModel::limit_depth_mm(double rpm, double arc_from_deg, double arc_to_deg,
+                                 bool clockwise) const {
+  return lobes(arc_from_deg, arc_to_deg, clockwise).limit(rpm);
 }
 
 double LoadModel::nearest_calm_rpm(double rpm, double axial_depth_mm, double arc_from_deg,
@@ -179,6 +195,21 @@ double LoadModel::nearest_calm_rpm(double rpm, double axial_depth_mm, double arc
     if (!(n > 0) || limit_depth_mm(n, arc_from_deg, arc_to_deg, clockwise) < axial_depth_mm)
       continue;
     if (best == 0 || std::abs(n - rpm) < std::abs(best - rpm)) best = n;
+  }
+  return best;
+}
+
+double LoadModel::calmest_rpm(double arc_from_deg, double arc_to_deg, bool clockwise,
+                              double min_rpm, double max_rpm) const {
+  const ZeroOrder& zero = lobes(arc_from_deg, arc_to_deg, clockwise);
+  double best = max_rpm, most = zero.limit(max_rpm);
+  for (int i = 0; i < 400; ++i) {
+    const double n = min_rpm + (max_rpm - min_rpm) * i / 400;
+    const double depth = zero.limit(n);
+    if (n > 0 && depth > most) {
+      most = depth;
+      best = n;
+    }
   }
   return best;
 }

@@ -2,9 +2,12 @@
 #pragma once
 
 #include <array>
+#include <map>
+#include <tuple>
 
 #include "parser/job/job.h"
 #include "sim/cutting/material.h"
+#include "sim/cutting/zero_order.h"
 #include "sim/stock/stock.h"
 #include "sim/tool/tool_body.h"
 
@@ -31,14 +34,19 @@ class LoadModel {
   LoadModel(const job::Tool& tool, const Material& material);
   CutLoad at(const stock::EngagementSample& sample, double feed_mm_min, double rpm,
              bool clockwise) const;
-  // Greatest stable axial depth, mm, at this speed and arc; and the nearest stable speed for a
-  // depth.
+  // Greatest stable axial depth, mm, at this speed and arc (engagement's sense), by the zero-order
+  // solution; and the nearest stable speed for a depth. Arcs are taken in steps of 3 degrees and
+  // kept: not from several threads at once.
   double limit_depth_mm(double rpm, double arc_from_deg, double arc_to_deg, bool clockwise) const;
   double nearest_calm_rpm(double rpm, double axial_depth_mm, double arc_from_deg, double arc_to_deg,
                           bool clockwise, double min_rpm,
                           double max_rpm) const;  // 0: none in range
+  // The speed between the two whose limit depth is largest, 1/min.
+  double calmest_rpm(double arc_from_deg, double arc_to_deg, bool clockwise, double min_rpm,
+                     double max_rpm) const;
 
  private:
+  const ZeroOrder& lobes(double arc_from_deg, double arc_to_deg, bool clockwise) const;
   CutLoad plunging(const stock::EngagementSample& sample, CutLoad load) const;
   double bend_per_newton(double height) const;
 
@@ -48,8 +56,8 @@ class LoadModel {
   std::array<double, bend_steps + 1>
       bend_at_tip_{};  // mm/N under a force at each height of the beam
   double beam_length_ = 1;
-  double tip_stiffness_n_mm_ = 0;
-  double natural_frequency_hz_ = 0;
+  Response tip_;  // the lowest modes of the tool clamped in its holder
+  mutable std::map<std::tuple<int, int, bool>, ZeroOrder> lobes_;
 };
 
 }  // namespace proveout::cutting

@@ -58,25 +58,22 @@ class Retimer {
     const double power =
         sp.power_w > 0 ? sp.power_w * sp.efficiency * (rated > 0 ? std::min(1.0, rpm / rated) : 1)
                        : 1e30;
-    const auto over = [&](double feed, Binding* which) {
-      const CutLoad l = m.model->at(s, feed, rpm, true);
-      const std::pair<double, Binding> ratios[] = {{l.chip_mm / chip, Binding::chip},
-                                                   {l.power_w / power, Binding::power},
-                                                   {l.bend_mm / bend_limit_mm, Binding::bend}};
-      const auto worst =
-          *std::max_element(std::begin(ratios), std::end(ratios),
-                            [](const auto& a, const auto& b) { return a.first < b.first; });
-      if (which != nullptr) *which = worst.second;
-      return worst.first > 1;
+    const CutLoad l = m.model->at(s, most, rpm, true);
+    // The chip grows with the feed, power and force with its power 1 - mc (the specific force falls
+    // with the chip).
+    const double gain = std::max(0.05, 1 - material_.mc);
+    const auto allowed = [&](double value, double limit, double exponent) {
+      return value > limit ? most * std::pow(limit / value, 1 / exponent) : most;
     };
-    if (!over(most, nullptr)) return most;
-    double low = 0, high = most;
-    for (int i = 0; i < 30; ++i) {
-      const double middle = 0.5 * (low + high);
-      (over(middle, nullptr) ? high : low) = middle;
-    }
-    over(high, &binding);
-    return std::max(low, 1.0);
+    const std::pair<double, Binding> feeds[] = {
+        {allowed(l.chip_mm, chip, 1), Binding::chip},
+        {allowed(l.power_w, power, gain), Binding::power},
+        {allowed(l.bend_mm, bend_limit_mm, gain), Binding::bend}};
+    const auto least =
+        *std::min_element(std::begin(feeds), std::end(feeds),
+                          [](const auto& a, const auto& b) { return a.first < b.first; });
+    if (least.first < most) binding = least.second;
+    return std::max(least.first, std::min(most, 1.0));
   }
 
   RetimedSetup one(const run::SetupResult& s, std::array<double, 6>& bound) const {

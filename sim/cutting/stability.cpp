@@ -1,8 +1,5 @@
 #include "sim/cutting/stability.h"
 
-#include <algorithm>
-#include <cmath>
-
 #include "parser/base/geometry.h"
 
 namespace proveout::cutting {
@@ -14,34 +11,17 @@ double least_limit(const Mode& m, double ks, int teeth, double arc) {
 }
 
 double average_tooth_limit(const Mode& m, double ks, int teeth, double arc, double rpm) {
-  const double in_cut = teeth * arc / (2 * pi);
-  if (!(in_cut > 0) || !(rpm > 0) || !(ks > 0) || !(m.frequency > 0)) return 1e9;
-  const double tooth_rate = rpm * teeth / 60;
-  double least = 1e9;
-  // Chatter frequencies lie just above the mode's; each belongs to one phase, so to one place in a
-  // lobe.
-  constexpr int steps = 400;
-  double f_before = 0, waves_before = 0, b_before = 0;
-  for (int i = 1; i <= steps; ++i) {
-    const double r = 1 + 1.0 * i * i / (steps * static_cast<double>(steps));  // f / fn, up to 2
-    const double re_d = 1 - r * r, im_d = 2 * m.damping * r;
-    const double d = re_d * re_d + im_d * im_d;
-    const double re = re_d / d / m.stiffness, im = -im_d / d / m.stiffness;
-    if (re >= 0) continue;
-    const double b = -1 / (2 * ks * re * in_cut);
-    const double e = 2 * pi - 2 * std::atan2(std::abs(re), std::abs(im));
-    const double f = r * m.frequency;
-    const double waves = f / tooth_rate - e / (2 * pi);  // whole numbers are on a lobe
-    if (f_before > 0 && std::floor(waves) != std::floor(waves_before)) {
-      const double target = std::max(std::floor(waves), std::floor(waves_before));
-      const double share = (target - waves_before) / (waves - waves_before);
-      if (target >= 0) least = std::min(least, b_before + share * (b - b_before));
-    }
-    f_before = f;
-    waves_before = waves;
-    b_before = b;
-  }
-  return least;
+  if (!(m.frequency > 0) || !(m.stiffness > 0)) return ZeroOrder::no_limit;
+  return average_tooth_limit(Response{plain_mode(m.frequency, m.damping, m.stiffness)}, ks, teeth,
+                             arc, rpm);
+}
+
+double average_tooth_limit(const Response& oriented, double ks, int teeth, double arc, double rpm) {
+  // The zero-order lobes with one direction, of the mean number of teeth in cut: -2 pi L / (N Kt)
+  // (1 + kappa^2) with L = -1 / (a G) is -pi / (N Kt a Re G), so a factor a of twice the arc gives
+  // -1 / (2 Ks Re G N*).
+  if (!(ks > 0) || !(arc > 0)) return ZeroOrder::no_limit;
+  return ZeroOrder::of_one_direction(oriented, arc, ks, teeth).limit(rpm);
 }
 
 }  // namespace proveout::cutting

@@ -3,6 +3,8 @@
 // to 6.1.3.
 #pragma once
 
+#include "sim/cutting/zero_order.h"
+
 namespace proveout::cutting {
 
 struct Mode {
@@ -11,8 +13,10 @@ struct Mode {
   double damping = 0;    // ratio
 };
 
-// Limit depth, mm, at a spindle speed (1/min): the lobes b = -1 / (2 Ks Re G(f) N*), f / (n N / 60)
-// = k + e/2pi. Ks: N/mm2; arc in material, rad.
+// Limit depth, mm, at a spindle speed (1/min), of an edge that feels one response in the direction
+// of the chip (mm/N: the modes times their direction factors): the lobes b = -1 / (2 Ks Re G(f)
+// N*), f / (n N / 60) = k + e/2pi. Ks: N/mm2; arc in material, rad.
+double average_tooth_limit(const Response& oriented, double ks, int teeth, double arc, double rpm);
 double average_tooth_limit(const Mode& mode, double ks, int teeth, double arc, double rpm);
 // The least limit over all speeds: 2 k zeta (1 + zeta) / (Ks N*), mm.
 double least_limit(const Mode& mode, double ks, int teeth, double arc);

@@ -191,7 +191,9 @@ class DryRun {
       if (!one_setup(i)) return std::nullopt;
     }
     say("measuring", 0.95);
-    check_part(result_, in_.part.get(), in_.material, findings_);
+    stock::Stock finished = check_part(result_, in_.part.get(), in_.material, findings_);
+    if (options_.keep_stock_after_setups)
+      result_.finished = std::make_shared<stock::Stock>(std::move(finished));
     close(start);
     return std::move(result_);
   }

@@ -92,6 +92,8 @@ void LoadJudge::judge(std::size_t motion) {
     if (l.feed_per_tooth_mm > 0) {
       const double seconds = speed > 0 ? s.stretch / speed * 60 : 0;
       const double least = context_.material.chip_per_mm_diameter.first * t->tool->diameter;
+      if (t->chips.empty()) t->cut_motion = motion;
+      t->chips.emplace_back(l.feed_per_tooth_mm / t->tool->diameter, seconds);
       t->in_cut_s += seconds;
       if (l.feed_per_tooth_mm < thin_share * least) {
         t->thin_s += seconds;
@@ -134,6 +136,8 @@ void LoadJudge::depth(PerTool& t, std::size_t motion, const stock::EngagementSam
   // A skin on a wall is no deep cut, however tall: depth is judged from a twentieth of the diameter
   // on.
   const bool skin = s.radial_width < 0.05 * t.tool->diameter;
+  if (!skin) t.deepest.raise(s.axial_depth, motion);
+  if (s.arc > 150 && s.arc < 200) t.deepest_slot.raise(s.axial_depth, motion);
   if (!skin && t.limits.axial_depth > 0 && s.axial_depth > t.limits.axial_depth + slack) {
     Finding f = finding(motion, FindingKind::over_depth, Severity::error, s.along);
     f.value = s.axial_depth;
@@ -200,13 +204,26 @@ void LoadJudge::loads(PerTool& t, std::size_t motion, const stock::EngagementSam
   over(FindingKind::over_bend, Severity::warning, l.bend_mm, bend_limit_mm, "mm",
        fmt::format("the tool bends {:.3f} mm, {:.3f} is the rule (assumed)", l.bend_mm,
                    bend_limit_mm));
+  stability(t, motion, s);
+}
+
+void LoadJudge::stability(PerTool& t, std::size_t motion, const stock::EngagementSample& s) {
+  // A plunge has no feed direction, and a graze no depth to speak of.
   if (s.arc > 180.5f || t.tool->shape == job::ToolShape::drill ||
       s.axial_depth < 0.1 * t.tool->diameter)
     return;
-  const double limit = t.model->limit_depth_mm(state.spindle_rpm, s.arc_from, s.arc_to, true);
-  over(FindingKind::chatter, Severity::note, s.axial_depth, limit, "mm",
-       fmt::format("{:.2f} mm deep, stable to about {:.2f} at this speed by a rough model",
-                   s.axial_depth, limit));
+  const nc::ModalState& state = program_.states[program_.motions[motion].state];
+  const bool clockwise = state.turn != nc::SpindleTurn::counter_clockwise;
+  const double limit = t.model->limit_depth_mm(state.spindle_rpm, s.arc_from, s.arc_to, clockwise);
+  if (!(s.axial_depth > limit)) return;
+  PerTool::Chatter& c = t.chatter;
+  if (c.motions == 0 || c.motion != motion) ++c.motions;
+  const double beyond = s.axial_depth / limit;
+  const std::uint64_t motions = c.motions;
+  if (beyond > c.beyond) {
+    c = {beyond,  s.axial_depth, limit,  s.arc_from, s.arc_to, state.spindle_rpm,
+         s.along, clockwise,     motion, motions};
+  }
 }
 
 void LoadJudge::plunge(PerTool& t, std::size_t motion, const stock::EngagementSample& s,
@@ -227,6 +244,7 @@ void LoadJudge::plunge(PerTool& t, std::size_t motion, const stock::EngagementSa
     findings_.add(std::move(f));
     return;
   }
+  t.fastest_down.raise(speed * down, motion);
   const double limit = t.limits.plunge_feed;
   if (limit > 0 && speed * down > 1.02 * limit) {
     Finding f = finding(motion, FindingKind::plunge, Severity::error, s.along);
@@ -239,18 +257,128 @@ void LoadJudge::plunge(PerTool& t, std::size_t motion, const stock::EngagementSa
   }
 }
 
+void LoadJudge::tell_thin_chips(const PerTool& t) {
+  if (t.in_cut_s <= 0 || t.thin_s < 0.2 * t.in_cut_s) return;
+  Finding f = finding(t.thin_motion, FindingKind::chip_thin, Severity::note, 0);
+  f.value = t.thinnest;
+  f.limit = thin_share * context_.material.chip_per_mm_diameter.first * t.tool->diameter;
+  f.unit = "mm";
+  f.text = fmt::format(
+      "{:.0f} % of the time in cut runs below {:.4f} mm a tooth: the edge may rub (assumed)",
+      100 * t.thin_s / t.in_cut_s, f.limit);
+  findings_.add(std::move(f));
+}
+
+void LoadJudge::tell_chatter(const PerTool& t) {
+  const PerTool::Chatter& c = t.chatter;
+  if (c.motions == 0) return;
+  const job::Spindle& sp = context_.job.machine.spindle;
+  const double slowest = sp.min_rpm > 0 ? sp.min_rpm : 0.5 * c.rpm;
+  const double fastest = sp.max_rpm > 0 ? sp.max_rpm : 1.5 * c.rpm;
+  const double calm = t.model->nearest_calm_rpm(c.rpm, 1.05 * c.depth, c.arc_from, c.arc_to,
+                                                c.clockwise, slowest, fastest);
+  const double best = t.model->calmest_rpm(c.arc_from, c.arc_to, c.clockwise, slowest, fastest);
+  Finding f = finding(c.motion, FindingKind::chatter, Severity::note, c.along);
+  f.value = c.depth;
+  f.limit = c.limit;
+  f.unit = "mm";
+  f.count = c.motions;
+  f.text = fmt::format(
+      "{:.2f} mm deep, stable to about {:.2f} at S{:.0f} by a rough model; {}", c.depth, c.limit,
+      c.rpm,
+      calm > 0
+          ? fmt::format("the nearest calm speed is about {:.0f}", calm)
+          : fmt::format("no speed of this spindle is calm at that depth, S{:.0f} bears "
+                        "most, {:.2f} mm",
+                        best, t.model->limit_depth_mm(best, c.arc_from, c.arc_to, c.clockwise)));
+  findings_.add(std::move(f));
+}
+
+// Feed per tooth over diameter: half the time in cut runs below it.
+double LoadJudge::middle_chip(PerTool& t) const {
+  std::sort(t.chips.begin(), t.chips.end());
+  double before = 0;
+  for (const auto& [chip, seconds] : t.chips) {
+    before += seconds;
+    if (2 * before >= t.in_cut_s) return chip;
+  }
+  return t.chips.empty() ? 0 : t.chips.back().first;
+}
+
+// What lies outside this material's limits and inside the other's; empty, too, where anything lies
+// outside the other's. Depth and plunge by the tool's own limits for each, else depth in a full
+// slot by the materials' rules.
+std::vector<LoadJudge::Reading> LoadJudge::readings(const PerTool& t, double chip,
+                                                    const cutting::Material& other) const {
+  std::vector<Reading> out;
+  bool fits = true;
+  const auto held = [&](const Reading& r) {
+    if (!(r.limit > 0) || !(r.other_limit > r.limit)) return;
+    if (r.value > 1.02 * r.other_limit + 0.05) fits = false;
+    if (r.value > 1.02 * r.limit + 0.05) out.push_back(r);
+  };
+  const double d = t.tool->diameter;
+  const auto limits = t.tool->limits_in.find(other.name);
+  const bool own = limits != t.tool->limits_in.end();
+  if (t.limits.axial_depth > 0) {
+    held({FindingKind::over_depth, t.deepest.value, t.limits.axial_depth,
+          own ? limits->second.axial_depth : 0, "mm", "deep", t.deepest.motion});
+  } else {
+    held({FindingKind::over_depth, t.deepest_slot.value, context_.material.depth_per_diameter * d,
+          other.depth_per_diameter * d, "mm", "deep in a slot", t.deepest_slot.motion});
+  }
+  held({FindingKind::plunge, t.fastest_down.value, t.limits.plunge_feed,
+        own ? limits->second.plunge_feed : 0, "mm/min", "straight down", t.fastest_down.motion});
+  const auto [least, most] = context_.material.chip_per_mm_diameter;
+  if (chip > most && chip <= other.chip_per_mm_diameter.second)
+    out.push_back({FindingKind::chip_thick, chip * d, most * d,
+                   other.chip_per_mm_diameter.second * d, "mm", "a tooth", t.cut_motion});
+  if (chip > 1.25 * other.chip_per_mm_diameter.second) fits = false;
+  if (chip < thin_share * least && chip >= thin_share * other.chip_per_mm_diameter.first)
+    out.push_back({FindingKind::chip_thin, chip * d, least * d,
+                   other.chip_per_mm_diameter.first * d, "mm", "a tooth", t.cut_motion});
+  if (!fits) out.clear();
+  return out;
+}
+
+// 'This reads like an MDF file.'
+void LoadJudge::tell_other_material(PerTool& t) {
+  if (t.chips.empty()) return;
+  const double chip = middle_chip(t);
+  std::vector<Reading> most;
+  const cutting::Material* like = nullptr;
+  for (const cutting::Material& m : cutting::built_in_materials()) {
+    if (!m.cuttable || m.name == context_.material.name) continue;
+    auto found = readings(t, chip, m);
+    // One deep cut alone is a mistake in any material; a chip, or two things together, speak for a
+    // file.
+    const bool of_chip = !found.empty() && (found.back().kind == FindingKind::chip_thick ||
+                                            found.back().kind == FindingKind::chip_thin);
+    if (found.size() <= most.size() || (found.size() < 2 && !of_chip)) continue;
+    most = std::move(found);
+    like = &m;
+  }
+  if (like == nullptr) return;
+  const Reading& first = most.front();
+  Finding f = finding(first.motion, first.kind, Severity::warning, 0);
+  f.detail = "other-material";
+  f.value = first.value;
+  f.limit = first.limit;
+  f.unit = first.unit;
+  f.text = fmt::format("reads like a file for {}, not {}:", like->name, context_.material.name);
+  for (const Reading& r : most) {
+    f.text += fmt::format("{} {:.4g} {} {} where {:.4g} and {:.4g} are the limits",
+                          &r == &first ? "" : ",", r.value, r.unit, r.what, r.other_limit, r.limit);
+  }
+  findings_.add(std::move(f));
+}
+
 void LoadJudge::finish() {
   for (auto& [number, t] : tools_) {
-    if (t.tool == nullptr || t.in_cut_s <= 0 || t.thin_s < 0.2 * t.in_cut_s) continue;
-    if (t.tool->shape == job::ToolShape::drill) continue;
-    Finding f = finding(t.thin_motion, FindingKind::chip_thin, Severity::note, 0);
-    f.value = t.thinnest;
-    f.limit = thin_share * context_.material.chip_per_mm_diameter.first * t.tool->diameter;
-    f.unit = "mm";
-    f.text = fmt::format(
-        "{:.0f} % of the time in cut runs below {:.4f} mm a tooth: the edge may rub (assumed)",
-        100 * t.thin_s / t.in_cut_s, f.limit);
-    findings_.add(std::move(f));
+    if (t.tool == nullptr || t.tool->shape == job::ToolShape::drill) continue;
+    tell_thin_chips(t);
+    tell_chatter(t);
+    tell_other_material(t);
   }
 }
 

@@ -100,8 +100,8 @@ void check_pieces(SetupResult& setup, stock::Stock& stock, const part::PartDista
   }
 }
 
-void check_part(JobResult& result, const part::PartDistance* part,
-                const cutting::Material& material, FindingCollector& findings) {
+stock::Stock check_part(JobResult& result, const part::PartDistance* part,
+                        const cutting::Material& material, FindingCollector& findings) {
   stock::Stock finished = result.stock->clone();
   if (part != nullptr && !result.job.part->supports.empty()) {
     measure::remove_boxes(finished, result.job.part->supports);
@@ -113,7 +113,7 @@ void check_part(JobResult& result, const part::PartDistance* part,
   p.mass_g = mass.volume * material.density_g_cm3 / 1000;
   p.centre = mass.centre;
   p.inertia_g_mm2 = mass.inertia * material.density_g_cm3 / 1000;
-  if (part == nullptr) return;
+  if (part == nullptr) return finished;
   p.compared = true;
   check_supports(result, material, findings);
   p.mesh_volume_mm3 = part::mass_of(part->mesh()).volume;
@@ -126,6 +126,7 @@ void check_part(JobResult& result, const part::PartDistance* part,
   p.worst_excess = d.worst_excess;
   add_spots(result, d.gouges, FindingKind::gouge, asked.gouge_tolerance, findings);
   add_spots(result, d.excesses, FindingKind::excess, asked.excess_tolerance, findings);
+  return finished;
 }
 
 }  // namespace proveout::run

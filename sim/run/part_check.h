@@ -10,8 +10,9 @@ namespace proveout::run {
 
 // After the last setup: supports taken off, the part's piece kept, measured and compared. part may
 // be null.
-void check_part(JobResult& result, const part::PartDistance* part,
-                const cutting::Material& material, FindingCollector& findings);
+// Returns the piece that goes on, supports taken off.
+stock::Stock check_part(JobResult& result, const part::PartDistance* part,
+                        const cutting::Material& material, FindingCollector& findings);
 
 // Pieces after one setup: came-loose findings for those that fell off; the one that goes on is
 // kept.

@@ -58,6 +58,7 @@ std::unique_ptr<openvdb::FloatTree::LeafNodeType> box_leaf(const Coord& corner, 
 }  // namespace
 
 Stock::Stock(std::unique_ptr<Fields> fields) : fields_(std::move(fields)) {}
+Stock Stock::of_fields(std::unique_ptr<Fields> fields) { return Stock(std::move(fields)); }
 Stock::Stock(Stock&&) noexcept = default;
 Stock& Stock::operator=(Stock&&) noexcept = default;
 Stock::~Stock() = default;

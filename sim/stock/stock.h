@@ -97,6 +97,7 @@ class Stock {
   struct Fields;  // the OpenVDB grids; see sim/stock/fields.h
   Fields& fields() { return *fields_; }
   const Fields& fields() const { return *fields_; }
+  static Stock of_fields(std::unique_ptr<Fields> fields);
 
  private:
   explicit Stock(std::unique_ptr<Fields> fields);

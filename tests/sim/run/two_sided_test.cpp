@@ -39,8 +39,10 @@ const std::string side_a =
 const std::string side_b =
     "G21 G90\nT1 M6\nS18000 M3\nG0 X-10 Y10 Z5\nG0 Z-15\nG1 X50 F500\nG0 Z5\nM30\n";
 
-std::string job(const std::string& turn, const std::string& zero) {
-  return "[simulation]\nvoxel = 0.2\n[stock]\nsize = [40, 30, 20]\n" + tool +
+std::string job(const std::string& turn, const std::string& zero,
+                const std::string& material = "6061-T6") {
+  return "[simulation]\nvoxel = 0.2\n[stock]\nsize = [40, 30, 20]\nmaterial = \"" + material +
+         "\"\n" + tool +
          "[[setups]]\nname = \"A\"\nprogram = \"a.nc\"\nzero = { x = \"centre\", y = \"centre\", z "
          "= \"top\" }\n"
          "[[setups]]\nname = \"B\"\nprogram = \"b.nc\"\nturn = [" +
@@ -186,6 +188,24 @@ TEST(Findings, FixturesAndTravel) {
   EXPECT_EQ(fixture_line, 6);
   EXPECT_EQ(travel_line, 8);  // 120 - 50 = 70 beyond 0
   EXPECT_NEAR(beyond, 70, 1e-9);
+}
+
+// With a specific force that does not depend on the chip, work is force times volume: 1000 N/mm2 is
+// 1 J/mm3. What the moves took, each with its planned speed, must add up to that.
+TEST(Energy, OfAllMovesIsSpecificEnergyTimesVolume) {
+  const JobResult r =
+      result_of(job("{ about = \"y\", degrees = 180 }",
+                    "zero = { on = \"milled\", x = \"min\", y = \"min\", z = \"top\" }\n", "test") +
+                "[materials.\"test\"]\nkc11 = 1000\nmc = 0\ndensity_g_cm3 = 1\n");
+  ASSERT_EQ(r.material, "test");
+  double energy = 0;
+  for (const SetupResult& s : r.setups) {
+    for (std::size_t m = 0; m < s.energy_j.size(); ++m) {
+      if (s.source->motions[m].kind != nc::PathKind::rapid) energy += s.energy_j[m];
+    }
+  }
+  const double volume = slot_a + slot_b - common;
+  EXPECT_NEAR(energy, volume, 0.01 * volume);
 }
 
 }  // namespace

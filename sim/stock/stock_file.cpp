@@ -1,0 +1,70 @@
+#include "sim/stock/stock_file.h"
+
+#include <openvdb/io/Stream.h>
+
+#include <cmath>
+#include <sstream>
+
+#include "sim/stock/fields.h"
+
+namespace proveout::stock {
+namespace {
+
+// Magic number, format version, library version (two numbers), whether offsets are kept; then 36
+// letters of identity.
+constexpr std::size_t identity_at = 8 + 4 + 4 + 4 + 1, identity_length = 36;
+
+}  // namespace
+
+std::string vdb_bytes(const Stock& stock) {
+  openvdb::initialize();
+  const Stock::Fields& fields = stock.fields();
+  const auto distance = openvdb::gridPtrCast<openvdb::FloatGrid>(fields.distance->copyGrid());
+  const auto provenance = openvdb::gridPtrCast<openvdb::Int32Grid>(fields.provenance->copyGrid());
+  distance->setName("distance");
+  // The transform keeps the voxel to a rounding only.
+  distance->insertMeta("voxel_mm", openvdb::DoubleMetadata(fields.voxel));
+  distance->setGridClass(openvdb::GRID_LEVEL_SET);
+  provenance->setName("provenance");
+  std::ostringstream out(std::ios::binary);
+  openvdb::io::Stream stream(out);
+  stream.setCompression(openvdb::io::COMPRESS_ZIP | openvdb::io::COMPRESS_ACTIVE_MASK);
+  stream.write(openvdb::GridCPtrVec{distance, provenance});
+  std::string bytes = out.str();
+  for (std::size_t i = identity_at; i < identity_at + identity_length && i < bytes.size(); ++i) {
+    if (bytes[i] != '-') bytes[i] = '0';
+  }
+  return bytes;
+}
+
+std::optional<Stock> read_vdb(std::string_view bytes, const std::string& name,
+                              Diagnostics& diagnostics) {
+  openvdb::initialize();
+  const auto refuse = [&](const std::string& what) {
+    diagnostics.error("stock-unreadable", {name, 0, 0, 0}, what,
+                      "give a .vdb file that proveout wrote");
+    return std::nullopt;
+  };
+  try {
+    std::istringstream in(std::string(bytes), std::ios::binary);
+    openvdb::io::Stream stream(in, /*delayLoad=*/false);
+    const openvdb::GridPtrVecPtr grids = stream.getGrids();
+    auto fields = std::make_unique<Stock::Fields>();
+    for (const openvdb::GridBase::Ptr& grid : *grids) {
+      if (grid->getName() == "distance")
+        fields->distance = openvdb::gridPtrCast<openvdb::FloatGrid>(grid);
+      if (grid->getName() == "provenance")
+        fields->provenance = openvdb::gridPtrCast<openvdb::Int32Grid>(grid);
+    }
+    if (!fields->distance || !fields->provenance)
+      return refuse("the file holds no stock: grids 'distance' and 'provenance' are wanted");
+    fields->voxel = fields->distance->metaValue<double>("voxel_mm");
+    if (!(fields->voxel > 0) || !std::isfinite(fields->voxel))
+      return refuse("the file's voxels have no size");
+    return Stock::of_fields(std::move(fields));
+  } catch (const std::exception& e) {
+    return refuse(std::string("the file cannot be read as a stock: ") + e.what());
+  }
+}
+
+}  // namespace proveout::stock

@@ -1,0 +1,23 @@
+// The stock as a file of the open volume format (.vdb): grids 'distance' (mm, negative inside, a
+// narrow band) and 'provenance' (which motion made the surface: counted through the job from 1, 0
+// the blank), in stock coordinates.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <string_view>
+
+#include "parser/base/diagnostic.h"
+#include "sim/stock/stock.h"
+
+namespace proveout::stock {
+
+// The file's bytes; the same for the same stock (the format's random identity is set to nought).
+std::string vdb_bytes(const Stock& stock);
+
+// Reads what vdb_bytes wrote. name: of the file, for messages. nullopt with an error
+// (stock-unreadable).
+std::optional<Stock> read_vdb(std::string_view bytes, const std::string& name,
+                              Diagnostics& diagnostics);
+
+}  // namespace proveout::stock
