@@ -102,6 +102,16 @@ TEST(PublishedPower, FeedOfAToolMakersNote) {
       0.033, 5e-4);
 }
 
+// Kienzle's kc = kc1.1 h^-mc: 700 N/mm2, 0.25, 0.05 mm: 1480.3 N/mm2; with 10 800 mm3/min that is
+// 266.45 W.
+TEST(PublishedPower, Kienzle) {
+  // A centred cut so narrow that the chip is as thick as the feed per tooth: 0.05 mm.
+  const CutLoad l =
+      LoadModel(cutter(100, 2), constant(700, 0.25)).at(centred(10, 0.5, 100), 1000, 10000, true);
+  EXPECT_NEAR(l.mean_chip_mm, 0.05, 1e-5);
+  EXPECT_NEAR(l.power_w / l.removal_mm3_min * 60000, 1480.3, 0.1);
+}
+
 // Chip thinning of an open e-book: D 0.25 in, 12.5 % wide: the feed may rise about 1.5 times
 // (exact 1.51186); D 0.125, 0.012 wide, target 0.001: 0.0017 (exact 1.69727).
 TEST(PublishedChips, FeedForAChip) {

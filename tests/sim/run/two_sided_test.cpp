@@ -4,8 +4,10 @@
 // (6 left of the block's middle by 8). Side B, turned about y and zeroed on the left front corner:
 // a slot 6 wide, 15 deep, along x at stock y = 10. They cross where 8 + 15 > 20: the common part is
 // 6 x 6 x 3.
+#include <fmt/format.h>
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <filesystem>
 #include <fstream>
@@ -188,6 +190,49 @@ TEST(Findings, FixturesAndTravel) {
   EXPECT_EQ(fixture_line, 6);
   EXPECT_EQ(travel_line, 8);  // 120 - 50 = 70 beyond 0
   EXPECT_NEAR(beyond, 70, 1e-9);
+}
+
+// The fourth-power rule on a deep face: the same cut at the same stick-out, once with a 1/4 inch
+// and once with a 3/8 inch tool, fluted all the way. The tool bends (3/8 / 1/4)^4 = 5.06 times
+// less; the small one is flagged, the larger passes.
+TEST(DeepFace, WantsTheThickerTool) {
+  const auto face = [](double diameter) {
+    const Work work;
+    work.file(
+        "face.nc",
+        fmt::format(
+            "G21 G90\nT1 M6\nS16000 M3\nG0 X{0:.4f} Y-12 Z5\nG0 Z-26\nG1 Y42 F800\nG0 Z5\nM30\n",
+            0.15 - diameter / 2));
+    const std::string text = fmt::format(
+        "[simulation]\nvoxel = 0.15\n[stock]\nsize = [12, 30, 30]\n[[tools]]\nnumber = 1\nshape = "
+        "\"flat\"\ndiameter = {}\n"
+        "flutes = 2\nhelix_angle = 0\nflute_length = 45\nstickout = 45\nlimits = {{ axial_depth = "
+        "30 }}\n[[setups]]\nname = \"A\"\n"
+        "program = \"face.nc\"\nzero = {{ x = \"min\", y = \"min\", z = \"top\" }}\n",
+        diameter);
+    Diagnostics diagnostics;
+    const auto read = job::read_job(work.file("job.toml", text), diagnostics);
+    EXPECT_TRUE(read) << (diagnostics.all().empty() ? "" : to_text(diagnostics.all()[0]));
+    auto result = dry_run(*read, {}, diagnostics);
+    EXPECT_TRUE(result);
+    return std::move(*result);
+  };
+  const auto flagged = [](const JobResult& r) {
+    return std::any_of(r.findings.begin(), r.findings.end(),
+                       [](const Finding& f) { return f.kind == FindingKind::over_bend; });
+  };
+  const auto bend_per_newton = [](const JobResult& r) {
+    float bend = 0, force = 0;
+    for (const MotionPeak& p : r.setups[0].peaks) {
+      bend = std::max(bend, p.bend_mm);
+      force = std::max(force, p.force_n);
+    }
+    return static_cast<double>(bend) / force;
+  };
+  const JobResult thin = face(6.35), thick = face(9.525);
+  EXPECT_TRUE(flagged(thin));
+  EXPECT_FALSE(flagged(thick));
+  EXPECT_NEAR(bend_per_newton(thin) / bend_per_newton(thick), 5.0625, 0.05);
 }
 
 // With a specific force that does not depend on the chip, work is force times volume: 1000 N/mm2 is
