@@ -8,23 +8,27 @@
 #include <string>
 
 #include "report/cli/commands.h"
+#include "report/cli/describe.h"
 #include "report/cli/interrupt.h"
 #include "report/files/atomic_file.h"
 
 namespace proveout::cli {
 namespace {
 
-constexpr std::array<Command, 9> all_commands = {{
+constexpr std::array<Command, 12> all_commands = {{
     {"run", "JOB.toml", "dry-run the whole job, all setups in order", run_command},
     {"time", "PROGRAM.nc", "time and travel of one program, no stock", time_command},
     {"list", "PROGRAM.nc", "what a program means, one motion a line", list_command},
     {"differ", "FIRST.nc SECOND.nc", "whether two programs mean the same", differ_command},
     {"compare", "RESULT.json...", "results side by side", compare_command},
     {"check", "JOB.toml --baseline R.json", "hold a new result against a kept one", check_command},
+    {"gather", "SUMMARY.json...", "shards of a folder's check as one", gather_command},
     {"retime", "JOB.toml --material NAME", "the same paths in another material", retime_command},
     {"quote", "JOB.toml", "cost per part for batches", quote_command},
     {"calibrate", "RUNS.csv --machine M.toml", "machine figures from timed runs",
      calibrate_command},
+    {"completion", "bash|zsh|fish", "a completion script for a shell", completion_command},
+    {"manual", "", "the manual page, as roff", manual_command},
 }};
 
 std::string help() {

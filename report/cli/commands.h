@@ -21,6 +21,7 @@ Status time_command(const Arguments& arguments);
 Status list_command(const Arguments& arguments);
 Status differ_command(const Arguments& arguments);
 Status compare_command(const Arguments& arguments);
+Status gather_command(const Arguments& arguments);
 Status check_command(const Arguments& arguments);
 Status retime_command(const Arguments& arguments);
 Status quote_command(const Arguments& arguments);

@@ -6,6 +6,7 @@
 #include <nlohmann/json.hpp>
 
 #include "report/cli/commands.h"
+#include "report/cli/folder_check.h"
 #include "report/cli/written_results.h"
 #include "report/compare/compare.h"
 #include "report/files/atomic_file.h"
@@ -25,7 +26,69 @@ std::string column_name(const std::filesystem::path& path) {
   return path.filename() == "result.json" && !folder.empty() ? folder : path.stem().string();
 }
 
+// Options of a folder's check; those of each job are handed on as they are.
+FolderCheck folder_check(const po::variables_map& values, const std::string& folder) {
+  FolderCheck out;
+  out.folder = folder;
+  if (values.count("baseline"))
+    throw UsageError("of a folder each job has its baseline beside it: NAME.baseline.json");
+  if (values.count("json")) throw UsageError("--json is for one job; a folder's is summary.json");
+  out.out = values.count("out") ? std::filesystem::path(values["out"].as<std::string>())
+                                : std::filesystem::path(folder) / "check-out";
+  out.accept = values["accept"].as<bool>();
+  out.quiet = values["quiet"].as<bool>();
+  if (values.count("at-once")) out.at_once = values["at-once"].as<int>();
+  if (out.at_once < 0 || out.at_once > 4096)
+    throw UsageError("--at-once takes a number from 0 to 4096");
+  if (values.count("shard")) {
+    const std::string text = values["shard"].as<std::string>();
+    char rest = 0;
+    if (std::sscanf(text.c_str(), "%d/%d%c", &out.shard.index, &out.shard.count, &rest) != 2 ||
+        out.shard.count < 1 || out.shard.count > 100000 || out.shard.index < 1 ||
+        out.shard.index > out.shard.count)
+      throw UsageError("--shard takes I/N, I from 1 to N");
+  }
+  for (const char* name : {"time-share", "removed-share", "load-share"})
+    out.passed_on.insert(out.passed_on.end(),
+                         {fmt::format("--{}", name), fmt::format("{}", values[name].as<double>())});
+  if (values.count("voxel"))
+    out.passed_on.insert(out.passed_on.end(),
+                         {"--voxel", fmt::format("{}", values["voxel"].as<double>())});
+  for (const char* name : {"material", "fail-on"}) {
+    if (values.count(name))
+      out.passed_on.insert(out.passed_on.end(),
+                           {fmt::format("--{}", name), values[name].as<std::string>()});
+  }
+  for (const char* name : {"no-html", "pictures", "meshes", "stock-files"}) {
+    if (values[name].as<bool>()) out.passed_on.push_back(fmt::format("--{}", name));
+  }
+  return out;
+}
+
 }  // namespace
+
+Status gather_command(const Arguments& arguments) {
+  po::options_description options;
+  options.add_options()("out,o", po::value<std::string>()->value_name("DIR"),
+                        "write the whole summary.json and junit.xml there");
+  const auto values = parse(arguments, options, {"SUMMARY.json", "..."},
+                            "usage: proveout gather SUMMARY.json... [options]\n\n"
+                            "The summaries of all shards of a folder's check as one.");
+  if (!values) return ran;
+  Diagnostics diagnostics;
+  const auto summary =
+      merge_summaries((*values)["SUMMARY.json"].as<std::vector<std::string>>(), diagnostics);
+  print(diagnostics);
+  if (!summary) return unusable_input;
+  if (values->count("out")) {
+    const std::filesystem::path out = (*values)["out"].as<std::string>();
+    files::make_folder(out);
+    files::write_whole(out / "summary.json", summary->dump(1) + "\n");
+    files::write_whole(out / "junit.xml", summary_junit(*summary));
+  }
+  std::fputs(summary_text(*summary).c_str(), stdout);
+  return summary_status(*summary);
+}
 
 Status compare_command(const Arguments& arguments) {
   po::options_description options;
@@ -71,12 +134,25 @@ Status check_command(const Arguments& arguments) {
       "how far volumes may move");
   add("load-share", po::value<double>()->default_value(t.load)->value_name("X"),
       "how far peak loads may rise");
+  add("shard", po::value<std::string>()->value_name("I/N"),
+      "of a folder: only every Nth job, from the Ith on");
+  add("at-once", po::value<int>()->value_name("N"),
+      "of a folder: jobs at a time (default: one a core)");
   const auto values =
       parse(arguments, options, {"JOB.toml"},
-            "usage: proveout check JOB.toml --baseline RESULT.json [options]\n\n"
+            "usage: proveout check JOB.toml --baseline RESULT.json [options]\n"
+            "       proveout check FOLDER [options]\n\n"
             "Dry-runs the job and holds the result against a kept one. Exit status 1 where\n"
-            "something moved further than allowed, or a finding reaches --fail-on.");
+            "something moved further than allowed, or a finding reaches --fail-on. Of a\n"
+            "FOLDER every job file NAME.toml is held against NAME.baseline.json beside it.");
   if (!values) return ran;
+  const std::string what = (*values)["JOB.toml"].as<std::vector<std::string>>().front();
+  std::error_code ignored;
+  if (std::filesystem::is_directory(what, ignored))
+    return check_folder(folder_check(*values, what));
+  for (const char* name : {"shard", "at-once"}) {
+    if (values->count(name)) throw UsageError(fmt::format("--{} is for a folder of jobs", name));
+  }
   if (!values->count("baseline")) throw UsageError("check needs --baseline RESULT.json");
   const SimulateOptions simulate = simulate_options(*values);
   const std::string baseline = (*values)["baseline"].as<std::string>();

@@ -38,6 +38,19 @@ void add_simulate_options(po::options_description& options) {
       "write the result there too; - is standard output, with nothing else on it");
 }
 
+namespace {
+// Where options_of waits for a command's table; else null.
+std::optional<po::options_description>* wanted_table = nullptr;
+}  // namespace
+
+std::optional<po::options_description> options_of(Status (*command)(const Arguments&)) {
+  std::optional<po::options_description> table;
+  wanted_table = &table;
+  command({});
+  wanted_table = nullptr;
+  return table;
+}
+
 std::optional<po::variables_map> parse(const Arguments& arguments,
                                        const po::options_description& options,
                                        const std::vector<std::string>& positional,
@@ -45,6 +58,10 @@ std::optional<po::variables_map> parse(const Arguments& arguments,
   po::options_description all;
   all.add(options);
   all.add_options()("help,h", po::bool_switch(), "show this and end");
+  if (wanted_table != nullptr) {
+    wanted_table->emplace(all);
+    return std::nullopt;
+  }
   po::options_description hidden;
   po::positional_options_description places;
   bool many = false;

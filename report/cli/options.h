@@ -40,6 +40,10 @@ void add_simulate_options(boost::program_options::options_description& options);
 std::optional<boost::program_options::variables_map> parse(
     const Arguments& arguments, const boost::program_options::options_description& options,
     const std::vector<std::string>& positional, const std::string& usage);
+// The options a command parses with: calls it, and parse() hands its table out instead of parsing.
+// nullopt where it does not come to that. Not from several threads at once.
+std::optional<boost::program_options::options_description> options_of(
+    Status (*command)(const Arguments&));
 SimulateOptions simulate_options(const boost::program_options::variables_map& values);
 
 // Prints diagnostics to standard error, errors first, with a closing count.

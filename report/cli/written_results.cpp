@@ -39,8 +39,7 @@ void write_stocks(const run::JobResult& result, const std::filesystem::path& fol
       files::write_whole(folder / fmt::format("setup-{}.vdb", s + 1),
                          stock::vdb_bytes(*result.stock_after[s]));
   }
-  if (result.finished)
-    files::write_whole(folder / "left.vdb", stock::vdb_bytes(*result.finished));
+  if (result.finished) files::write_whole(folder / "left.vdb", stock::vdb_bytes(*result.finished));
 }
 
 }  // namespace

@@ -36,6 +36,15 @@ install(DIRECTORY ${PROJECT_SOURCE_DIR}/fixtures/door-pull
         DESTINATION ${CMAKE_INSTALL_DOCDIR}/examples COMPONENT program
         PATTERN "generator" EXCLUDE PATTERN "*-out" EXCLUDE)
 
+foreach(file IN ITEMS proveout.1:man/man1 proveout:bash-completion/completions
+        _proveout:zsh/vendor-completions proveout.fish:fish/vendor_completions.d)
+  string(REPLACE ":" ";" file ${file})
+  list(GET file 0 name)
+  list(GET file 1 folder)
+  install(FILES ${PROJECT_BINARY_DIR}/report/described/${name}
+          DESTINATION ${CMAKE_INSTALL_DATAROOTDIR}/${folder} COMPONENT program)
+endforeach()
+
 set(CPACK_GENERATOR DEB)
 set(CPACK_PACKAGE_NAME proveout)
 set(CPACK_PACKAGE_VERSION ${PROJECT_VERSION})

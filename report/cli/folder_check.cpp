@@ -1,0 +1,360 @@
+#include "report/cli/folder_check.h"
+
+#include <fcntl.h>
+#include <fmt/format.h>
+#include <spawn.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <cerrno>
+#include <csignal>
+#include <cstdio>
+#include <fstream>
+#include <map>
+#include <pugixml.hpp>
+#include <sstream>
+#include <thread>
+
+#include "parser/base/text_file.h"
+#include "report/cli/interrupt.h"
+#include "report/files/atomic_file.h"
+#include "report/text/words.h"
+
+extern char** environ;
+
+namespace proveout::cli {
+namespace {
+
+namespace fs = std::filesystem;
+using Json = nlohmann::ordered_json;
+
+constexpr const char* summary_schema = "proveout-summary/1";
+
+bool names_setups(const fs::path& path) {
+  std::ifstream file(path);
+  for (std::string line; std::getline(file, line);) {
+    if (line.find("[[setups]]") != std::string::npos) return true;
+  }
+  return false;
+}
+
+// The output folder of a job: its path under the folder, slashes as two underscores.
+std::string flat_name(const std::string& relative) {
+  std::string out;
+  for (char c : relative) out += c == '/' ? "__" : std::string(1, c);
+  return out.substr(0, out.size() - std::string(".toml").size());
+}
+
+struct Running {
+  std::size_t job = 0;
+  fs::path log;
+};
+
+// Starts this program again for one job; its words go to a log.
+pid_t start(const FolderCheck& check, const fs::path& job, const fs::path& out, const fs::path& log,
+            int threads) {
+  std::vector<std::string> words = {
+      "proveout", "check",      job.string(), "--baseline",           baseline_of(job).string(),
+      "-o",       out.string(), "--threads",  std::to_string(threads)};
+  if (check.accept) words.emplace_back("--accept");
+  words.insert(words.end(), check.passed_on.begin(), check.passed_on.end());
+  std::vector<char*> arguments;
+  for (std::string& w : words) arguments.push_back(w.data());
+  arguments.push_back(nullptr);
+  posix_spawn_file_actions_t actions;
+  posix_spawn_file_actions_init(&actions);
+  posix_spawn_file_actions_addopen(&actions, STDIN_FILENO, "/dev/null", O_RDONLY, 0);
+  posix_spawn_file_actions_addopen(&actions, STDOUT_FILENO, log.c_str(),
+                                   O_WRONLY | O_CREAT | O_TRUNC, 0644);
+  posix_spawn_file_actions_adddup2(&actions, STDOUT_FILENO, STDERR_FILENO);
+  pid_t child = -1;
+  const int failure =
+      ::posix_spawn(&child, "/proc/self/exe", &actions, nullptr, arguments.data(), environ);
+  posix_spawn_file_actions_destroy(&actions);
+  if (failure != 0) throw std::runtime_error("a job's own process cannot be started");
+  return child;
+}
+
+std::vector<std::string> lines_of(const fs::path& log, std::size_t most) {
+  std::ifstream file(log);
+  std::vector<std::string> out;
+  for (std::string line; std::getline(file, line) && out.size() < most;) {
+    if (!line.empty()) out.push_back(text::printable(line));
+  }
+  return out;
+}
+
+// What a job's own result says, where it got that far.
+void add_figures(Json& entry, const fs::path& result) {
+  std::ifstream file(result);
+  const Json json = Json::parse(file, nullptr, false);
+  if (json.is_discarded() || !json.contains("findings") || !json.contains("totals")) return;
+  std::map<std::string, int> levels;
+  for (const Json& f : json["findings"]) ++levels[f.value("level", "")];
+  entry["errors"] = levels["error"];
+  entry["warnings"] = levels["warning"];
+  entry["time_s"] = json["totals"].value("time_s", 0.0);
+}
+
+const char* words_of(int status) {
+  switch (status) {
+    case 0:
+      return "as before";
+    case 1:
+      return "moved or found";
+    case 2:
+      return "input unusable";
+    case 3:
+      return "machine failed";
+    default:
+      return "ended early";
+  }
+}
+
+std::string line_of(const Json& entry) {
+  const int status = entry.value("status", 3);
+  std::string figures;
+  if (entry.contains("errors")) {
+    figures = fmt::format("{} errors, {} warnings, {}", entry["errors"].get<int>(),
+                          entry["warnings"].get<int>(), text::duration(entry.value("time_s", 0.0)));
+  }
+  return "  " + text::left(text::shortened(entry.value("job", ""), 30), 32) +
+         text::left(words_of(status), 16) + figures + "\n";
+}
+
+class FolderRun {
+ public:
+  explicit FolderRun(const FolderCheck& check) : check_(check) {}
+
+  Json run() {
+    const auto all = jobs_under(check_.folder);
+    Json summary = {{"schema", summary_schema},
+                    {"shard", {{"index", check_.shard.index}, {"count", check_.shard.count}}},
+                    {"all_jobs", Json::array()},
+                    {"jobs", Json::array()}};
+    for (std::size_t i = 0; i < all.size(); ++i) {
+      const std::string name = all[i].lexically_relative(check_.folder).generic_string();
+      summary["all_jobs"].push_back(name);
+      if (static_cast<int>(i % static_cast<std::size_t>(check_.shard.count)) + 1 !=
+          check_.shard.index)
+        continue;
+      mine_.push_back(all[i]);
+      summary["jobs"].push_back({{"job", name}});
+    }
+    jobs_ = &summary["jobs"];
+    files::make_folder(check_.out);
+    const int cores = std::max(1u, std::thread::hardware_concurrency());
+    const int at_once =
+        std::max(1, std::min<int>(check_.at_once > 0 ? check_.at_once : cores,
+                                  static_cast<int>(std::max<std::size_t>(1, mine_.size()))));
+    const int threads = std::max(1, cores / at_once);
+    std::size_t next = 0;
+    while (next < mine_.size() || !running_.empty()) {
+      while (next < mine_.size() && static_cast<int>(running_.size()) < at_once)
+        begin(next++, threads);
+      wait_for_one();
+      if (interrupted()) stop();
+    }
+    return summary;
+  }
+
+ private:
+  fs::path out_of(std::size_t i) const {
+    return check_.out / flat_name((*jobs_)[i]["job"].get<std::string>());
+  }
+
+  void begin(std::size_t i, int threads) {
+    files::make_folder(out_of(i));
+    std::error_code ignored;
+    fs::remove(out_of(i) / "result.json", ignored);  // of an earlier check: a job that fails must not show it
+    const fs::path log = out_of(i) / "check.txt";
+    running_[start(check_, mine_[i], out_of(i), log, threads)] = {i, log};
+  }
+
+  void wait_for_one() {
+    int state = 0;
+    const pid_t ended = ::waitpid(-1, &state, 0);
+    if (ended < 0) {
+      if (errno == EINTR) return;  // a signal: the loop looks at it
+      throw std::runtime_error("the jobs' processes cannot be waited for");
+    }
+    const auto found = running_.find(ended);
+    if (found == running_.end()) return;
+    const auto [i, log] = found->second;
+    running_.erase(found);
+    Json& entry = (*jobs_)[i];
+    entry["status"] = WIFEXITED(state) ? WEXITSTATUS(state) : 3;
+    add_figures(entry, out_of(i) / "result.json");
+    entry["said"] = lines_of(log, 40);
+    if (!check_.quiet) {
+      std::fputs(line_of(entry).c_str(), stdout);
+      std::fflush(stdout);
+    }
+  }
+
+  void stop() {
+    for (const auto& [child, what] : running_) ::kill(child, SIGINT);
+    for (const auto& [child, what] : running_) ::waitpid(child, nullptr, 0);
+    running_.clear();
+    throw Interrupted();
+  }
+
+  const FolderCheck& check_;
+  std::vector<fs::path> mine_;
+  Json* jobs_ = nullptr;
+  std::map<pid_t, Running> running_;
+};
+
+}  // namespace
+
+std::vector<fs::path> jobs_under(const fs::path& folder) {
+  std::vector<fs::path> out;
+  for (auto i = fs::recursive_directory_iterator(folder); i != fs::recursive_directory_iterator();
+       ++i) {
+    const std::string name = i->path().filename().string();
+    if (i->is_directory() && (name.ends_with("-out") || name.starts_with("."))) {
+      i.disable_recursion_pending();
+      continue;
+    }
+    if (i->is_regular_file() && i->path().extension() == ".toml" && names_setups(i->path()))
+      out.push_back(i->path());
+  }
+  std::sort(out.begin(), out.end());
+  return out;
+}
+
+fs::path baseline_of(const fs::path& job) {
+  return job.parent_path() / (job.stem().string() + ".baseline.json");
+}
+
+Status check_folder(const FolderCheck& check) {
+  if (!check.quiet) {
+    fmt::print("Checking the jobs under {}{}\n", text::printable(check.folder.string()),
+               check.shard.count > 1
+                   ? fmt::format(", shard {} of {}", check.shard.index, check.shard.count)
+                   : "");
+    std::fflush(stdout);
+  }
+  const Json summary = FolderRun(check).run();
+  files::write_whole(check.out / "summary.json", summary.dump(1) + "\n");
+  files::write_whole(check.out / "junit.xml", summary_junit(summary));
+  if (!check.quiet) {
+    std::fputs(("\n" + summary_text(summary)).c_str(), stdout);
+    fmt::print("Written to {}\n", text::printable(check.out.string()));
+  }
+  return summary_status(summary);
+}
+
+std::optional<Json> merge_summaries(const std::vector<std::string>& paths,
+                                    Diagnostics& diagnostics) {
+  Json merged;
+  std::map<int, Json> shards;
+  for (const std::string& path : paths) {
+    const Place place{path, 0, 0, 0};
+    const auto bytes = read_text_file(path, "summary", diagnostics, std::uintmax_t{1} << 30);
+    if (!bytes) return std::nullopt;
+    Json json = Json::parse(*bytes, nullptr, false);
+    if (json.is_discarded() || !json.is_object() || json.value("schema", "") != summary_schema ||
+        !json.contains("jobs") || !json.contains("all_jobs") || !json.contains("shard")) {
+      diagnostics.error("summary-unreadable", place, "this is no summary of a folder check",
+                        "give a summary.json that check FOLDER wrote");
+      return std::nullopt;
+    }
+    const int index = json["shard"].value("index", 0);
+    if (merged.is_null()) {
+      merged = json;
+    } else if (merged["all_jobs"] != json["all_jobs"] ||
+               merged["shard"]["count"] != json["shard"]["count"]) {
+      diagnostics.error("shards-differ", place,
+                        "this shard is of another list of jobs than " + paths.front(),
+                        "run all shards on the same files with the same --shard .../n");
+      return std::nullopt;
+    }
+    if (!shards.emplace(index, json["jobs"]).second) {
+      diagnostics.error("shard-twice", place, fmt::format("shard {} is there twice", index));
+      return std::nullopt;
+    }
+  }
+  if (merged.is_null()) return std::nullopt;
+  const int count = merged["shard"].value("count", 1);
+  for (int i = 1; i <= count; ++i) {
+    if (!shards.contains(i))
+      diagnostics.error("shard-missing", {paths.front(), 0, 0, 0},
+                        fmt::format("shard {} of {} is missing", i, count),
+                        "merge the summaries of all shards");
+  }
+  if (diagnostics.has_errors()) return std::nullopt;
+  std::map<std::string, Json> by_name;
+  for (const auto& [index, jobs] : shards) {
+    for (const Json& job : jobs) by_name[job.value("job", "")] = job;
+  }
+  merged["shard"] = {{"index", 1}, {"count", 1}};
+  merged["jobs"] = Json::array();
+  for (const Json& name : merged["all_jobs"]) {
+    const auto found = by_name.find(name.get<std::string>());
+    if (found != by_name.end()) merged["jobs"].push_back(found->second);
+  }
+  return merged;
+}
+
+Status summary_status(const Json& summary) {
+  int worst = 0;
+  for (const Json& job : summary["jobs"]) worst = std::max(worst, job.value("status", 3));
+  return static_cast<Status>(std::min(worst, 3));
+}
+
+std::string summary_text(const Json& summary) {
+  std::map<int, int> counts;
+  std::string out;
+  for (const Json& job : summary["jobs"]) ++counts[job.value("status", 3)];
+  for (const auto& [status, n] : counts)
+    out += fmt::format("{} of {} jobs: {}\n", n, summary["jobs"].size(), words_of(status));
+  if (summary["jobs"].empty()) out += "There is no job here.\n";
+  for (const Json& job : summary["jobs"]) {
+    if (job.value("status", 3) == 0) continue;
+    out += "\n" + job.value("job", "") + ": " + words_of(job.value("status", 3)) + "\n";
+    std::size_t shown = 0;
+    for (const Json& line : job.value("said", Json::array())) {
+      if (++shown > 8) break;
+      out += text::wrapped(line.get<std::string>(), 80, 2);
+    }
+  }
+  return out;
+}
+
+std::string summary_junit(const Json& summary) {
+  pugi::xml_document document;
+  pugi::xml_node suites = document.append_child("testsuites");
+  pugi::xml_node suite = suites.append_child("testsuite");
+  int failures = 0, errors = 0;
+  for (const Json& job : summary["jobs"]) {
+    pugi::xml_node test = suite.append_child("testcase");
+    test.append_attribute("classname") = "jobs";
+    test.append_attribute("name") = text::printable(job.value("job", "")).c_str();
+    test.append_attribute("time") = "0";
+    const int status = job.value("status", 3);
+    if (status == 0) continue;
+    (status == 1 ? failures : errors) += 1;
+    pugi::xml_node what = test.append_child(status == 1 ? "failure" : "error");
+    what.append_attribute("type") = status == 1   ? "moved-or-found"
+                                    : status == 2 ? "input-unusable"
+                                                  : "machine-failed";
+    what.append_attribute("message") = words_of(status);
+    std::string body;
+    for (const Json& line : job.value("said", Json::array()))
+      body += line.get<std::string>() + "\n";
+    what.text().set(body.c_str());
+  }
+  suite.append_attribute("name") = "proveout check";
+  suite.append_attribute("tests") = static_cast<unsigned>(summary["jobs"].size());
+  suite.append_attribute("failures") = failures;
+  suite.append_attribute("errors") = errors;
+  suite.append_attribute("skipped") = 0;
+  suite.append_attribute("time") = "0";
+  std::ostringstream out;
+  document.save(out, "  ");
+  return out.str();
+}
+
+}  // namespace proveout::cli

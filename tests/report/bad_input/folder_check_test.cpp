@@ -1,0 +1,117 @@
+// A folder of jobs checked by the built program: baselines written, a change named, shards merged,
+// a bad job among good.
+#include <gtest/gtest.h>
+
+#include <fstream>
+#include <nlohmann/json.hpp>
+#include <set>
+#include <sstream>
+
+#include "tests/report/bad_input/child_process.h"
+
+namespace proveout {
+namespace {
+
+namespace fs = std::filesystem;
+using Json = nlohmann::json;
+
+class Shop {
+ public:
+  Shop() {
+    std::string name = (fs::temp_directory_path() / "proveout-shop-XXXXXX").string();
+    EXPECT_NE(::mkdtemp(name.data()), nullptr);
+    root = name;
+    for (int i = 1; i <= 5; ++i) {
+      fs::create_directories(root / ("part" + std::to_string(i)));
+      write("part" + std::to_string(i) + "/side.nc", program(-i));
+      write("part" + std::to_string(i) + "/job.toml",
+            "name = \"part\"\n[simulation]\nvoxel = 0.5\n[stock]\nsize = [20, 15, "
+            "10]\n[[tools]]\nnumber = 1\nshape = \"flat\"\n"
+            "diameter = 4\nflute_length = 12\nstickout = 20\n[[setups]]\nname = \"A\"\nprogram = "
+            "\"side.nc\"\n"
+            "zero = { x = \"min\", y = \"min\", z = \"top\" }\n");
+    }
+    write("notes.toml", "title = \"no job\"\n");
+  }
+  ~Shop() { fs::remove_all(root); }
+  static std::string program(double z) {
+    return "G21 G90\nT1 M6\nS9000 M3\nG0 X-5 Y7 Z5\nG0 Z" + std::to_string(z) +
+           "\nG1 X25 F500\nG0 Z5\nM30\n";
+  }
+  void write(const std::string& name, const std::string& text) const {
+    std::ofstream(root / name) << text;
+  }
+  Json summary(const std::string& folder) const {
+    std::ifstream file(root / folder / "summary.json");
+    return Json::parse(file, nullptr, false);
+  }
+  int run(std::vector<std::string> words) const { return run_program(words).status; }
+  fs::path root;
+
+  struct Ran {
+    int status;
+    std::string out;
+  };
+  static Ran run_program(const std::vector<std::string>& words) {
+    std::string line = std::string("'") + PROVEOUT_EXECUTABLE + "'";
+    for (const auto& w : words) line += " '" + w + "'";
+    std::FILE* pipe = ::popen((line + " 2>&1").c_str(), "r");
+    std::string out;
+    char bytes[4096];
+    while (std::size_t n = std::fread(bytes, 1, sizeof bytes, pipe)) out.append(bytes, n);
+    const int state = ::pclose(pipe);
+    return {WIFEXITED(state) ? WEXITSTATUS(state) : -1, out};
+  }
+};
+
+TEST(FolderCheck, AcceptThenNothingMovesThenOneDoes) {
+  const Shop shop;
+  const auto accepted = Shop::run_program({"check", shop.root.string(), "--accept", "--no-html"});
+  EXPECT_EQ(accepted.status, 0) << accepted.out;
+  for (int i = 1; i <= 5; ++i)
+    EXPECT_TRUE(fs::exists(shop.root / ("part" + std::to_string(i)) / "job.baseline.json"))
+        << accepted.out;
+  const auto same = Shop::run_program({"check", shop.root.string(), "--no-html"});
+  EXPECT_EQ(same.status, 0) << same.out;
+  EXPECT_NE(same.out.find("5 of 5 jobs: as before"), std::string::npos) << same.out;
+  shop.write("part3/side.nc", Shop::program(-3.5));
+  const auto moved =
+      Shop::run_program({"check", shop.root.string(), "--no-html", "--at-once", "3"});
+  EXPECT_EQ(moved.status, 1) << moved.out;
+  const Json summary = shop.summary("check-out");
+  ASSERT_EQ(summary["jobs"].size(), 5u);
+  for (const Json& job : summary["jobs"])
+    EXPECT_EQ(job["status"], job["job"] == "part3/job.toml" ? 1 : 0) << job.dump();
+  EXPECT_NE(moved.out.find("part3/job.toml: moved or found"), std::string::npos) << moved.out;
+  EXPECT_NE(moved.out.find("removed"), std::string::npos) << moved.out;
+}
+
+TEST(FolderCheck, ShardsTogetherAreTheWhole) {
+  const Shop shop;
+  ASSERT_EQ(shop.run({"check", shop.root.string(), "--accept", "--no-html", "--quiet"}), 0);
+  shop.write("part2/side.nc", "G21\nG1 X5,5 F100\nM30\n");
+  std::vector<std::string> gather = {"gather"};
+  for (const char* shard : {"1/3", "2/3", "3/3"}) {
+    const std::string out = (shop.root / (std::string("s") + shard[0] + "-out")).string();
+    shop.run({"check", shop.root.string(), "--no-html", "--quiet", "--shard", shard, "-o", out});
+    gather.push_back(out + "/summary.json");
+  }
+  EXPECT_EQ(shop.run({"check", shop.root.string(), "--no-html", "--quiet"}), 2);
+  auto with_out = gather;
+  with_out.insert(with_out.end(), {"-o", (shop.root / "whole-out").string()});
+  const auto merged = Shop::run_program(with_out);
+  EXPECT_EQ(merged.status, 2) << merged.out;
+  EXPECT_NE(merged.out.find("part2/job.toml: input unusable"), std::string::npos) << merged.out;
+  EXPECT_NE(merged.out.find("write decimals with a point"), std::string::npos) << merged.out;
+  Json whole = shop.summary("whole-out"), at_once = shop.summary("check-out");
+  EXPECT_EQ(whole["jobs"], at_once["jobs"]);
+  // One missing, one twice.
+  auto short_by_one = gather;
+  short_by_one.pop_back();
+  EXPECT_EQ(shop.run(short_by_one), 2);
+  gather.push_back(gather.back());
+  EXPECT_EQ(shop.run(gather), 2);
+}
+
+}  // namespace
+}  // namespace proveout
