@@ -59,7 +59,7 @@ FolderCheck folder_check(const po::variables_map& values, const std::string& fol
       out.passed_on.insert(out.passed_on.end(),
                            {fmt::format("--{}", name), values[name].as<std::string>()});
   }
-  for (const char* name : {"no-html", "pictures", "meshes", "stock-files"}) {
+  for (const char* name : {"no-html", "pictures", "meshes", "stock-files", "paths"}) {
     if (values[name].as<bool>()) out.passed_on.push_back(fmt::format("--{}", name));
   }
   return out;

@@ -167,7 +167,8 @@ class FolderRun {
   void begin(std::size_t i, int threads) {
     files::make_folder(out_of(i));
     std::error_code ignored;
-    fs::remove(out_of(i) / "result.json", ignored);  // of an earlier check: a job that fails must not show it
+    fs::remove(out_of(i) / "result.json",
+               ignored);  // of an earlier check: a job that fails must not show it
     const fs::path log = out_of(i) / "check.txt";
     running_[start(check_, mine_[i], out_of(i), log, threads)] = {i, log};
   }

@@ -31,7 +31,8 @@ void add_simulate_options(po::options_description& options) {
   add("no-html", po::bool_switch(), "do not write report.html");
   add("pictures", po::bool_switch(), "write setup-N.png, setup-N-section.png and deviation.png");
   add("meshes", po::bool_switch(),
-      "write the stock after each setup as setup-N.stl and setup-N.ply");
+      "write the stock after each setup as setup-N.stl, setup-N.ply and setup-N.3mf");
+  add("paths", po::bool_switch(), "write the toolpath of each setup as setup-N-path.vtp");
   add("stock-files", po::bool_switch(),
       "write the stock after each setup as setup-N.vdb, and the finished piece as left.vdb");
   add("json", po::value<std::string>()->value_name("FILE"),
@@ -142,6 +143,7 @@ SimulateOptions simulate_options(const po::variables_map& values) {
   out.html = !values["no-html"].as<bool>();
   out.pictures = values["pictures"].as<bool>();
   out.meshes = values["meshes"].as<bool>();
+  out.paths = values["paths"].as<bool>();
   out.stock_files = values["stock-files"].as<bool>();
   if (values.count("json")) out.json = values["json"].as<std::string>();
   return out;

@@ -28,6 +28,7 @@ struct SimulateOptions {
   bool pictures = false;
   bool meshes = false;
   bool stock_files = false;
+  bool paths = false;
   std::string json;  // "-": standard output
 
   bool needs_stock_after_setups() const { return html || pictures || meshes || stock_files; }

@@ -12,6 +12,7 @@
 #include "report/keyframes/page_of_result.h"
 #include "report/keyframes/page_tables.h"
 #include "report/mesh/mesh_files.h"
+#include "report/mesh/path_file.h"
 #include "report/page_data/page_data.h"
 #include "report/picture/pictures_of_result.h"
 #include "sim/stock/stock_file.h"
@@ -59,6 +60,7 @@ void write_results(const run::JobResult& result, const SimulateOptions& options,
   if (options.html && page::page_built_in()) write_report(result, options, others);
   if (options.pictures) picture::write_pictures(result, options.out);
   if (options.meshes) mesh::write_meshes(result, options.out);
+  if (options.paths) mesh::write_paths(result, options.out);
   if (options.stock_files) write_stocks(result, options.out);
   if (!options.json.empty()) write_text(options.json, json);
 }

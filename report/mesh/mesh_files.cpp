@@ -4,8 +4,10 @@
 
 #include <bit>
 #include <cstring>
+#include <iterator>
 
 #include "report/files/atomic_file.h"
+#include "report/files/zip.h"
 #include "report/keyframes/stock_surface.h"
 
 namespace proveout::mesh {
@@ -71,6 +73,43 @@ std::string ply(const page::Surface& surface) {
   return bytes;
 }
 
+std::string three_mf(const page::Surface& surface) {
+  std::string model =
+      "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<model unit=\"millimeter\" xml:lang=\"en\" "
+      "xmlns=\"http://schemas.microsoft.com/3dmanufacturing/core/2015/02\">\n<resources>\n<object "
+      "id=\"1\" "
+      "type=\"model\">\n<mesh>\n<vertices>\n";
+  auto to = std::back_inserter(model);
+  for (std::size_t v = 0; v < surface.vertices.size() / 3; ++v) {
+    const Eigen::Vector3f p = vertex(surface, v);
+    fmt::format_to(to, "<vertex x=\"{}\" y=\"{}\" z=\"{}\"/>\n", p.x(), p.y(), p.z());
+  }
+  model += "</vertices>\n<triangles>\n";
+  for (std::size_t t = 0; t < surface.triangles.size() / 3; ++t) {
+    fmt::format_to(to, "<triangle v1=\"{}\" v2=\"{}\" v3=\"{}\"/>\n", surface.triangles[3 * t],
+                   surface.triangles[3 * t + 1], surface.triangles[3 * t + 2]);
+  }
+  model +=
+      "</triangles>\n</mesh>\n</object>\n</resources>\n<build>\n<item "
+      "objectid=\"1\"/>\n</build>\n</model>\n";
+  return files::zip(
+      {{"[Content_Types].xml",
+        "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<Types "
+        "xmlns=\"http://schemas.openxmlformats.org/package/2006/content-types\"><Default "
+        "Extension=\"rels\" "
+        "ContentType=\"application/vnd.openxmlformats-package.relationships+xml\"/><Default "
+        "Extension=\"model\" "
+        "ContentType=\"application/vnd.ms-package.3dmanufacturing-3dmodel+xml\"/></Types>\n"},
+       {"_rels/.rels",
+        "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<Relationships "
+        "xmlns=\"http://schemas.openxmlformats.org/package/2006/relationships\"><Relationship "
+        "Id=\"rel0\" "
+        "Target=\"/3D/3dmodel.model\" "
+        "Type=\"http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel\"/></"
+        "Relationships>\n"},
+       {"3D/3dmodel.model", model}});
+}
+
 void write_meshes(const run::JobResult& result, const std::filesystem::path& folder,
                   std::size_t most_vertices) {
   std::optional<part::PartDistance> part;
@@ -91,6 +130,7 @@ void write_meshes(const run::JobResult& result, const std::filesystem::path& fol
         page::stock_surface(*stock, last && part ? &*part : nullptr, most_vertices);
     files::write_whole(folder / fmt::format("setup-{}.stl", s + 1), stl(surface));
     files::write_whole(folder / fmt::format("setup-{}.ply", s + 1), ply(surface));
+    files::write_whole(folder / fmt::format("setup-{}.3mf", s + 1), three_mf(surface));
   }
 }
 

@@ -16,8 +16,12 @@ std::string stl(const page::Surface& surface);
 // job, 0: the blank) and deviation (mm from the part, negative: missing).
 std::string ply(const page::Surface& surface);
 
-// setup-N.stl and setup-N.ply of every setup whose stock was kept, stock coordinates, of
-// about most_vertices vertices. Throws files::WriteError.
+// 3MF (core specification 1.2, 3MF Consortium, an open standard): one object of triangles in
+// millimetres.
+std::string three_mf(const page::Surface& surface);
+
+// setup-N.stl, setup-N.ply and setup-N.3mf of every setup whose stock was kept, stock coordinates,
+// of about most_vertices vertices. Throws files::WriteError.
 void write_meshes(const run::JobResult& result, const std::filesystem::path& folder,
                   std::size_t most_vertices = 400'000);
 
