@@ -29,7 +29,8 @@ void add_simulate_options(po::options_description& options) {
       "none | note | warning | error: exit with 1 from this level of finding on");
   add("quiet", po::bool_switch(), "nothing on the terminal but errors");
   add("no-html", po::bool_switch(), "do not write report.html");
-  add("pictures", po::bool_switch(), "write setup-N.png, setup-N-section.png and deviation.png");
+  add("pictures", po::bool_switch(),
+      "write setup-N.png, setup-N-section.png, deviation.png and finding-N.png");
   add("meshes", po::bool_switch(),
       "write the stock after each setup as setup-N.stl, setup-N.ply and setup-N.3mf");
   add("paths", po::bool_switch(), "write the toolpath of each setup as setup-N-path.vtp");

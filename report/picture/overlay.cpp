@@ -78,6 +78,22 @@ void draw_text(Picture& picture, int x, int y, int dot, std::string_view text, R
   }
 }
 
+void draw_ring(Picture& picture, const Camera& camera, const Vec3& at) {
+  const Eigen::Vector2d middle = camera.pixel(at);
+  const double radius = 0.05 * std::min(picture.width, picture.height);
+  const int dot = std::max(1, picture.width / 500);
+  constexpr int pieces = 48;
+  // White under red, so that it reads on any ground.
+  for (const auto& [width, colour] :
+       {std::pair{2.0 * dot + 2, Rgb{255, 255, 255}}, {1.4 * dot, Rgb{213, 94, 0}}}) {
+    for (int k = 0; k < pieces; ++k) {
+      const double a = 2 * pi * k / pieces, b = 2 * pi * (k + 1) / pieces;
+      draw_line(picture, middle + radius * Eigen::Vector2d(std::cos(a), std::sin(a)),
+                middle + radius * Eigen::Vector2d(std::cos(b), std::sin(b)), width, colour);
+    }
+  }
+}
+
 void draw_zero(Picture& picture, const Camera& camera, const RigidMotion& stock_from_setup) {
   const double length = 0.11 * std::min(camera.width, camera.height) * camera.mm_per_pixel;
   const Vec3 zero = stock_from_setup.translation();

@@ -51,6 +51,11 @@ struct PictureOptions {
   std::optional<SectionPlane> section;
   std::vector<LegendEntry> legend;  // top left, under each other
   bool zero_mark = true;            // the setup's zero with its three axes
+  struct Focus {
+    Vec3 at = Vec3::Zero();  // stock coordinates, mm; a ring is drawn round it
+    double radius = 15;      // mm shown about it
+  };
+  std::optional<Focus> focus;  // empty: the whole stock is shown
 };
 
 struct Picture {

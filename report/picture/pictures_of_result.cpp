@@ -2,7 +2,9 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <map>
+#include <vector>
 
 #include "report/files/atomic_file.h"
 #include "report/picture/picture.h"
@@ -48,6 +50,42 @@ PictureOptions by_tool(const run::JobResult& result, std::size_t setup,
   return options;
 }
 
+// The worst finding of each kind that has a place, errors and warnings, at most this many.
+constexpr std::size_t most_close_ups = 4;
+
+std::vector<const Finding*> close_ups(const run::JobResult& result) {
+  std::vector<const Finding*> out;
+  for (const Finding& f : result.findings) {  // worst first
+    if (f.level == Severity::note || f.line == 0 || out.size() == most_close_ups) continue;
+    const bool shown = std::any_of(out.begin(), out.end(), [&](const Finding* g) {
+      return g->kind == f.kind && g->setup == f.setup;
+    });
+    if (!shown) out.push_back(&f);
+  }
+  return out;
+}
+
+void write_close_ups(const run::JobResult& result, const std::map<int, Rgb>& colours,
+                     const part::PartDistance* part, const std::filesystem::path& folder) {
+  int number = 0;
+  for (const Finding* f : close_ups(result)) {
+    ++number;
+    std::size_t s = 0;
+    while (s + 1 < result.setups.size() && result.setups[s].name != f->setup) ++s;
+    const bool of_part = f->kind == FindingKind::gouge || f->kind == FindingKind::excess;
+    const stock::Stock* stock = !of_part && s < result.stock_after.size()
+                                    ? result.stock_after[s].get()
+                                    : result.stock.get();
+    if (stock == nullptr) continue;
+    PictureOptions options = by_tool(result, s, colours);
+    if (of_part && part != nullptr) options.part = part;
+    options.legend.insert(options.legend.begin(), {Rgb{213, 94, 0}, fmt::format("L {}", f->line)});
+    options.focus = PictureOptions::Focus{result.setups[s].stock_from_setup * f->at, 15};
+    options.zero_mark = false;
+    files::write_whole(folder / fmt::format("finding-{}.png", number), png(draw(*stock, options)));
+  }
+}
+
 }  // namespace
 
 void write_pictures(const run::JobResult& result, const std::filesystem::path& folder) {
@@ -69,6 +107,7 @@ void write_pictures(const run::JobResult& result, const std::filesystem::path& f
                        png(draw(*stock, options)));
   }
   const std::optional<part::PartDistance> part = part_of(result.job);
+  write_close_ups(result, colours, part ? &*part : nullptr, folder);
   if (last == nullptr || !part) return;
   PictureOptions options;
   options.stock_from_setup = result.setups.back().stock_from_setup;

@@ -113,5 +113,35 @@ TEST(MeshFiles, CloseAndHoldTheVolume) {
   }
 }
 
+// A close-up shows what it is about in the middle, in a ring, larger than the whole picture does.
+TEST(Focus, RingStandsRoundThePlace) {
+  const stock::Stock stock = stock::Stock::box(Vec3(40, 30, 20), 0.5);
+  PictureOptions options;
+  options.width = 400;
+  options.height = 300;
+  options.zero_mark = false;
+  options.focus = PictureOptions::Focus{Vec3(30, 10, 20), 5};
+  const Picture close = draw(stock, options);
+  // The ring's radius is a twentieth of the smaller side; its colour is vermilion.
+  int red = 0;
+  for (int k = 0; k < 360; ++k) {
+    const double a = 2 * pi * k / 360;
+    const Rgb c = close.at(static_cast<int>(200 + 15 * std::cos(a)),
+                           static_cast<int>(150 + 15 * std::sin(a)));
+    red += c.red > 150 && c.green < 190 && c.blue < 150 ? 1 : 0;
+  }
+  EXPECT_GT(red, 250);
+  options.focus.reset();
+  const Picture whole = draw(stock, options);
+  int ringed = 0;
+  for (int k = 0; k < 360; ++k) {
+    const double a = 2 * pi * k / 360;
+    const Rgb c = whole.at(static_cast<int>(200 + 15 * std::cos(a)),
+                           static_cast<int>(150 + 15 * std::sin(a)));
+    ringed += c.red > 150 && c.green < 190 && c.blue < 150 ? 1 : 0;
+  }
+  EXPECT_EQ(ringed, 0);
+}
+
 }  // namespace
 }  // namespace proveout::picture
