@@ -4,6 +4,7 @@
 #include <set>
 
 #include "parser/base/text_file.h"
+#include "parser/job/key_depth.h"
 #include "parser/job/sections.h"
 #include "parser/job/toml.h"
 
@@ -34,6 +35,20 @@ std::vector<std::string_view> lines_of(std::string_view text) {
   return lines;
 }
 
+bool keys_are_shallow(const fs::path& path, const TomlFile& file, Diagnostics& diagnostics) {
+  const auto at = find_deep_key(file.text);
+  if (!at) return true;
+  const std::string_view before = std::string_view(file.text).substr(0, *at);
+  const auto line = std::count(before.begin(), before.end(), '\n') + 1;
+  const std::size_t start = before.rfind('\n') + 1;  // 0 where there is no line before
+  diagnostics.error("job-too-deep",
+                    {path.string(), static_cast<std::uint32_t>(line),
+                     static_cast<std::uint32_t>(*at - start + 1), 1},
+                    fmt::format("a key of more than {} parts", most_key_parts),
+                    "no key of a job file lies that deep");
+  return false;
+}
+
 bool open(const fs::path& path, const char* what, TomlFile& file, Diagnostics& diagnostics) {
   auto text = read_text_file(path, what, diagnostics, most_job_bytes);
   if (!text) return false;
@@ -51,6 +66,7 @@ bool open(const fs::path& path, const char* what, TomlFile& file, Diagnostics& d
     return false;
   }
   file.context.lines = lines_of(file.text);
+  if (!keys_are_shallow(path, file, diagnostics)) return false;
   toml::parse_result parsed = toml::parse(file.text, path.string());
   if (!parsed) {
     const toml::parse_error& e = parsed.error();

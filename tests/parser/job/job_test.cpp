@@ -6,6 +6,7 @@
 #include <fstream>
 #include <sstream>
 
+#include "parser/job/key_depth.h"
 #include "parser/job/sections.h"
 
 namespace proveout::job {
@@ -50,6 +51,41 @@ TEST(Job, AllMistakesAtOnce) {
                              "turn = [{ about = \"w\", degrees = 90 }]\n[part]\norigin = [1, 2]\n",
                          d));
   EXPECT_GE(d.errors(), 4u);
+}
+
+// A key of 20000 parts used up the stack of an instrumented build, one of 200000 that of any.
+TEST(Job, DeepKeysAreRefusedWithTheirPlace) {
+  std::string deep = "a";
+  for (int i = 0; i < 200000; ++i) deep += ".a";
+  for (const std::string& text : {"# one\n[" + deep + "]\n", "# one\n" + deep + " = 1\n",
+                                  "# one\nx = { " + deep + " = 1 }\n"}) {
+    Diagnostics d;
+    EXPECT_FALSE(read_text(text, d));
+    ASSERT_EQ(d.errors(), 1u);
+    EXPECT_EQ(d.all()[0].code, "job-too-deep");
+    EXPECT_EQ(d.all()[0].place.line, 2u);
+    EXPECT_EQ(d.all()[0].place.column,
+              text.find(deep) - text.find('\n') + 2 * std::size_t{most_key_parts});
+  }
+}
+
+// What looks like a deep key in a string, a comment or a list is none (TOML 1.0: keys, strings).
+TEST(Job, OnlyKeysAreDeep) {
+  std::string dots = "a";
+  for (int i = 0; i < 40; ++i) dots += ".a";
+  for (const std::string& text : std::vector<std::string>{
+           "# " + dots + "\n", "a = \"" + dots + "\"\n", "a = '" + dots + "' # " + dots,
+           "a = \"\"\"\n\\\"\"\"" + dots + "\"\n" + dots + "\"\"\"\"\n",
+           "a = '''\n" + dots + "'''\n", "a = \"......................................\"",
+           "a = [1.5, 2.5, 3.5, 1.5, 2.5, 3.5, 1.5, 2.5, 3.5, 1.5, 2.5, 3.5, 1.5, 2.5, "
+           "3.5, 1.5, 2.5]",
+           "a.\"" + dots + "\".b = 1"}) {
+    EXPECT_FALSE(find_deep_key(text)) << text;
+  }
+  std::string limit = "a";
+  for (int i = 1; i < most_key_parts; ++i) limit += " . \"b.c\"";
+  EXPECT_FALSE(find_deep_key(limit + " = 1"));
+  EXPECT_TRUE(find_deep_key(limit + ".'c' = 1"));
 }
 
 TEST(Job, EditDistanceCountsSwapsOnce) {
