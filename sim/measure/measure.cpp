@@ -108,6 +108,16 @@ Piece piece_of(const FloatTree& tree, double voxel) {
   Piece p;
   p.volume = m.zero * voxel * voxel * voxel;
   if (m.zero > 0) p.centre = (m.one / m.zero + Vec3::Constant(0.5)) * voxel;
+  float deepest = 0;
+  for (auto leaf = tree.cbeginLeaf(); leaf; ++leaf) {
+    const float* values = leaf->buffer().data();
+    for (openvdb::Index i = 0; i < 512; ++i) {
+      if (values[i] >= deepest) continue;
+      deepest = values[i];
+      const Coord c = leaf->offsetToGlobalCoord(i);
+      p.inside = (Vec3(c.x(), c.y(), c.z()) + Vec3::Constant(0.5)) * voxel;
+    }
+  }
   return p;
 }
 
@@ -168,6 +178,19 @@ std::vector<Piece> pieces(const stock::Stock& stock) {
   std::stable_sort(out.begin(), out.end(),
                    [](const Piece& a, const Piece& b) { return a.volume > b.volume; });
   return out;
+}
+
+bool hang_together(const stock::Stock& stock, const Vec3& a, const Vec3& b) {
+  const auto& f = stock.fields();
+  const auto at = [&](const Vec3& p) {
+    return Coord::floor(openvdb::Vec3d(p.x() / f.voxel, p.y() / f.voxel, p.z() / f.voxel));
+  };
+  for (const auto& segment : segments_of(f)) {
+    const bool has_a = segment->tree().getValue(at(a)) < 0,
+               has_b = segment->tree().getValue(at(b)) < 0;
+    if (has_a || has_b) return has_a && has_b;
+  }
+  return false;
 }
 
 std::vector<Piece> keep_one_piece(stock::Stock& stock, const part::PartDistance* part) {

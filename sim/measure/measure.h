@@ -36,10 +36,13 @@ struct Piece {
   double volume = 0;  // mm3
   double shared = 0;  // mm3 inside the part, where one was given
   Vec3 centre = Vec3::Zero();
+  Vec3 inside = Vec3::Zero();  // a place deep in it
 };
 // Splits the stock into its pieces and keeps one of them in place: the one that shares most volume
 // with the part, or the largest. Returns all, the kept one first.
 std::vector<Piece> keep_one_piece(stock::Stock& stock, const part::PartDistance* part);
+// Whether two places in material belong to one piece; false where one of them is in the air.
+bool hang_together(const stock::Stock& stock, const Vec3& a, const Vec3& b);
 // How many pieces there are, without changing anything.
 std::vector<Piece> pieces(const stock::Stock& stock);
 

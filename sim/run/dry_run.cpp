@@ -226,14 +226,27 @@ class DryRun {
     return true;
   }
 
-  void make_stock() {
-    if (in_.blank_mesh) {
-      result_.stock = std::make_shared<stock::Stock>(
-          stock::Stock::mesh(in_.blank_mesh->vertices, in_.blank_mesh->triangles, result_.voxel));
-    } else {
-      result_.stock =
-          std::make_shared<stock::Stock>(stock::Stock::box(result_.job.stock.size, result_.voxel));
+  stock::Stock blank() const {
+    if (in_.blank_mesh)
+      return stock::Stock::mesh(in_.blank_mesh->vertices, in_.blank_mesh->triangles, result_.voxel);
+    return stock::Stock::box(result_.job.stock.size, result_.voxel);
+  }
+
+  void make_stock() { result_.stock = std::make_shared<stock::Stock>(blank()); }
+
+  // The stock as setup i found it: kept, or cut anew from the blank.
+  stock::Stock stock_before(std::size_t i) const {
+    if (i > 0 && i <= result_.stock_after.size()) return result_.stock_after[i - 1]->clone();
+    stock::Stock stock = blank();
+    stock::CutOptions options;
+    options.threads = threads();
+    for (std::size_t k = 0; k < i; ++k) {
+      const SetupResult& done = result_.setups[k];
+      stock.cut(done.source->motions, tool_uses(*done.source, bodies_), done.stock_from_setup,
+                done.first_id, options);
+      measure::keep_one_piece(stock, in_.part.get());
     }
+    return stock;
   }
 
   bool one_setup(std::size_t i) {
@@ -269,7 +282,12 @@ class DryRun {
     result.stock_left_mm3 = measure::volume(*result_.stock);
     next_id_ += static_cast<stock::MotionId>(result.cut.motions.size());
     motions_ += result.cut.motions.size();
-    check_pieces(result, *result_.stock, in_.part.get(), findings_);
+    const auto loosening = [&](const Vec3& kept, const Vec3& piece) {
+      say("looking when a piece comes free", from + span);
+      return find_loosening(stock_before(i), in_.programs[i]->motions,
+                            tool_uses(*in_.programs[i], bodies_), pose, kept, piece, threads());
+    };
+    check_pieces(result, *result_.stock, in_.part.get(), loosening, findings_);
     result_.setups.push_back(std::move(result));
     if (options_.keep_stock_after_setups) {
       result_.stock_after.push_back(std::make_shared<stock::Stock>(result_.stock->clone()));

@@ -12,6 +12,7 @@ namespace proveout::run {
 namespace {
 
 // Crumbs smaller than this share of the stock left are dust between passes, not pieces.
+constexpr std::size_t most_looked_up = 3;
 constexpr double crumb_mm3 = 1.0;
 
 void add_spots(const JobResult& result, const std::vector<measure::DeviationSpot>& spots,
@@ -82,8 +83,9 @@ void check_supports(const JobResult& result, const cutting::Material& material,
 }  // namespace
 
 void check_pieces(SetupResult& setup, stock::Stock& stock, const part::PartDistance* part,
-                  FindingCollector& findings) {
+                  const LooseningLookup& loosening, FindingCollector& findings) {
   const std::vector<measure::Piece> pieces = measure::keep_one_piece(stock, part);
+  std::size_t looked_up = 0;
   for (std::size_t i = 0; i < pieces.size(); ++i) {
     setup.pieces_mm3.push_back(pieces[i].volume);
     if (i == 0 || pieces[i].volume < crumb_mm3) continue;
@@ -96,6 +98,22 @@ void check_pieces(SetupResult& setup, stock::Stock& stock, const part::PartDista
     f.value = pieces[i].volume;
     f.unit = "mm3";
     f.text = fmt::format("a piece of {:.0f} mm3 is free of the work after this setup", f.value);
+    // Each look-up replays the setup once; the largest pieces are the ones that fly.
+    const auto when =
+        looked_up++ < most_looked_up ? loosening(pieces[0].inside, pieces[i].inside) : std::nullopt;
+    if (when) {
+      const nc::Motion& m = setup.source->motions[when->motion];
+      double later = 0;
+      for (std::size_t k = when->motion + 1; k < setup.plan.motions.size(); ++k) {
+        if (setup.cut.motions[k].removed_mm3 > 0) later += setup.plan.motions[k].time_s;
+      }
+      f.line = m.line;
+      f.tool = setup.source->states[m.state].tool;
+      f.text = fmt::format(
+          "a piece of {:.0f} mm3 comes free of the work here; {:.0f} s of cutting follow in this "
+          "setup",
+          f.value, later);
+    }
     findings.add(std::move(f));
   }
 }

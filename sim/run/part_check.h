@@ -1,9 +1,13 @@
 // The piece that is left at the end: pieces, mass, and the surface against the part.
 #pragma once
 
+#include <functional>
+#include <optional>
+
 #include "sim/cutting/material.h"
 #include "sim/findings/finding.h"
 #include "sim/part/part_distance.h"
+#include "sim/run/loose_pieces.h"
 #include "sim/run/result.h"
 
 namespace proveout::run {
@@ -14,9 +18,12 @@ namespace proveout::run {
 stock::Stock check_part(JobResult& result, const part::PartDistance* part,
                         const cutting::Material& material, FindingCollector& findings);
 
-// Pieces after one setup: came-loose findings for those that fell off; the one that goes on is
-// kept.
+// Pieces after one setup: came-loose findings for those that fell off, with the line after which
+// each was free; the one that goes on is kept. loosening: looks that up, for a place in the piece
+// that stays and one in the other.
+using LooseningLookup =
+    std::function<std::optional<Loosening>(const Vec3& kept, const Vec3& piece)>;
 void check_pieces(SetupResult& setup, stock::Stock& stock, const part::PartDistance* part,
-                  FindingCollector& findings);
+                  const LooseningLookup& loosening, FindingCollector& findings);
 
 }  // namespace proveout::run

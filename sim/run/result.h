@@ -117,7 +117,7 @@ struct JobResult {
   std::vector<Diagnostic> remarks;  // of the parser, notes included
   std::vector<NotChecked> not_checked;
   std::vector<std::string> assumed;     // inputs that were not given, and what stood in, in words
-  std::shared_ptr<stock::Stock> stock;     // as left at the end
+  std::shared_ptr<stock::Stock> stock;  // as left at the end
   std::shared_ptr<stock::Stock> finished;  // the piece that goes on, supports taken off, where kept
   std::vector<std::shared_ptr<stock::Stock>> stock_after;  // per setup, where kept
   RunFigures run;

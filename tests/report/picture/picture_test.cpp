@@ -123,14 +123,14 @@ TEST(Focus, RingStandsRoundThePlace) {
   options.focus = PictureOptions::Focus{Vec3(30, 10, 20), 5};
   const Picture close = draw(stock, options);
   // The ring's radius is a twentieth of the smaller side; its colour is vermilion.
-  int red = 0;
+  int vermilion = 0;
   for (int k = 0; k < 360; ++k) {
     const double a = 2 * pi * k / 360;
     const Rgb c = close.at(static_cast<int>(200 + 15 * std::cos(a)),
                            static_cast<int>(150 + 15 * std::sin(a)));
-    red += c.red > 150 && c.green < 190 && c.blue < 150 ? 1 : 0;
+    vermilion += c.red > 150 && c.green < 190 && c.blue < 150 ? 1 : 0;
   }
-  EXPECT_GT(red, 250);
+  EXPECT_GT(vermilion, 250);
   options.focus.reset();
   const Picture whole = draw(stock, options);
   int ringed = 0;

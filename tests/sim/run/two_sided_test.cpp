@@ -192,6 +192,38 @@ TEST(Findings, FixturesAndTravel) {
   EXPECT_NEAR(beyond, 70, 1e-9);
 }
 
+// A frame is cut round a 12 x 12 mm island, right through, in four straight passes; the last piece
+// of wall goes in the fourth, half way along it: the island comes free there and not before.
+TEST(Loose, TheLineAtWhichAPieceComesFree) {
+  const Work work;
+  // Slots 4 wide through the 8 mm plate: the island spans 9 to 21. The fourth pass is posted in
+  // steps of 1 mm.
+  std::string program = "G21 G90\nT1 M6\nS9000 M3\nG0 X7 Y7 Z5\nG1 Z-9 F300\nX23\nY23\nX7\n";
+  for (int y = 22; y >= 7; --y) program += fmt::format("Y{}\n", y);
+  program += "G0 Z5\nG0 X40 Y-10\nG1 Z-2\nY35\nG0 Z5\nM30\n";
+  work.file("frame.nc", program);
+  const std::string text =
+      "[simulation]\nvoxel = 0.25\n[stock]\nsize = [60, 30, 8]\n[[tools]]\nnumber = 1\nshape = "
+      "\"flat\"\ndiameter = 4\n"
+      "flute_length = 20\nstickout = 30\n[[setups]]\nname = \"A\"\nprogram = \"frame.nc\"\n"
+      "zero = { x = \"min\", y = \"min\", z = \"top\" }\n";
+  Diagnostics diagnostics;
+  const auto read = job::read_job(work.file("job.toml", text), diagnostics);
+  ASSERT_TRUE(read) << to_text(diagnostics.all()[0]);
+  const auto result = dry_run(*read, {}, diagnostics);
+  ASSERT_TRUE(result);
+  const auto loose =
+      std::find_if(result->findings.begin(), result->findings.end(),
+                   [](const Finding& f) { return f.kind == FindingKind::came_loose; });
+  ASSERT_NE(loose, result->findings.end());
+  EXPECT_NEAR(loose->value, 12 * 12 * 8, 12);
+  // The first pass left the wall at x = 7 open from y = 5 to 9: the tool of radius 2 breaks through
+  // to it as it comes to y = 11. That is the 12th line of the fourth pass (lines 9 on).
+  EXPECT_EQ(loose->line, 9u + (22 - 11));
+  EXPECT_EQ(loose->tool, 1);
+  EXPECT_NE(loose->text.find("of cutting follow"), std::string::npos);
+}
+
 // The fourth-power rule on a deep face: the same cut at the same stick-out, once with a 1/4 inch
 // and once with a 3/8 inch tool, fluted all the way. The tool bends (3/8 / 1/4)^4 = 5.06 times
 // less; the small one is flagged, the larger passes.
