@@ -66,8 +66,8 @@ double kienzle(const Material& m, double h) { return m.kc11 * std::pow(std::max(
 }  // namespace
 
 LoadModel::LoadModel(const job::Tool& tool, const Material& material)
-    : tool_(tool), material_(material) {
-  const Beam beam = beam_of(tool);
+    : tool_(tool), material_(material), beam_(beam_of(tool)) {
+  const Beam& beam = beam_;
   for (const Beam::TipMode& m : beam.tip_modes(3))
     tip_.push_back(plain_mode(m.frequency, damping_ratio, m.stiffness));
   for (int i = 0; i <= bend_steps; ++i) {
@@ -113,12 +113,23 @@ CutLoad LoadModel::at(const stock::EngagementSample& s, double feed_mm_min, doub
   const double lag = 2 * std::tan(tool_.helix_angle / deg_per_rad) / tool_.diameter;
   const double sense = clockwise ? -1 : 1;
   constexpr int steps = 24;
+  const double middle = s.bottom + 0.5 * s.axial_depth;
+  // The finished wall stands 90 degrees from straight ahead, on the side where the material ends
+  // there; a slice makes it at the moment one of its teeth passes, so the bend of that moment stays
+  // on it (Trent and Wright, "Metal Cutting").
+  const bool wall_left = to > 85 / deg_per_rad, wall_right = from < -85 / deg_per_rad;
+  const auto at_wall = [&](double phi) {
+    const double near = pi / tool_.flutes / steps;  // half a step
+    return (wall_left && std::abs(phi - pi / 2) <= near) ||
+           (wall_right && std::abs(phi + pi / 2) <= near);
+  };
   for (int k = 0; k < steps; ++k) {
-    double fx = 0, fy = 0;
+    double fx = 0, fy = 0, lowest_at_wall = -1;
     for (const Slice& sl : slices) {
       for (int tooth = 0; tooth < tool_.flutes; ++tooth) {
         double phi = sense * (pitch * (static_cast<double>(k) / steps + tooth) - lag * sl.height);
         phi -= 2 * pi * std::floor(phi / (2 * pi) + 0.5);  // -180 to 180 degrees
+        if (lowest_at_wall < 0 && at_wall(phi)) lowest_at_wall = sl.height;
         if (phi < from || phi > to) continue;
         const double h = fz * std::cos(phi) * sl.edge.sine;
         if (h <= 0) continue;
@@ -132,10 +143,12 @@ CutLoad LoadModel::at(const stock::EngagementSample& s, double feed_mm_min, doub
       }
     }
     out.force_n = std::max(out.force_n, std::hypot(fx, fy));
+    if (lowest_at_wall >= 0) {  // slices come from the tip up, and lower ones bend more
+      out.bend_on_wall_mm =
+          std::max(out.bend_on_wall_mm, std::abs(fy) * beam_.compliance(lowest_at_wall, middle));
+    }
   }
-  const double middle = s.bottom + 0.5 * s.axial_depth;
   out.bend_mm = out.force_n * bend_per_newton(middle);
-  out.bend_on_wall_mm = out.bend_mm;
   return out;
 }
 

@@ -6,6 +6,7 @@
 #include <tuple>
 
 #include "parser/job/job.h"
+#include "sim/cutting/beam.h"
 #include "sim/cutting/material.h"
 #include "sim/cutting/zero_order.h"
 #include "sim/stock/stock.h"
@@ -18,10 +19,11 @@ struct CutLoad {
   double mean_chip_mm = 0;  // mm
   double force_n = 0;       // largest resultant across a turn, N
   double mean_tangential_n = 0;
-  double power_w = 0;          // mean at the spindle nose, W
-  double torque_nm = 0;        // mean at the spindle nose, Nm
-  double bend_mm = 0;          // at the tip, mm
-  double bend_on_wall_mm = 0;  // where the tool leaves the finished wall, mm
+  double power_w = 0;    // mean at the spindle nose, W
+  double torque_nm = 0;  // mean at the spindle nose, Nm
+  double bend_mm = 0;    // at the tip, mm
+  double bend_on_wall_mm =
+      0;  // across the finished wall at the moments teeth pass it, mm; 0: it leaves no wall
   double removal_mm3_min = 0;  // mm3/min
   double feed_per_tooth_mm = 0;
   double cutting_speed_m_min = 0;
@@ -53,6 +55,7 @@ class LoadModel {
   static constexpr int bend_steps = 200;
   job::Tool tool_;
   Material material_;
+  Beam beam_;
   std::array<double, bend_steps + 1>
       bend_at_tip_{};  // mm/N under a force at each height of the beam
   double beam_length_ = 1;

@@ -202,8 +202,10 @@ void LoadJudge::loads(PerTool& t, std::size_t motion, const stock::EngagementSam
        fmt::format("needs {:.0f} W at the spindle nose, {:.0f} are there at this speed", l.power_w,
                    there));
   over(FindingKind::over_bend, Severity::warning, l.bend_mm, bend_limit_mm, "mm",
-       fmt::format("the tool bends {:.3f} mm, {:.3f} is the rule (assumed)", l.bend_mm,
-                   bend_limit_mm));
+       fmt::format(
+           "the tool bends {:.3f} mm, {:.3f} is the rule (assumed); {:.3f} mm of it stay on the "
+           "finished wall",
+           l.bend_mm, bend_limit_mm, l.bend_on_wall_mm));
   stability(t, motion, s);
 }
 

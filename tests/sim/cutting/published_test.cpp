@@ -164,6 +164,27 @@ TEST(Force, ClimbAndConventionalMirror) {
   }
 }
 
+// What stays on the wall is the bend at the moment a tooth passes it, not the largest (Trent and
+// Wright, Eq. 12.10). One straight tooth in cut leaves the wall with no chip, so no force: nothing
+// stays. With a helix other heights still cut then.
+TEST(Wall, KeepsTheBendOfTheMomentAToothPasses) {
+  job::Tool t = cutter(6, 2);
+  t.stickout = t.flute_length = 30;
+  const auto climb = [&](double helix, double depth) {
+    job::Tool h = t;
+    h.helix_angle = helix;
+    return LoadModel(h, constant(700)).at(cut(depth, -90, -30, 1.5), 1200, 12000, true);
+  };
+  const CutLoad straight = climb(0, 6), helical = climb(30, 6);
+  EXPECT_GT(straight.bend_mm, 0);
+  EXPECT_NEAR(straight.bend_on_wall_mm, 0, 0.02 * straight.bend_mm);
+  EXPECT_GT(helical.bend_on_wall_mm, 0.05 * helical.bend_mm);
+  EXPECT_LE(helical.bend_on_wall_mm, helical.bend_mm);
+  // Ahead of the tool no wall is left.
+  EXPECT_EQ(LoadModel(t, constant(700)).at(cut(2, -40, 40, 3), 1200, 12000, true).bend_on_wall_mm,
+            0);
+}
+
 // Bernoulli beam elements with cubic shapes (any text-book of finite elements), free at the tip,
 // clamped at the end.
 struct FiniteElements {
