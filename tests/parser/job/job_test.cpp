@@ -86,6 +86,12 @@ TEST(Job, OnlyKeysAreDeep) {
   for (int i = 1; i < most_key_parts; ++i) limit += " . \"b.c\"";
   EXPECT_FALSE(find_deep_key(limit + " = 1"));
   EXPECT_TRUE(find_deep_key(limit + ".'c' = 1"));
+  // Every kind of character a bare key may have (TOML 1.0: keys), and letters beyond ASCII.
+  for (const char* part : {"a", "z", "A", "Z", "0", "9", "_", "-", "\xC3\xA4"}) {
+    std::string key = part;
+    for (int i = 0; i < most_key_parts; ++i) key += std::string(".") + part;
+    EXPECT_EQ(find_deep_key(key + " = 1"), key.rfind('.') + 1) << part;
+  }
 }
 
 TEST(Job, EditDistanceCountsSwapsOnce) {

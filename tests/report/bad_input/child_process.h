@@ -102,6 +102,9 @@ inline Ended run(const std::vector<std::string>& words, const Limits& limits = {
   arguments.push_back(nullptr);
   // A finding of a sanitizer must not look like one of the documented exit statuses.
   ::setenv("ASAN_OPTIONS", "exitcode=99:allocator_may_return_null=0", 0);
+  ::setenv("LSAN_OPTIONS",
+           "print_suppressions=0:suppressions=" PROVEOUT_FIXTURES "/../tests/sanitizers/leaks.supp",
+           0);
   ::setenv("UBSAN_OPTIONS", "halt_on_error=1:exitcode=99:print_stacktrace=1", 0);
   const auto start = std::chrono::steady_clock::now();
   const pid_t id = ::fork();
