@@ -15,7 +15,7 @@
 namespace proveout::cli {
 namespace {
 
-constexpr std::array<Command, 12> all_commands = {{
+constexpr std::array<Command, 13> all_commands = {{
     {"run", "JOB.toml", "dry-run the whole job, all setups in order", run_command},
     {"time", "PROGRAM.nc", "time and travel of one program, no stock", time_command},
     {"list", "PROGRAM.nc", "what a program means, one motion a line", list_command},
@@ -23,6 +23,7 @@ constexpr std::array<Command, 12> all_commands = {{
     {"compare", "RESULT.json...", "results side by side", compare_command},
     {"check", "JOB.toml --baseline R.json", "hold a new result against a kept one", check_command},
     {"gather", "SUMMARY.json...", "shards of a folder's check as one", gather_command},
+    {"reach", "JOB.toml", "what each setup and tool reaches of the part", reach_command},
     {"retime", "JOB.toml --material NAME", "the same paths in another material", retime_command},
     {"quote", "JOB.toml", "cost per part for batches", quote_command},
     {"calibrate", "RUNS.csv --machine M.toml", "machine figures from timed runs",

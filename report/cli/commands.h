@@ -24,6 +24,7 @@ Status compare_command(const Arguments& arguments);
 Status gather_command(const Arguments& arguments);
 Status check_command(const Arguments& arguments);
 Status retime_command(const Arguments& arguments);
+Status reach_command(const Arguments& arguments);
 Status quote_command(const Arguments& arguments);
 Status calibrate_command(const Arguments& arguments);
 

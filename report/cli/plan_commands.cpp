@@ -1,6 +1,7 @@
 // retime and quote: what a dry run tells about another material and about money.
 #include <fmt/format.h>
 
+#include <cmath>
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
@@ -29,6 +30,26 @@ void write_with(const run::JobResult& result, const SimulateOptions& options, co
   files::make_folder(options.out);
   files::write_whole(options.out / "result.json", text);
   if (!options.json.empty()) write_text(options.json, text);
+}
+
+// What the table does not say: what moves the price, and from which batch on one pays.
+void print_quote_words(const quote::Quote& q, double price) {
+  std::string words = fmt::format(
+      "'per part' is the break-even price: at it the batch earns nothing. Each further part costs "
+      "{:.2f}; no batch gets below that. By the clock {:.0f} min a part, of them {:.0f} attended "
+      "(tool changes); finishing by hand comes on top. ",
+      q.one_more, q.machine_min, q.attended_min);
+  const auto& last = q.prices.back();
+  words += fmt::format("At {}, 20 % more of each makes a part dearer by: ", last.batch);
+  for (std::size_t i = 0; i < last.sensitivity.size() && last.sensitivity[i].more > 0.005; ++i)
+    words += fmt::format("{}{} {:.2f}", i == 0 ? "" : ", ", last.sensitivity[i].what,
+                         last.sensitivity[i].more);
+  words += ". Times are estimates.";
+  std::fputs(text::wrapped(words, 80, 0).c_str(), stdout);
+  if (!(price > 0)) return;
+  const auto from = q.break_even_batch(price);
+  fmt::print("{}\n", from ? fmt::format("At {:.2f} a part, batches pay from {} on.", price, *from)
+                          : fmt::format("At {:.2f} a part, no batch pays.", price));
 }
 
 }  // namespace
@@ -106,11 +127,16 @@ Status retime_command(const Arguments& arguments) {
 Status quote_command(const Arguments& arguments) {
   po::options_description options;
   add_simulate_options(options);
+  options.add_options()("price", po::value<double>()->value_name("MONEY"),
+                        "a price per part: from which batch on it pays");
   const auto values = parse(arguments, options, {"JOB.toml"},
                             "usage: proveout quote JOB.toml [options]\n\nCost per part in batches, "
                             "from the simulated time.");
   if (!values) return ran;
   const SimulateOptions simulate = simulate_options(*values);
+  const double price = values->count("price") ? (*values)["price"].as<double>() : 0;
+  if (values->count("price") && !(price > 0 && std::isfinite(price)))
+    throw UsageError("--price takes money above 0");
   const auto result = run_job(simulate);
   if (!result) return unusable_input;
   if (!result->job.quote) throw UsageError("the job has no [quote]");
@@ -118,9 +144,19 @@ Status quote_command(const Arguments& arguments) {
   Json section = {{"machine_min", json::rounded(q.machine_min)},
                   {"attended_min", json::rounded(q.attended_min)},
                   {"per_20_percent_time", json::rounded(q.price_per_20_percent_time)},
+                  {"set_up_cost", json::rounded(q.set_up_cost)},
+                  {"one_more", json::rounded(q.one_more)},
                   {"batches", Json::array()},
                   {"tools", Json::array()}};
+  if (price > 0) {
+    const auto from = q.break_even_batch(price);
+    section["price"] = json::rounded(price);
+    section["break_even_batch"] = from ? Json(*from) : Json(nullptr);
+  }
   for (const auto& p : q.prices) {
+    Json sensitivity = Json::array();
+    for (const auto& s : p.sensitivity)
+      sensitivity.push_back({{"what", s.what}, {"per_20_percent", json::rounded(s.more)}});
     section["batches"].push_back({{"batch", p.batch},
                                   {"per_part", json::rounded(p.terms.sum())},
                                   {"setup", json::rounded(p.terms.setup)},
@@ -131,7 +167,8 @@ Status quote_command(const Arguments& arguments) {
                                   {"tool_wear", json::rounded(p.terms.tools)},
                                   {"scrap", json::rounded(p.terms.scrap)},
                                   {"hours", json::rounded(p.hours)},
-                                  {"dominating", p.dominating}});
+                                  {"dominating", p.dominating},
+                                  {"sensitivity", sensitivity}});
   }
   for (const auto& w : q.wear) {
     section["tools"].push_back({{"number", w.number},
@@ -150,8 +187,7 @@ Status quote_command(const Arguments& arguments) {
   const auto& last = q.prices.back();
   fmt::print("At {} the largest term is {}; {:.1f} hours for the batch.\n", last.batch,
              last.dominating, last.hours);
-  fmt::print("20 % more time makes a part {:.2f} dearer. Times are estimates.\n",
-             q.price_per_20_percent_time);
+  print_quote_words(q, price);
   return ran;
 }
 

@@ -1,6 +1,7 @@
 #include "sim/quote/quote.h"
 
 #include <algorithm>
+#include <cmath>
 #include <map>
 
 namespace proveout::quote {
@@ -33,7 +34,44 @@ Terms terms_for(const job::Quote& q, int batch, double machine_min, double atten
   return t;
 }
 
+// Each input by itself a fifth larger, the others as they are.
+std::vector<Sensitivity> sensitivity_of(const job::Quote& q, int batch, double machine_min,
+                                        double attended_min, double wear) {
+  const double now = terms_for(q, batch, machine_min, attended_min, wear).sum();
+  std::vector<Sensitivity> out;
+  const auto try_with = [&](const char* what, const job::Quote& changed, double machine,
+                            double attended, double tools) {
+    out.push_back({what, terms_for(changed, batch, machine, attended, tools).sum() - now});
+  };
+  const auto change = [&](const char* what, double job::Quote::*input) {
+    job::Quote changed = q;
+    changed.*input *= 1.2;
+    changed.scrap = std::min(changed.scrap, 0.99);
+    try_with(what, changed, machine_min, attended_min, wear);
+  };
+  try_with("machine time", q, 1.2 * machine_min, attended_min, wear);
+  try_with("tool changes", q, machine_min, 1.2 * attended_min, wear);
+  try_with("tool wear", q, machine_min, attended_min, 1.2 * wear);
+  change("blank", &job::Quote::blank_cost);
+  change("machine rate", &job::Quote::machine_rate_per_h);
+  change("labour rate", &job::Quote::labour_rate_per_h);
+  change("setting up", &job::Quote::setup_min);
+  change("finishing by hand", &job::Quote::finishing_min);
+  change("scrap", &job::Quote::scrap);
+  std::stable_sort(out.begin(), out.end(),
+                   [](const Sensitivity& a, const Sensitivity& b) { return a.more > b.more; });
+  return out;
+}
+
 }  // namespace
+
+std::optional<int> Quote::break_even_batch(double price) const {
+  if (!(price > one_more)) return std::nullopt;
+  // A hair is taken off, so that a batch which pays to the last digit counts.
+  const double parts = set_up_cost / (price - one_more) * (1 - 1e-12);
+  if (parts > 1e9) return std::nullopt;
+  return std::max(1, static_cast<int>(std::ceil(parts)));
+}
 
 Quote quote(const job::Quote& q, const run::JobResult& result) {
   Quote out;
@@ -55,12 +93,16 @@ Quote quote(const job::Quote& q, const run::JobResult& result) {
     }
     out.wear.push_back(w);
   }
+  const Terms alone = terms_for(q, 1, out.machine_min, out.attended_min, wear);
+  out.set_up_cost = alone.setup;
+  out.one_more = alone.sum() - alone.setup;
   for (int batch : q.batch) {
     BatchPrice p;
     p.batch = batch;
     p.terms = terms_for(q, batch, out.machine_min, out.attended_min, wear);
     p.hours = (q.setup_min + batch * out.machine_min / (1 - q.scrap)) / 60;
     p.dominating = largest(p.terms);
+    p.sensitivity = sensitivity_of(q, batch, out.machine_min, out.attended_min, wear);
     out.prices.push_back(std::move(p));
   }
   if (!q.batch.empty()) {

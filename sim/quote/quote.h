@@ -2,6 +2,7 @@
 // currency. Formula: common practice, no source; docs/quote.md.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -14,11 +15,16 @@ struct Terms {  // money per part
   double setup = 0, blank = 0, machine = 0, attendance = 0, finishing = 0, tools = 0, scrap = 0;
   double sum() const { return setup + blank + machine + attendance + finishing + tools + scrap; }
 };
+struct Sensitivity {
+  std::string what;  // "machine time", "labour rate", ...
+  double more = 0;   // money per part, where that input is a fifth larger
+};
 struct BatchPrice {
   int batch = 1;
-  Terms terms;
-  double hours = 0;        // of the whole batch, machine and setting up
-  std::string dominating;  // largest term
+  Terms terms;  // their sum is the break-even price: the batch earns nothing
+  std::vector<Sensitivity> sensitivity;  // the one that moves the price most first
+  double hours = 0;                      // of the whole batch, machine and setting up
+  std::string dominating;                // largest term
 };
 struct ToolWear {
   int number = 0;
@@ -31,6 +37,12 @@ struct Quote {
   double machine_min = 0;   // per part
   double attended_min = 0;  // per part: tool changes by hand; what is left runs alone, watched
   double price_per_20_percent_time = 0;  // sensitivity at the largest batch
+  double set_up_cost = 0;                // money per batch, whatever its size
+  double one_more = 0;                   // money: what each further good part costs
+
+  // The least batch that pays at this price a part: set_up_cost / (price - one_more), rounded up
+  // (break-even analysis: fixed cost over contribution). nullopt: no batch does.
+  std::optional<int> break_even_batch(double price) const;
 };
 
 // job.quote must be given. Labour is charged for setting up, for tool changes and for finishing;

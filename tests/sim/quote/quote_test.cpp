@@ -3,6 +3,8 @@
 
 #include <gtest/gtest.h>
 
+#include <map>
+
 namespace proveout::quote {
 namespace {
 
@@ -35,6 +37,26 @@ TEST(Quote, WorkedByHand) {
   EXPECT_EQ(out.prices[0].dominating, "setting up");
   EXPECT_EQ(out.prices[1].dominating, "machine time");
   EXPECT_NEAR(out.price_per_20_percent_time, 0.2 * 12 / 0.8, 1e-9);
+
+  // Setting up 42 a batch, 50 each further part: at 60 the 42 come in with the fifth part, at 92
+  // with the first, at 50 never.
+  EXPECT_NEAR(out.set_up_cost, 42, 1e-9);
+  EXPECT_NEAR(out.one_more, 50, 1e-9);
+  EXPECT_EQ(out.break_even_batch(60), 5);
+  EXPECT_EQ(out.break_even_batch(92), 1);
+  EXPECT_EQ(out.break_even_batch(54.2), 10);  // the table's own price at 10
+  EXPECT_FALSE(out.break_even_batch(50));
+
+  // A fifth more of each input at batch 10, by hand. Scrap 0.24: 40 / 0.76 - 50 = 2.6316. Labour:
+  // (1 + 10) x 0.2 / 0.8 + 30 x 0.2 / 10 = 3.35. Machine rate: 12 x 0.2 / 0.8 + 12 x 0.2 / 10.
+  const std::map<std::string, double> by_hand = {
+      {"machine time", 3.0}, {"tool changes", 0.25},     {"tool wear", 2.0},
+      {"blank", 2.25},       {"machine rate", 3.24},     {"labour rate", 3.35},
+      {"setting up", 0.84},  {"finishing by hand", 2.5}, {"scrap", 40 / 0.76 - 50}};
+  const auto& moved = out.prices[1].sensitivity;
+  ASSERT_EQ(moved.size(), by_hand.size());
+  for (const Sensitivity& s : moved) EXPECT_NEAR(s.more, by_hand.at(s.what), 1e-9) << s.what;
+  EXPECT_EQ(moved.front().what, "labour rate");
 }
 
 }  // namespace

@@ -1,0 +1,296 @@
+#include "sim/reach/reach.h"
+
+#include <tbb/parallel_for.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "sim/reach/part_heights.h"
+#include "sim/setup/pose.h"
+#include "sim/tool/tool_body.h"
+
+namespace proveout::reach {
+namespace {
+
+// A small patch of the part's surface, in a setup's axes.
+struct Patch {
+  Vec3 at, outward;
+  double area = 0;
+};
+
+std::vector<Patch> patches_of(const part::Mesh& mesh, double spacing) {
+  std::vector<Patch> out;
+  for (const auto& t : mesh.triangles) {
+    const Vec3 &a = mesh.vertices[t[0]], &b = mesh.vertices[t[1]], &c = mesh.vertices[t[2]];
+    const Vec3 cross = (b - a).cross(c - a);
+    const double twice = cross.norm();
+    if (!(twice > 0)) continue;
+    // Cut along both sides from a corner; the halves of each cell are the pieces.
+    const int k = std::clamp(
+        static_cast<int>(
+            std::ceil(std::max({(b - a).norm(), (c - a).norm(), (c - b).norm()}) / spacing)),
+        1, 400);
+    const auto corner = [&](double u, double v) {
+      return Vec3(a + u / k * (b - a) + v / k * (c - a));
+    };
+    for (int i = 0; i < k; ++i) {
+      for (int j = 0; i + j < k; ++j) {
+        out.push_back({corner(i + 1 / 3.0, j + 1 / 3.0), cross / twice, twice / 2 / k / k});
+        if (i + j < k - 1)
+          out.push_back({corner(i + 2 / 3.0, j + 2 / 3.0), cross / twice, twice / 2 / k / k});
+      }
+    }
+  }
+  return out;
+}
+
+// Height above the tip of the cutter's underside at a radius (mm).
+double underside(const tool::Body& cutter, double radius) {
+  double least = 1e9;
+  for (const tool::ProfilePiece& p : cutter.meridian) {
+    const double low = std::min(p.from.radius, p.to.radius),
+                 high = std::max(p.from.radius, p.to.radius);
+    if (radius < low - 1e-9 || radius > high + 1e-9) continue;
+    if (p.is_arc) {
+      const double off = radius - p.centre.radius;
+      least = std::min(least, p.centre.height - std::sqrt(std::max(
+                                                    0.0, p.arc_radius * p.arc_radius - off * off)));
+    } else {
+      const double share =
+          high > low
+              ? std::clamp((radius - p.from.radius) / (p.to.radius - p.from.radius), 0.0, 1.0)
+              : 0;
+      const double there = high > low ? p.from.height + share * (p.to.height - p.from.height)
+                                      : std::min(p.from.height, p.to.height);
+      least = std::min(least, there);
+    }
+  }
+  return least;
+}
+
+struct Spot {  // of the cutter over the grid
+  int i, j;
+  double under;  // mm above the tip
+};
+
+// One tool over one setup's map: where its tip may go, and what then stands under its holder.
+class ToolOver {
+ public:
+  ToolOver(const Heights& map, const job::Tool& tool)
+      : map_(map), body_(tool::make_tool_body(tool)), lowest_tip_(map.height.size()) {
+    const double radius = body_.flutes.largest_radius;
+    const int n = static_cast<int>(std::floor(radius / map.step + 1e-9));
+    std::vector<Spot> fits;
+    for (int j = -n; j <= n; ++j) {
+      for (int i = -n; i <= n; ++i) {
+        const double d = std::hypot(i, j) * map.step;
+        if (d > radius + 1e-9) continue;
+        spots_.push_back({i, j, underside(body_.flutes, d)});
+        // A tool fits where it is half a step too large: no finer does the map tell walls.
+        if (d <= radius - map.step / 2 || (i == 0 && j == 0)) fits.push_back(spots_.back());
+      }
+    }
+    offset(fits);
+    for (const tool::Body& shank : body_.shank) {
+      if (shank.largest_radius <= radius + 1e-9) continue;
+      const auto high = highest_within(map, shank.largest_radius);
+      for (std::size_t k = 0; k < high.size(); ++k)
+        lowest_tip_[k] = std::max(lowest_tip_[k], high[k] - shank.bottom);
+    }
+    holder_.assign(map.height.size(), map.floor - 1e9);
+    for (const tool::Body& h : body_.holder) {
+      const double above_face = h.bottom - body_.holder.front().bottom;
+      const auto high = highest_within(map, h.largest_radius);
+      for (std::size_t k = 0; k < high.size(); ++k)
+        holder_[k] = std::max(holder_[k], high[k] - above_face);
+    }
+  }
+
+  // Least stick-out (mm) with which the cutter touches a height z over grid point i, j; negative:
+  // it does not get there.
+  double stickout_at(int i, int j, double z, double slack) const {
+    double least = -1;
+    for (const Spot& s : spots_) {
+      const int ti = i + s.i, tj = j + s.j;
+      if (ti < 0 || tj < 0 || ti >= map_.columns || tj >= map_.rows) continue;
+      const std::size_t k = map_.index(ti, tj);
+      if (lowest_tip_[k] + s.under > z + slack) continue;
+      const double tip = std::max(lowest_tip_[k], z - s.under);
+      const double need = std::max(0.0, holder_[k] - tip);
+      if (least < 0 || need < least) least = need;
+    }
+    return least;
+  }
+
+ private:
+  void offset(const std::vector<Spot>& fits) {
+    tbb::parallel_for(0, map_.rows, [&](int j) {
+      for (int i = 0; i < map_.columns; ++i) {
+        double tip = map_.floor;
+        for (const Spot& s : fits) tip = std::max(tip, map_.at(i + s.i, j + s.j) - s.under);
+        lowest_tip_[map_.index(i, j)] = tip;
+      }
+    });
+  }
+
+  const Heights& map_;
+  tool::ToolBody body_;
+  std::vector<Spot> spots_;
+  std::vector<double> lowest_tip_;  // mm
+  std::vector<double> holder_;      // mm: the holder's face may not go below this
+};
+
+struct Cell {
+  int i = 0, j = 0;
+  bool seen = false;
+};
+
+// The grid point in the open beside a patch, and whether the patch lies open from above.
+Cell open_beside(const Heights& map, const Patch& p) {
+  Cell cell;
+  if (p.outward.z() < -1e-3) return cell;
+  const double level = std::hypot(p.outward.x(), p.outward.y());
+  Vec3 q = p.at;
+  if (level > 1e-6) {
+    q.x() += 1.5 * map.step * p.outward.x() / level;
+    q.y() += 1.5 * map.step * p.outward.y() / level;
+  }
+  const int i0 = static_cast<int>(std::floor((q.x() - map.x0) / map.step));
+  const int j0 = static_cast<int>(std::floor((q.y() - map.y0) / map.step));
+  double least = 1e9;
+  for (int k = 0; k < 4; ++k) {
+    const int i = i0 + (k & 1), j = j0 + (k >> 1);
+    if (map.at(i, j) < least) {
+      least = map.at(i, j);
+      cell.i = i;
+      cell.j = j;
+    }
+  }
+  cell.seen = least <= p.at.z() + map.step / 2;
+  return cell;
+}
+
+bool mills(const job::Tool& t) { return t.shape != job::ToolShape::drill; }
+
+double default_step(const job::Job& job, const Box3& box) {
+  double smallest = 1e9;
+  for (const auto& t : job.tools) {
+    if (mills(t)) smallest = std::min(smallest, t.diameter);
+  }
+  const double finest =
+      std::sqrt(box.sizes().x() * box.sizes().y() + box.sizes().y() * box.sizes().z() +
+                box.sizes().z() * box.sizes().x()) /
+      2000;
+  return std::max({0.02, smallest < 1e9 ? smallest / 24 : 0.25, finest});
+}
+
+struct Best {  // of a patch over the tools of one setup
+  bool seen = false;
+  std::vector<double> stickout;  // by tool; negative: not reached
+};
+
+void sum_up(const job::Job& job, const std::vector<Patch>& patches, const std::vector<Best>& best,
+            const Eigen::Matrix3d& stock_from_machine, SetupReach& out) {
+  for (std::size_t n = 0; n < patches.size(); ++n) {
+    if (!best[n].seen) continue;
+    const double area = patches[n].area;
+    out.seen_mm2 += area;
+    std::size_t largest = job.tools.size();
+    for (std::size_t t = 0; t < job.tools.size(); ++t) {
+      const double need = best[n].stickout[t];
+      if (need < 0) continue;
+      ToolReach& tool = out.tools[t];
+      tool.reached_mm2 += area;
+      if (need <= tool.stickout + 1e-9) tool.reached_as_set_mm2 += area;
+      if (need > tool.stickout_needed) {
+        tool.stickout_needed = need;
+        tool.deepest_at = stock_from_machine * patches[n].at;
+      }
+      if (largest == job.tools.size() || tool.diameter > out.tools[largest].diameter) largest = t;
+    }
+    if (largest == job.tools.size()) {
+      out.too_tight_mm2 += area;
+      continue;
+    }
+    out.reached_mm2 += area;
+    out.tools[largest].largest_for_mm2 += area;
+    out.tools[largest].stickout_there =
+        std::max(out.tools[largest].stickout_there, best[n].stickout[largest]);
+  }
+}
+
+SetupReach of_setup(const job::Job& job, const job::Setup& setup, const part::Mesh& part,
+                    double step, double spacing, std::vector<Best>& best) {
+  const Eigen::Matrix3d turn = setup::machine_from_stock_rotation(setup.turn);
+  part::Mesh mesh = part;
+  for (Vec3& v : mesh.vertices) v = turn * v;
+  double widest = 0;
+  for (const auto& t : job.tools) widest = std::max(widest, t.diameter);
+  const Heights map = part_heights(mesh, step, widest / 2 + 3 * step);
+  const std::vector<Patch> patches = patches_of(mesh, spacing);
+  best.assign(patches.size(), {});
+  std::vector<Cell> cells(patches.size());
+  for (std::size_t n = 0; n < patches.size(); ++n) {
+    cells[n] = open_beside(map, patches[n]);
+    best[n].seen = cells[n].seen;
+    best[n].stickout.assign(job.tools.size(), -1);
+  }
+  SetupReach out;
+  out.name = setup.name;
+  for (std::size_t t = 0; t < job.tools.size(); ++t) {
+    const job::Tool& tool = job.tools[t];
+    ToolReach named;
+    named.number = tool.number;
+    named.name = tool.name;
+    named.diameter = tool.diameter;
+    named.stickout = tool.stickout;
+    out.tools.push_back(named);
+    if (!mills(tool)) continue;
+    const ToolOver over(map, tool);
+    tbb::parallel_for(std::size_t{0}, patches.size(), [&](std::size_t n) {
+      if (!cells[n].seen) return;
+      best[n].stickout[t] = over.stickout_at(cells[n].i, cells[n].j, patches[n].at.z(), step / 2);
+    });
+  }
+  sum_up(job, patches, best, turn.transpose(), out);
+  return out;
+}
+
+}  // namespace
+
+Reach reach(const job::Job& job, const part::Mesh& part, double step, bool keep_patches) {
+  Reach out;
+  out.step = step > 0 ? step : default_step(job, part::bounds(part));
+  const std::vector<Patch> patches = patches_of(part, 2 * out.step);
+  std::vector<char> seen(patches.size()), reached(patches.size());
+  if (keep_patches) {
+    for (const Patch& p : patches) out.patches.push_back({p.at, p.outward, p.area, {}});
+  }
+  for (const job::Setup& setup : job.setups) {
+    std::vector<Best> best;
+    out.setups.push_back(of_setup(job, setup, part, out.step, 2 * out.step, best));
+    for (std::size_t n = 0; n < best.size(); ++n) {
+      if (best[n].seen) seen[n] = 1;
+      if (keep_patches) {
+        std::vector<double>& all = out.patches[n].stickout;
+        all.insert(all.end(), best[n].stickout.begin(), best[n].stickout.end());
+      }
+      for (double s : best[n].stickout) {
+        if (s >= 0) reached[n] = 1;
+      }
+    }
+  }
+  for (std::size_t n = 0; n < patches.size(); ++n) {
+    out.surface_mm2 += patches[n].area;
+    if (!seen[n]) {
+      if (out.undercut_mm2 == 0) out.undercut_at = patches[n].at;
+      out.undercut_mm2 += patches[n].area;
+    } else if (!reached[n]) {
+      if (out.too_tight_mm2 == 0) out.too_tight_at = patches[n].at;
+      out.too_tight_mm2 += patches[n].area;
+    }
+  }
+  return out;
+}
+
+}  // namespace proveout::reach

@@ -1,0 +1,158 @@
+// Reach against trigonometry: a drafted wall, a slot of known width and depth, an undercut.
+#include "sim/reach/reach.h"
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+
+namespace proveout::reach {
+namespace {
+
+// A prism along y from 0 to length: corners of its section in x, z, clockwise seen from -y,
+// and the triangles that fill the section.
+part::Mesh prism(const std::vector<std::pair<double, double>>& section,
+                 const std::vector<std::array<std::uint32_t, 3>>& fill, double length) {
+  part::Mesh mesh;
+  const auto n = static_cast<std::uint32_t>(section.size());
+  for (double y : {0.0, length}) {
+    for (const auto& [x, z] : section) mesh.vertices.push_back({x, y, z});
+  }
+  for (const auto& t : fill) {
+    mesh.triangles.push_back(t);
+    mesh.triangles.push_back({t[0] + n, t[2] + n, t[1] + n});
+  }
+  for (std::uint32_t k = 0; k < n; ++k) {
+    const std::uint32_t next = (k + 1) % n;
+    mesh.triangles.push_back({k, next + n, k + n});
+    mesh.triangles.push_back({k, next, next + n});
+  }
+  return mesh;
+}
+
+job::Job job_with(double diameter, double holder, double stickout) {
+  job::Job job;
+  job::Tool tool;
+  tool.number = 1;
+  tool.diameter = diameter;
+  tool.flute_length = 40;
+  tool.stickout = stickout;
+  tool.shank_diameter = diameter;
+  tool.holder = {{holder, 30}};
+  job.tools = {tool};
+  job::Setup setup;
+  setup.name = "A";
+  job.setups = {setup};
+  return job;
+}
+
+// Largest stick-out over the patches chosen; the area of those that need more than limit; and the
+// area that is not reached at all.
+struct Chosen {
+  double stickout = 0, beyond = 0, out_of_reach = 0;
+};
+template <class Choose>
+Chosen over(const Reach& reach, double limit, Choose choose) {
+  Chosen out;
+  for (const PatchReach& p : reach.patches) {
+    if (!choose(p)) continue;
+    const double need = p.stickout.front();
+    out.stickout = std::max(out.stickout, need);
+    if (need < 0) out.out_of_reach += p.area;
+    if (need > limit) out.beyond += p.area;
+  }
+  return out;
+}
+
+// A floor 40 wide at z 5 and a wall of height 20 above it that leans back by a: a cutter of radius
+// r at its foot has its axis r away, so a holder of radius R reaches R - r behind the foot, where
+// the wall stands (R - r) / tan a high, or h where that is less.
+TEST(Reach, DraftedWallAgainstTrigonometry) {
+  const double h = 20, r = 3;
+  for (double degrees : {5.0, 30.0, 45.0}) {
+    for (double big : {8.0, 15.0}) {
+      const double slope = std::tan(degrees / deg_per_rad), back = h * slope;
+      // 0 floor edge, 1 foot of the wall, 2 its top, then the block's far side and underside.
+      const part::Mesh mesh =
+          prism({{0, 0}, {0, 5}, {40, 5}, {40 + back, 25}, {70 + back, 25}, {70 + back, 0}},
+                {{0, 2, 1}, {0, 5, 2}, {2, 5, 3}, {3, 5, 4}}, 12);
+      ASSERT_NEAR(part::mass_of(mesh).volume, 12 * (40 * 5 + (30 + back) * 25 - back * h / 2),
+                  1e-6);
+      const double step = 0.2;
+      const Reach out = reach(job_with(2 * r, 2 * big, 60), mesh, step, true);
+      const Chosen wall = over(out, 1e9, [&](const PatchReach& p) {
+        return p.at.x() > 1 && p.at.x() < 40 + back - 1e-6 && p.at.z() > 5 - 1e-6 && p.at.y() > 4 &&
+               p.at.y() < 8;
+      });
+      const double expected = std::min(h, (big - r) / slope);
+      EXPECT_NEAR(wall.stickout, expected, 1.6 * step / slope + step)
+          << degrees << " deg, holder " << 2 * big;
+      EXPECT_NEAR(out.too_tight_mm2, 0, 1e-9);
+      // Only the underside is hidden from above.
+      EXPECT_NEAR(out.undercut_mm2, (70 + back) * 12, 1e-6);
+    }
+  }
+}
+
+// A slot 6 wide and 10 deep: a 5 mm cutter reaches all of it, standing out 10; a 7 mm cutter
+// reaches neither its floor nor its walls.
+TEST(Reach, SlotOfKnownWidthAndDepth) {
+  const part::Mesh mesh =
+      prism({{0, 0}, {0, 15}, {20, 15}, {20, 5}, {26, 5}, {26, 15}, {46, 15}, {46, 0}},
+            {{0, 2, 1}, {0, 3, 2}, {0, 7, 3}, {3, 7, 4}, {4, 7, 6}, {4, 6, 5}}, 30);
+  ASSERT_NEAR(part::mass_of(mesh).volume, 30 * (46 * 15 - 60), 1e-6);
+  // Away from the slot's open ends, where any cutter pokes in a little.
+  const auto in_slot = [](const PatchReach& p) {
+    return p.at.x() > 20 - 1e-6 && p.at.x() < 26 + 1e-6 && p.at.y() > 4 && p.at.y() < 26 &&
+           p.at.z() > 5 - 1e-6 && p.at.z() < 15 - 1e-6;
+  };
+  const Reach fits = reach(job_with(5, 20, 8), mesh, 0.2, true);
+  EXPECT_NEAR(fits.too_tight_mm2, 0, 1e-9);
+  // Standing out 8, the cutter leaves the floor and the lowest 2 of both walls.
+  const Chosen reached = over(fits, 8, in_slot);
+  EXPECT_NEAR(reached.stickout, 10, 0.2);
+  EXPECT_NEAR(reached.beyond, 22 * (6 + 2 * 2), 22 * 0.5);
+  const Chosen tight = over(reach(job_with(7, 20, 30), mesh, 0.2, true), 1e9, in_slot);
+  EXPECT_NEAR(tight.out_of_reach, 22 * (6 + 2 * 10), 22 * 0.7);
+}
+
+// A T slot: what lies under its lips is seen by no setup from above or below.
+TEST(Reach, WhatLiesUnderALipIsSeenByNobody) {
+  const part::Mesh mesh = prism({{0, 0},
+                                 {0, 20},
+                                 {15, 20},
+                                 {15, 12},
+                                 {10, 12},
+                                 {10, 6},
+                                 {30, 6},
+                                 {30, 12},
+                                 {25, 12},
+                                 {25, 20},
+                                 {40, 20},
+                                 {40, 0}},
+                                {{0, 5, 1},
+                                 {1, 4, 2},
+                                 {1, 5, 4},
+                                 {2, 4, 3},
+                                 {0, 6, 5},
+                                 {0, 11, 6},
+                                 {6, 11, 10},
+                                 {6, 10, 7},
+                                 {7, 10, 8},
+                                 {8, 10, 9}},
+                                20);
+  ASSERT_NEAR(part::mass_of(mesh).volume, 20 * (40 * 20 - 10 * 8 - 20 * 6), 1e-6);
+  job::Job job = job_with(6, 20, 40);
+  job::Setup under;
+  under.name = "B";
+  under.turn = {{job::Axis::y, 180}};
+  job.setups.push_back(under);
+  const Reach out = reach(job, mesh, 0.2);
+  // Undersides of the lips 2 x 5, the walls under them 2 x 6, the floor beside the opening 2 x 5.
+  EXPECT_NEAR(out.undercut_mm2, 20 * (10 + 12 + 10), 0.03 * 640);
+  EXPECT_NEAR(out.too_tight_mm2, 0, 1e-9);
+  EXPECT_NEAR(out.surface_mm2, 2 * 600 + 20 * (40 + 2 * 20 + 2 * 15 + 2 * 8 + 2 * 5 + 2 * 6 + 20),
+              1e-6);
+}
+
+}  // namespace
+}  // namespace proveout::reach
