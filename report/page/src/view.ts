@@ -79,6 +79,7 @@ export class View {
   private readonly content = new Group();
   private readonly uniforms: Record<string, IUniform>;
   private current: SetupScene | null = null;
+  private momentKnown = false;
   private surfaces: { before: Mesh; after: Mesh | null; columns: Mesh } | null = null;
   private maps: DataTexture[] = [];
   private path: Path | null = null;
@@ -197,6 +198,7 @@ export class View {
     for (const child of [...this.content.children]) release(child);
     for (const map of this.maps) map.dispose();
     this.current = scene;
+    this.momentKnown = false;
     const { grid, now } = scene.columns,
       u = this.uniforms;
     this.maps = [texture(now.floor, grid), texture(now.top, grid), texture(now.id, grid)];
@@ -352,6 +354,7 @@ export class View {
     }
     this.placeTool(scene, motion, share);
     this.trimPath();
+    this.momentKnown = true;
     this.draw();
   }
 
@@ -425,6 +428,8 @@ export class View {
     this.pending = true;
     requestAnimationFrame(() => {
       this.pending = false;
+      // A scene whose moment is not set yet would show its start, its end and the columns at once.
+      if (this.current && !this.momentKnown) return;
       this.uniforms.eye.value.copy(this.camera.position);
       if (this.uniforms.motionColours.value) this.renderer.render(this.scene, this.camera);
     });

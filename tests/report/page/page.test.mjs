@@ -79,6 +79,37 @@ test('opens from disk, asks for nothing else, and nothing in it complains', () =
     assert.match(await page.locator('.verdict').innerText(), /not checked/);
   }));
 
+// Drawing is what the first view costs: on a large job the surfaces hold a million triangles.
+test('the first view draws one surface, the end of the last setup', async () => {
+  const page = await context.newPage();
+  try {
+    await page.addInitScript(() => {
+      window.drawn = [];
+      const gl = WebGL2RenderingContext.prototype,
+        draw = gl.drawElements;
+      gl.drawElements = function (...of) {
+        window.drawn.push(of[1]);
+        return draw.apply(this, of);
+      };
+    });
+    await page.goto(url);
+    await page.waitForFunction(() => document.documentElement.dataset.shown === 'all', null, {
+      timeout: 120000,
+    });
+    const { drawn, corners } = await page.evaluate(() => {
+      const { about, bulk } = window.proveoutBench;
+      const end = bulk.surface(about.setups.at(-1).after);
+      return { drawn: window.drawn, corners: end.triangles.length };
+    });
+    // The tool's and holder's bodies are the only other ones: some hundred triangles.
+    const surfaces = drawn.filter((n) => n > 6000);
+    assert.ok(surfaces.length > 0 && corners > 6000, `${drawn}`);
+    for (const n of surfaces) assert.equal(n, corners, `drawn: ${drawn}`);
+  } finally {
+    await page.close();
+  }
+});
+
 test('text of programs and job stays text', () =>
   using({}, async (page) => {
     assert.equal(await page.locator('h1').innerText(), 'block <script>alert(1)</script> & "slot"');
