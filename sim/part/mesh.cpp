@@ -11,6 +11,7 @@
 #include <unordered_map>
 
 #include "parser/base/text_file.h"
+#include "sim/part/ply_claims.h"
 
 namespace proveout::part {
 namespace {
@@ -147,6 +148,11 @@ std::optional<Mesh> read_mesh(const std::filesystem::path& path, double scale, c
   if (!bytes) return std::nullopt;
   std::string kind = path.extension().string();
   if (!kind.empty()) kind.erase(0, 1);
+  if (const auto claim = false_claim_of_ply({bytes->data(), bytes->size()})) {
+    diagnostics.error("mesh-cut-short", place, fmt::format("this {} {}", what_it_is, *claim),
+                      "export the mesh again");
+    return std::nullopt;
+  }
   Assimp::Importer importer;
   const aiScene* scene = importer.ReadFileFromMemory(bytes->data(), bytes->size(),
                                                      aiProcess_Triangulate, kind.c_str());

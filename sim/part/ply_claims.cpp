@@ -1,0 +1,177 @@
+#include "sim/part/ply_claims.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <bit>
+#include <charconv>
+#include <cstdint>
+#include <cstring>
+#include <vector>
+
+namespace proveout::part {
+namespace {
+
+struct Property {
+  bool is_list = false;
+  std::string_view count_type, type;
+};
+struct Element {
+  std::string_view name;
+  std::uint64_t count = 0;
+  std::vector<Property> properties;
+};
+enum class Form { text, little, big, unknown };
+struct Header {
+  Form form = Form::unknown;
+  std::vector<Element> elements;
+};
+
+// The next word of text, which is shortened by it; empty at the end.
+std::string_view take_word(std::string_view& text) {
+  constexpr std::string_view blanks = " \t\r\n\f\v";
+  const std::size_t start = std::min(text.find_first_not_of(blanks), text.size());
+  const std::size_t end = std::min(text.find_first_of(blanks, start), text.size());
+  const std::string_view word = text.substr(start, end - start);
+  text.remove_prefix(end);
+  return word;
+}
+
+// A count too long for 64 bits counts as the largest; what is no count as 0.
+std::uint64_t count_of(std::string_view word) {
+  std::uint64_t count = 0;
+  const auto end = word.data() + word.size();
+  if (std::from_chars(word.data(), end, count).ec == std::errc::result_out_of_range) {
+    return ~std::uint64_t{0};
+  }
+  return count;
+}
+
+std::size_t bytes_of(std::string_view type) {
+  if (type == "char" || type == "uchar" || type == "int8" || type == "uint8") return 1;
+  if (type == "short" || type == "ushort" || type == "int16" || type == "uint16") return 2;
+  if (type == "double" || type == "float64") return 8;
+  return 4;
+}
+
+// Takes the header off bytes.
+std::optional<Header> take_header(std::string_view& bytes) {
+  Header header;
+  bool first = true;
+  while (!bytes.empty()) {
+    const std::size_t end = std::min(bytes.find('\n'), bytes.size());
+    std::string_view line = bytes.substr(0, end);
+    bytes.remove_prefix(std::min(end + 1, bytes.size()));
+    const std::string_view word = take_word(line);
+    if (first && word != "ply" && word != "PLY" && word != "Ply") return std::nullopt;
+    first = false;
+    if (word == "end_header") return header;
+    if (word == "format") {
+      const std::string_view form = take_word(line);
+      if (form == "ascii") header.form = Form::text;
+      if (form == "binary_little_endian") header.form = Form::little;
+      if (form == "binary_big_endian") header.form = Form::big;
+    } else if (word == "element") {
+      Element element;
+      element.name = take_word(line);
+      element.count = count_of(take_word(line));
+      header.elements.push_back(std::move(element));
+    } else if (word == "property" && !header.elements.empty()) {
+      Property property;
+      property.type = take_word(line);
+      if (property.type == "list") {
+        property.is_list = true;
+        property.count_type = take_word(line);
+        property.type = take_word(line);
+      }
+      header.elements.back().properties.push_back(property);
+    }
+  }
+  return std::nullopt;
+}
+
+// A list's length in a binary file; too few bytes: none.
+std::optional<std::uint64_t> take_length(std::string_view& bytes, std::size_t size, bool big) {
+  if (bytes.size() < size || size > 4) return std::nullopt;
+  std::uint64_t length = 0;
+  for (std::size_t i = 0; i < size; ++i) {
+    const auto byte = static_cast<unsigned char>(bytes[i]);
+    length |= std::uint64_t{byte} << 8 * (big ? size - 1 - i : i);
+  }
+  bytes.remove_prefix(size);
+  return length;
+}
+
+// What the claim of n values of at least `size` bytes comes to, if that is more than there is.
+std::optional<std::string> too_many(std::uint64_t n, std::size_t size, std::size_t there,
+                                    std::string_view what) {
+  if (n <= there / std::max<std::size_t>(size, 1)) return std::nullopt;
+  return fmt::format("says it has {} {}, which do not fit into the {} bytes that follow", n, what,
+                     there);
+}
+
+bool has_list(const Element& element) {
+  return std::any_of(element.properties.begin(), element.properties.end(),
+                     [](const Property& p) { return p.is_list; });
+}
+
+// Least bytes of one instance: in text a digit and a blank a value.
+std::size_t least_bytes(const Element& element, bool text) {
+  std::size_t sum = 0;
+  for (const Property& p : element.properties) {
+    sum += text ? 2 : bytes_of(p.is_list ? p.count_type : p.type);
+  }
+  return sum;
+}
+
+std::optional<std::string> walk_lists(std::string_view& rest, const Element& element, Form form) {
+  const bool text = form == Form::text;
+  for (std::uint64_t i = 0; i < element.count && !rest.empty(); ++i) {
+    for (const Property& p : element.properties) {
+      std::uint64_t length = 1;
+      if (p.is_list && text) {
+        length = count_of(take_word(rest));
+      } else if (p.is_list) {
+        const auto read = take_length(rest, bytes_of(p.count_type), form == Form::big);
+        if (!read) return std::nullopt;  // cut short: the reader says so
+        length = *read;
+      }
+      // The last value needs no blank behind it.
+      if (p.is_list) {
+        if (auto claim = too_many(length, text ? 2 : bytes_of(p.type), rest.size() + (text ? 1 : 0),
+                                  "values in a list")) {
+          return claim;
+        }
+      }
+      if (text) {
+        for (std::uint64_t k = 0; k < length; ++k) take_word(rest);
+      } else {
+        rest.remove_prefix(std::min<std::uint64_t>(length * bytes_of(p.type), rest.size()));
+      }
+    }
+  }
+  return std::nullopt;
+}
+
+}  // namespace
+
+std::optional<std::string> false_claim_of_ply(std::string_view bytes) {
+  const auto header = take_header(bytes);
+  if (!header || header->form == Form::unknown) return std::nullopt;
+  const bool text = header->form == Form::text;
+  for (const Element& element : header->elements) {
+    const std::size_t least = least_bytes(element, text);
+    const std::string what = fmt::format("of element {}", element.name.substr(0, 40));
+    if (auto claim = too_many(element.count, least, bytes.size() + (text ? 1 : 0), what)) {
+      return claim;
+    }
+    if (has_list(element) || text) {
+      if (auto claim = walk_lists(bytes, element, header->form)) return claim;
+    } else {
+      bytes.remove_prefix(element.count * least);
+    }
+  }
+  return std::nullopt;
+}
+
+}  // namespace proveout::part

@@ -1,0 +1,17 @@
+// Whether a PLY file holds as much as it says it does. Its reader makes room for what the header
+// and the lists claim before it looks at what is there, so a file of a hundred bytes could ask for
+// any amount of memory.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <string_view>
+
+namespace proveout::part {
+
+// What a PLY file (bytes: all of it) claims and cannot hold, in words to end "this mesh ..."; none
+// where its counts fit its length, or where it is no PLY file that can be followed: the reader then
+// says what is wrong. Format: Turk, "The PLY polygon file format" (1994).
+std::optional<std::string> false_claim_of_ply(std::string_view bytes);
+
+}  // namespace proveout::part
