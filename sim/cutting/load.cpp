@@ -123,13 +123,23 @@ CutLoad LoadModel::at(const stock::EngagementSample& s, double feed_mm_min, doub
     return (wall_left && std::abs(phi - pi / 2) <= near) ||
            (wall_right && std::abs(phi + pi / 2) <= near);
   };
-  for (int k = 0; k < steps; ++k) {
+  // Steps alone pass by the peak of a short cut: chips are thickest where the lowest slice leaves
+  // the material or the highest enters it. A hair inside, so that rounding does not put the tooth
+  // out.
+  std::array<double, steps + 4> turned{};
+  for (int k = 0; k < steps; ++k) turned[static_cast<std::size_t>(k)] = pitch * k / steps;
+  const double hair = std::min(1e-9, arc / 4);
+  turned[steps] = sense * (from + hair) + lag * slices.front().height;
+  turned[steps + 1] = sense * (to - hair) + lag * slices.front().height;
+  turned[steps + 2] = sense * (from + hair) + lag * slices.back().height;
+  turned[steps + 3] = sense * (to - hair) + lag * slices.back().height;
+  for (std::size_t k = 0; k < turned.size(); ++k) {
     double fx = 0, fy = 0, lowest_at_wall = -1;
     for (const Slice& sl : slices) {
       for (int tooth = 0; tooth < tool_.flutes; ++tooth) {
-        double phi = sense * (pitch * (static_cast<double>(k) / steps + tooth) - lag * sl.height);
+        double phi = sense * (turned[k] + pitch * tooth - lag * sl.height);
         phi -= 2 * pi * std::floor(phi / (2 * pi) + 0.5);  // -180 to 180 degrees
-        if (lowest_at_wall < 0 && at_wall(phi)) lowest_at_wall = sl.height;
+        if (k < steps && lowest_at_wall < 0 && at_wall(phi)) lowest_at_wall = sl.height;
         if (phi < from || phi > to) continue;
         const double h = fz * std::cos(phi) * sl.edge.sine;
         if (h <= 0) continue;
