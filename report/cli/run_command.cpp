@@ -23,7 +23,7 @@ std::optional<OtherResults> read_others(const po::variables_map& values) {
     const auto job = read->value("job", nlohmann::ordered_json::object());
     const auto name = job.is_object() ? job.find("name") : job.end();
     const bool named = job.is_object() && name != job.end() && name->is_string();
-    others.push_back({named ? name->get<std::string>() : path, std::move(*read)});
+    others.push_back({named ? name->get<std::string>() : path, std::move(*read), nullptr});
   }
   print(diagnostics);
   if (diagnostics.has_errors()) return std::nullopt;
