@@ -132,6 +132,11 @@ double ZeroOrder::limit(double rpm) const {
       const double wa = a.frequency / tooth_rate - a.phase / (2 * pi);
       const double wb = b.frequency / tooth_rate - b.phase / (2 * pi);
       const double low = std::min(wa, wb), high = std::max(wa, wb);
+      if (high - low >
+          64) {  // so slow a spindle that lobes stand side by side: one is at either end
+        least = std::min({least, a.depth, b.depth});
+        continue;
+      }
       for (double n = std::max(0.0, std::ceil(low)); n <= high; ++n) {
         const double share = wb == wa ? 0 : (n - wa) / (wb - wa);
         least = std::min(least, a.depth + share * (b.depth - a.depth));

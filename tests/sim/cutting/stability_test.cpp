@@ -192,6 +192,15 @@ TEST(ZeroOrder, AgreesWithASweepAtEachSpeed) {
   }
 }
 
+// A spindle that all but stands still: lobes without number, and the answer is the least limit, at
+// once.
+TEST(ZeroOrder, StandsUpToSpeedsNearNothing) {
+  const Response x = {plain_mode(1200, 0.03, 3e3)};
+  const ZeroOrder zero(x, x, Cutting{2, 900, 0.3, pi / 2, pi});
+  for (double rpm : {1e-9, 1e-3, 1.0, 30.0})
+    EXPECT_NEAR(zero.limit(rpm), zero.least(), 0.01 * zero.least()) << rpm;
+}
+
 // Stiffer never chatters sooner; twice the force half the depth.
 TEST(ZeroOrder, Invariants) {
   for (double rpm : {5000.0, 9000.0, 18000.0}) {
