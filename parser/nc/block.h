@@ -14,6 +14,11 @@
 
 namespace proveout::nc {
 
+// The functions of the language (NISTIR 6556 section 3.3.2.4), in the order the evaluator knows
+// them by.
+inline constexpr std::array<std::string_view, 13> function_names = {
+    "ABS", "ACOS", "ASIN", "ATAN", "COS", "EXP", "FIX", "FUP", "LN", "ROUND", "SIN", "SQRT", "TAN"};
+
 struct Code {
   std::int16_t tenths = 0;   // G54 is 540, G59.1 is 591, M3 is 30
   std::uint16_t column = 0;  // 0-based byte of its letter

@@ -204,8 +204,7 @@ class BlockReader {
   }
 
   bool function_ahead() const {
-    for (std::string_view f : {"ABS", "ACOS", "ASIN", "ATAN", "COS", "EXP", "FIX", "FUP", "LN",
-                               "ROUND", "SIN", "SQRT", "TAN"}) {
+    for (std::string_view f : function_names) {
       if (text_.size() - at_ <= f.size()) continue;
       std::size_t i = 0;
       while (i < f.size() && upper(text_[at_ + i]) == f[i]) ++i;

@@ -256,17 +256,14 @@ class Evaluator {
   }
 
   std::optional<double> unary() {
-    static constexpr std::array<std::string_view, 13> names = {
-        "ABS", "ACOS", "ASIN",  "ATAN", "COS",  "EXP", "FIX",
-        "FUP", "LN",   "ROUND", "SIN",  "SQRT", "TAN"};
     const std::size_t start = at_;
     std::string word;
     while (at_ < text_.size() && upper(text_[at_]) >= 'A' && upper(text_[at_]) <= 'Z') {
       word += upper(text_[at_++]);
     }
     std::size_t which = 0;
-    while (which < names.size() && names[which] != word) ++which;
-    if (which == names.size()) {
+    while (which < function_names.size() && function_names[which] != word) ++which;
+    if (which == function_names.size()) {
       at_ = start;
       const std::string meant = nearest_function(word);
       return fail(fmt::format("'{}' is no function", word.substr(0, 20)),

@@ -3,15 +3,12 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <array>
 
+#include "parser/nc/block.h"
 #include "parser/nc/modal_groups.h"
 
 namespace proveout::nc {
 namespace {
-
-constexpr std::array<std::string_view, 13> functions = {
-    "ABS", "ACOS", "ASIN", "ATAN", "COS", "EXP", "FIX", "FUP", "LN", "ROUND", "SIN", "SQRT", "TAN"};
 
 // Whether a and b differ by one letter put in, left out, changed or swapped with its neighbour.
 bool one_apart(std::string_view a, std::string_view b) {
@@ -31,7 +28,7 @@ bool digit(char c) { return c >= '0' && c <= '9'; }
 
 std::string nearest_function(std::string_view word) {
   std::string found;
-  for (std::string_view f : functions) {
+  for (std::string_view f : function_names) {
     if (word == f) return {};
     if (found.empty() && one_apart(word, f)) found = f;
   }

@@ -4,12 +4,12 @@ set -eu
 cmake=$1 build=$2 source=$3 version=$4 sanitizers=$5
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
-"$cmake" --install "$build" --prefix "$work/root" >"$work/install.log"
-[ "$("$work/root/bin/proveout" --version)" = "proveout $version" ]
+"$cmake" --install "$build" --prefix "$work/installed" >"$work/install.log"
+[ "$("$work/installed/bin/proveout" --version)" = "proveout $version" ]
 
 flags=
 [ -z "$sanitizers" ] || flags="-fsanitize=$sanitizers"
-"$cmake" -S "$source/tests/consumer" -B "$work/build" -G Ninja -DCMAKE_PREFIX_PATH="$work/root" \
+"$cmake" -S "$source/tests/consumer" -B "$work/build" -G Ninja -DCMAKE_PREFIX_PATH="$work/installed" \
   -DCMAKE_BUILD_TYPE=Release -DCMAKE_CXX_FLAGS="$flags" >"$work/configure.log" 2>&1 || {
   cat "$work/configure.log"
   exit 1
@@ -17,7 +17,7 @@ flags=
 "$cmake" --build "$work/build"
 
 # No path of this machine's source tree may be left in the package.
-if grep -rn "$source" "$work/root/lib" --include='*.cmake'; then
+if grep -rn "$source" "$work/installed/lib" --include='*.cmake'; then
   echo "the CMake package names the source tree"
   exit 1
 fi

@@ -6,6 +6,7 @@
 #include "sim/cutting/beam.h"
 #include "sim/cutting/load.h"
 #include "sim/cutting/stability.h"
+#include "tests/sim/cutting/samples.h"
 
 namespace proveout::cutting {
 namespace {
@@ -20,18 +21,8 @@ job::Tool tool(double diameter, int flutes, double stickout) {
   return t;
 }
 
-stock::EngagementSample sample(double depth, double width, double diameter, double from,
-                               double to) {
-  stock::EngagementSample s;
-  s.stretch = 1;
-  s.axial_depth = static_cast<float>(depth);
-  s.radial_width = static_cast<float>(width);
-  s.arc_from = static_cast<float>(from);
-  s.arc_to = static_cast<float>(to);
-  s.arc = s.arc_to - s.arc_from;
-  s.removed_mm3 = static_cast<float>(depth * width);
-  (void)diameter;
-  return s;
+stock::EngagementSample sample(double depth, double width, double, double from, double to) {
+  return sample_of(depth, width, from, to);
 }
 
 TEST(Beam, UniformBarClosedForm) {

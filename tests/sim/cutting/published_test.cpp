@@ -9,6 +9,7 @@
 #include "parser/base/geometry.h"
 #include "sim/cutting/beam.h"
 #include "sim/cutting/load.h"
+#include "tests/sim/cutting/samples.h"
 
 namespace proveout::cutting {
 namespace {
@@ -31,15 +32,7 @@ job::Tool cutter(double diameter, int teeth) {
 }
 
 stock::EngagementSample cut(double depth, double from, double to, double width) {
-  stock::EngagementSample s;
-  s.stretch = 1;
-  s.axial_depth = static_cast<float>(depth);
-  s.radial_width = static_cast<float>(width);
-  s.arc_from = static_cast<float>(from);
-  s.arc_to = static_cast<float>(to);
-  s.arc = s.arc_to - s.arc_from;
-  s.removed_mm3 = static_cast<float>(depth * width);
-  return s;
+  return sample_of(depth, width, from, to);
 }
 
 // A face mill centred on the cut, or a slab mill on one side.
