@@ -156,17 +156,6 @@ void LoadJudge::depth(PerTool& t, std::size_t motion, const stock::EngagementSam
                          f.limit, context_.material.name);
     findings_.add(std::move(f));
   }
-  const double flutes = t.tool->flute_length;
-  if (flutes > 0 && s.bottom + s.axial_depth > flutes + slack) {
-    Finding f = finding(motion, FindingKind::over_depth, Severity::error, s.along);
-    f.value = s.bottom + s.axial_depth;
-    f.limit = flutes;
-    f.unit = "mm";
-    f.detail = "above-flutes";
-    f.text = fmt::format("material stands {:.2f} mm above the tip, the flutes end at {:.2f}",
-                         f.value, f.limit);
-    findings_.add(std::move(f));
-  }
   if (t.limits.radial_width > 0 && s.radial_width > t.limits.radial_width + slack) {
     Finding f = finding(motion, FindingKind::over_width, Severity::error, s.along);
     f.value = s.radial_width;

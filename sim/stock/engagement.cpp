@@ -4,6 +4,17 @@
 #include <cmath>
 
 namespace proveout::stock {
+namespace {
+
+// Sideways distance of two touched points beyond which nothing between them was touched, voxels:
+// the grid's diagonal, and half a voxel for where in its voxel each lies.
+constexpr double gap_voxels = 2;
+
+double sine_of_bearing(double bearing) {
+  return std::sin(degrees_of_bearing(bearing) / deg_per_rad);
+}
+
+}  // namespace
 
 void StretchLocal::flush(Stretch& into) const {
   if (volume != 0) into.volume.fetch_add(volume, std::memory_order_relaxed);
@@ -40,14 +51,29 @@ EngagementSample finish(const Stretch& s, double voxel, bool plunging) {
   }
   out.arc_from = static_cast<float>(degrees_of_bearing(unordered(s.bearing_min)));
   out.arc_to = static_cast<float>(degrees_of_bearing(unordered(s.bearing_max)));
-  // Gaps of more than two bins between first and last are air.
-  const auto degrees_at = [&](int bin) { return degrees_of_bearing((bin / 32.0 - 1) * whole); };
+  // Gaps of more than two bins between first and last are air, unless the grid alone may leave
+  // them: points lie up to a voxel apart sideways, which at the rim is a wide angle. The radius at
+  // which the cut happens follows from its outermost point.
+  const double left =
+      std::max<double>(std::abs(unordered(s.left_min)), std::abs(unordered(s.left_max)));
+  const double sine = std::max(std::abs(sine_of_bearing(unordered(s.bearing_min))),
+                               std::abs(sine_of_bearing(unordered(s.bearing_max))));
+  const double radius = sine > 0.05 ? left / sine : 0;
+  const double least_sideways = gap_voxels * voxel;
+  const auto bearing_at = [&](int bin) { return (bin / 32.0 - 1) * whole; };
+  const auto is_air = [&](int from, int to) {
+    if (to - from <= 2) return false;
+    return plunging ||
+           radius * (sine_of_bearing(bearing_at(to)) - sine_of_bearing(bearing_at(from))) >
+               least_sideways;
+  };
   const int first = std::countr_zero(arc), last = 63 - std::countl_zero(arc);
   int gap = 0;
   double air = 0;
   for (int i = first; i <= last; ++i) {
     if (arc >> i & 1) {
-      if (gap > 2) air += degrees_at(i) - degrees_at(i - gap);
+      if (is_air(i - gap, i))
+        air += degrees_of_bearing(bearing_at(i)) - degrees_of_bearing(bearing_at(i - gap));
       gap = 0;
     } else {
       ++gap;

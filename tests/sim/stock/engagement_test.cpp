@@ -44,6 +44,7 @@ void check(const std::vector<nc::Motion>& motions, const job::Tool& tool, const 
     const double blur = std::acos(1 - e.blur_voxels * voxel / radius) * 180 / pi;
     EXPECT_NEAR(s.arc_from, e.from, 2 + blur) << at;
     EXPECT_NEAR(s.arc_to, e.to, 2 + blur) << at;
+    EXPECT_NEAR(s.arc, e.to - e.from, 4 + 2 * blur) << at;  // in one piece
   }
   EXPECT_GT(seen, 3) << what;
 }
@@ -103,6 +104,43 @@ TEST_F(EngagementTest, BallInAFlat) {
   at_random_places({line({20, 20, top - ap}, {40, 20, top - ap})},
                    tool_of(job::ToolShape::ball, diameter),
                    {ap, 2 * std::sqrt(ap * (2 * radius - ap)), -90, 90}, "ball");
+}
+
+// On a coarse grid the rows nearest the walls lie far apart as angles; the arc is still one piece.
+TEST_F(EngagementTest, SlotOnCoarseGrids) {
+  std::mt19937 random(11);
+  std::uniform_real_distribution<double> shift(-0.5, 0.5), turn(0, 2 * pi);
+  for (const double share : {30., 24., 20., 12.}) {
+    for (int i = 0; i < 12; ++i) {
+      const double angle = i % 2 == 0 ? 0 : turn(random);
+      const Vec3 off(0, shift(random), 0);
+      const Cutting c =
+          cut_box(block, diameter / share, tool_of(job::ToolShape::flat, diameter),
+                  {moved(line({20, 20, top - 2}, {40, 20, top - 2}), angle, {30, 20, 0}, off)});
+      const MotionOutcome& m = c.cut.motions[0];
+      const EngagementSample& s = c.cut.samples[m.first_sample + m.sample_count / 2];
+      EXPECT_NEAR(s.arc, 180, 4) << "D / " << share << " angle " << angle << " off " << off.y();
+    }
+  }
+}
+
+// A slot along the middle of an earlier one of a third of its width meets two arcs, from 90 to
+// asin(1/3) on both sides: 141.06 degrees, with air between.
+TEST_F(EngagementTest, AirBetweenTwoArcsIsNotCounted) {
+  const tool::ToolBody thin = tool::make_tool_body(tool_of(job::ToolShape::flat, diameter / 3)),
+                       wide = tool::make_tool_body(tool_of(job::ToolShape::flat, diameter));
+  for (const double angle : {0.0, 0.4, pi / 2}) {
+    const std::vector<nc::Motion> motions = {
+        moved(line({15, 20, top - 2}, {45, 20, top - 2}), angle, {30, 20, 0}, Vec3::Zero()),
+        moved(line({20, 20, top - 2}, {40, 20, top - 2}), angle, {30, 20, 0}, Vec3::Zero())};
+    const std::vector<ToolUse> uses = {{0, 1, &thin}, {1, 2, &wide}};
+    Stock stock = Stock::box(block, voxel);
+    const Cut cut = stock.cut(motions, uses, RigidMotion::Identity(), 1, {});
+    const MotionOutcome& m = cut.motions[1];
+    const EngagementSample& s = cut.samples[m.first_sample + m.sample_count / 2];
+    EXPECT_NEAR(s.arc, 180 - 2 * std::asin(1.0 / 3) * 180 / pi, 6) << angle;
+    EXPECT_NEAR(s.arc_to - s.arc_from, 180, 4) << angle;
+  }
 }
 
 TEST_F(EngagementTest, ArcSlot) {
