@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cstdio>
+#include <fstream>
 #include <iostream>
 #include <sstream>
 
@@ -36,6 +37,8 @@ void add_simulate_options(po::options_description& options) {
   add("paths", po::bool_switch(), "write the toolpath of each setup as setup-N-path.vtp");
   add("stock-files", po::bool_switch(),
       "write the stock after each setup as setup-N.vdb, and the finished piece as left.vdb");
+  add("stages", po::value<std::string>()->value_name("DIR"),
+      "keep the stock after each tool in DIR; a later run goes on from the last that still holds");
   add("json", po::value<std::string>()->value_name("FILE"),
       "write the result there too; - is standard output, with nothing else on it");
 }
@@ -146,6 +149,7 @@ SimulateOptions simulate_options(const po::variables_map& values) {
   out.meshes = values["meshes"].as<bool>();
   out.paths = values["paths"].as<bool>();
   out.stock_files = values["stock-files"].as<bool>();
+  if (values.count("stages")) out.stages = values["stages"].as<std::string>();
   if (values.count("json")) out.json = values["json"].as<std::string>();
   return out;
 }
@@ -173,6 +177,34 @@ void print(const Diagnostics& diagnostics, bool quiet) {
   }
 }
 
+namespace {
+
+run::StageStore stages_in(const std::filesystem::path& folder) {
+  if (folder.empty()) return {};
+  return {[folder](const std::string& name) -> std::optional<std::string> {
+            std::ifstream in(folder / name, std::ios::binary);
+            if (!in) return std::nullopt;
+            std::ostringstream bytes;
+            bytes << in.rdbuf();
+            return std::move(bytes).str();
+          },
+          [folder](const std::string& name, std::string_view bytes) {
+            files::make_folder(folder);
+            files::write_whole(folder / name, bytes);
+          }};
+}
+
+}  // namespace
+
+run::RunOptions run_options_of(const SimulateOptions& options, bool keep_stock_after_setups) {
+  run::RunOptions out;
+  out.voxel = options.voxel;
+  out.threads = options.threads;
+  out.material = options.material;
+  out.keep_stock_after_setups = keep_stock_after_setups;
+  return out;
+}
+
 std::optional<run::JobResult> run_job(const SimulateOptions& options,
                                       bool keep_stock_after_setups) {
   Diagnostics diagnostics;
@@ -180,11 +212,14 @@ std::optional<run::JobResult> run_job(const SimulateOptions& options,
   std::optional<run::JobResult> result;
   if (job) {
     text::ProgressLine progress(!options.quiet);
-    run::RunOptions run_options;
-    run_options.voxel = options.voxel;
-    run_options.threads = options.threads;
-    run_options.material = options.material;
-    run_options.keep_stock_after_setups = keep_stock_after_setups;
+    run::RunOptions run_options = run_options_of(options, keep_stock_after_setups);
+    run_options.stages = stages_in(options.stages);
+    run_options.expected = [&](const run::Forecast& needs) {
+      // Short work needs no warning.
+      if (options.quiet || (needs.seconds < 60 && needs.memory_mb < 4000)) return;
+      progress.clear();
+      std::fputs(("this will take " + text::needs_in_words(needs) + "\n").c_str(), stderr);
+    };
     run_options.progress = [&](const std::string& what, double share) {
       progress.show(what, share);
       return !interrupted();

@@ -29,7 +29,8 @@ struct SimulateOptions {
   bool meshes = false;
   bool stock_files = false;
   bool paths = false;
-  std::string json;  // "-": standard output
+  std::filesystem::path stages;  // folder of kept stages; empty: none
+  std::string json;              // "-": standard output
 
   bool needs_stock_after_setups() const { return html || pictures || meshes || stock_files; }
 };
@@ -49,6 +50,9 @@ SimulateOptions simulate_options(const boost::program_options::variables_map& va
 
 // Prints diagnostics to standard error, errors first, with a closing count.
 void print(const Diagnostics& diagnostics, bool quiet = false);
+
+// Of these, what the dry run itself takes.
+run::RunOptions run_options_of(const SimulateOptions& options, bool keep_stock_after_setups);
 
 // Reads the job and runs it with a progress line; prints what is wrong. nullopt: status 2.
 std::optional<run::JobResult> run_job(const SimulateOptions& options,

@@ -1,3 +1,5 @@
+#include <fmt/format.h>
+
 #include <cstdio>
 
 #include "report/cli/commands.h"
@@ -5,6 +7,7 @@
 #include "report/compare/compare.h"
 #include "report/text/summary.h"
 #include "report/text/terminal.h"
+#include "report/text/words.h"
 
 namespace proveout::cli {
 
@@ -30,6 +33,24 @@ std::optional<OtherResults> read_others(const po::variables_map& values) {
   return others;
 }
 
+// Says what the run would ask of the computer, and runs nothing.
+Status tell_forecast(const SimulateOptions& options) {
+  Diagnostics diagnostics;
+  const std::optional<job::Job> job = job::read_job(options.job, diagnostics);
+  std::optional<run::JobForecast> f;
+  if (job)
+    f = run::forecast_job(*job, run_options_of(options, options.needs_stock_after_setups()),
+                          diagnostics);
+  print(diagnostics, true);
+  if (!f) return unusable_input;
+  std::fputs(
+      fmt::format("voxel {:g} mm, walls and floors told to about {:.2g} mm; {} motions: {}\n",
+                  f->voxel, 0.05 * f->voxel, f->motions, text::needs_in_words(f->needs))
+          .c_str(),
+      stdout);
+  return ran;
+}
+
 }  // namespace
 
 Status run_command(const Arguments& arguments) {
@@ -38,6 +59,8 @@ Status run_command(const Arguments& arguments) {
   options.add_options()(
       "against", po::value<std::vector<std::string>>()->value_name("RESULT.json"),
       "a result to show beside this one on the page, e.g. the proof in MDF; may be repeated");
+  options.add_options()("forecast", po::bool_switch(),
+                        "say what time and memory the run would take, and end");
   const auto values = parse(arguments, options, {"JOB.toml"},
                             "usage: proveout run JOB.toml [options]\n\n"
                             "Dry-runs every setup of the job in order and writes result.json,\n"
@@ -46,6 +69,7 @@ Status run_command(const Arguments& arguments) {
   const std::optional<OtherResults> others = read_others(*values);
   if (!others) return unusable_input;
   const SimulateOptions simulate = simulate_options(*values);
+  if ((*values)["forecast"].as<bool>()) return tell_forecast(simulate);
   const std::optional<run::JobResult> result =
       run_job(simulate, simulate.needs_stock_after_setups());
   if (!result) return unusable_input;

@@ -26,6 +26,19 @@ std::string place(const Finding& f) {
   return fmt::format("{}:{}", f.file, f.line);
 }
 
+std::string needs_in_words(const run::Forecast& needs) {
+  // No more digits than the forecast is worth.
+  const double s = needs.seconds;
+  const double unit = s < 10 ? 1 : s < 60 ? 10 : s < 600 ? 60 : 600;
+  const std::string time = s < 1 ? "a second or so"
+                                 : fmt::format("about {} (a third to three times that)",
+                                               duration(std::ceil(s / unit) * unit));
+  const std::string memory = needs.memory_mb < 1000
+                                 ? fmt::format("{:.0f} MB", std::ceil(needs.memory_mb / 50) * 50)
+                                 : fmt::format("{:.1f} GB", needs.memory_mb / 1000);
+  return time + " and " + memory + " of memory";
+}
+
 std::string one_line(const Finding& f) {
   std::string out = fmt::format("{} {}", name(f.level), name(f.kind));
   if (!f.setup.empty()) out += " " + f.setup;

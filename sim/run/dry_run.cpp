@@ -173,20 +173,22 @@ class DryRun {
     result_.material = options.material.empty() ? job.stock.material : options.material;
   }
 
+  std::optional<JobForecast> only_forecast() {
+    if (!prepare()) return std::nullopt;
+    JobForecast f{result_.voxel, forecast(forecast_input()), 0};
+    for (const auto& program : in_.programs) f.motions += program->motions.size();
+    return f;
+  }
+
   std::optional<JobResult> go() {
     const auto start = Clock::now();
-    say("reading", 0);
     const job::Job& job = result_.job;
-    if (!read_inputs(job, result_.material, in_, diagnostics_)) return std::nullopt;
+    if (!prepare() || !fits()) return std::nullopt;
     result_.density_g_cm3 = in_.material.density_g_cm3;
     result_.assumed.push_back(
         fmt::format("cutting figures of {}: {}", in_.material.name, in_.material.source));
-    result_.voxel = options_.voxel > 0         ? options_.voxel
-                    : job.simulation.voxel > 0 ? job.simulation.voxel
-                                               : default_voxel(job, in_.blank);
-    if (!fits()) return std::nullopt;
     make_stock();
-    for (const auto& t : job.tools) bodies_.emplace(t.number, tool::make_tool_body(t));
+    stages_ = std::make_unique<Stages>(options_.stages, before_cutting());
     for (std::size_t i = 0; i < job.setups.size(); ++i) {
       if (!one_setup(i)) return std::nullopt;
     }
@@ -199,6 +201,18 @@ class DryRun {
   }
 
  private:
+  // All that is known before the stock is made.
+  bool prepare() {
+    const job::Job& job = result_.job;
+    say("reading", 0);
+    if (!read_inputs(job, result_.material, in_, diagnostics_)) return false;
+    result_.voxel = options_.voxel > 0         ? options_.voxel
+                    : job.simulation.voxel > 0 ? job.simulation.voxel
+                                               : default_voxel(job, in_.blank);
+    for (const auto& t : job.tools) bodies_.emplace(t.number, tool::make_tool_body(t));
+    return true;
+  }
+
   bool say(const std::string& what, double share) {
     return !options_.progress || options_.progress(what, share);
   }
@@ -208,22 +222,28 @@ class DryRun {
     return wanted > 0 ? wanted : tbb::this_task_arena::max_concurrency();
   }
 
-  // Refuses what would not fit before memory is asked for: about 30 bytes a voxel of the surface's
-  // band.
+  ForecastInput forecast_input() const {
+    return {in_.blank, result_.voxel, in_.programs,
+            bodies_,   threads(),     options_.keep_stock_after_setups};
+  }
+
+  // Refuses what would not fit before memory is asked for.
   bool fits() {
     const Vec3 s = in_.blank.sizes();
-    const double h = result_.voxel;
-    const double surface = 2 * (s.x() * s.y() + s.y() * s.z() + s.z() * s.x());
-    const double bytes = surface / (h * h) * 16 * 8;
-    const double most = 48e9;
-    if ((s.array() / h > 60000).any() || bytes > most) {
-      diagnostics_.error("voxel-too-fine", {result_.job.file.string(), 0, 0, 0},
-                         fmt::format("a voxel of {:g} mm would need about {:.0f} GB for this blank",
-                                     h, bytes / 1e9),
-                         "give a larger --voxel");
-      return false;
-    }
-    return true;
+    const Forecast needs = forecast(forecast_input());
+    const double free_mb =
+        options_.memory_mb > 0 ? options_.memory_mb : memory_available_mb().value_or(48e3);
+    if (options_.expected) options_.expected(needs);
+    const bool too_many = (s.array() / result_.voxel > 60000).any();
+    if (!too_many && needs.memory_mb <= 1.2 * free_mb) return true;
+    const double fitting = std::max(voxel_within(forecast_input(), free_mb), s.maxCoeff() / 60000);
+    diagnostics_.error(
+        "voxel-too-fine", {result_.job.file.string(), 0, 0, 0},
+        fmt::format(
+            "a voxel of {:g} mm would need about {:.1f} GB for this job, and {:.1f} GB are free",
+            result_.voxel, needs.memory_mb / 1e3, free_mb / 1e3),
+        fmt::format("give a larger voxel: --voxel {:.2g} should fit", fitting));
+    return false;
   }
 
   stock::Stock blank() const {
@@ -234,6 +254,19 @@ class DryRun {
 
   void make_stock() { result_.stock = std::make_shared<stock::Stock>(blank()); }
 
+  // What the stock depends on before the first motion.
+  Fingerprint before_cutting() const {
+    Fingerprint f;
+    f.add("proveout stage 1");
+    f.add(result_.voxel);
+    if (in_.blank_mesh)
+      f.add(*in_.blank_mesh);
+    else
+      f.add(result_.job.stock.size);
+    if (in_.part) f.add(in_.part->mesh());
+    return f;
+  }
+
   // The stock as setup i found it: kept, or cut anew from the blank.
   stock::Stock stock_before(std::size_t i) const {
     if (i > 0 && i <= result_.stock_after.size()) return result_.stock_after[i - 1]->clone();
@@ -242,8 +275,8 @@ class DryRun {
     options.threads = threads();
     for (std::size_t k = 0; k < i; ++k) {
       const SetupResult& done = result_.setups[k];
-      stock.cut(done.source->motions, tool_uses(*done.source, bodies_), done.stock_from_setup,
-                done.first_id, options);
+      Stages({}, {}).cut(k + 1, done.source->motions, tool_uses(*done.source, bodies_),
+                         done.stock_from_setup, done.first_id, options, stock);
       measure::keep_one_piece(stock, in_.part.get());
     }
     return stock;
@@ -269,6 +302,8 @@ class DryRun {
         in_.blank,
         next_id_,
         threads(),
+        i + 1,
+        *stages_,
         [&](double share) { return say("setup " + setup.name, from + span * share); }};
     const RigidMotion meant = setup::stock_from_setup(setup, in_.blank, milled, false);
     const double highest = setup::highest_near_zero(
@@ -324,6 +359,8 @@ class DryRun {
     result_.run.moves_per_s = cutting_s_ > 0 ? static_cast<double>(motions_) / cutting_s_ : 0;
     result_.run.peak_memory_mb = peak_memory_mb();
     result_.run.threads = threads();
+    result_.run.stretches_cut = stages_->stretches_cut();
+    result_.run.stretches_reused = stages_->stretches_reused();
   }
 
   const RunOptions& options_;
@@ -331,6 +368,7 @@ class DryRun {
   JobResult result_;
   Inputs in_;
   std::map<int, tool::ToolBody> bodies_;
+  std::unique_ptr<Stages> stages_;
   FindingCollector findings_;
   stock::MotionId next_id_ = 1;
   std::size_t motions_ = 0;
@@ -342,6 +380,11 @@ class DryRun {
 std::optional<JobResult> dry_run(const job::Job& job, const RunOptions& options,
                                  Diagnostics& diagnostics) {
   return DryRun(job, options, diagnostics).go();
+}
+
+std::optional<JobForecast> forecast_job(const job::Job& job, const RunOptions& options,
+                                        Diagnostics& diagnostics) {
+  return DryRun(job, options, diagnostics).only_forecast();
 }
 
 }  // namespace proveout::run

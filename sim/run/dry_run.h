@@ -7,7 +7,9 @@
 
 #include "parser/base/diagnostic.h"
 #include "parser/job/job.h"
+#include "sim/run/forecast.h"
 #include "sim/run/result.h"
+#include "sim/run/stages.h"
 
 namespace proveout::run {
 
@@ -16,6 +18,12 @@ struct RunOptions {
   int threads = -1;      // -1: as the job says; 0: all cores
   std::string material;  // empty: as the job says
   bool keep_stock_after_setups = false;
+  StageStore stages;  // where the stock after each stretch of one tool is kept and taken from
+  // MB the run may take; 0: what memory_available_mb says. A job that would need more by a fifth is
+  // refused (voxel-too-fine) before memory is asked for.
+  double memory_mb = 0;
+  // Told once, before the stock is made.
+  std::function<void(const Forecast&)> expected;
   // Called from one thread: what is being done and the share of it done. Return false to stop.
   std::function<bool(const std::string& what, double share)> progress;
 };
@@ -24,5 +32,15 @@ struct RunOptions {
 // progress asked to stop (no error then). Throws std::bad_alloc when memory runs out.
 std::optional<JobResult> dry_run(const job::Job& job, const RunOptions& options,
                                  Diagnostics& diagnostics);
+
+// What dry_run would ask of the computer. nullopt with errors in diagnostics: the input cannot be
+// used.
+struct JobForecast {
+  double voxel = 0;  // mm
+  Forecast needs;
+  std::size_t motions = 0;
+};
+std::optional<JobForecast> forecast_job(const job::Job& job, const RunOptions& options,
+                                        Diagnostics& diagnostics);
 
 }  // namespace proveout::run

@@ -97,8 +97,8 @@ SetupResult run_setup(const SetupContext& context, std::shared_ptr<const nc::Pro
   ReachTracker reach(measure::height_map(stock, context.stock_from_setup.inverse(), 1.0),
                      context.bodies);
   const std::vector<stock::ToolUse> uses = tool_uses(*program, context.bodies);
-  result.cut =
-      stock.cut(program->motions, uses, context.stock_from_setup, context.first_id, options);
+  result.cut = context.stages.cut(context.number, program->motions, uses, context.stock_from_setup,
+                                  context.first_id, options, stock);
   if (result.cut.stopped) return result;
 
   judge_motions(context, result, stock.voxel(), findings);

@@ -9,6 +9,7 @@
 #include "sim/cutting/material.h"
 #include "sim/findings/finding.h"
 #include "sim/run/result.h"
+#include "sim/run/stages.h"
 #include "sim/tool/tool_body.h"
 
 namespace proveout::run {
@@ -22,6 +23,8 @@ struct SetupContext {
   Box3 stock_box;  // of the blank, stock coordinates
   stock::MotionId first_id;
   int threads;
+  std::size_t number;  // of the setup, from 1
+  Stages& stages;
   std::function<bool(double)> progress;
 };
 

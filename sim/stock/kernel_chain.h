@@ -90,6 +90,22 @@ static int chain_of(const LocalSweep* sweeps, int motions, const TileFrame& f,
           if (least >= band) break;
           continue;
         }
+        // The wall all over the piece: one distance for all four heights. Deeper than the band the
+        // body's top could count, but no such value is kept.
+        if constexpr (Path::has_wall) {
+          if (f.aligned && here.beside && path.rim > band) {
+            const V now = lesser(-path.side_of(path.column(i * f.voxel, j * f.voxel)), band);
+            for (int k = 0; k < 4; ++k) {
+              const M win = now > value[k];
+              any = any || bits(win) != 0;
+              value[k] = pick(win, now, value[k]);
+              owner[k] = pick(win, numbers(m), owner[k]);
+            }
+            least = least_of(lesser(lesser(value[0], value[1]), lesser(value[2], value[3])));
+            if (least >= band) break;
+            continue;
+          }
+        }
       }
       Column shared;
       if (f.aligned) shared = path.column(i * f.voxel, j * f.voxel);

@@ -151,11 +151,12 @@ PROVEOUT_INLINE Column along_across(V x, V y, float ax, float ay, float ux, floa
 // Ball on a straight ramp: the swept core is a strip in the vertical plane of the motion, open
 // upwards.
 struct BallRamp {
+  static constexpr bool has_wall = false;
   // The point of the ball centre's path nearest to the piece's middle, and the square of its
   // distance.
   struct Standing {
     static constexpr bool rules = true;
-    static constexpr bool covers = false;
+    static constexpr bool covers = false, beside = false;
     static constexpr float floor = 0;
     float x, y, z, squared;
     bool below;  // the whole piece lies under the ball's centre, so that the path is what it is
@@ -299,6 +300,7 @@ struct Ramp {
 // down the ramp lowers the value until the end, or until both are equal: (R - z + az + rise t)^2 =
 // (along - run t)^2 + across^2.
 struct CylinderRamp {
+  static constexpr bool has_wall = true;
   // Height of the lowest pose's foot, and whether that pose's floor is what the whole piece is away
   // from: then the distance is floor - z. Else the path's nearest point, seen from above, and
   // whether the side is what counts.
@@ -357,12 +359,22 @@ struct CylinderRamp {
     const Column c = along_across(x, y, ax, ay, ux, uy);
     return {c.a, c.b * c.b};
   }
+  // Distance to the wall, the same at all heights.
+  PROVEOUT_INNER V side_of(const Column& c, V t0) const {
+    const V d0 = c.a - t0 * run;
+    return root(d0 * d0 + c.b) - radius;
+  }
+  PROVEOUT_INNER V side_of(const Column& c) const {
+    return side_of(c, within(c.a * per_run, 0.f, 1.f));
+  }
   PROVEOUT_INNER V at(const Column& c, float z) const { return at(c, splat(z)); }
   PROVEOUT_INNER V at(const Column& c, V z) const {
     const V below = az - z;
     const V t0 = within(c.a * per_run, 0.f, 1.f);
-    const V d0 = c.a - t0 * run, de = c.a - low_end * run;
-    const V side = root(d0 * d0 + c.b) - radius;
+    const V side = side_of(c, t0);
+    // Level: what follows would come to the larger of both, bit for bit.
+    if (rise == 0.f) return greater(greater(side, below), z - (az + top));
+    const V de = c.a - low_end * run;
     const V end_side = root(de * de + c.b) - radius;
     const V under = below + rise * t0, end_under = below + rise * low_end;
     // The root on the downhill side of t0, both without cancellation.

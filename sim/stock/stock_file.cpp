@@ -14,9 +14,12 @@ namespace {
 // letters of identity.
 constexpr std::size_t identity_at = 8 + 4 + 4 + 4 + 1, identity_length = 36;
 
+// Keeps notes apart from the format's own metadata.
+constexpr const char* note_prefix = "note_";
+
 }  // namespace
 
-std::string vdb_bytes(const Stock& stock) {
+std::string vdb_bytes(const Stock& stock, const StockNotes& notes, Packing packing) {
   openvdb::initialize();
   const Stock::Fields& fields = stock.fields();
   const auto distance = openvdb::gridPtrCast<openvdb::FloatGrid>(fields.distance->copyGrid());
@@ -24,11 +27,17 @@ std::string vdb_bytes(const Stock& stock) {
   distance->setName("distance");
   // The transform keeps the voxel to a rounding only.
   distance->insertMeta("voxel_mm", openvdb::DoubleMetadata(fields.voxel));
+  for (const auto& [name, text] : notes)
+    distance->insertMeta(std::string(note_prefix) + name, openvdb::StringMetadata(text));
   distance->setGridClass(openvdb::GRID_LEVEL_SET);
   provenance->setName("provenance");
   std::ostringstream out(std::ios::binary);
   openvdb::io::Stream stream(out);
-  stream.setCompression(openvdb::io::COMPRESS_ZIP | openvdb::io::COMPRESS_ACTIVE_MASK);
+  std::uint32_t compression = openvdb::io::COMPRESS_ACTIVE_MASK;
+  if (packing == Packing::small) compression |= openvdb::io::COMPRESS_ZIP;
+  if (packing == Packing::quick && openvdb::io::Archive::hasBloscCompression())
+    compression |= openvdb::io::COMPRESS_BLOSC;
+  stream.setCompression(compression);
   stream.write(openvdb::GridCPtrVec{distance, provenance});
   std::string bytes = out.str();
   for (std::size_t i = identity_at; i < identity_at + identity_length && i < bytes.size(); ++i) {
@@ -38,7 +47,7 @@ std::string vdb_bytes(const Stock& stock) {
 }
 
 std::optional<Stock> read_vdb(std::string_view bytes, const std::string& name,
-                              Diagnostics& diagnostics) {
+                              Diagnostics& diagnostics, StockNotes* notes) {
   openvdb::initialize();
   const auto refuse = [&](const std::string& what) {
     diagnostics.error("stock-unreadable", {name, 0, 0, 0}, what,
@@ -61,6 +70,14 @@ std::optional<Stock> read_vdb(std::string_view bytes, const std::string& name,
     fields->voxel = fields->distance->metaValue<double>("voxel_mm");
     if (!(fields->voxel > 0) || !std::isfinite(fields->voxel))
       return refuse("the file's voxels have no size");
+    if (notes != nullptr) {
+      const std::string prefix = note_prefix;
+      for (auto at = fields->distance->beginMeta(); at != fields->distance->endMeta(); ++at) {
+        if (!at->first.starts_with(prefix) || at->second->typeName() != "string") continue;
+        (*notes)[at->first.substr(prefix.size())] =
+            static_cast<const openvdb::StringMetadata&>(*at->second).value();
+      }
+    }
     return Stock::of_fields(std::move(fields));
   } catch (const std::exception& e) {
     return refuse(std::string("the file cannot be read as a stock: ") + e.what());

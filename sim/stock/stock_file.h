@@ -3,6 +3,7 @@
 // the blank), in stock coordinates.
 #pragma once
 
+#include <map>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -12,12 +13,21 @@
 
 namespace proveout::stock {
 
-// The file's bytes; the same for the same stock (the format's random identity is set to nought).
-std::string vdb_bytes(const Stock& stock);
+// Further texts (any bytes) kept in the file by name, as metadata of the distance grid.
+using StockNotes = std::map<std::string, std::string>;
 
-// Reads what vdb_bytes wrote. name: of the file, for messages. nullopt with an error
-// (stock-unreadable).
+enum class Packing {
+  small,  // for files that are kept or sent
+  quick   // for files that are soon read again
+};
+
+// The file's bytes; the same for the same stock (the format's random identity is set to nought).
+std::string vdb_bytes(const Stock& stock, const StockNotes& notes = {},
+                      Packing packing = Packing::small);
+
+// Reads what vdb_bytes wrote. name: of the file, for messages. notes: where not null, the texts
+// kept in the file. nullopt with an error (stock-unreadable).
 std::optional<Stock> read_vdb(std::string_view bytes, const std::string& name,
-                              Diagnostics& diagnostics);
+                              Diagnostics& diagnostics, StockNotes* notes = nullptr);
 
 }  // namespace proveout::stock
