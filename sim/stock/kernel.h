@@ -52,7 +52,8 @@ struct VolumeShares {
   std::array<std::int32_t, MetVoxels::most> taken{};  // voxels * volume_scale, of all it stands for
   std::array<std::int32_t, MetVoxels::most> owner{};  // the motion that made the surface there
   std::array<std::int32_t, MetVoxels::most>
-      earliest{};  // the first motion that comes near; owner: no need to ask
+      earliest{};                        // the first motion that comes near; owner: no need to ask
+  std::array<std::int64_t, 16> whole{};  // by motion: voxels * volume_scale, told already
 };
 
 // First touches of many points; see FirstTouch. bearing: left / (|left| + ahead), which grows with
@@ -102,10 +103,10 @@ struct Kernels {
   std::int64_t (*account)(const TileFrame& frame, const std::uint16_t* winners, int count,
                           const float* stored, const float* swept, float band, bool all,
                           int sevenths, MetVoxels& met);
-  // The same for a chain's winners from first on, with the volume in shares.
-  void (*account_chain)(const TileFrame& frame, const ChainWork& work, int first, int count,
-                        const float* stored, float band, int sevenths, bool fine, MetVoxels& met,
-                        VolumeShares& shares);
+  // The same for the winners from first on of a chain's motions, with the volume in shares.
+  void (*account_chain)(const LocalSweep* sweeps, int motions, const TileFrame& frame,
+                        const ChainWork& work, int first, int count, const float* stored,
+                        float band, int sevenths, bool fine, MetVoxels& met, VolumeShares& shares);
   void (*write)(const std::uint16_t* winners, int count, const float* swept, float band,
                 std::int32_t id, float* stored, std::int32_t* made, TileBounds& bounds);
   // Straight motions with a horizontal direction only.

@@ -142,8 +142,6 @@ static int evaluate_of(const Path& path, const TileFrame& f, const std::uint16_t
   return won;
 }
 
-#include "sim/stock/kernel_chain.h"
-
 static int candidates_any(const LocalSweep& s, const TileFrame& f, const TileBounds& bounds,
                           float limit, float cap, std::uint16_t* list, float* centre) {
   int count = 0;
@@ -238,7 +236,8 @@ struct Pattern {
 
 // What changes in one plane of a piece.
 struct PlaneChange {
-  M taken;  // voxels * volume_scale
+  M taken;             // voxels * volume_scale
+  bool whole = false;  // all sixteen go from deep inside the stock to far outside
   std::uint32_t changed = 0, worth = 0, faces = 0, owns = 0, olds = 0, tools = 0, freed = 0;
 };
 
@@ -250,7 +249,12 @@ PROVEOUT_INLINE PlaneChange plane_change(V old, V tool, float band, float h, std
   PlaneChange c;
   c.changed = bits(changed);
   if (c.changed == 0) return c;
-  const V share = occupancy_of(old * to_voxels) - occupancy_of(now * to_voxels);
+  // Deep inside it is 1 and far outside 0, bit for bit, so mostly there is nothing to work out.
+  const bool inside = bits(old > -2.f * h) == 0, outside = bits(now < 2.f * h) == 0;
+  const V was = inside ? splat(1.f) : occupancy_of(old * to_voxels);
+  const V is = outside ? zero() : occupancy_of(now * to_voxels);
+  c.whole = inside && outside;
+  const V share = was - is;
   c.taken = changed & whole(share * MetVoxels::volume_scale);
   const M worth = c.taken != numbers(0);
   const M near_old = (old > -h) & (old < 0.5f * h);
@@ -311,44 +315,31 @@ static std::int64_t account_any(const TileFrame& f, const std::uint16_t* winners
   return volume;
 }
 
-static void account_chain_any(const TileFrame& f, const ChainWork& work, int first, int count,
-                              const float* stored, float band, int sevenths, bool fine,
-                              MetVoxels& met, VolumeShares& shares) {
-  const Pattern pattern(sevenths);
-  for (int n = first; n < first + count; ++n) {
-    const int s = work.winners[n];
-    for (int k = 0; k < 4; ++k) {
-      const float *old = stored + 64 * s + 16 * k, *tool = work.swept + 64 * n + 16 * k;
-      const std::int32_t* owner = work.owner + 64 * n + 16 * k;
-      const PlaneChange c =
-          plane_change(load(old), load(tool), band, f.voxel, pattern.of(s, k), k == 0);
-      if (c.worth == 0) continue;
-      const std::uint32_t listed = c.faces | c.owns;
-      if (listed != 0) {
-        list_voxels(c, listed, 64 * s + 16 * k, old, tool, owner, work.earliest[n], met);
-      }
-      std::int32_t takes[lanes];
-      save(takes, c.taken);
-      const std::uint32_t group = fine ? 1 : 0x33;  // lane 0, or lanes 0, 1, 4, 5
-      const std::uint32_t firsts = fine ? c.worth : (1u << 0 | 1u << 2 | 1u << 8 | 1u << 10);
-      for (std::uint32_t left = firsts; left != 0; left &= left - 1) {
-        const int corner = __builtin_ctz(left);
-        const std::uint32_t here = c.worth & (group << corner);
-        if (here == 0) continue;
-        // One whose middle is freed stands for all; else any.
-        const std::uint32_t freed = here & c.freed;
-        const int lane = __builtin_ctz(freed != 0 ? freed : here);
-        const int v = shares.count++;
-        shares.index[v] = static_cast<std::uint16_t>(64 * s + 16 * k + lane);
-        shares.taken[v] =
-            fine ? takes[corner]
-                 : takes[corner] + takes[corner + 1] + takes[corner + 4] + takes[corner + 5];
-        shares.owner[v] = owner[lane];
-        shares.earliest[v] = freed != 0 ? work.earliest[n] : owner[lane];
-      }
-    }
+// The volume of one plane, voxel by voxel (fine) or by fours of neighbours.
+static void share_plane(const PlaneChange& c, int index, const std::int32_t* owner,
+                        std::int32_t earliest, bool fine, VolumeShares& shares) {
+  std::int32_t takes[lanes];
+  save(takes, c.taken);
+  const std::uint32_t group = fine ? 1 : 0x33;  // lane 0, or lanes 0, 1, 4, 5
+  const std::uint32_t firsts = fine ? c.worth : (1u << 0 | 1u << 2 | 1u << 8 | 1u << 10);
+  for (std::uint32_t left = firsts; left != 0; left &= left - 1) {
+    const int corner = __builtin_ctz(left);
+    const std::uint32_t here = c.worth & (group << corner);
+    if (here == 0) continue;
+    // One whose middle is freed stands for all; else any.
+    const std::uint32_t freed = here & c.freed;
+    const int lane = __builtin_ctz(freed != 0 ? freed : here);
+    const int v = shares.count++;
+    shares.index[v] = static_cast<std::uint16_t>(index + lane);
+    shares.taken[v] =
+        fine ? takes[corner]
+             : takes[corner] + takes[corner + 1] + takes[corner + 4] + takes[corner + 5];
+    shares.owner[v] = owner[lane];
+    shares.earliest[v] = freed != 0 ? earliest : owner[lane];
   }
 }
+
+#include "sim/stock/kernel_chain.h"
 
 // Writes the winners and the least value of each.
 static void write_any(const std::uint16_t* winners, int count, const float* swept, float band,

@@ -158,6 +158,15 @@ static int chain_any(const LocalSweep* sweeps, int motions, const TileFrame& f,
   return won;
 }
 
+// Whether a motion comes deeper than limit.
+template <class Path>
+PROVEOUT_INLINE M reaches(const Path& path, const Column& shared, V z, float limit) {
+  if constexpr (requires { path.below_limit(shared, z, limit); })
+    return path.below_limit(shared, z, limit);
+  else
+    return path.at(shared, z) < limit;
+}
+
 // The first motion of the chain that comes deeper than limit at each point, -1: none.
 static void first_any(const LocalSweep* sweeps, int motions, const float* x, const float* y,
                       const float* z, int count, float limit, const std::int32_t* earliest,
@@ -174,12 +183,73 @@ static void first_any(const LocalSweep* sweeps, int motions, const float* x, con
       for (int n = i; n < i + lanes && n < count; ++n)
         from = earliest[n] < from ? earliest[n] : from;
       for (int m = from; m < motions; ++m) {
-        const M here = (paths[m].at(paths[m].column(px, py), pz) < limit) & (found == numbers(-1));
+        const Column shared = paths[m].column(px, py);
+        const M here = reaches(paths[m], shared, pz, limit) & (found == numbers(-1));
         found = pick(here, numbers(m), found);
         if (bits(found == numbers(-1)) == 0) break;
       }
       save(first + i, found);
     }
+  });
+}
+
+// A plane of a piece that goes from deep inside the stock to far outside: sixteen whole voxels,
+// each of the first motion that frees it, or where rounding finds none of its owner.
+template <class Path>
+static void share_whole_plane(const Path* paths, int motions, const TileFrame& f, V i, V j, float k,
+                              int earliest, const std::int32_t* owner, VolumeShares& shares) {
+  constexpr auto voxel = static_cast<std::int64_t>(MetVoxels::volume_scale);
+  const Places p = placed(f, i, j, splat(k));
+  std::uint32_t left = 0xFFFF;
+  for (int m = earliest; m < motions && left != 0; ++m) {
+    const std::uint32_t here = left & bits(reaches(paths[m], paths[m].column(p.x, p.y), p.z, 0.f));
+    shares.whole[m] += voxel * __builtin_popcount(here);
+    left &= ~here;
+  }
+  for (; left != 0; left &= left - 1) shares.whole[owner[__builtin_ctz(left)]] += voxel;
+}
+
+// What a chain's winners take: account_any's, with the volume in shares.
+template <class Path>
+static void account_chain_of(const LocalSweep* sweeps, int motions, const TileFrame& f,
+                             const ChainWork& work, int first, int count, const float* stored,
+                             float band, int sevenths, bool fine, MetVoxels& met,
+                             VolumeShares& shares) {
+  const Pattern pattern(sevenths);
+  alignas(Path) unsigned char room[ChainWork::most_motions * sizeof(Path)];
+  Path* paths = reinterpret_cast<Path*>(room);
+  for (int m = 0; m < motions; ++m) new (paths + m) Path(sweeps[m]);
+  const V inner_x = counting(0, 3), inner_y = counting(2, 3);
+  for (int n = first; n < first + count; ++n) {
+    const int s = work.winners[n];
+    const PiecePlace at = piece_place(s);
+    for (int k = 0; k < 4; ++k) {
+      const float *old = stored + 64 * s + 16 * k, *tool = work.swept + 64 * n + 16 * k;
+      const std::int32_t* owner = work.owner + 64 * n + 16 * k;
+      const PlaneChange c =
+          plane_change(load(old), load(tool), band, f.voxel, pattern.of(s, k), k == 0);
+      if (c.worth == 0) continue;
+      const std::uint32_t listed = c.faces | c.owns;
+      if (listed != 0) {
+        list_voxels(c, listed, 64 * s + 16 * k, old, tool, owner, work.earliest[n], met);
+      }
+      if (c.whole) {
+        share_whole_plane(paths, motions, f, inner_x + at.i, inner_y + at.j,
+                          at.k + static_cast<float>(k), work.earliest[n], owner, shares);
+      } else {
+        share_plane(c, 64 * s + 16 * k, owner, work.earliest[n], fine, shares);
+      }
+    }
+  }
+}
+
+static void account_chain_any(const LocalSweep* sweeps, int motions, const TileFrame& f,
+                              const ChainWork& work, int first, int count, const float* stored,
+                              float band, int sevenths, bool fine, MetVoxels& met,
+                              VolumeShares& shares) {
+  with_path(sweeps[0], [&](const auto& path) {
+    account_chain_of<std::remove_cvref_t<decltype(path)>>(
+        sweeps, motions, f, work, first, count, stored, band, sevenths, fine, met, shares);
   });
 }
 

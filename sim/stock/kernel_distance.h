@@ -367,6 +367,17 @@ struct CylinderRamp {
   PROVEOUT_INNER V side_of(const Column& c) const {
     return side_of(c, within(c.a * per_run, 0.f, 1.f));
   }
+  // Whether the distance is below limit, without the distance: the poses that reach the column are
+  // an interval, and of these the one furthest down the ramp reaches lowest.
+  PROVEOUT_INNER M below_limit(const Column& c, V z, float limit) const {
+    const float reach = radius + limit;
+    const V room = reach * reach - c.b;
+    const V half = root(greater(room, 0.f));
+    const V from = c.a - half, to = c.a + half;
+    const V lowest = az + within((rise < 0.f ? to : from) * per_run, 0.f, 1.f) * rise;
+    return (room > 0.f) & (from <= splat(run)) & (to >= 0.f) & (lowest - z < limit) &
+           (z - (az + top + greater_of(rise, 0.f)) < limit);
+  }
   PROVEOUT_INNER V at(const Column& c, float z) const { return at(c, splat(z)); }
   PROVEOUT_INNER V at(const Column& c, V z) const {
     const V below = az - z;

@@ -42,6 +42,12 @@ class Meeting {
   // distances before this motion.
   void gather(const Sweep& sweep, const LocalSweep& local, const TileFrame& frame,
               const Vec3& centre, const float* stored, const MetVoxels& met);
+  // Volume a chain's motions took in whole planes of voxels.
+  void add_whole(const VolumeShares& shares) {
+    for (std::uint32_t m = 0; m < shares.whole.size(); ++m) {
+      if (shares.whole[m] != 0) gathered(m).volume += shares.whole[m];
+    }
+  }
   // The same for a chain, whose stretches are its motions.
   void gather_chain(std::span<const LocalSweep> sweeps, const TileFrame& frame, const float* stored,
                     const MetVoxels& met, const VolumeShares& shares);

@@ -302,9 +302,12 @@ void Tile::cut_chain(int motions) {
   for (int from = 0; from < won; from += account_pieces) {
     met_->count = 0;
     shares_->count = 0;
-    kernels_.account_chain(frame_, work_, from, std::min(account_pieces, won - from), stored, band_,
-                           sevenths, fine, *met_, *shares_);
-    if (shares_->count != 0) {
+    shares_->whole.fill(0);
+    kernels_.account_chain(chain_.data(), count, frame_, work_, from,
+                           std::min(account_pieces, won - from), stored, band_, sevenths, fine,
+                           *met_, *shares_);
+    meeting_->add_whole(*shares_);
+    if (shares_->count != 0 || met_->count != 0) {
       meeting_->gather_chain({chain_.data(), static_cast<std::size_t>(count)}, frame_, stored,
                              *met_, *shares_);
     }
