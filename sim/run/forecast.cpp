@@ -61,6 +61,7 @@ Forecast forecast_of(const ForecastInput& in, const Work& work) {
   f.seconds =
       (work.motions * seconds_per_motion + work.swept_mm2 * per_mm2 * seconds_per_swept_voxel) /
       std::max(in.threads, 1);
+  f.seconds += area(in.blank) * per_mm2 * seconds_per_surface_voxel;
   return f;
 }
 
