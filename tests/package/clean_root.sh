@@ -1,0 +1,56 @@
+#!/bin/sh
+# clean_root.sh DEB [ROOT]: the package on a bare Debian. ROOT, if given, is kept and used again.
+# Needs root, debootstrap and a Debian mirror (MIRROR, SUITE).
+set -eu
+deb=$(realpath "$1")
+suite=${SUITE:-bookworm} mirror=${MIRROR:-http://deb.debian.org/debian}
+if [ -n "${2:-}" ]; then
+  root=$2
+else
+  work=$(mktemp -d)
+  trap 'rm -rf "$work"' EXIT
+  root=$work/root
+fi
+if [ ! -x "$root/usr/bin/apt-get" ]; then
+  echo "== a bare $suite in $root"
+  debootstrap --variant=minbase "$suite" "$root" "$mirror" >"$root.log" 2>&1 || {
+    tail -n 20 "$root.log" >&2
+    exit 3
+  }
+fi
+inside() { chroot "$root" env -i PATH=/usr/sbin:/usr/bin:/sbin:/bin HOME=/root LC_ALL=C.UTF-8 "$@"; }
+
+echo "== installing $(basename "$deb")"
+cp "$deb" "$root/tmp/proveout.deb"
+inside apt-get update -qq
+inside env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends /tmp/proveout.deb \
+  >"$root/tmp/install.log" 2>&1 || {
+  tail -n 20 "$root/tmp/install.log" >&2
+  exit 1
+}
+inside proveout --version
+[ "$(inside proveout --version)" = "proveout $(dpkg-deb -f "$deb" Version)" ]
+inside ldd /usr/bin/proveout | grep 'not found' && exit 1
+
+demo=/usr/share/doc/proveout/examples/door-pull
+for job in faulty:1 good:0; do
+  name=${job%:*}
+  echo "== proveout run $name.toml"
+  status=0
+  inside proveout run "$demo/$name.toml" -o "/tmp/$name" --fail-on warning || status=$?
+  # The good job may have warnings, too; the faulty one must.
+  [ "$status" -le 1 ]
+  [ "$name" = good ] || [ "$status" -eq 1 ]
+  for file in result.json moves.csv report.html junit.xml findings.sarif; do
+    [ -s "$root/tmp/$name/$file" ]
+  done
+done
+
+echo "== removing it again"
+inside env DEBIAN_FRONTEND=noninteractive apt-get purge -y -qq proveout >/dev/null 2>&1
+left=$(inside find /usr /etc /opt -name '*proveout*')
+[ -z "$left" ] || {
+  echo "left behind: $left"
+  exit 1
+}
+echo "== done"
