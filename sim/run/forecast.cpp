@@ -7,6 +7,7 @@
 #include <fstream>
 #include <limits>
 #include <string>
+#include <utility>
 
 namespace proveout::run {
 namespace {
@@ -65,7 +66,7 @@ Forecast forecast_of(const ForecastInput& in, const Work& work) {
   return f;
 }
 
-std::optional<double> number_in(const char* file, const std::string& before) {
+std::optional<double> number_in(const std::string& file, const std::string& before) {
   std::ifstream in(file);
   for (std::string line; std::getline(in, line);) {
     if (!line.starts_with(before)) continue;
@@ -96,9 +97,15 @@ double voxel_within(ForecastInput input, double memory_mb) {
 std::optional<double> memory_available_mb() {
   double least = std::numeric_limits<double>::infinity();
   if (const auto kb = number_in("/proc/meminfo", "MemAvailable:")) least = *kb / 1024;
-  if (const auto most = number_in("/sys/fs/cgroup/memory.max", "")) {
-    const double used = number_in("/sys/fs/cgroup/memory.current", "").value_or(0);
-    least = std::min(least, (*most - used) / 1048576);
+  // Control groups, the second version and the first.
+  const std::string group = "/sys/fs/cgroup/";
+  for (const auto& [most_in, used_in] :
+       {std::pair("memory.max", "memory.current"),
+        std::pair("memory/memory.limit_in_bytes", "memory/memory.usage_in_bytes")}) {
+    if (const auto most = number_in(group + most_in, "")) {
+      const double used = number_in(group + used_in, "").value_or(0);
+      least = std::min(least, (*most - used) / 1048576);
+    }
   }
   rlimit limit{};
   if (::getrlimit(RLIMIT_AS, &limit) == 0 && limit.rlim_cur != RLIM_INFINITY)
