@@ -47,10 +47,12 @@ void write_stocks(const run::JobResult& result, const std::filesystem::path& fol
 
 void write_results(const run::JobResult& result, const SimulateOptions& options,
                    const OtherResults& others) {
-  const std::string json = json::result_json(result).dump(
-                               1, ' ', false, nlohmann::ordered_json::error_handler_t::replace) +
-                           "\n";
   files::make_folder(options.out);
+  nlohmann::ordered_json figures = json::result_json(result);
+  if (options.meshes)
+    figures["meshes"] = mesh::meshes_json(mesh::write_meshes(result, options.out));
+  const std::string json =
+      figures.dump(1, ' ', false, nlohmann::ordered_json::error_handler_t::replace) + "\n";
   files::write_whole(options.out / "moves.csv",
                      [&](std::ostream& s) { files::write_moves_csv(result, s); });
   files::write_whole(options.out / "junit.xml",
@@ -59,7 +61,6 @@ void write_results(const run::JobResult& result, const SimulateOptions& options,
   files::write_whole(options.out / "result.json", json);
   if (options.html && page::page_built_in()) write_report(result, options, others);
   if (options.pictures) picture::write_pictures(result, options.out);
-  if (options.meshes) mesh::write_meshes(result, options.out);
   if (options.paths) mesh::write_paths(result, options.out);
   if (options.stock_files) write_stocks(result, options.out);
   if (!options.json.empty()) write_text(options.json, json);

@@ -3,11 +3,14 @@
 #include <fmt/format.h>
 
 #include <bit>
+#include <cmath>
 #include <cstring>
 #include <iterator>
+#include <nlohmann/json.hpp>
 
 #include "report/files/atomic_file.h"
 #include "report/files/zip.h"
+#include "report/json/result_json.h"
 #include "report/keyframes/stock_surface.h"
 
 namespace proveout::mesh {
@@ -29,9 +32,9 @@ Eigen::Vector3f vertex(const page::Surface& surface, std::size_t i) {
 
 }  // namespace
 
-std::string stl(const page::Surface& surface) {
+std::string stl(const page::Surface& surface, const std::string& note) {
   const std::size_t count = surface.triangles.size() / 3;
-  std::string bytes = "stock, mm";
+  std::string bytes = note;
   bytes.resize(80, ' ');
   bytes.reserve(84 + 50 * count);
   put(bytes, static_cast<std::uint32_t>(count));
@@ -49,16 +52,16 @@ std::string stl(const page::Surface& surface) {
   return bytes;
 }
 
-std::string ply(const page::Surface& surface) {
+std::string ply(const page::Surface& surface, const std::string& note) {
   const std::size_t vertices = surface.vertices.size() / 3,
                     triangles = surface.triangles.size() / 3;
   const bool made_by = surface.made_by.size() == vertices;
   const bool deviation = surface.deviation.size() == vertices;
   std::string bytes = fmt::format(
-      "ply\nformat binary_little_endian 1.0\ncomment mm, stock coordinates\nelement vertex {}\n"
+      "ply\nformat binary_little_endian 1.0\ncomment {}\nelement vertex {}\n"
       "property float x\nproperty float y\nproperty float z\n{}{}element face {}\n"
       "property list uchar uint vertex_indices\nend_header\n",
-      vertices, made_by ? "property uint made_by\n" : "",
+      note, vertices, made_by ? "property uint made_by\n" : "",
       deviation ? "property float deviation\n" : "", triangles);
   for (std::size_t v = 0; v < vertices; ++v) {
     for (int a = 0; a < 3; ++a) put(bytes, surface.vertices[3 * v + a]);
@@ -73,10 +76,13 @@ std::string ply(const page::Surface& surface) {
   return bytes;
 }
 
-std::string three_mf(const page::Surface& surface) {
+std::string three_mf(const page::Surface& surface, const std::string& note) {
   std::string model =
       "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<model unit=\"millimeter\" xml:lang=\"en\" "
-      "xmlns=\"http://schemas.microsoft.com/3dmanufacturing/core/2015/02\">\n<resources>\n<object "
+      "xmlns=\"http://schemas.microsoft.com/3dmanufacturing/core/2015/02\">\n<metadata "
+      "name=\"Description\">" +
+      note +
+      "</metadata>\n<resources>\n<object "
       "id=\"1\" "
       "type=\"model\">\n<mesh>\n<vertices>\n";
   auto to = std::back_inserter(model);
@@ -110,8 +116,9 @@ std::string three_mf(const page::Surface& surface) {
        {"3D/3dmodel.model", model}});
 }
 
-void write_meshes(const run::JobResult& result, const std::filesystem::path& folder,
-                  std::size_t most_vertices) {
+std::vector<WrittenMesh> write_meshes(const run::JobResult& result,
+                                      const std::filesystem::path& folder,
+                                      std::size_t most_vertices) {
   std::optional<part::PartDistance> part;
   if (result.job.part) {
     Diagnostics ignored;  // the run has read the mesh already, and said what was wrong with it
@@ -119,6 +126,7 @@ void write_meshes(const run::JobResult& result, const std::filesystem::path& fol
                                 result.job.part->origin, "part", ignored);
     if (mesh) part.emplace(std::move(*mesh));
   }
+  std::vector<WrittenMesh> written;
   for (std::size_t s = 0; s < result.setups.size(); ++s) {
     const bool last = s + 1 == result.setups.size();
     const stock::Stock* stock =
@@ -128,10 +136,28 @@ void write_meshes(const run::JobResult& result, const std::filesystem::path& fol
     // Only the last setup leaves what should be the part.
     const page::Surface surface =
         page::stock_surface(*stock, last && part ? &*part : nullptr, most_vertices);
-    files::write_whole(folder / fmt::format("setup-{}.stl", s + 1), stl(surface));
-    files::write_whole(folder / fmt::format("setup-{}.ply", s + 1), ply(surface));
-    files::write_whole(folder / fmt::format("setup-{}.3mf", s + 1), three_mf(surface));
+    const page::SurfaceError error = page::surface_error(*stock, surface);
+    // Rounded up: what the file promises must hold.
+    const std::string note =
+        fmt::format("mm, stock coordinates, within {:.3f} mm of the dry run's level set",
+                    std::ceil(error.furthest * 1000) / 1000);
+    files::write_whole(folder / fmt::format("setup-{}.stl", s + 1), stl(surface, note));
+    files::write_whole(folder / fmt::format("setup-{}.ply", s + 1), ply(surface, note));
+    files::write_whole(folder / fmt::format("setup-{}.3mf", s + 1), three_mf(surface, note));
+    written.push_back({result.setups[s].name, surface.triangles.size() / 3, error});
   }
+  return written;
+}
+
+nlohmann::ordered_json meshes_json(const std::vector<WrittenMesh>& meshes) {
+  auto out = nlohmann::ordered_json::array();
+  for (const WrittenMesh& m : meshes) {
+    out.push_back({{"setup", m.setup},
+                   {"triangles", m.triangles},
+                   {"furthest", json::rounded(m.error.furthest)},
+                   {"mean", json::rounded(m.error.mean)}});
+  }
+  return out;
 }
 
 }  // namespace proveout::mesh

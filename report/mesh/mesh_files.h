@@ -2,27 +2,40 @@
 #pragma once
 
 #include <filesystem>
+#include <nlohmann/json_fwd.hpp>
 #include <string>
+#include <vector>
 
+#include "report/keyframes/surface_error.h"
 #include "report/page_data/page_data.h"
 #include "sim/run/result.h"
 
 namespace proveout::mesh {
 
 // STL has no units and no colours; mm. surface: vertices mm, triangles counter-clockwise from
-// outside.
-std::string stl(const page::Surface& surface);
+// outside. note: ASCII, cut after 80 characters, where the format has room for a remark.
+std::string stl(const page::Surface& surface, const std::string& note = "stock, mm");
 // PLY 1.0: x y z (mm) and, where the surface has them, made_by (number of the motion over the whole
-// job, 0: the blank) and deviation (mm from the part, negative: missing).
-std::string ply(const page::Surface& surface);
+// job, 0: the blank) and deviation (mm from the part, negative: missing). note: ASCII, one line.
+std::string ply(const page::Surface& surface, const std::string& note = "stock, mm");
 
 // 3MF (core specification 1.2, 3MF Consortium, an open standard): one object of triangles in
-// millimetres.
-std::string three_mf(const page::Surface& surface);
+// millimetres. note: one line, text.
+std::string three_mf(const page::Surface& surface, const std::string& note = "stock, mm");
+
+struct WrittenMesh {
+  std::string setup;          // its name
+  std::size_t triangles = 0;  // of each of its three files
+  page::SurfaceError error;   // against the stock's level set
+};
 
 // setup-N.stl, setup-N.ply and setup-N.3mf of every setup whose stock was kept, stock coordinates,
-// of about most_vertices vertices. Throws files::WriteError.
-void write_meshes(const run::JobResult& result, const std::filesystem::path& folder,
-                  std::size_t most_vertices = 400'000);
+// of about most_vertices vertices; each says how far it lies from the level set. Throws
+// files::WriteError.
+std::vector<WrittenMesh> write_meshes(const run::JobResult& result,
+                                      const std::filesystem::path& folder,
+                                      std::size_t most_vertices = 400'000);
+// Section `meshes` of result.json.
+nlohmann::ordered_json meshes_json(const std::vector<WrittenMesh>& meshes);
 
 }  // namespace proveout::mesh

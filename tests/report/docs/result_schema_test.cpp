@@ -80,6 +80,19 @@ class Maker {
     // Sections that a run writes where the job or the command asks for them.
     for (const char* section : {"retime", "quote"})
       out["properties"][section] = {{"type", "object"}};
+    const Json number = {{"type", "number"}, {"minimum", 0}};
+    out["properties"]["meshes"] = {
+        {"description", "with --meshes: mm from the level set, largest and mean"},
+        {"type", "array"},
+        {"items",
+         {{"type", "object"},
+          {"required", {"setup", "triangles", "furthest", "mean"}},
+          {"properties",
+           {{"setup", {{"type", "string"}}},
+            {"triangles", number},
+            {"furthest", number},
+            {"mean", number}}},
+          {"additionalProperties", false}}}};
     return out;
   }
 

@@ -46,7 +46,7 @@ class Exported : public testing::Test {
     auto made = run::dry_run(*job, options, diagnostics);
     ASSERT_TRUE(made);
     result = new run::JobResult(std::move(*made));
-    write_meshes(*result, folder);
+    written = write_meshes(*result, folder);
     write_paths(*result, folder);
   }
   static void TearDownTestSuite() {
@@ -55,6 +55,7 @@ class Exported : public testing::Test {
   }
   static inline fs::path folder;
   static inline run::JobResult* result = nullptr;
+  static inline std::vector<WrittenMesh> written;
 };
 
 TEST_F(Exported, MeshesAreClosedAndHoldTheVolume) {
@@ -92,6 +93,41 @@ TEST_F(Exported, MeshesAreClosedAndHoldTheVolume) {
     // The block less what the dry run says was taken.
     EXPECT_NEAR(volume, 30 * 20 * 10 - result->removed_mm3, 0.002 * 6000) << name;
   }
+}
+
+// What the file says of its own distance is what was measured, rounded up, and the flat faces
+// (known from the program) bear it out: every corner of the mesh on them lies within it.
+TEST_F(Exported, FilesSayHowFarTheyLieOff) {
+  ASSERT_EQ(written.size(), 1u);
+  const double furthest = written[0].error.furthest;
+  EXPECT_GT(furthest, 0);
+  EXPECT_LT(furthest, 0.25 * std::sqrt(3.0));  // sharp edges are rounded, by less than a cell
+  EXPECT_GT(written[0].error.points, 10000u);
+  std::ifstream file(folder / "setup-1.stl", std::ios::binary);
+  std::string header(80, ' ');
+  file.read(header.data(), 80);
+  double said = 0;
+  ASSERT_EQ(std::sscanf(header.c_str(), "mm, stock coordinates, within %lf mm", &said), 1)
+      << header;
+  EXPECT_GE(said, furthest);
+  EXPECT_LT(said, furthest + 0.00101);
+  std::uint32_t count = 0;
+  file.read(reinterpret_cast<char*>(&count), 4);
+  EXPECT_EQ(count, written[0].triangles);
+  int on_floor = 0;
+  for (std::uint32_t t = 0; t < count; ++t) {
+    float number[12];
+    file.read(reinterpret_cast<char*>(number), sizeof number);
+    file.ignore(2);
+    for (int k = 3; k < 12; k += 3) {
+      const float x = number[k], y = number[k + 1], z = number[k + 2];
+      // The slot's floor: y = 8 to 12 at z = 10 - 4, away from its walls and ends.
+      if (z > 8 || z < 3 || std::abs(y - 10) > 1.2f || x < 1 || x > 29) continue;
+      EXPECT_NEAR(z, 6, furthest);
+      ++on_floor;
+    }
+  }
+  EXPECT_GT(on_floor, 500);
 }
 
 TEST_F(Exported, SameBytesEveryTime) {

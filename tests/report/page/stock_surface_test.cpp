@@ -4,6 +4,8 @@
 
 #include <cmath>
 
+#include "report/keyframes/surface_error.h"
+
 namespace proveout::page {
 namespace {
 
@@ -77,6 +79,60 @@ TEST(StockSurface, KnowsPlaceMotionAndDeviation) {
   EXPECT_GT(groove[0], 50);
   EXPECT_GT(groove[1], 50);
   EXPECT_GT(top, 200);
+}
+
+Surface as_surface(const part::Mesh& mesh) {
+  Surface surface;
+  for (const Vec3& v : mesh.vertices)
+    for (int a = 0; a < 3; ++a) surface.vertices.push_back(static_cast<float>(v[a]));
+  for (const auto& t : mesh.triangles)
+    surface.triangles.insert(surface.triangles.end(), t.begin(), t.end());
+  return surface;
+}
+
+// Closed form: a box mesh half a millimetre too high or too low is 0.5 mm off over its top, and the
+// mean over the surface is 0.5 mm times the top's share of it. The field rounds the box's edges by
+// less than a voxel's half diagonal.
+TEST(SurfaceError, OfBoxesOfAnotherHeight) {
+  const double voxel = 0.2, rounding = 0.1 * std::sqrt(3);
+  const stock::Stock stock = stock::Stock::box({30, 20, 10}, voxel);
+  const SurfaceError right = surface_error(stock, as_surface(box_mesh(Vec3::Zero(), {30, 20, 10})));
+  EXPECT_LT(right.furthest, rounding);
+  EXPECT_LT(right.mean, 0.01 * voxel);
+  const double top = 30 * 20, all = 2 * (30 * 20 + 30 * 10 + 20 * 10);
+  for (const double off : {0.5, -0.5}) {
+    const SurfaceError e =
+        surface_error(stock, as_surface(box_mesh(Vec3::Zero(), {30, 20, 10 + off})));
+    EXPECT_GE(e.furthest, 0.5 - 1e-6) << off;
+    EXPECT_LT(e.furthest, 0.5 + rounding) << off;
+    // Beside the edges the nearest side is nearer than the top: half a millimetre's strip of it.
+    EXPECT_NEAR(e.mean, 0.5 * top / all, 0.06 * 0.5 * top / all) << off;
+    // One point a voxel of area, since each axis looks at its own faces.
+    EXPECT_NEAR(static_cast<double>(e.points), all / (voxel * voxel), 0.03 * all / (voxel * voxel));
+  }
+}
+
+// A hole in the surface or a spike on it is seen, too: the first from the field, the other from the
+// mesh.
+TEST(SurfaceError, SeesHolesAndSpikes) {
+  const stock::Stock stock = stock::Stock::box({30, 20, 10}, 0.25);
+  part::Mesh open = box_mesh(Vec3::Zero(), {30, 20, 10});
+  open.triangles.erase(open.triangles.begin() + 2, open.triangles.begin() + 4);  // the top
+  // The middle of the top is 10 mm from the nearest side.
+  EXPECT_NEAR(surface_error(stock, as_surface(open)).furthest, 10, 0.25);
+  Surface spiked = stock_surface(stock, nullptr, 20000);
+  const double before = surface_error(stock, spiked).furthest;
+  EXPECT_LT(before, 0.5);
+  std::size_t highest = 0;
+  for (std::size_t i = 0; i < spiked.vertices.size() / 3; ++i) {
+    if (std::hypot(spiked.vertices[3 * i] - 15, spiked.vertices[3 * i + 1] - 10,
+                   spiked.vertices[3 * i + 2] - 10) <
+        std::hypot(spiked.vertices[3 * highest] - 15, spiked.vertices[3 * highest + 1] - 10,
+                   spiked.vertices[3 * highest + 2] - 10))
+      highest = i;
+  }
+  spiked.vertices[3 * highest + 2] += 0.6f;
+  EXPECT_NEAR(surface_error(stock, spiked).furthest, 0.6, 1e-3);
 }
 
 }  // namespace

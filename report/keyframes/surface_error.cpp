@@ -1,0 +1,105 @@
+#include "report/keyframes/surface_error.h"
+
+#include <openvdb/tools/Interpolation.h>
+#include <tbb/parallel_for.h>
+
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
+#include "sim/part/part_distance.h"
+#include "sim/stock/fields.h"
+
+namespace proveout::page {
+namespace {
+
+using Leaf = openvdb::FloatTree::LeafNodeType;
+
+part::Mesh mesh_of(const Surface& surface) {
+  part::Mesh mesh;
+  for (std::size_t v = 0; v + 2 < surface.vertices.size(); v += 3)
+    mesh.vertices.emplace_back(surface.vertices[v], surface.vertices[v + 1],
+                               surface.vertices[v + 2]);
+  for (std::size_t t = 0; t + 2 < surface.triangles.size(); t += 3)
+    mesh.triangles.push_back(
+        {surface.triangles[t], surface.triangles[t + 1], surface.triangles[t + 2]});
+  return mesh;
+}
+
+// Of one leaf, or of one run of triangles: kept apart so that sums do not depend on threads.
+struct Share {
+  double furthest = 0, sum = 0;
+  std::size_t points = 0;
+};
+
+// The places where the zero surface crosses lines from the leaf's voxels to the next ones.
+Share from_leaf(const Leaf& leaf, openvdb::FloatGrid::ConstAccessor& distance, double voxel,
+                const part::PartDistance& mesh) {
+  Share share;
+  for (auto it = leaf.cbeginValueOn(); it; ++it) {
+    const openvdb::Coord here = it.getCoord();
+    const double a = *it;
+    for (int axis = 0; axis < 3; ++axis) {
+      openvdb::Coord next = here;
+      ++next[axis];
+      const double b = distance.getValue(next);
+      if ((a < 0) == (b < 0)) continue;
+      Vec3 p(here.x() + 0.5, here.y() + 0.5, here.z() + 0.5);
+      p[axis] += a / (a - b);
+      const double away = std::abs(mesh.at(voxel * p));
+      share.furthest = std::max(share.furthest, away);
+      share.sum += away;
+      ++share.points;
+    }
+  }
+  return share;
+}
+
+double from_triangle(const part::Mesh& mesh, std::size_t t,
+                     openvdb::FloatGrid::ConstAccessor& distance, double voxel) {
+  const auto& [i, j, k] = mesh.triangles[t];
+  const Vec3 &a = mesh.vertices[i], &b = mesh.vertices[j], &c = mesh.vertices[k];
+  double furthest = 0;
+  for (const Vec3& p :
+       {a, Vec3((a + b) / 2), Vec3((b + c) / 2), Vec3((c + a) / 2), Vec3((a + b + c) / 3)}) {
+    const Vec3 q = p / voxel - Vec3::Constant(0.5);
+    const double value =
+        openvdb::tools::BoxSampler::sample(distance, openvdb::Vec3R(q[0], q[1], q[2]));
+    furthest = std::max(furthest, std::abs(value));
+  }
+  return furthest;
+}
+
+}  // namespace
+
+SurfaceError surface_error(const stock::Stock& stock, const Surface& surface) {
+  if (surface.empty()) return {};
+  const stock::Stock::Fields& fields = stock.fields();
+  const part::PartDistance mesh(mesh_of(surface));
+  std::vector<const Leaf*> leaves;
+  for (auto leaf = fields.distance->tree().cbeginLeaf(); leaf; ++leaf) leaves.push_back(&*leaf);
+  const std::size_t piece = 4096, triangles = mesh.mesh().triangles.size();
+  const std::size_t pieces = (triangles + piece - 1) / piece;
+  std::vector<Share> shares(leaves.size() + pieces);
+  tbb::parallel_for(std::size_t{0}, shares.size(), [&](std::size_t i) {
+    auto distance = fields.distance->getConstAccessor();
+    if (i < leaves.size()) {
+      shares[i] = from_leaf(*leaves[i], distance, fields.voxel, mesh);
+      return;
+    }
+    const std::size_t first = (i - leaves.size()) * piece;
+    for (std::size_t t = first; t < std::min(triangles, first + piece); ++t)
+      shares[i].furthest =
+          std::max(shares[i].furthest, from_triangle(mesh.mesh(), t, distance, fields.voxel));
+  });
+  SurfaceError error;
+  for (const Share& share : shares) {
+    error.furthest = std::max(error.furthest, share.furthest);
+    error.mean += share.sum;
+    error.points += share.points;
+  }
+  if (error.points > 0) error.mean /= static_cast<double>(error.points);
+  return error;
+}
+
+}  // namespace proveout::page
