@@ -27,6 +27,8 @@ struct Spindle {
   double rated_rpm = 0;     // 1/min: below it torque is constant; 0: max_rpm
   double efficiency = 0.8;  // nose over motor, 0..1
   double spin_up_s = 0;     // s
+  std::vector<std::pair<double, double>>
+      nose;  // diameter, height: mm, cylinders from the holder's top up
 };
 
 struct Machine {
@@ -119,7 +121,9 @@ enum class LocatedBy : std::uint8_t { unstated, corner, pins, centre };
 struct Fixture {
   std::string name;
   std::optional<Box3> box;     // mm, setup frame
-  std::filesystem::path mesh;  // mm, setup frame; instead of box
+  std::filesystem::path mesh;  // instead of box
+  double mesh_scale = 1;       // mm per mesh unit (mesh_units)
+  Vec3 origin = Vec3::Zero();  // mm, setup frame: where the mesh's own 0,0,0 lies
 };
 
 struct Setup {

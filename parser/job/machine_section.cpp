@@ -22,6 +22,8 @@ void read_spindle(TableReader& t, Spindle& out) {
   t.number("efficiency", out.efficiency, Unit::plain, Range{0.01, 1, false},
            "power at the nose over power of the motor");
   t.number("spin_up_s", out.spin_up_s, Unit::plain, not_negative, "from rest to speed, s");
+  t.pairs("nose", out.nose, Unit::length,
+          "diameter, height pairs: cylinders from the holder's top up, for clearances");
 }
 
 }  // namespace

@@ -52,6 +52,11 @@ void read_fixture(TableReader& t, const SectionContext& c, Fixture& out) {
   std::string mesh;
   t.text("mesh", mesh, "instead of box: a closed mesh, in the setup's work coordinates");
   out.mesh = resolved(c, mesh);
+  int units = 0;
+  t.word("mesh_units", units, {"mm", "inch"}, "units of the mesh");
+  out.mesh_scale = units == 1 ? mm_per_inch : 1.0;
+  t.point("origin", out.origin, Unit::length, any_number,
+          "where the mesh's own 0,0,0 lies in the setup's work coordinates");
   if (t.present() && t.has("box") == t.has("mesh")) {
     t.error("", "job-contradiction", "a fixture needs either box or mesh");
   }

@@ -30,9 +30,12 @@ struct SimulateOptions {
   bool stock_files = false;
   bool paths = false;
   std::filesystem::path stages;  // folder of kept stages; empty: none
+  std::vector<double> sections;  // mm, heights in work coordinates; `run` alone
   std::string json;              // "-": standard output
 
-  bool needs_stock_after_setups() const { return html || pictures || meshes || stock_files; }
+  bool needs_stock_after_setups() const {
+    return html || pictures || meshes || stock_files || !sections.empty();
+  }
 };
 
 // Adds the shared options to a command's own.

@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 
+#include <cmath>
 #include <cstdio>
 
 #include "report/cli/commands.h"
@@ -51,6 +52,14 @@ Status tell_forecast(const SimulateOptions& options) {
   return ran;
 }
 
+std::vector<double> section_heights(const po::variables_map& values) {
+  auto heights = values["section"].as<std::vector<double>>();
+  for (const double z : heights) {
+    if (!(std::abs(z) <= 1e5)) throw UsageError("--section takes a height in mm");
+  }
+  return heights;
+}
+
 }  // namespace
 
 Status run_command(const Arguments& arguments) {
@@ -61,6 +70,10 @@ Status run_command(const Arguments& arguments) {
       "a result to show beside this one on the page, e.g. the proof in MDF; may be repeated");
   options.add_options()("forecast", po::bool_switch(),
                         "say what time and memory the run would take, and end");
+  options.add_options()(
+      "section", po::value<std::vector<double>>()->value_name("Z"),
+      "write the stock's section at this height (mm, work coordinates) after each setup as "
+      "setup-N-section-zZ.svg, true to scale; may be repeated");
   const auto values = parse(arguments, options, {"JOB.toml"},
                             "usage: proveout run JOB.toml [options]\n\n"
                             "Dry-runs every setup of the job in order and writes result.json,\n"
@@ -68,7 +81,8 @@ Status run_command(const Arguments& arguments) {
   if (!values) return ran;
   const std::optional<OtherResults> others = read_others(*values);
   if (!others) return unusable_input;
-  const SimulateOptions simulate = simulate_options(*values);
+  SimulateOptions simulate = simulate_options(*values);
+  if (values->count("section")) simulate.sections = section_heights(*values);
   if ((*values)["forecast"].as<bool>()) return tell_forecast(simulate);
   const std::optional<run::JobResult> result =
       run_job(simulate, simulate.needs_stock_after_setups());

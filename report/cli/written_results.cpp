@@ -8,6 +8,7 @@
 #include "report/files/junit_xml.h"
 #include "report/files/moves_csv.h"
 #include "report/files/sarif.h"
+#include "report/files/section_svg.h"
 #include "report/json/result_json.h"
 #include "report/keyframes/page_of_result.h"
 #include "report/keyframes/page_tables.h"
@@ -62,6 +63,7 @@ void write_results(const run::JobResult& result, const SimulateOptions& options,
   if (options.html && page::page_built_in()) write_report(result, options, others);
   if (options.pictures) picture::write_pictures(result, options.out);
   if (options.paths) mesh::write_paths(result, options.out);
+  if (!options.sections.empty()) files::write_sections(result, options.sections, options.out);
   if (options.stock_files) write_stocks(result, options.out);
   if (!options.json.empty()) write_text(options.json, json);
 }

@@ -32,7 +32,39 @@ Json slow_json(const run::ToolResult& t) {
   return by;
 }
 
-Json tool_json(const run::ToolResult& t) {
+// Bodies that meet nothing (no holder, no fixtures) are left out.
+Json clearance_json(const run::ToolResult& t, const run::SetupResult& s) {
+  Json out = Json::object(), rows = Json::array();
+  clearance::Nearest worst;
+  for (int m = 0; m < clearance::movers; ++m) {
+    const auto mover = static_cast<clearance::Mover>(m);
+    const clearance::Nearest least = t.clearance.worst(mover);
+    if (!least.found()) continue;
+    out[clearance::name(mover)] = rounded(least.mm);
+    if (least.mm < worst.mm) worst = least;
+    for (int o = 0; o < clearance::obstacles; ++o) {
+      for (const bool rapid : {false, true}) {
+        const auto obstacle = static_cast<clearance::Obstacle>(o);
+        const clearance::Nearest& n = t.clearance.of(mover, obstacle, rapid);
+        if (!n.found()) continue;
+        Json row = {{"body", clearance::name(mover)},
+                    {"to", clearance::name(obstacle)},
+                    {"motion", rapid ? "rapid" : "feed"},
+                    {"mm", rounded(n.mm)},
+                    {"line", n.line},
+                    {"tip", point(n.tip)}};
+        if (n.fixture >= 0) row["fixture"] = s.fixture_names[static_cast<std::size_t>(n.fixture)];
+        rows.push_back(row);
+      }
+    }
+  }
+  out["line"] = worst.line;
+  out["within_mm"] = rounded(s.clearance_within_mm);
+  out["rows"] = rows;
+  return out;
+}
+
+Json tool_json(const run::ToolResult& t, const run::SetupResult& s) {
   return {{"number", t.number},
           {"name", t.name},
           {"time_s", rounded(t.time_s())},
@@ -53,12 +85,13 @@ Json tool_json(const run::ToolResult& t) {
           {"peak", peak_json(t.peak)},
           {"reach_used", rounded(t.reach_used)},
           {"stickout", rounded(t.stickout)},
-          {"stickout_needed", rounded(t.stickout_needed)}};
+          {"stickout_needed", rounded(t.stickout_needed)},
+          {"clearance", clearance_json(t, s)}};
 }
 
 Json setup_json(const run::SetupResult& s) {
   Json tools = Json::array();
-  for (const auto& t : s.tools) tools.push_back(tool_json(t));
+  for (const auto& t : s.tools) tools.push_back(tool_json(t, s));
   Json pieces = Json::array();
   for (double v : s.pieces_mm3) pieces.push_back(rounded(v));
   Json pose = Json::array();

@@ -97,6 +97,7 @@ ToolRow row_of(const run::SetupResult& setup, const run::ToolResult& from) {
   row.peak_line = from.peak.line;
   row.reach_used = from.reach_used;
   row.stickout_needed = from.stickout_needed;
+  row.clear_by = clearance::in_words(from.clearance);
   row.speeds = speeds_in_words(setup, from.number);
   return row;
 }

@@ -59,6 +59,7 @@ struct ToolRow {  // one tool in one setup, in order of use
          peak_bend_mm = 0;
   std::uint32_t peak_line = 0;                 // of the largest force
   double reach_used = 0, stickout_needed = 0;  // mm
+  std::string clear_by;                        // least clearances, in words
   std::string speeds;                          // spindle speeds used, in words
 };
 

@@ -75,6 +75,7 @@ Json row_json(const ToolRow& row) {
             {"line", row.peak_line}}},
           {"reach_used", row.reach_used},
           {"stickout_needed", row.stickout_needed},
+          {"clear_by", text(row.clear_by)},
           {"speeds", text(row.speeds)}};
 }
 

@@ -70,6 +70,15 @@ std::string findings_part(const run::JobResult& r, const SummaryOptions& options
   return out;
 }
 
+std::string clearance_line(const run::SetupResult& s) {
+  std::string list;
+  for (const auto& t : s.tools) {
+    const std::string words = clearance::in_words(t.clearance);
+    if (!words.empty()) list += fmt::format("{}T{} {}", list.empty() ? "" : "; ", t.number, words);
+  }
+  return list.empty() ? list : wrapped("clear by, mm: " + list, width, 2);
+}
+
 std::string tool_table(const run::SetupResult& s, const SummaryOptions& options) {
   std::string out = "\n" + inked("Setup " + printable(s.name), Ink::bold, options.colour) + "  " +
                     printable(s.program) + "  " + duration(s.time_s) + "\n";
@@ -90,6 +99,7 @@ std::string tool_table(const run::SetupResult& s, const SummaryOptions& options)
            right(fmt::format("{:.0f}", w.force_n), 5) + right(fmt::format("{:.0f}", w.power_w), 5) +
            right(fmt::format("{:.0f}", t.stickout_needed), 4) + "\n";
   }
+  out += clearance_line(s);
   return out;
 }
 
@@ -121,7 +131,8 @@ std::string summary(const run::JobResult& r, const SummaryOptions& options) {
   for (const auto& s : r.setups) out += tool_table(s, options);
   out +=
       "  feed: share of time; air: share of feed time; deep, wide: most met, mm;\n"
-      "  N, W: peak force and power; out: least stick-out that clears, mm\n";
+      "  N, W: peak force and power; out: least stick-out that clears, mm;\n"
+      "  clear by: least distance to stock, part and fixtures, never too large\n";
   out += totals(r);
   if (!r.not_checked.empty()) {
     std::string list;

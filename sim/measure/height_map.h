@@ -25,4 +25,10 @@ struct HeightMap {
 
 HeightMap height_map(const stock::Stock& stock, const RigidMotion& setup_from_stock, double cell);
 
+// As height_map, but never lower than the material: within a voxel beside the surface its highest
+// and its outermost points count together, so edges are not rounded off. cell: mm; no less than a
+// voxel. Where the setup is turned by right angles the cells lie on the voxels or on blocks of
+// them.
+HeightMap column_tops(const stock::Stock& stock, const RigidMotion& setup_from_stock, double cell);
+
 }  // namespace proveout::measure

@@ -53,6 +53,7 @@ struct Inputs {
   std::optional<part::Mesh> blank_mesh;
   std::unique_ptr<part::PartDistance> part;
   std::vector<std::shared_ptr<const nc::Program>> programs;
+  std::vector<std::vector<FixtureShape>> fixtures;  // by setup
 };
 
 bool offsets_known(const nc::Program& program, const job::Setup& setup, Diagnostics& diagnostics) {
@@ -107,6 +108,7 @@ bool read_inputs(const job::Job& job, const std::string& material, Inputs& in,
       ok = false;
   }
   for (const job::Setup& setup : job.setups) {
+    if (!read_fixtures(setup, in.fixtures.emplace_back(), diagnostics)) ok = false;
     auto program = read_setup_program(job, setup, diagnostics);
     if (!program || !offsets_known(*program, setup, diagnostics)) {
       ok = false;
@@ -136,14 +138,9 @@ void list_unchecked(const job::Job& job, JobResult& result) {
                   [](const auto& t) { return t.holder.empty(); })) {
     skip(FindingKind::holder_contact, "no tool has a holder");
   }
-  const auto boxed = [](const job::Fixture& f) { return f.box.has_value(); };
   if (std::none_of(job.setups.begin(), job.setups.end(),
                    [](const auto& s) { return !s.fixtures.empty(); })) {
     skip(FindingKind::fixture_contact, "no fixtures are given");
-  } else if (!std::all_of(job.setups.begin(), job.setups.end(), [&](const auto& s) {
-               return std::all_of(s.fixtures.begin(), s.fixtures.end(), boxed);
-             })) {
-    skip(FindingKind::fixture_contact, "fixtures given as meshes are not followed, only boxes");
   }
   skip(FindingKind::flip_mismatch, "the match of the two sides is not worked out");
   skip(FindingKind::unreached, "reach without programs is not worked out");
@@ -300,6 +297,8 @@ class DryRun {
         bodies_,
         pose,
         in_.blank,
+        in_.fixtures[i],
+        in_.part ? &in_.part->mesh() : nullptr,
         next_id_,
         threads(),
         i + 1,

@@ -12,6 +12,7 @@
 #include "parser/base/geometry.h"
 #include "parser/job/job.h"
 #include "parser/nc/program.h"
+#include "sim/clearance/clearance.h"
 #include "sim/findings/finding.h"
 #include "sim/setup/zero_touch.h"
 #include "sim/stock/stock.h"
@@ -54,6 +55,7 @@ struct ToolResult {
   double reach_used = 0;       // mm: deepest the tip stood below material beside it
   double stickout_needed = 0;  // mm: least stick-out that clears
   double stickout = 0;         // mm: as given
+  clearance::ToolClearance clearance;
   double time_s() const { return feed_s + rapid_s + dwell_s + change_s + spin_up_s; }
 };
 
@@ -71,6 +73,8 @@ struct SetupResult {
   std::string zero_in_words;
   setup::ZeroTouch zero_touch;     // what the zero touches, before this setup cuts
   std::vector<double> pieces_mm3;  // volumes of the pieces after the setup, largest first
+  std::vector<std::string> fixture_names;
+  double clearance_within_mm = 0;  // clearances may be too small by so much, beside plain faces
 
   // Kept for the page, moves.csv and later questions.
   std::shared_ptr<const nc::Program> source;

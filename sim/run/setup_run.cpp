@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <set>
 
+#include "sim/run/clearance_check.h"
 #include "sim/run/motion_findings.h"
 #include "sim/run/reach_tracker.h"
 #include "sim/run/space_findings.h"
@@ -96,6 +97,7 @@ SetupResult run_setup(const SetupContext& context, std::shared_ptr<const nc::Pro
   // The height map is that of the stock before this setup, so it is taken now.
   ReachTracker reach(measure::height_map(stock, context.stock_from_setup.inverse(), 1.0),
                      context.bodies);
+  clearance::ClearanceTracker clearance = clearance_tracker(context, stock);
   const std::vector<stock::ToolUse> uses = tool_uses(*program, context.bodies);
   result.cut = context.stages.cut(context.number, program->motions, uses, context.stock_from_setup,
                                   context.first_id, options, stock);
@@ -106,6 +108,7 @@ SetupResult run_setup(const SetupContext& context, std::shared_ptr<const nc::Pro
   judge_travel(context, result, findings);
   result.tools = tool_summary(result, context.job);
   const auto reached = reach.follow(*program);
+  judge_clearance(context, clearance, result, findings);
   for (auto& t : result.tools) {
     const auto found = reached.find(t.number);
     if (found == reached.end()) continue;

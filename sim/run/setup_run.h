@@ -8,6 +8,7 @@
 #include "parser/base/diagnostic.h"
 #include "sim/cutting/material.h"
 #include "sim/findings/finding.h"
+#include "sim/run/fixture_shapes.h"
 #include "sim/run/result.h"
 #include "sim/run/stages.h"
 #include "sim/tool/tool_body.h"
@@ -21,6 +22,8 @@ struct SetupContext {
   const std::map<int, tool::ToolBody>& bodies;  // by tool number
   RigidMotion stock_from_setup;
   Box3 stock_box;  // of the blank, stock coordinates
+  const std::vector<FixtureShape>& fixtures;
+  const part::Mesh* part;  // stock coordinates; none: nullptr
   stock::MotionId first_id;
   int threads;
   std::size_t number;  // of the setup, from 1

@@ -31,6 +31,21 @@ double overlap(const Cylinder& c, const Vec3& tip, const Box3& box) {
   return std::max(0.0, std::min(c.radius - std::hypot(dx, dy), up));
 }
 
+double overlap(const Cylinder& c, const Vec3& tip, const FixtureShape& fixture) {
+  if (!fixture.mesh) return overlap(c, tip, fixture.box);
+  return fixture.mesh->depth(tip.x(), tip.y(), c.radius, tip.z() + c.bottom, tip.z() + c.top);
+}
+
+// Whether the tool's box along a motion stays away from the fixture's.
+bool far_apart(const std::vector<Cylinder>& cylinders, const nc::Motion& m, const Box3& fixture) {
+  double radius = 0;
+  for (const Cylinder& c : cylinders) radius = std::max(radius, c.radius);
+  Box3 way = nc::bounds(m);
+  way.min() -= Vec3(radius, radius, 0);
+  way.max() += Vec3(radius, radius, cylinders.back().top);
+  return !way.intersects(fixture);
+}
+
 Finding finding_at(const SetupResult& result, const nc::Motion& m, FindingKind kind,
                    const Vec3& at) {
   Finding f;
@@ -51,11 +66,10 @@ void judge_fixtures(const SetupContext& context, const SetupResult& result,
                     FindingCollector& findings) {
   std::map<int, std::vector<Cylinder>> cylinders;
   for (const auto& [number, body] : context.bodies) cylinders[number] = cylinders_of(body);
-  for (const job::Fixture& fixture : context.setup.fixtures) {
-    if (!fixture.box) continue;
+  for (const FixtureShape& fixture : context.fixtures) {
     for (const nc::Motion& m : result.source->motions) {
       const auto found = cylinders.find(result.source->states[m.state].tool);
-      if (found == cylinders.end()) continue;
+      if (found == cylinders.end() || far_apart(found->second, m, fixture.box)) continue;
       const double step = 0.25 * std::max(0.1, found->second.front().radius);
       const int steps = std::max(1, static_cast<int>(std::ceil(nc::length(m) / step)));
       double worst = 0;
@@ -64,7 +78,7 @@ void judge_fixtures(const SetupContext& context, const SetupResult& result,
       for (int k = 0; k <= steps; ++k) {
         const Vec3 tip = nc::point_at(m, double(k) / steps);
         for (const Cylinder& c : found->second) {
-          const double depth = overlap(c, tip, *fixture.box);
+          const double depth = overlap(c, tip, fixture);
           if (depth > worst) {
             worst = depth;
             which = &c;

@@ -5,9 +5,9 @@
 
 namespace proveout::run {
 
-// Fixtures given as boxes, in the setup frame: flutes, shank and holder, each as a cylinder of its
-// largest radius, at poses at most a quarter of a radius apart. Rapids too; where the machine's
-// rapids go axis by axis their bent way is not followed.
+// Fixtures, boxes and meshes, in the setup frame: flutes, shank and holder, each as a cylinder of
+// its largest radius, at poses at most a quarter of a radius apart. Rapids too, on their
+// straight way; the bent one is clearance_check.h's.
 void judge_fixtures(const SetupContext& context, const SetupResult& result,
                     FindingCollector& findings);
 

@@ -60,6 +60,7 @@ export interface ToolRow {
   };
   reach_used: number;
   stickout_needed: number;
+  clear_by: string;
   speeds: string;
 }
 

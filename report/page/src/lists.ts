@@ -211,6 +211,7 @@ function setupTable(about: About, setup: Setup): HTMLElement {
       { head: 'bend mm', number: n, cell: (r) => figure(r.peak.bend_mm) },
       { head: 'line of most force', number: n, cell: (r) => r.peak.line || '-' },
       { head: 'stick-out needed mm', number: n, cell: depthLeft },
+      { head: 'clear by at least mm', cell: (r) => r.clear_by || '-' },
     ],
     setup.tools,
   );

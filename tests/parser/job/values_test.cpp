@@ -48,7 +48,7 @@ program_overhead_s = 22
 feed_override = 0.75
 rapid_override = 0.5
 start = [-1, -2, -3]
-spindle = { min_rpm = 1, max_rpm = 2, power_w = 3, rated_rpm = 4, efficiency = 0.5, spin_up_s = 6 }
+spindle = { min_rpm = 1, max_rpm = 2, power_w = 3, rated_rpm = 4, efficiency = 0.5, spin_up_s = 6, nose = [[60, 40]] }
 )";
 const std::string tool = R"(number = 12
 name = "t"
@@ -83,7 +83,7 @@ work_offset = "G59.2"
 located_by = "pins"
 locating_error = [0.1, -0.1, 0]
 zero_in_machine = [-100, -50, -20]
-fixtures = [{ name = "clamp", box = [[0, 0, 0], [1, 2, 3]] }, { mesh = "vise.stl" }]
+fixtures = [{ name = "clamp", box = [[0, 0, 0], [1, 2, 3]] }, { mesh = "vise.stl", mesh_units = "inch", origin = [7, 8, 9] }]
 [[setups]]
 name = "C"
 program = "c.nc"
@@ -155,6 +155,8 @@ void expect_machine(const Machine& m, double mm) {
   EXPECT_EQ(m.spindle.rated_rpm, 4);
   EXPECT_EQ(m.spindle.efficiency, 0.5);
   EXPECT_EQ(m.spindle.spin_up_s, 6);
+  ASSERT_EQ(m.spindle.nose.size(), 1u);
+  EXPECT_EQ(m.spindle.nose[0], std::pair(mm * 60, mm * 40));
 }
 
 void expect_tool(const Tool& t, double mm) {
@@ -215,6 +217,8 @@ void expect_setups(const Job& job, double mm) {
   EXPECT_EQ(b.fixtures[0].name, "clamp");
   EXPECT_EQ(b.fixtures[0].box->max(), mm * Vec3(1, 2, 3));
   EXPECT_EQ(b.fixtures[1].mesh, job.file.parent_path() / "vise.stl");
+  EXPECT_EQ(b.fixtures[1].mesh_scale, 25.4);
+  EXPECT_EQ(b.fixtures[1].origin, mm * Vec3(7, 8, 9));
   EXPECT_EQ(job.setups[2].zero.at.value(), mm * Vec3(4, 5, 6));
 }
 
@@ -447,7 +451,8 @@ TEST(JobValues, EachMistakeIsNamed) {
       {"at = [4, 5, 6]", "at = [4, 5, 6], on = \"blank\"", "'at' stands beside on, x, y or z"},
       {"at = [4, 5, 6]", "at = [4, 5, 6], x = \"min\"", "'at' stands beside on, x, y or z"},
       {"at = [4, 5, 6]", "at = [4, 5, 6], y = \"min\"", "'at' stands beside on, x, y or z"},
-      {"{ mesh = \"vise.stl\" }", "{ name = \"vise\" }", "a fixture needs either box or mesh"},
+      {"{ mesh = \"vise.stl\", mesh_units = \"inch\", origin = [7, 8, 9] }", "{ name = \"vise\" }",
+       "a fixture needs either box or mesh"},
       {"{ mesh = \"vise.stl\" }", "{ mesh = \"v\", box = [[0, 0, 0], [1, 1, 1]] }",
        "either box or mesh"},
       {"size = [30, 20, 10]", "", "[stock] needs size or mesh"},

@@ -1,0 +1,26 @@
+// A setup's fixtures as shapes: boxes, and meshes read from their files.
+#pragma once
+
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "parser/base/diagnostic.h"
+#include "parser/job/job.h"
+#include "sim/clearance/clearance.h"
+#include "sim/clearance/fixture_mesh.h"
+
+namespace proveout::run {
+
+struct FixtureShape {
+  std::string name;
+  Box3 box;                                            // setup frame; of a mesh: about it
+  std::shared_ptr<const clearance::FixtureMesh> mesh;  // none: the box itself
+  clearance::Barrier barrier;                          // the same for clearances
+};
+
+// False with located errors in diagnostics where a mesh cannot be used.
+bool read_fixtures(const job::Setup& setup, std::vector<FixtureShape>& out,
+                   Diagnostics& diagnostics);
+
+}  // namespace proveout::run
