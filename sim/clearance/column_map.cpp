@@ -14,7 +14,8 @@ double point_to_way(double x, double y, const Vec3& a, const Vec3& b) {
   const double dx = b.x() - a.x(), dy = b.y() - a.y(), px = x - a.x(), py = y - a.y();
   const double length2 = dx * dx + dy * dy;
   const double t = length2 > 0 ? std::clamp((px * dx + py * dy) / length2, 0.0, 1.0) : 0;
-  return std::hypot(px - t * dx, py - t * dy);
+  const double ex = px - t * dx, ey = py - t * dy;
+  return std::sqrt(ex * ex + ey * ey);  // hypot guards against what millimetres never reach
 }
 
 bool crosses(const Vec3& a, const Vec3& b, double x_low, double y_low, double x_high,
