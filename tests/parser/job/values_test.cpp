@@ -453,7 +453,7 @@ TEST(JobValues, EachMistakeIsNamed) {
       {"at = [4, 5, 6]", "at = [4, 5, 6], y = \"min\"", "'at' stands beside on, x, y or z"},
       {"{ mesh = \"vise.stl\", mesh_units = \"inch\", origin = [7, 8, 9] }", "{ name = \"vise\" }",
        "a fixture needs either box or mesh"},
-      {"{ mesh = \"vise.stl\" }", "{ mesh = \"v\", box = [[0, 0, 0], [1, 1, 1]] }",
+      {"{ mesh = \"vise.stl\",", "{ box = [[0, 0, 0], [1, 1, 1]], mesh = \"v\",",
        "either box or mesh"},
       {"size = [30, 20, 10]", "", "[stock] needs size or mesh"},
       {"size = [30, 20, 10]", "size = [30, 20, 10]\nmesh = \"b.stl\"", "both size and mesh"},
