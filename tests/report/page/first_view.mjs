@@ -1,0 +1,73 @@
+// node first_view.mjs REPORT.html [TIMES]: how long a page takes to its first view, in a fresh browser
+// each time. Not a test: the figures depend on the machine, and on what else it does.
+//   text: the first paint with contents (verdict, findings, tables), by the browser's own clock
+//   picture: the stock drawn as well
+//   page, drawing: processor time of the page itself and of the process that draws
+// All from the start of the navigation, in seconds: median and largest.
+import { readFileSync, readdirSync, statSync } from 'node:fs';
+import { loadavg } from 'node:os';
+import { resolve } from 'node:path';
+import { pathToFileURL } from 'node:url';
+import { withBrowser } from './browser.mjs';
+
+const file = resolve(process.argv[2]);
+const times = Number(process.argv[3] ?? 7);
+
+// Seconds of the browser's processes of one type, from Linux's /proc.
+function processorTime(type) {
+  const tree = new Map(); // process -> [parent, ticks]
+  for (const id of readdirSync('/proc').filter((name) => /^\d+$/.test(name))) {
+    try {
+      const words = readFileSync(`/proc/${id}/stat`, 'latin1').replace(/^.*\) /s, '').split(' ');
+      tree.set(id, [words[1], Number(words[11]) + Number(words[12])]);
+    } catch {
+      continue; // it has ended meanwhile
+    }
+  }
+  const ours = (id) => id === String(process.pid) || (tree.has(id) && ours(tree.get(id)[0]));
+  let ticks = 0;
+  for (const [id, [, own]] of tree) {
+    if (!ours(id)) continue;
+    try {
+      if (readFileSync(`/proc/${id}/cmdline`, 'latin1').includes(`--type=${type}`)) ticks += own;
+    } catch {
+      continue;
+    }
+  }
+  return ticks / 100; // USER_HZ
+}
+
+async function once() {
+  let figures;
+  await withBrowser(async (context) => {
+    const page = await context.newPage();
+    await page.addInitScript(() => {
+      new MutationObserver(() => {
+        if (document.documentElement?.dataset.shown === 'all')
+          window.shownAt ??= performance.now() / 1000;
+      }).observe(document, { subtree: true, attributes: true, attributeFilter: ['data-shown'] });
+    });
+    const before = [processorTime('renderer'), processorTime('gpu-process')];
+    await page.goto(pathToFileURL(file).href);
+    await page.waitForFunction(() => window.shownAt !== undefined, null, { timeout: 120000 });
+    figures = await page.evaluate(() => ({
+      text: performance.getEntriesByName('first-contentful-paint')[0].startTime / 1000,
+      picture: window.shownAt,
+    }));
+    figures.page = processorTime('renderer') - before[0];
+    figures.drawing = processorTime('gpu-process') - before[1];
+  });
+  return figures;
+}
+
+const runs = [];
+for (let i = 0; i < times; ++i) runs.push(await once());
+console.log(
+  `${file}: ${(statSync(file).size / 1e6).toFixed(1)} MB, ${times} times, load ${loadavg()[0].toFixed(1)}`,
+);
+for (const what of ['text', 'picture', 'page', 'drawing']) {
+  const sorted = runs.map((r) => r[what]).sort((a, b) => a - b);
+  console.log(
+    `${what}: median ${sorted[times >> 1].toFixed(2)} s, largest ${sorted.at(-1).toFixed(2)} s`,
+  );
+}
