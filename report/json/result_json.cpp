@@ -3,6 +3,8 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
+#include "report/json/flip_json.h"
+
 namespace proveout::json {
 namespace {
 
@@ -189,6 +191,7 @@ Json result_json(const run::JobResult& result) {
             {"material", result.material},
             {"voxel", rounded(result.voxel)}}},
           {"setups", setups},
+          {"flips", flips_json(result)},
           {"part", part_json(result.part)},
           {"totals",
            {{"time_s", rounded(result.time_s)},

@@ -6,6 +6,7 @@
 #include <set>
 
 #include "parser/base/text_file.h"
+#include "report/keyframes/flip_seam.h"
 #include "report/keyframes/page_words.h"
 #include "report/keyframes/stability.h"
 #include "report/keyframes/stock_surface.h"
@@ -279,6 +280,7 @@ PageData page_of_result(const run::JobResult& result, std::size_t most_vertices)
   for (const proveout::Finding& finding : result.findings)
     page.findings.push_back(finding_of(finding, result));
   page.stability = stability_charts(result);
+  page.flip = flip_seam(result);
   return page;
 }
 

@@ -130,8 +130,9 @@ struct StabilityChart {  // one tool in one setup
 struct FlipSeam {
   std::string text;  // what was found and how
   std::vector<Fact> facts;
-  // Outlines seen along z in the later setup's frame, mm: x, y pairs, closed.
-  std::vector<double> earlier, later;
+  // Along the seam, in order: x, y (mm, later setup's frame), step (mm, > 0: the later wall stands
+  // proud), of each place; and its outward direction, x, y.
+  std::vector<double> seam, outward;
 };
 
 struct Comparison {  // e.g. MDF against metal

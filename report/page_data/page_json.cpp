@@ -198,8 +198,8 @@ nlohmann::ordered_json page_json(const PageData& data, ColumnWriter& columns) {
   if (data.flip)
     out["flip"] = {{"text", text(data.flip->text)},
                    {"facts", facts(data.flip->facts)},
-                   {"earlier", data.flip->earlier},
-                   {"later", data.flip->later}};
+                   {"seam", data.flip->seam},
+                   {"outward", data.flip->outward}};
   list("comparisons", data.comparisons, comparison_json);
   list("quote", data.quote, comparison_json);
   return out;

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 #include <set>
 #include <tuple>
 
@@ -103,6 +104,90 @@ std::string tool_table(const run::SetupResult& s, const SummaryOptions& options)
   return out;
 }
 
+// Without the sign of a nothing: -0.00 reads like an error.
+double settled(double value, double step) {
+  const double r = std::round(value / step) * step;
+  return r == 0 ? 0 : r;
+}
+
+// One line a placement, where more than one could be meant.
+std::string placement_table(const flip::Flip& f) {
+  std::string out = "  " + left("if the blank lay", 44) + right("walls apart", 12) +
+                    right("off the part", 14) + "\n";
+  for (const auto& p : f.placements) {
+    out += "  " + left(shortened(p.name + (p.declared ? ", as declared" : ""), 44), 44) +
+           right(f.compared_mm > 0 ? fmt::format("{:.2f}", p.apart) : "-", 12) +
+           right(p.from_part ? fmt::format("{:.2f}", *p.from_part) : "-", 14) + "\n";
+  }
+  return out;
+}
+
+std::string seam_words(const run::JobResult& r, const flip::Flip& f) {
+  const flip::Seam& s = f.seam;
+  const flip::SeamPoint& worst = s.points[s.worst_point];
+  std::string out = fmt::format(
+      "seam of about {:.0f} mm: step {:.2f} mm on the mean, {:.2f} at "
+      "worst at stock {:.1f}, {:.1f}, {:.1f}",
+      s.length_mm, s.mean, s.worst, worst.at.x(), worst.at.y(), worst.at.z());
+  if (const auto origin = r.origin(worst.by)) {
+    const run::SetupResult& setup = r.setups[origin->setup];
+    out += fmt::format(" ({}:{})", setup.program, setup.source->motions[origin->motion].line);
+  }
+  out += s.least_overlap < 0
+             ? fmt::format("; a web of up to {:.2f} mm is left along {:.0f} mm of it",
+                           -s.least_overlap, s.web_mm)
+             : fmt::format("; the sides cut {:.2f} mm or more past each other", s.least_overlap);
+  if (std::hypot(s.reading.x, s.reading.y) > r.voxel / 10) {
+    out += fmt::format(
+        "; the steps read like side {} lying {:.2f}, {:.2f} mm and {:.3f} degrees "
+        "off, {:.2f} mm unexplained",
+        f.later, settled(s.reading.x, 0.01), settled(s.reading.y, 0.01),
+        settled(s.reading.turn_deg, 0.001), s.reading.left);
+  }
+  return out;
+}
+
+std::string spread_words(const flip::Spread& s) {
+  std::string out;
+  for (const auto& e : s.each) {
+    if (e.step < 5e-4) continue;
+    out += (out.empty() ? "" : "; ") + fmt::format("{} makes {:.2f} mm of step", e.what, e.step);
+  }
+  if (s.draws > 0) {
+    out += fmt::format(
+        "; with all declared errors at once ({} draws) the worst step is {:.2f} mm "
+        "at the median, below {:.2f} in 95 %",
+        s.draws, s.median_worst, s.high_worst);
+    if (s.has_web) {
+      out += fmt::format(
+          "; the least web between the sides, {:.2f} mm, is above {:.2f} in 95 % "
+          "and cut through in {:.1f} %",
+          s.least_web, s.low_web, 100 * s.break_through);
+    }
+  }
+  return out;
+}
+
+std::string sides_part(const run::JobResult& r, const flip::Flip& f,
+                       const SummaryOptions& options) {
+  std::string out = "\n" +
+                    inked(printable(fmt::format("Sides {} and {}", f.earlier, f.later)), Ink::bold,
+                          options.colour) +
+                    "\n" + wrapped(printable(f.text), width, 2);
+  if (f.told == flip::Told::other || f.told == flip::Told::cannot_tell) out += placement_table(f);
+  if (!f.seam.points.empty()) out += wrapped(printable(seam_words(r, f)), width, 2);
+  if (!f.spread.each.empty()) out += wrapped(printable(spread_words(f.spread)), width, 2);
+  if (f.best_fit.found) {
+    out += wrapped(
+        printable(fmt::format("side {}'s walls lie {:.2f}, {:.2f} mm and {:.3f} degrees "
+                              "off the part (x, y, turn; on the machine)",
+                              f.later, settled(f.best_fit.x, 0.01), settled(f.best_fit.y, 0.01),
+                              settled(f.best_fit.turn_deg, 0.001))),
+        width, 2);
+  }
+  return out;
+}
+
 std::string totals(const run::JobResult& r) {
   double naive = 0;
   for (const auto& s : r.setups) {
@@ -133,6 +218,7 @@ std::string summary(const run::JobResult& r, const SummaryOptions& options) {
       "  feed: share of time; air: share of feed time; deep, wide: most met, mm;\n"
       "  N, W: peak force and power; out: least stick-out that clears, mm;\n"
       "  clear by: least distance to stock, part and fixtures, never too large\n";
+  for (const auto& f : r.flips) out += sides_part(r, f, options);
   out += totals(r);
   if (!r.not_checked.empty()) {
     std::string list;

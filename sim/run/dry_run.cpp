@@ -13,6 +13,7 @@
 #include "sim/measure/probe.h"
 #include "sim/part/mesh.h"
 #include "sim/part/part_distance.h"
+#include "sim/run/flip_check.h"
 #include "sim/run/part_check.h"
 #include "sim/run/setup_run.h"
 #include "sim/setup/pose.h"
@@ -142,7 +143,14 @@ void list_unchecked(const job::Job& job, JobResult& result) {
                    [](const auto& s) { return !s.fixtures.empty(); })) {
     skip(FindingKind::fixture_contact, "no fixtures are given");
   }
-  skip(FindingKind::flip_mismatch, "the match of the two sides is not worked out");
+  if (job.setups.size() < 2) {
+    skip(FindingKind::flip_mismatch, "there is one setup only");
+  } else if (result.flips.empty()) {
+    skip(FindingKind::flip_mismatch, "no setup comes from the side opposite to an earlier one's");
+  }
+  for (const flip::Flip& flip : result.flips) {
+    if (flip.told == flip::Told::not_told) skip(FindingKind::flip_mismatch, flip.text);
+  }
   skip(FindingKind::unreached, "reach without programs is not worked out");
   skip(FindingKind::over_reach, "stick-out over diameter is shown, not judged");
   if (!job.machine.travel || std::none_of(job.setups.begin(), job.setups.end(), [](const auto& s) {
@@ -307,6 +315,7 @@ class DryRun {
     const RigidMotion meant = setup::stock_from_setup(setup, in_.blank, milled, false);
     const double highest = setup::highest_near_zero(
         [&](double x, double y) { return measure::highest_on_line(*result_.stock, meant, x, y); });
+    const auto before = look_before_turning(result_, *result_.stock, pose);
     const auto start = Clock::now();
     SetupResult result = run_setup(context, in_.programs[i], *result_.stock, findings_);
     cutting_s_ += std::chrono::duration<double>(Clock::now() - start).count();
@@ -321,6 +330,9 @@ class DryRun {
       return find_loosening(stock_before(i), in_.programs[i]->motions,
                             tool_uses(*in_.programs[i], bodies_), pose, kept, piece, threads());
     };
+    if (before)
+      check_flip(result_, result, *before, {setup, in_.blank, milled, in_.part.get(), bodies_},
+                 findings_);
     check_pieces(result, *result_.stock, in_.part.get(), loosening, findings_);
     result_.setups.push_back(std::move(result));
     if (options_.keep_stock_after_setups) {

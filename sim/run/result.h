@@ -14,6 +14,7 @@
 #include "parser/nc/program.h"
 #include "sim/clearance/clearance.h"
 #include "sim/findings/finding.h"
+#include "sim/flip/flip.h"
 #include "sim/setup/zero_touch.h"
 #include "sim/stock/stock.h"
 #include "sim/timing/plan.h"
@@ -116,6 +117,7 @@ struct JobResult {
   double voxel = 0;
   std::vector<SetupResult> setups;
   PartResult part;
+  std::vector<flip::Flip> flips;  // one a setup that turned the work over
   double time_s = 0;
   double time_low_s = 0, time_high_s = 0;
   double removed_mm3 = 0;

@@ -161,7 +161,12 @@ export interface About {
   setups: Setup[];
   findings: Finding[];
   stability: { title: string; rpm: number[]; limit_depth: number[]; used: Pair[]; note: string }[];
-  flip?: { text: string; facts: Fact[]; earlier: number[]; later: number[] };
+  flip?: {
+    text: string;
+    facts: Fact[];
+    seam: number[];
+    outward: number[];
+  };
   comparisons: Grid[];
   quote: Grid[];
 }

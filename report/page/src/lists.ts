@@ -1,6 +1,7 @@
 // The page below the bench: findings, what was and was not checked, tables, charts.
 import type { About, Finding, Grid, Setup, ToolRow } from './data.ts';
-import { clock, el, figure, svg, table } from './dom.ts';
+import { clock, el, figure, table } from './dom.ts';
+import { seamPictures } from './seam.ts';
 import { levelColours } from './stage.ts';
 import { stabilityChart, type Ink } from './strips.ts';
 
@@ -259,18 +260,10 @@ export function loads(about: About, ink: Ink): HTMLElement[] {
   ];
 }
 
-function outlinePath(points: number[]): string {
-  const parts: string[] = [];
-  for (let i = 0; i + 1 < points.length; i += 2)
-    parts.push(`${i ? 'L' : 'M'}${points[i].toFixed(3)} ${(-points[i + 1]).toFixed(3)}`);
-  return parts.length ? `${parts.join('')}Z` : '';
-}
-
 export function more(about: About): HTMLElement[] {
   const out: HTMLElement[] = [];
   if (about.flip) {
-    const { earlier, later, text, facts } = about.flip,
-      all = [...earlier, ...later];
+    const { text, facts } = about.flip;
     out.push(
       el('h2', {}, 'Seam of the two sides'),
       el('p', {}, text),
@@ -280,35 +273,7 @@ export function more(about: About): HTMLElement[] {
         ...facts.map((f) => el('div', {}, el('dt', {}, f.label), el('dd', {}, f.value))),
       ),
     );
-    if (all.length > 5) {
-      const xs = all.filter((_, i) => i % 2 === 0),
-        ys = all.filter((_, i) => i % 2 === 1);
-      const x0 = Math.min(...xs),
-        x1 = Math.max(...xs),
-        y0 = Math.min(...ys),
-        y1 = Math.max(...ys),
-        margin = 2;
-      const picture = svg(
-        'svg',
-        {
-          viewBox: `${x0 - margin} ${-y1 - margin} ${x1 - x0 + 2 * margin} ${y1 - y0 + 2 * margin}`,
-          class: 'seam',
-          role: 'img',
-          'aria-label': 'Outlines of the two sides, one over the other',
-        },
-        svg('path', { d: outlinePath(earlier), class: 'earlier' }),
-        svg('path', { d: outlinePath(later), class: 'later' }),
-      );
-      out.push(el('div', { class: 'seam-box' }));
-      out[out.length - 1].append(
-        picture,
-        el(
-          'p',
-          { class: 'small' },
-          'Full line: what the earlier side left. Dashed: what the later side makes.',
-        ),
-      );
-    }
+    out.push(...seamPictures(about.flip));
   }
   if (about.comparisons.length)
     out.push(el('h2', {}, 'Side by side'), ...about.comparisons.map(grid));

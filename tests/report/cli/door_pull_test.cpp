@@ -33,6 +33,28 @@ TEST(DoorPull, GoodVersionIsCleanAndHasTheMassOfItsMesh) {
   EXPECT_NEAR(r["part"]["mass_g"].get<double>(), left * 2.70 / 1000, 1e-3);
 }
 
+// The outline is its own image under a half turn, so no wall tells which way the blank lies; the
+// two sides were made to meet, and side B to lie on the part.
+TEST(DoorPull, SidesMeetAndTheBlankWantsAMark) {
+  const Folder folder;
+  const Json r = result_of("good", folder);
+  ASSERT_EQ(r["flips"].size(), 1u);
+  const Json& flip = r["flips"][0];
+  EXPECT_EQ(flip["told"], "cannot tell");
+  EXPECT_LT(flip["placements"][0]["apart"].get<double>(), 0.01);
+  EXPECT_LT(flip["seam"]["worst"].get<double>(), 0.05);
+  // Side B cuts to 0.6 mm past the floor of side A's moat (the generator's own figure).
+  EXPECT_NEAR(flip["seam"]["least_overlap"].get<double>(), 0.6, 0.02);
+  EXPECT_NEAR(flip["best_fit"]["x"].get<double>(), 0, 0.01);
+  EXPECT_NEAR(flip["best_fit"]["y"].get<double>(), 0, 0.01);
+  int marks = 0;
+  for (const Json& f : r["findings"]) {
+    marks += f["kind"] == "flip-mismatch" &&
+             f["text"].get<std::string>().find("mark the blank") != std::string::npos;
+  }
+  EXPECT_EQ(marks, 1);
+}
+
 TEST(DoorPull, EveryPlantedFaultIsFoundAtItsLine) {
   const Folder folder;
   const Json r = result_of("faulty", folder);

@@ -9,6 +9,7 @@
 #include "parser/job/job.h"
 #include "report/json/result_json.h"
 #include "sim/run/dry_run.h"
+#include "tests/sim/flip/two_sides.h"
 
 namespace proveout::json {
 namespace {
@@ -28,7 +29,8 @@ void gather(const Json& value, const std::string& path, std::set<std::string>& k
   }
 }
 
-// Two jobs that together write every key: one with a part and faults, one without.
+// Three jobs that together write every key: one with a part and faults, one without, and one whose
+// sides meet in walls high enough for a coarse grid.
 std::set<std::string> written() {
   std::set<std::string> keys;
   for (const char* file : {PROVEOUT_FIXTURES "/door-pull/faulty.toml",
@@ -43,6 +45,10 @@ std::set<std::string> written() {
     EXPECT_TRUE(result) << file;
     if (result) gather(result_json(*result), "", keys);
   }
+  two_sides::Sides sides;
+  sides.voxel = 0.8;
+  sides.part_stl = two_sides::prism(sides.outline);
+  gather(result_json(two_sides::run(sides)), "", keys);
   return keys;
 }
 

@@ -1,0 +1,155 @@
+// Errors and what they make of the seam: closed forms of the trade (a zero off the turning line
+// counts twice across it and not at all along it; out of square s shears 2 s y; pins with clearance
+// c on a distance d shift c / 2 and turn c / d), distributions known by hand, and a block cut anew.
+#include "sim/flip/spread.h"
+
+#include <gtest/gtest.h>
+
+#include "two_sides.h"
+
+namespace proveout::flip {
+namespace {
+
+// A seam of flush points, each with where it faces; the later setup turned about y.
+struct Case {
+  job::Setup earlier, later;
+  std::optional<job::Errors> earlier_errors, later_errors;
+  Seam seam;
+  measure::HeightMap left, reached;
+  RigidMotion plan_from_later = RigidMotion::Identity();
+
+  Case() {
+    earlier.name = "A";
+    later.name = "B";
+    earlier.zero.z = later.zero.z = job::ZeroEdge::max;
+    plan_from_later.linear() = Vec3(-1, 1, -1).asDiagonal();
+    later_errors.emplace();
+  }
+  void point(const Vec2& place, const Vec2& outward) {
+    SeamPoint p;
+    p.place = place;
+    p.outward = outward;
+    seam.points.push_back(p);
+  }
+  Spread result(int draws = 2000, std::uint64_t seed = 1) const {
+    return spread({earlier, later, earlier_errors, later_errors, plan_from_later, Vec2::Zero(),
+                   seam, left, reached, draws, seed});
+  }
+};
+
+const Alone& last(const Spread& s) { return s.each.back(); }
+
+TEST(Spread, ATenthInXMakesATenthOfStepOrTwoOnPins) {
+  Case c;
+  c.point({20, 0}, {1, 0});
+  c.point({0, 12}, {0, 1});
+  c.later_errors.reset();
+  const Spread single = c.result();
+  ASSERT_EQ(single.each.size(), 2u);
+  EXPECT_NEAR(single.each[0].step, 0.1, 1e-12);
+  EXPECT_NEAR(single.each[1].step, 0.1, 1e-12);
+  EXPECT_EQ(single.draws, 0);
+  c.later.located_by = job::LocatedBy::pins;
+  const Spread pins = c.result();
+  EXPECT_NEAR(pins.each[0].step, 0.2, 1e-12);  // 2 e across the turning line
+  EXPECT_NEAR(pins.each[1].step, 0, 1e-12);    // along it the two sides move together
+}
+
+// A machine out of square by 0.1 mm over 200 mm misses by 0.1 mm at y = 100.
+TEST(Spread, OutOfSquareShearsTwice) {
+  Case c;
+  c.point({20, 100}, {1, 0});
+  c.later_errors->squareness = 0.05;
+  EXPECT_NEAR(last(c.result()).step, 0.1, 1e-12);
+}
+
+// Clearance 0.05: a turn of 0.05 over the pins' distance, seen 100 mm away.
+TEST(Spread, PinClearance) {
+  for (const auto& [distance, expected] : {std::pair{80.0, 0.0625}, std::pair{150.0, 0.1 / 3}}) {
+    Case c;
+    c.point({100, 0}, {0, 1});
+    c.later_errors->pin_clearance = 0.05;
+    c.later_errors->pin_distance = distance;
+    EXPECT_NEAR(last(c.result()).step, expected, 1e-12);
+  }
+  Case c;
+  c.point({0, 0}, {1, 0});
+  c.later_errors->pin_clearance = 0.05;
+  c.later_errors->pin_distance = 80;
+  EXPECT_NEAR(last(c.result()).step, 0.025, 1e-12);  // half the clearance
+}
+
+// One zero, even within 0.2: the step's size is even from 0 to 0.2, so its median is 0.1 and 95 %
+// lie below 0.19. Of n draws a share p is met to sqrt(p (1 - p) / n): five of those.
+TEST(Spread, OneErrorHasItsOwnDistribution) {
+  Case c;
+  c.point({20, 0}, {1, 0});
+  c.later_errors->zero = Vec3(0.2, 0, 0);
+  const int n = 2000;
+  const Spread s = c.result(n);
+  EXPECT_EQ(s.draws, n);
+  EXPECT_NEAR(s.median_worst, 0.1, 5 * std::sqrt(0.25 / n) * 0.2);
+  EXPECT_NEAR(s.high_worst, 0.19, 5 * std::sqrt(0.0475 / n) * 0.2);
+  EXPECT_FALSE(s.has_web);
+  EXPECT_EQ(c.result(n).high_worst, s.high_worst);
+  EXPECT_NE(c.result(n, 2).high_worst, s.high_worst);
+}
+
+// Two zeros, each even within 0.1, of setups that each find their own: the sum is a triangle over
+// -0.2..0.2, its size is below t with probability 1 - (1 - t / 0.2)^2.
+TEST(Spread, ErrorsOfTwoSetupsAdd) {
+  Case c;
+  c.point({20, 0}, {1, 0});
+  c.earlier_errors.emplace();
+  c.earlier_errors->zero = c.later_errors->zero = Vec3(0.1, 0, 0);
+  const Spread s = c.result(4000);
+  EXPECT_NEAR(s.median_worst, 0.2 * (1 - std::sqrt(0.5)), 0.006);
+  EXPECT_NEAR(s.high_worst, 0.2 * (1 - std::sqrt(0.05)), 0.006);
+  // A zero on the milled block follows side A, wherever it lies.
+  c.later.zero.on = job::ZeroOn::milled;
+  EXPECT_NEAR(c.result(4000).high_worst, 0.095, 0.003);
+}
+
+// A web of 0.3 mm with the blank's thickness even within 0.6 either way: cut through in a quarter
+// of draws, and in 95 % thicker than 0.3 - 0.54.
+TEST(Spread, ThinWebIsCutThroughAsOftenAsItShould) {
+  Case c;
+  c.point({20, 0}, {1, 0});
+  c.left.cell = 0.5;
+  c.left.columns = c.left.rows = 40;
+  c.left.height.assign(1600, 0.0f);
+  c.reached = c.left;
+  std::fill(c.reached.height.begin(), c.reached.height.end(), -1e9f);
+  for (int j = 10; j < 30; ++j) {
+    for (int i = 10; i < 30; ++i) {
+      c.left.at(i, j) = -5.0f;
+      c.reached.at(i, j) = -5.3f;
+    }
+  }
+  c.later_errors->thickness = 0.6;
+  const Spread s = c.result();
+  ASSERT_TRUE(s.has_web);
+  EXPECT_NEAR(s.least_web, 0.3, 1e-5);
+  EXPECT_NEAR(s.break_through, 0.25, 5 * std::sqrt(0.1875 / s.draws));
+  EXPECT_NEAR(s.low_web, -0.24, 0.03);
+  // Heights from one and the same face of the blank do not feel its thickness.
+  c.later.zero.z = job::ZeroEdge::min;
+  EXPECT_EQ(c.result().draws, 0);
+}
+
+// The second way: the block cut anew where it lies. What a tenth is said to make is the step that a
+// block misplaced by it gets.
+TEST(Spread, AgreesWithABlockThatIsCutAnew) {
+  two_sides::Sides off;
+  off.more_b = "locating_error = [0.1, 0, 0]\n";
+  const run::JobResult said_run = two_sides::run({}), done_run = two_sides::run(off);
+  const Spread& said = said_run.flips.at(0).spread;
+  const Seam& done = done_run.flips.at(0).seam;
+  EXPECT_EQ(said.each.at(0).what, "0.1 mm in x");
+  EXPECT_NEAR(done.proudest, said.each[0].step, 0.035);
+  EXPECT_NEAR(done.deepest, -said.each[0].step, 0.035);
+  EXPECT_EQ(said.draws, 0);
+}
+
+}  // namespace
+}  // namespace proveout::flip
