@@ -1,5 +1,5 @@
 // The sheet for the machine: what the operator needs at the bench, on paper.
-import type { About, Setup, Triple } from './data.ts';
+import type { About, Finding, Setup, Triple } from './data.ts';
 import { clock, el, figure, plain, svg } from './dom.ts';
 import { setupFromStock } from './scene_data.ts';
 
@@ -105,6 +105,23 @@ function sketch(about: About, setup: Setup, flipped: boolean): SVGElement {
   );
 }
 
+// The worst error of each kind, setup and tool, and how many there are like it: a list that fits a
+// sheet and leaves no kind out.
+function worstOfEachKind(errors: Finding[]): string[] {
+  const groups = new Map<string, { worst: Finding; places: number }>();
+  for (const f of errors) {
+    const key = `${f.kind} ${f.setup} ${f.tool}`;
+    const group = groups.get(key);
+    if (group) group.places += 1;
+    else groups.set(key, { worst: f, places: 1 });
+  }
+  return [...groups.values()].map(({ worst, places }) => {
+    const at = worst.line ? `${worst.file} line ${worst.line}: ` : '';
+    const more = places > 1 ? ` (worst of ${places} places)` : '';
+    return at + worst.text + more;
+  });
+}
+
 export function sheet(about: About): HTMLElement[] {
   const order = about.setups.map((setup) => {
     const rows = setup.tools.map((row, i) => {
@@ -169,10 +186,7 @@ export function sheet(about: About): HTMLElement[] {
           ),
         )
       : null;
-  const errors = about.findings
-    .filter((f) => f.level === 'error')
-    .map((f) => `${f.line ? `${f.file} line ${f.line}: ` : ''}${f.text}`);
-  const worst = [...new Set(errors)].slice(0, 8);
+  const worst = worstOfEachKind(about.findings.filter((f) => f.level === 'error'));
   const parts: (HTMLElement | null)[] = [
     el(
       'div',

@@ -326,6 +326,14 @@ test('on paper it is a sheet for the machine', () =>
     assert.equal(await page.locator('.sketch .zero').count(), 2);
     assert.equal(await page.locator('.sketch .flip').count(), 1);
     assert.ok((await page.locator('.boxes .tick').count()) >= 6);
+    // One line for each kind of error in each setup and with each tool, so that none is left out.
+    const { findings } = await page.evaluate(() => window.proveoutBench.about);
+    const kinds = new Set(
+      findings.filter((f) => f.level === 'error').map((f) => [f.kind, f.setup, f.tool].join(' ')),
+    );
+    const lines = page.locator('#sheet section', { hasText: 'Errors found' }).locator('li');
+    assert.ok(kinds.size > 0);
+    assert.equal(await lines.count(), kinds.size);
   }));
 
 for (const width of [360, 768])
