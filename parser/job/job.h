@@ -12,6 +12,7 @@
 
 #include "parser/base/diagnostic.h"
 #include "parser/base/geometry.h"
+#include "parser/job/errors.h"
 
 namespace proveout::job {
 
@@ -136,6 +137,7 @@ struct Setup {
   int work_offset = 1;          // which of G54.. the zero is
   LocatedBy located_by = LocatedBy::unstated;
   Vec3 locating_error = Vec3::Zero();   // mm, machine axes
+  std::optional<Errors> errors;         // what may be off; none declared: nullopt
   std::optional<Vec3> zero_in_machine;  // mm, machine frame
   std::vector<Fixture> fixtures;
   std::uint32_t line = 0;

@@ -198,6 +198,24 @@ void read_setup(TableReader& t, const SectionContext& c, Setup& out) {
   out.located_by = static_cast<LocatedBy>(located);
   t.point("locating_error", out.locating_error, Unit::length, any_number,
           "what if it lies this far off, in the machine's axes");
+  t.table(
+      "errors",
+      [&](TableReader& r) {
+        Errors errors;
+        r.point("zero", errors.zero, Unit::length, not_negative,
+                "how far the zero may lie off either way, in the machine's axes");
+        r.number("pin_clearance", errors.pin_clearance, Unit::length, not_negative,
+                 "hole over pin, on diameter");
+        r.number("pin_distance", errors.pin_distance, Unit::length, not_negative,
+                 "from pin to pin");
+        r.number(
+            "squareness", errors.squareness, Unit::plain, not_negative,
+            "by which the machine's x leans along its y over 100 of the same unit, either way");
+        r.number("thickness", errors.thickness, Unit::length, not_negative,
+                 "how far the blank's thickness may be off either way");
+        if (r.present()) out.errors = errors;
+      },
+      "what may be off, for the spread of the seam");
   t.point("zero_in_machine", out.zero_in_machine, Unit::length, any_number,
           "where the zero lies in machine coordinates");
   t.tables(

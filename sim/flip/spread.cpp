@@ -91,8 +91,8 @@ void add_zero(const SpreadInputs& in, const job::Setup& setup, const Vec3& zero,
 std::vector<Source> sources(const SpreadInputs& in) {
   std::vector<Source> out;
   const bool follows = in.later.zero.on == job::ZeroOn::milled && !in.later.zero.at;
-  const auto& a = in.earlier_errors;
-  const auto& b = in.later_errors;
+  const auto& a = in.earlier.errors;
+  const auto& b = in.later.errors;
   if (b) add_zero(in, in.later, b->zero, shares_zero(in.later), true, out);
   if (a && !follows && !(b && shares_zero(in.later)))
     add_zero(in, in.earlier, a->zero, true, shares_zero(in.later), out);
@@ -121,8 +121,8 @@ std::vector<Pins> pins(const SpreadInputs& in) {
     if (errors && errors->pin_clearance > 0)
       out.push_back({errors->pin_clearance, errors->pin_distance, plan_from_setup, along, sign});
   };
-  add(in.earlier_errors, RigidMotion::Identity(), -1);
-  add(in.later_errors, in.plan_from_later, 1);
+  add(in.earlier.errors, RigidMotion::Identity(), -1);
+  add(in.later.errors, in.plan_from_later, 1);
   return out;
 }
 

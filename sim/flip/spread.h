@@ -3,11 +3,9 @@
 #pragma once
 
 #include <cstdint>
-#include <optional>
 #include <string>
 #include <vector>
 
-#include "parser/job/errors.h"
 #include "parser/job/job.h"
 #include "sim/flip/seam.h"
 
@@ -36,7 +34,6 @@ struct Spread {
 struct SpreadInputs {
   const job::Setup& earlier;
   const job::Setup& later;
-  std::optional<job::Errors> earlier_errors, later_errors;
   RigidMotion plan_from_later;
   Vec2 middle;  // of the block, plan: turns and shears are about it
   const Seam& seam;

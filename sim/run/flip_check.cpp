@@ -155,9 +155,9 @@ class Pair {
                             later_.stock_from_setup, std::max(flip.met_within, 1.0),
                             stretch_cell(voxel_), before_.left, reached, supports()});
     const Vec3 middle = plan_from_stock_ * context_.blank.center();
-    flip.spread = flip::spread({result_.job.setups[before_.earlier], context_.setup, std::nullopt,
-                                std::nullopt, plan_from_later, middle.head<2>(), flip.seam,
-                                before_.left, reached});
+    flip.spread =
+        flip::spread({result_.job.setups[before_.earlier], context_.setup, plan_from_later,
+                      middle.head<2>(), flip.seam, before_.left, reached});
   }
 
   const JobResult& result_;

@@ -82,6 +82,7 @@ offsets = { G54 = [1, 1, 1], g55 = [2, 2, 2], "G59.3" = [9, 8, 7] }
 work_offset = "G59.2"
 located_by = "pins"
 locating_error = [0.1, -0.1, 0]
+errors = { zero = [0.01, 0.02, 0.03], pin_clearance = 0.04, pin_distance = 80, squareness = 0.05, thickness = 0.06 }
 zero_in_machine = [-100, -50, -20]
 fixtures = [{ name = "clamp", box = [[0, 0, 0], [1, 2, 3]] }, { mesh = "vise.stl", mesh_units = "inch", origin = [7, 8, 9] }]
 [[setups]]
@@ -212,6 +213,12 @@ void expect_setups(const Job& job, double mm) {
   EXPECT_EQ(b.work_offset, 8);
   EXPECT_EQ(b.located_by, LocatedBy::pins);
   EXPECT_EQ(b.locating_error, mm * Vec3(0.1, -0.1, 0));
+  ASSERT_TRUE(b.errors);
+  EXPECT_EQ(b.errors->zero, mm * Vec3(0.01, 0.02, 0.03));
+  EXPECT_EQ(b.errors->pin_clearance, mm * 0.04);
+  EXPECT_EQ(b.errors->pin_distance, mm * 80);
+  EXPECT_EQ(b.errors->squareness, 0.05);  // a ratio
+  EXPECT_EQ(b.errors->thickness, mm * 0.06);
   EXPECT_EQ(b.zero_in_machine.value(), mm * Vec3(-100, -50, -20));
   ASSERT_EQ(b.fixtures.size(), 2u);
   EXPECT_EQ(b.fixtures[0].name, "clamp");

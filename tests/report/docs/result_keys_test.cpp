@@ -47,7 +47,9 @@ std::set<std::string> written() {
   }
   two_sides::Sides sides;
   sides.voxel = 0.8;
+  sides.depth_b = 8.6;  // a web is left, for the figures about it
   sides.part_stl = two_sides::prism(sides.outline);
+  sides.more_b = "errors = { zero = [0.1, 0.1, 0] }\n";
   gather(result_json(two_sides::run(sides)), "", keys);
   return keys;
 }

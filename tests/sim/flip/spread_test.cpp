@@ -13,7 +13,6 @@ namespace {
 // A seam of flush points, each with where it faces; the later setup turned about y.
 struct Case {
   job::Setup earlier, later;
-  std::optional<job::Errors> earlier_errors, later_errors;
   Seam seam;
   measure::HeightMap left, reached;
   RigidMotion plan_from_later = RigidMotion::Identity();
@@ -23,7 +22,7 @@ struct Case {
     later.name = "B";
     earlier.zero.z = later.zero.z = job::ZeroEdge::max;
     plan_from_later.linear() = Vec3(-1, 1, -1).asDiagonal();
-    later_errors.emplace();
+    later.errors.emplace();
   }
   void point(const Vec2& place, const Vec2& outward) {
     SeamPoint p;
@@ -32,8 +31,8 @@ struct Case {
     seam.points.push_back(p);
   }
   Spread result(int draws = 2000, std::uint64_t seed = 1) const {
-    return spread({earlier, later, earlier_errors, later_errors, plan_from_later, Vec2::Zero(),
-                   seam, left, reached, draws, seed});
+    return spread(
+        {earlier, later, plan_from_later, Vec2::Zero(), seam, left, reached, draws, seed});
   }
 };
 
@@ -43,7 +42,7 @@ TEST(Spread, ATenthInXMakesATenthOfStepOrTwoOnPins) {
   Case c;
   c.point({20, 0}, {1, 0});
   c.point({0, 12}, {0, 1});
-  c.later_errors.reset();
+  c.later.errors.reset();
   const Spread single = c.result();
   ASSERT_EQ(single.each.size(), 2u);
   EXPECT_NEAR(single.each[0].step, 0.1, 1e-12);
@@ -59,7 +58,7 @@ TEST(Spread, ATenthInXMakesATenthOfStepOrTwoOnPins) {
 TEST(Spread, OutOfSquareShearsTwice) {
   Case c;
   c.point({20, 100}, {1, 0});
-  c.later_errors->squareness = 0.05;
+  c.later.errors->squareness = 0.05;
   EXPECT_NEAR(last(c.result()).step, 0.1, 1e-12);
 }
 
@@ -68,14 +67,14 @@ TEST(Spread, PinClearance) {
   for (const auto& [distance, expected] : {std::pair{80.0, 0.0625}, std::pair{150.0, 0.1 / 3}}) {
     Case c;
     c.point({100, 0}, {0, 1});
-    c.later_errors->pin_clearance = 0.05;
-    c.later_errors->pin_distance = distance;
+    c.later.errors->pin_clearance = 0.05;
+    c.later.errors->pin_distance = distance;
     EXPECT_NEAR(last(c.result()).step, expected, 1e-12);
   }
   Case c;
   c.point({0, 0}, {1, 0});
-  c.later_errors->pin_clearance = 0.05;
-  c.later_errors->pin_distance = 80;
+  c.later.errors->pin_clearance = 0.05;
+  c.later.errors->pin_distance = 80;
   EXPECT_NEAR(last(c.result()).step, 0.025, 1e-12);  // half the clearance
 }
 
@@ -84,7 +83,7 @@ TEST(Spread, PinClearance) {
 TEST(Spread, OneErrorHasItsOwnDistribution) {
   Case c;
   c.point({20, 0}, {1, 0});
-  c.later_errors->zero = Vec3(0.2, 0, 0);
+  c.later.errors->zero = Vec3(0.2, 0, 0);
   const int n = 2000;
   const Spread s = c.result(n);
   EXPECT_EQ(s.draws, n);
@@ -100,8 +99,8 @@ TEST(Spread, OneErrorHasItsOwnDistribution) {
 TEST(Spread, ErrorsOfTwoSetupsAdd) {
   Case c;
   c.point({20, 0}, {1, 0});
-  c.earlier_errors.emplace();
-  c.earlier_errors->zero = c.later_errors->zero = Vec3(0.1, 0, 0);
+  c.earlier.errors.emplace();
+  c.earlier.errors->zero = c.later.errors->zero = Vec3(0.1, 0, 0);
   const Spread s = c.result(4000);
   EXPECT_NEAR(s.median_worst, 0.2 * (1 - std::sqrt(0.5)), 0.006);
   EXPECT_NEAR(s.high_worst, 0.2 * (1 - std::sqrt(0.05)), 0.006);
@@ -126,7 +125,7 @@ TEST(Spread, ThinWebIsCutThroughAsOftenAsItShould) {
       c.reached.at(i, j) = -5.3f;
     }
   }
-  c.later_errors->thickness = 0.6;
+  c.later.errors->thickness = 0.6;
   const Spread s = c.result();
   ASSERT_TRUE(s.has_web);
   EXPECT_NEAR(s.least_web, 0.3, 1e-5);
@@ -137,18 +136,22 @@ TEST(Spread, ThinWebIsCutThroughAsOftenAsItShould) {
   EXPECT_EQ(c.result().draws, 0);
 }
 
-// The second way: the block cut anew where it lies. What a tenth is said to make is the step that a
-// block misplaced by it gets.
+// The second way: the block cut anew where it lies. What one error alone is said to make is the
+// step that a block misplaced by it gets, and the draws stay below it.
 TEST(Spread, AgreesWithABlockThatIsCutAnew) {
-  two_sides::Sides off;
-  off.more_b = "locating_error = [0.1, 0, 0]\n";
-  const run::JobResult said_run = two_sides::run({}), done_run = two_sides::run(off);
-  const Spread& said = said_run.flips.at(0).spread;
-  const Seam& done = done_run.flips.at(0).seam;
-  EXPECT_EQ(said.each.at(0).what, "0.1 mm in x");
-  EXPECT_NEAR(done.proudest, said.each[0].step, 0.035);
-  EXPECT_NEAR(done.deepest, -said.each[0].step, 0.035);
-  EXPECT_EQ(said.draws, 0);
+  two_sides::Sides said, done;
+  said.more_b = "errors = { zero = [0.15, 0, 0] }\n";
+  done.more_b = "locating_error = [0.15, 0, 0]\n";
+  const run::JobResult said_run = two_sides::run(said), done_run = two_sides::run(done);
+  const Flip &a = said_run.flips.at(0), &b = done_run.flips.at(0);
+  EXPECT_EQ(a.spread.each.at(0).what, "0.1 mm in x");
+  EXPECT_NEAR(a.spread.each[0].step, 0.1, 1e-6);
+  EXPECT_NEAR(last(a.spread).step, 0.15, 1e-6);
+  EXPECT_NEAR(b.seam.proudest, last(a.spread).step, 0.035);
+  EXPECT_NEAR(b.seam.deepest, -last(a.spread).step, 0.035);
+  EXPECT_GT(a.spread.high_worst, 0.95 * 0.95 * 0.15 - 0.025);
+  EXPECT_LT(a.spread.high_worst, 0.15 + 0.025);
+  EXPECT_EQ(b.spread.draws, 0);
 }
 
 }  // namespace
