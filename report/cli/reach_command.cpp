@@ -6,7 +6,7 @@
 
 #include "report/cli/commands.h"
 #include "report/files/atomic_file.h"
-#include "report/json/result_json.h"
+#include "report/json/reach_json.h"
 #include "report/text/words.h"
 #include "sim/reach/reach.h"
 
@@ -17,48 +17,18 @@ using Json = nlohmann::ordered_json;
 
 namespace {
 
-Json point(const Vec3& p) {
-  return {json::rounded(p.x()), json::rounded(p.y()), json::rounded(p.z())};
-}
-
-Json tool_json(const reach::ToolReach& t) {
-  return {{"number", t.number},
-          {"name", t.name},
-          {"reached_mm2", json::rounded(t.reached_mm2)},
-          {"reached_as_set_mm2", json::rounded(t.reached_as_set_mm2)},
-          {"stickout", json::rounded(t.stickout)},
-          {"stickout_needed", json::rounded(t.stickout_needed)},
-          {"deepest_at", point(t.deepest_at)},
-          {"largest_for_mm2", json::rounded(t.largest_for_mm2)},
-          {"stickout_there", json::rounded(t.stickout_there)},
-          {"stickout_over_diameter", json::rounded(t.stickout_there / t.diameter)}};
-}
-
-Json reach_json(const reach::Reach& r) {
-  Json setups = Json::array();
-  for (const auto& s : r.setups) {
-    Json tools = Json::array();
-    for (const auto& t : s.tools) tools.push_back(tool_json(t));
-    setups.push_back({{"name", s.name},
-                      {"seen_mm2", json::rounded(s.seen_mm2)},
-                      {"reached_mm2", json::rounded(s.reached_mm2)},
-                      {"too_tight_mm2", json::rounded(s.too_tight_mm2)},
-                      {"tools", tools}});
-  }
-  return {{"step", json::rounded(r.step)},
-          {"surface_mm2", json::rounded(r.surface_mm2)},
-          {"undercut_mm2", json::rounded(r.undercut_mm2)},
-          {"undercut_at", point(r.undercut_at)},
-          {"too_tight_mm2", json::rounded(r.too_tight_mm2)},
-          {"too_tight_at", point(r.too_tight_at)},
-          {"setups", setups}};
-}
-
 void print_reach(const reach::Reach& r) {
   const auto share = [&](double area) { return 100 * area / r.surface_mm2; };
   for (const auto& s : r.setups) {
     fmt::print("Setup {}: sees {:.1f} % of the surface, some tool reaches {:.1f} %\n",
                text::printable(s.name), share(s.seen_mm2), share(s.reached_mm2));
+    if (s.inside_corner) {
+      const Vec3& at = s.inside_radius_at;
+      fmt::print(
+          "  smallest inside radius of an upright wall: {}, e.g. at {:.1f}, {:.1f}, {:.1f}\n",
+          s.inside_radius > 0 ? fmt::format("{:.2f} mm", s.inside_radius) : "sharp", at.x(), at.y(),
+          at.z());
+    }
     for (const auto& t : s.tools) {
       if (!(t.reached_mm2 > 0)) continue;
       fmt::print("  {} reaches {:5.1f} %, as set {:5.1f} %; needs {:.1f} mm out, has {:.1f}\n",
@@ -77,11 +47,12 @@ void print_reach(const reach::Reach& r) {
   };
   line(r.undercut_mm2, "No setup sees", r.undercut_at);
   line(r.too_tight_mm2, "No tool fits on", r.too_tight_at);
-  std::fputs(text::wrapped(fmt::format("Told to {:.2f} mm, over the part alone: the stock around "
-                                       "it, supports and fixtures are not in it. Drills are left "
-                                       "out. `run` tells what the programs themselves meet.",
-                                       r.step),
-                           80, 0)
+  std::fputs(text::wrapped(
+                 fmt::format("Told to {:.2f} mm, over the part alone: the stock around "
+                             "it, supports and fixtures are not in it. Drills count in "
+                             "bores of their size. `run` tells what the programs themselves meet.",
+                             r.step),
+                 80, 0)
                  .c_str(),
              stdout);
 }
@@ -120,8 +91,7 @@ Status reach_command(const Arguments& arguments) {
   if (step > 0 && size.maxCoeff() / step > 6000)
     throw UsageError("--step is too fine for this part");
   const reach::Reach r = reach::reach(*job, *mesh, step);
-  const Json out = {
-      {"schema", json::result_schema}, {"job", {{"name", job->name}}}, {"reach", reach_json(r)}};
+  const Json out = json::reach_result(job->name, r);
   const std::string json = values->count("json") ? (*values)["json"].as<std::string>() : "";
   if (values->count("out")) {
     const std::filesystem::path folder = (*values)["out"].as<std::string>();

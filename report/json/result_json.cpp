@@ -91,6 +91,29 @@ Json tool_json(const run::ToolResult& t, const run::SetupResult& s) {
           {"clearance", clearance_json(t, s)}};
 }
 
+Json bridge_json(const run::BridgeResult& b) {
+  return {{"at", point(b.at)},
+          {"axis", point(b.axis)},
+          {"area_mm2", rounded(b.area_mm2)},
+          {"thickness", rounded(b.thickness)},
+          {"line", b.line},
+          {"strength_n", rounded(b.strength_n)},
+          {"times_peak", rounded(b.times_peak)}};
+}
+
+// Bridges of all setups in one list, each with the setup after which it was measured.
+Json bridges_json(const run::JobResult& result) {
+  Json out = Json::array();
+  for (const auto& s : result.setups) {
+    for (const auto& b : s.bridges) {
+      Json one = {{"setup", s.name}};
+      one.update(bridge_json(b));
+      out.push_back(std::move(one));
+    }
+  }
+  return out;
+}
+
 Json setup_json(const run::SetupResult& s) {
   Json tools = Json::array();
   for (const auto& t : s.tools) tools.push_back(tool_json(t, s));
@@ -120,7 +143,55 @@ Json setup_json(const run::SetupResult& s) {
             {"surface", rounded(s.zero_touch.surface)}}},
           {"stock_from_setup", pose},
           {"pieces_mm3", pieces},
+          {"holding",
+           {{"strength_n", rounded(s.holding.strength_n)},
+            {"peak_force_n", rounded(s.holding.peak_force_n)},
+            {"times_peak", rounded(s.holding.times_peak)}}},
           {"tools", tools}};
+}
+
+Json trial_json(const run::ZeroTrial& t) {
+  return {{"zero", t.words},
+          {"zero_in_stock", point(t.stock_from_setup.translation())},
+          {"useful_mm3", rounded(t.useful_mm3)},
+          {"gouged_mm3", rounded(t.gouged_mm3)},
+          {"rapid_mm3", rounded(t.rapid_mm3)},
+          {"below", rounded(t.below)}};
+}
+
+Json zero_search_json(const run::ZeroSearch& s) {
+  Json fits = Json::array();
+  for (const auto& t : s.fits) fits.push_back(trial_json(t));
+  return {{"setup", s.setup}, {"why", s.why},
+          {"text", s.text},   {"voxel", rounded(s.voxel)},
+          {"tried", s.tried}, {"declared", trial_json(s.declared)},
+          {"fits", fits}};
+}
+
+Json target_json(const run::MassTarget& t) {
+  Json pockets = Json::array(), inserts = Json::array();
+  for (const auto& p : t.pockets) {
+    pockets.push_back({{"setup", p.setup},
+                       {"at", point(p.at)},
+                       {"volume_mm3", rounded(p.volume_mm3)},
+                       {"depth", rounded(p.depth)},
+                       {"area_mm2", rounded(p.area_mm2)},
+                       {"plug_diameter", rounded(p.plug_diameter)}});
+  }
+  for (const auto& i : t.inserts) {
+    inserts.push_back({{"material", i.material},
+                       {"density_g_cm3", rounded(i.density_g_cm3)},
+                       {"source", i.source},
+                       {"added_mm3", rounded(i.added_mm3)},
+                       {"replaced_mm3", rounded(i.replaced_mm3)},
+                       {"pocket", i.pocket},
+                       {"plug_diameter", rounded(i.plug_diameter)},
+                       {"plug_height", rounded(i.plug_height)}});
+  }
+  return {{"target_g", rounded(t.target_g)},
+          {"missing_g", rounded(t.missing_g)},
+          {"pockets", pockets},
+          {"inserts", inserts}};
 }
 
 Json part_json(const run::PartResult& p) {
@@ -135,6 +206,7 @@ Json part_json(const run::PartResult& p) {
           {"centre", point(p.centre)},
           {"inertia_g_mm2", inertia},
           {"mesh_volume_mm3", rounded(p.mesh_volume_mm3)},
+          {"target", target_json(p.target)},
           {"gouge_mm3", rounded(p.gouge_mm3)},
           {"worst_gouge", rounded(p.worst_gouge)},
           {"excess_mm3", rounded(p.excess_mm3)},
@@ -182,6 +254,8 @@ Json result_json(const run::JobResult& result) {
   for (const auto& s : result.setups) setups.push_back(setup_json(s));
   Json findings = Json::array();
   for (const auto& f : result.findings) findings.push_back(finding_json(f));
+  Json zero_search = Json::array();
+  for (const auto& s : result.zero_search) zero_search.push_back(zero_search_json(s));
   Json not_checked = Json::array();
   for (const auto& n : result.not_checked)
     not_checked.push_back({{"what", n.what}, {"why", n.why}});
@@ -192,6 +266,7 @@ Json result_json(const run::JobResult& result) {
             {"voxel", rounded(result.voxel)}}},
           {"setups", setups},
           {"flips", flips_json(result)},
+          {"bridges", bridges_json(result)},
           {"part", part_json(result.part)},
           {"totals",
            {{"time_s", rounded(result.time_s)},
@@ -199,6 +274,7 @@ Json result_json(const run::JobResult& result) {
             {"time_high_s", rounded(result.time_high_s)},
             {"removed_mm3", rounded(result.removed_mm3)}}},
           {"findings", findings},
+          {"zero_search", zero_search},
           {"not_checked", not_checked},
           {"assumed", result.assumed},
           {"run", run_json(result.run)}};

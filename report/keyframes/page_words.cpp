@@ -6,6 +6,8 @@
 #include <map>
 #include <set>
 
+#include "sim/findings/finding_rule.h"
+
 namespace proveout::page {
 namespace {
 
@@ -67,10 +69,10 @@ void add_checked(PageData& page, const run::JobResult& result) {
   }
   std::map<std::string, int> found;
   for (const proveout::Finding& finding : result.findings) ++found[std::string(name(finding.kind))];
-  for (int k = 0; k < static_cast<int>(FindingKind::program); ++k) {
-    const std::string kind(name(static_cast<FindingKind>(k)));
-    // Those that another command looks into are not part of a run.
-    if (missing.contains(kind) || kind == "unreached" || kind == "over-reach") continue;
+  for (const FindingRule& rule : finding_rules()) {
+    if (rule.kind == FindingKind::program) continue;
+    const std::string kind(name(rule.kind));
+    if (missing.contains(kind)) continue;
     const auto at = found.find(kind);
     page.checked.push_back(
         {kind, at == found.end() ? "none found" : fmt::format("{} found", at->second)});

@@ -9,6 +9,7 @@
 
 #include "report/text/terminal.h"
 #include "report/text/words.h"
+#include "sim/run/holding.h"
 
 namespace proveout::text {
 namespace {
@@ -188,6 +189,62 @@ std::string sides_part(const run::JobResult& r, const flip::Flip& f,
   return out;
 }
 
+// Of the last setup: what still holds the part when the cutting ends.
+std::string holding(const run::JobResult& r) {
+  if (r.setups.empty() || r.setups.back().bridges.empty()) return "";
+  const run::SetupResult& s = r.setups.back();
+  const auto least =
+      std::min_element(s.bridges.begin(), s.bridges.end(),
+                       [](const auto& a, const auto& b) { return a.area_mm2 < b.area_mm2; });
+  std::string out =
+      fmt::format("After setup {} the part hangs on {}, the smallest {:.1f} mm2", printable(s.name),
+                  plural(s.bridges.size(), "bridge"), least->area_mm2);
+  if (least->thickness > 0) out += fmt::format(" and {:.2f} mm thick", least->thickness);
+  if (s.holding.times_peak > 0) {
+    const double over = s.holding.times_peak / run::holding_wanted;
+    out += fmt::format("; together {:.1f} kN in shear against a peak of {:.0f} N: ",
+                       s.holding.strength_n / 1000, s.holding.peak_force_n);
+    out += over >= 1 ? fmt::format("{:.1f} times bigger than needed for {:g} times that force",
+                                   over, run::holding_wanted)
+                     : fmt::format("too weak for {:g} times that force", run::holding_wanted);
+    out += " (common practice; a long thin bridge shakes before it shears)";
+  }
+  return wrapped(out, width, 0);
+}
+
+// How far the piece is from its target mass, and what would make it up.
+std::string target(const run::JobResult& r) {
+  const run::MassTarget& t = r.part.target;
+  if (!(t.target_g > 0)) return "";
+  std::string out = fmt::format("Target {:g} g: {:.1f} g {}", t.target_g, std::abs(t.missing_g),
+                                t.missing_g > 0 ? "missing" : "too much");
+  for (const auto& i : t.inserts) {
+    if (i.pocket > 0) {
+      const auto& p = t.pockets[static_cast<std::size_t>(i.pocket) - 1];
+      out += fmt::format("; {:.0f} mm3 of {} {} the pocket of {:.0f} mm3 seen from {}", i.added_mm3,
+                         i.material, i.plug_diameter > 0 ? "in" : "poured into", p.volume_mm3,
+                         printable(p.setup));
+      if (i.plug_diameter > 0)
+        out += fmt::format(" as a plug of {:.1f} mm, {:.1f} high", i.plug_diameter, i.plug_height);
+    } else if (i.replaced_mm3 > 0) {
+      out += fmt::format("; {:.0f} mm3 bored out for {}", i.replaced_mm3, i.material);
+    }
+  }
+  return wrapped(out, width, 0);
+}
+
+// What a search for the right zero said where it found none that fits; one that fits is a finding.
+std::string zero_search(const run::JobResult& r) {
+  std::string out;
+  for (const auto& s : r.zero_search) {
+    if (s.fits.empty())
+      out += wrapped(printable(fmt::format("The zero of setup {} was doubted ({}): {}", s.setup,
+                                           s.why, s.text)),
+                     width, 0);
+  }
+  return out;
+}
+
 std::string totals(const run::JobResult& r) {
   double naive = 0;
   for (const auto& s : r.setups) {
@@ -206,7 +263,7 @@ std::string totals(const run::JobResult& r) {
                     r.part.worst_gouge, r.part.gouge_mm3, r.part.worst_excess, r.part.excess_mm3),
         width, 0);
   }
-  return out;
+  return out + target(r) + holding(r) + zero_search(r);
 }
 
 }  // namespace

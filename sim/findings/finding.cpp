@@ -9,12 +9,13 @@
 namespace proveout {
 
 std::string_view name(FindingKind kind) {
-  static constexpr std::array<std::string_view, 24> names = {
+  static constexpr std::array<std::string_view, 26> names = {
       "gouge",         "excess",         "over-depth",      "over-width",  "rapid-contact",
       "shank-contact", "holder-contact", "fixture-contact", "below-stock", "spindle-stopped",
       "over-travel",   "feed-clipped",   "speed-clipped",   "chip-thick",  "chip-thin",
       "over-power",    "over-bend",      "chatter",         "plunge",      "came-loose",
-      "flip-mismatch", "unreached",      "over-reach",      "program"};
+      "flip-mismatch", "unreached",      "over-reach",      "program",     "weak-bridge",
+      "wrong-zero"};
   return names[static_cast<std::size_t>(kind)];
 }
 

@@ -37,7 +37,9 @@ enum class FindingKind : std::uint8_t {
   flip_mismatch,
   unreached,
   over_reach,
-  program
+  program,
+  weak_bridge,
+  wrong_zero
 };
 std::string_view name(FindingKind kind);  // as in result.json, e.g. "over-depth"
 std::string_view name(Severity severity);

@@ -7,7 +7,7 @@ namespace {
 
 using enum FindingKind;
 
-constexpr std::array<FindingRule, 24> rules = {{
+constexpr std::array<FindingRule, 26> rules = {{
     {gouge, "the finished surface lies inside the part: material is missing",
      "Look at the line named: too deep, wrong tool, wrong zero, or stock allowance forgotten.",
      "a part mesh"},
@@ -59,9 +59,16 @@ constexpr std::array<FindingRule, 24> rules = {{
     {unreached, "no setup reaches this part of the surface",
      "Change the split, or plan it by hand.", "a part mesh"},
     {over_reach, "the tool is set further out than its diameter bears",
-     "Use the shortest stick-out that clears, or a thicker tool.", ""},
+     "Use the shortest stick-out that clears, or a thicker tool; drills are not judged.", ""},
     {program, "the program's text has something to say", "See the message and docs/language.md.",
      ""},
+    {weak_bridge, "the bridges that hold the part bear too little for the forces met",
+     "Larger or more bridges, or a lighter cut; the strength is that of the section in shear, and "
+     "a "
+     "long thin bridge shakes before it shears.",
+     "a part mesh"},
+    {wrong_zero, "another zero than the declared one would fit the program",
+     "Check which corner, middle or face the program was posted for, then the job file.", ""},
 }};
 
 constexpr bool in_order() {

@@ -4,6 +4,7 @@
 
 #include <cmath>
 
+#include "sim/measure/plane_section.h"
 #include "sim/stock/fields.h"
 
 namespace proveout::measure {
@@ -41,5 +42,13 @@ double highest_on_line(const stock::Stock& stock, const RigidMotion& stock_from_
   }
   return -1e9;
 }
+
+struct StockProbe::Sampler : FieldSampler {
+  using FieldSampler::FieldSampler;
+};
+StockProbe::StockProbe(const stock::Stock& stock)
+    : sampler_(std::make_unique<Sampler>(stock.fields())) {}
+StockProbe::~StockProbe() = default;
+double StockProbe::at(const Vec3& place) const { return (*sampler_)(place); }
 
 }  // namespace proveout::measure

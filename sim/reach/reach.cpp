@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sim/reach/inside_radius.h"
 #include "sim/reach/part_heights.h"
 #include "sim/setup/pose.h"
 #include "sim/tool/tool_body.h"
@@ -170,6 +171,40 @@ Cell open_beside(const Heights& map, const Patch& p) {
   return cell;
 }
 
+// Grid points over bores of one diameter: a ring of points just outside it stands at least half a
+// diameter above all of a ring just inside it.
+std::vector<char> bored(const Heights& map, double diameter) {
+  constexpr int around = 16;
+  std::vector<char> out(map.height.size(), 0);
+  const auto ring = [&](int i, int j, double radius, bool lowest) {
+    double found = lowest ? 1e9 : -1e9;
+    for (int k = 0; k < around; ++k) {
+      const double angle = 2 * pi * k / around;
+      const double h =
+          map.at(i + static_cast<int>(std::lround(radius * std::cos(angle) / map.step)),
+                 j + static_cast<int>(std::lround(radius * std::sin(angle) / map.step)));
+      found = lowest ? std::min(found, h) : std::max(found, h);
+    }
+    return found;
+  };
+  const double r = diameter / 2;
+  const int n = static_cast<int>(std::ceil((r + map.step) / map.step));
+  for (int j = 0; j < map.rows; ++j) {
+    for (int i = 0; i < map.columns; ++i) {
+      const double inside = ring(i, j, std::max(0.0, r - 1.5 * map.step), false);
+      if (ring(i, j, r + 1.5 * map.step, true) < inside + r) continue;
+      for (int dj = -n; dj <= n; ++dj) {
+        for (int di = -n; di <= n; ++di) {
+          const int x = i + di, y = j + dj;
+          if (x < 0 || y < 0 || x >= map.columns || y >= map.rows) continue;
+          if (std::hypot(di, dj) * map.step <= r + map.step) out[map.index(x, y)] = 1;
+        }
+      }
+    }
+  }
+  return out;
+}
+
 bool mills(const job::Tool& t) { return t.shape != job::ToolShape::drill; }
 
 double default_step(const job::Job& job, const Box3& box) {
@@ -206,7 +241,10 @@ void sum_up(const job::Job& job, const std::vector<Patch>& patches, const std::v
         tool.stickout_needed = need;
         tool.deepest_at = stock_from_machine * patches[n].at;
       }
-      if (largest == job.tools.size() || tool.diameter > out.tools[largest].diameter) largest = t;
+      const bool better = largest == job.tools.size() ||
+                          (mills(job.tools[t]) && (!mills(job.tools[largest]) ||
+                                                   tool.diameter > out.tools[largest].diameter));
+      if (better) largest = t;
     }
     if (largest == job.tools.size()) {
       out.too_tight_mm2 += area;
@@ -217,6 +255,24 @@ void sum_up(const job::Job& job, const std::vector<Patch>& patches, const std::v
     out.tools[largest].stickout_there =
         std::max(out.tools[largest].stickout_there, best[n].stickout[largest]);
   }
+}
+
+// Notes for each patch the least stick-out with which a tool touches it. only: where it counts, by
+// grid point; null: everywhere.
+void touch(const ToolOver& over, const Heights& map, const std::vector<char>* only,
+           const std::vector<Cell>& cells, const std::vector<Patch>& patches, std::size_t tool,
+           std::vector<Best>& best) {
+  tbb::parallel_for(std::size_t{0}, patches.size(), [&](std::size_t n) {
+    const Cell& c = cells[n];
+    if (!c.seen) return;
+    if (only != nullptr) {
+      const bool beyond = c.i < 0 || c.j < 0 || c.i >= map.columns || c.j >= map.rows;
+      if (beyond || (*only)[map.index(c.i, c.j)] == 0) return;
+    }
+    const double need = over.stickout_at(c.i, c.j, patches[n].at.z(), map.step / 2);
+    double& known = best[n].stickout[tool];
+    if (need >= 0 && (known < 0 || need < known)) known = need;
+  });
 }
 
 SetupReach of_setup(const job::Job& job, const job::Setup& setup, const part::Mesh& part,
@@ -245,12 +301,27 @@ SetupReach of_setup(const job::Job& job, const job::Setup& setup, const part::Me
     named.diameter = tool.diameter;
     named.stickout = tool.stickout;
     out.tools.push_back(named);
-    if (!mills(tool)) continue;
-    const ToolOver over(map, tool);
-    tbb::parallel_for(std::size_t{0}, patches.size(), [&](std::size_t n) {
-      if (!cells[n].seen) return;
-      best[n].stickout[t] = over.stickout_at(cells[n].i, cells[n].j, patches[n].at.z(), step / 2);
-    });
+    if (mills(tool)) {
+      touch(ToolOver(map, tool), map, nullptr, cells, patches, t, best);
+    } else {
+      // The point for the end of a blind bore; square, for a bore the point runs out of.
+      const std::vector<char> holes = bored(map, tool.diameter);
+      job::Tool square = tool;
+      square.shape = job::ToolShape::flat;
+      touch(ToolOver(map, tool), map, &holes, cells, patches, t, best);
+      touch(ToolOver(map, square), map, &holes, cells, patches, t, best);
+    }
+  }
+  const auto seen = [&](const Vec3& at, const Vec3& open) {
+    return open_beside(map, {at, open, 0}).seen;
+  };
+  if (const auto inside = smallest_inside_radius(mesh, seen)) {
+    out.inside_corner = true;
+    out.inside_radius = inside->radius;
+    out.inside_radius_at = turn.transpose() * inside->at;
+    for (std::size_t t = 0; t < job.tools.size(); ++t)
+      out.tools[t].fits_inside_radius =
+          !mills(job.tools[t]) || job.tools[t].diameter / 2 <= inside->radius + step / 2;
   }
   sum_up(job, patches, best, turn.transpose(), out);
   return out;

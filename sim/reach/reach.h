@@ -21,14 +21,18 @@ struct ToolReach {
   double stickout_needed = 0;      // mm, for all it reaches
   double largest_for_mm2 = 0;      // where no larger tool of the list reaches
   double stickout_there = 0;       // mm, needed in that region
+  bool fits_inside_radius = true;  // its radius is no more than the setup's least inside radius
   Vec3 deepest_at = Vec3::Zero();  // stock coordinates: where stickout_needed is met
 };
 struct SetupReach {
   std::string name;
-  double seen_mm2 = 0;           // lies open along the tool axis
-  double reached_mm2 = 0;        // by some tool, whatever the stick-out
-  double too_tight_mm2 = 0;      // seen, and no tool fits
-  std::vector<ToolReach> tools;  // as in the job
+  double seen_mm2 = 0;                   // lies open along the tool axis
+  double reached_mm2 = 0;                // by some tool, whatever the stick-out
+  double too_tight_mm2 = 0;              // seen, and no tool fits
+  bool inside_corner = false;            // it sees an upright inside corner or fillet
+  double inside_radius = 0;              // mm, the least of those; 0: sharp
+  Vec3 inside_radius_at = Vec3::Zero();  // stock coordinates
+  std::vector<ToolReach> tools;          // as in the job
 };
 // A small patch of the part's surface and what each tool of each setup takes to touch it.
 struct PatchReach {
@@ -49,7 +53,8 @@ struct Reach {
 
 // part: stock coordinates. step: mm; 0: an eighth of the smallest tool diameter, coarser where the
 // map would pass 4 million points. Ball, bull, taper, vee, drill and form tools with their own
-// profile; the shank and each cylinder of the holder as upright cylinders.
+// profile; the shank and each cylinder of the holder as upright cylinders. Drills reach the bores
+// of their own diameter (to a step), at least half as deep, and nothing else.
 Reach reach(const job::Job& job, const part::Mesh& part, double step = 0,
             bool keep_patches = false);
 

@@ -14,8 +14,12 @@
 #include "sim/part/mesh.h"
 #include "sim/part/part_distance.h"
 #include "sim/run/flip_check.h"
+#include "sim/run/holding.h"
+#include "sim/run/inserts.h"
 #include "sim/run/part_check.h"
+#include "sim/run/reach_findings.h"
 #include "sim/run/setup_run.h"
+#include "sim/run/zero_search.h"
 #include "sim/setup/pose.h"
 
 namespace proveout::run {
@@ -134,6 +138,8 @@ void list_unchecked(const job::Job& job, JobResult& result) {
   if (!job.part) {
     skip(FindingKind::gouge, "no part mesh is given");
     skip(FindingKind::excess, "no part mesh is given");
+    skip(FindingKind::weak_bridge, "no part mesh is given");
+    skip(FindingKind::unreached, "no part mesh is given");
   }
   if (std::all_of(job.tools.begin(), job.tools.end(),
                   [](const auto& t) { return t.holder.empty(); })) {
@@ -151,8 +157,6 @@ void list_unchecked(const job::Job& job, JobResult& result) {
   for (const flip::Flip& flip : result.flips) {
     if (flip.told == flip::Told::not_told) skip(FindingKind::flip_mismatch, flip.text);
   }
-  skip(FindingKind::unreached, "reach without programs is not worked out");
-  skip(FindingKind::over_reach, "stick-out over diameter is shown, not judged");
   if (!job.machine.travel || std::none_of(job.setups.begin(), job.setups.end(), [](const auto& s) {
         return s.zero_in_machine.has_value();
       })) {
@@ -198,9 +202,15 @@ class DryRun {
       if (!one_setup(i)) return std::nullopt;
     }
     say("measuring", 0.95);
+    judge_holding(result_, in_.material, findings_);
+    judge_over_reach(result_, findings_);
+    if (in_.part) judge_unreached(result_, in_.part->mesh(), findings_);
     stock::Stock finished = check_part(result_, in_.part.get(), in_.material, findings_);
+    result_.part.target = weigh_against_target(result_, finished, in_.material.density_g_cm3,
+                                               std::max(0.25, result_.voxel));
     if (options_.keep_stock_after_setups)
       result_.finished = std::make_shared<stock::Stock>(std::move(finished));
+    if (!search_zeros()) return std::nullopt;
     close(start);
     return std::move(result_);
   }
@@ -251,13 +261,13 @@ class DryRun {
     return false;
   }
 
-  stock::Stock blank() const {
+  stock::Stock blank(double voxel) const {
     if (in_.blank_mesh)
-      return stock::Stock::mesh(in_.blank_mesh->vertices, in_.blank_mesh->triangles, result_.voxel);
-    return stock::Stock::box(result_.job.stock.size, result_.voxel);
+      return stock::Stock::mesh(in_.blank_mesh->vertices, in_.blank_mesh->triangles, voxel);
+    return stock::Stock::box(result_.job.stock.size, voxel);
   }
 
-  void make_stock() { result_.stock = std::make_shared<stock::Stock>(blank()); }
+  void make_stock() { result_.stock = std::make_shared<stock::Stock>(blank(result_.voxel)); }
 
   // What the stock depends on before the first motion.
   Fingerprint before_cutting() const {
@@ -275,7 +285,12 @@ class DryRun {
   // The stock as setup i found it: kept, or cut anew from the blank.
   stock::Stock stock_before(std::size_t i) const {
     if (i > 0 && i <= result_.stock_after.size()) return result_.stock_after[i - 1]->clone();
-    stock::Stock stock = blank();
+    return cut_anew(i, result_.voxel);
+  }
+
+  // The stock as setup i finds it, cut from a blank of any voxel.
+  stock::Stock cut_anew(std::size_t i, double voxel) const {
+    stock::Stock stock = blank(voxel);
     stock::CutOptions options;
     options.threads = threads();
     for (std::size_t k = 0; k < i; ++k) {
@@ -334,11 +349,36 @@ class DryRun {
       check_flip(result_, result, *before, {setup, in_.blank, milled, in_.part.get(), bodies_},
                  findings_);
     check_pieces(result, *result_.stock, in_.part.get(), loosening, findings_);
+    if (in_.part) {
+      if (!say("measuring what holds the part", from + span)) return false;
+      result.bridges = bridges_after(result, result_.job, *result_.stock, *in_.part);
+    }
     result_.setups.push_back(std::move(result));
     if (options_.keep_stock_after_setups) {
       result_.stock_after.push_back(std::make_shared<stock::Stock>(result_.stock->clone()));
     }
     return say("setup " + setup.name, from + span);
+  }
+
+  // False: asked to stop.
+  bool search_zeros() {
+    for (std::size_t i = 0; i < result_.setups.size(); ++i) {
+      const SetupResult& done = result_.setups[i];
+      const auto why = why_zero_is_doubted(done, result_.job, result_.material, in_.blank);
+      if (!why) continue;
+      const std::string what = "trying other zeros for setup " + done.name;
+      if (!say(what, 0.96)) return false;
+      const double voxel = zero_search_voxel(result_.job, in_.blank, result_.voxel);
+      const stock::Stock before = cut_anew(i, voxel);
+      auto search = search_zero({result_.job, result_.job.setups[i], done, bodies_, in_.part.get(),
+                                 in_.blank, before, threads(),
+                                 [&](double share) { return say(what, 0.96 + 0.03 * share); }});
+      if (!search) return false;
+      search->why = *why;
+      if (!search->fits.empty()) findings_.add(zero_finding(*search, done));
+      result_.zero_search.push_back(std::move(*search));
+    }
+    return true;
   }
 
   void close(Clock::time_point start) {

@@ -142,6 +142,9 @@ stock::Stock check_part(JobResult& result, const part::PartDistance* part,
   p.worst_gouge = d.worst_gouge;
   p.excess_mm3 = d.excess_mm3;
   p.worst_excess = d.worst_excess;
+  for (const measure::DeviationSpot& s : d.gouges) {
+    if (const auto by = result.origin(s.by)) result.setups[by->setup].gouge_mm3 += s.volume_mm3;
+  }
   add_spots(result, d.gouges, FindingKind::gouge, asked.gouge_tolerance, findings);
   add_spots(result, d.excesses, FindingKind::excess, asked.excess_tolerance, findings);
   return finished;

@@ -60,6 +60,23 @@ struct ToolResult {
   double time_s() const { return feed_s + rapid_s + dwell_s + change_s + spin_up_s; }
 };
 
+// What ties the part to the rest after a setup (sim/measure/bridges.h), and what it bears.
+struct BridgeResult {
+  Vec3 at = Vec3::Zero();    // mm, stock coordinates: middle of the smallest section
+  Vec3 axis = Vec3::Zero();  // unit, square to it; zero: the section runs round the part
+  double area_mm2 = 0;       // smallest section
+  double thickness = 0;      // mm, across it where it is narrow
+  stock::MotionId left_by = 0;
+  std::uint32_t line = 0;  // of this setup's program, that last shaped it; 0: an earlier setup's
+  double strength_n = 0;   // in shear
+  double times_peak = 0;   // strength over Holding::peak_force_n; 0: no force met
+};
+struct Holding {            // all bridges together
+  double strength_n = 0;    // in shear
+  double peak_force_n = 0;  // met while they hold
+  double times_peak = 0;    // 0: no bridges, or no force met
+};
+
 struct SetupResult {
   std::string name;
   std::string program;            // as the job gives it
@@ -68,11 +85,14 @@ struct SetupResult {
   double time_s = 0;
   double time_low_s = 0, time_high_s = 0;  // sim/timing/range.h
   double removed_mm3 = 0;
+  double gouge_mm3 = 0;       // of the part, by this setup's motions; told after the last setup
   double stock_left_mm3 = 0;  // before pieces are taken away
   Vec3 zero_in_stock = Vec3::Zero();
   RigidMotion stock_from_setup = RigidMotion::Identity();
   std::string zero_in_words;
-  setup::ZeroTouch zero_touch;     // what the zero touches, before this setup cuts
+  setup::ZeroTouch zero_touch;        // what the zero touches, before this setup cuts
+  std::vector<BridgeResult> bridges;  // after this setup; empty without a part mesh
+  Holding holding;
   std::vector<double> pieces_mm3;  // volumes of the pieces after the setup, largest first
   std::vector<std::string> fixture_names;
   double clearance_within_mm = 0;  // clearances may be too small by so much, beside plain faces
@@ -86,6 +106,27 @@ struct SetupResult {
   std::vector<float> energy_j;    // one per motion: power x time at the spindle nose
 };
 
+struct PocketFound {       // of the finished piece; sim/measure/pockets.h
+  std::string setup;       // seen from this setup's side
+  Vec3 at = Vec3::Zero();  // mm, that setup's frame
+  double volume_mm3 = 0, depth = 0, area_mm2 = 0;
+  double plug_diameter = 0;  // mm, widest plug that reaches its floor
+};
+struct InsertOption {  // one material that would bring the piece to its target mass
+  std::string material, source;
+  double density_g_cm3 = 0;
+  double added_mm3 = 0;     // laid into a pocket; 0: does not help
+  double replaced_mm3 = 0;  // in place of the part's own material; 0: does not help
+  int pocket = 0;           // 1-based, into MassTarget::pockets, that takes added_mm3; 0: none does
+  double plug_diameter = 0, plug_height = 0;  // mm, of a round plug that does; 0: poured in
+};
+struct MassTarget {
+  double target_g = 0;   // 0: none asked
+  double missing_g = 0;  // negative: too heavy
+  std::vector<PocketFound> pockets;
+  std::vector<InsertOption> inserts;
+};
+
 struct PartResult {
   bool compared = false;  // a part mesh was given
   double volume_mm3 = 0;  // of the piece that goes on
@@ -93,7 +134,24 @@ struct PartResult {
   Vec3 centre = Vec3::Zero();                               // mm, stock coordinates
   Eigen::Matrix3d inertia_g_mm2 = Eigen::Matrix3d::Zero();  // about the centre, stock axes
   double mesh_volume_mm3 = 0;
+  MassTarget target;
   double gouge_mm3 = 0, worst_gouge = 0, excess_mm3 = 0, worst_excess = 0;
+};
+
+struct ZeroTrial {    // a setup's program cut from one zero
+  std::string words;  // as a job file says it
+  RigidMotion stock_from_setup = RigidMotion::Identity();
+  double useful_mm3 = 0;  // removed outside the part; without a part: removed
+  double gouged_mm3 = 0;  // removed from inside the part
+  double rapid_mm3 = 0;   // removed by rapids
+  double below = 0;       // mm, of the tip below the blank
+};
+struct ZeroSearch {  // why a setup's zero was doubted, and which others fit
+  std::string setup, why, text;
+  double voxel = 0;  // mm: what the trials are told to
+  std::size_t tried = 0;
+  ZeroTrial declared;
+  std::vector<ZeroTrial> fits;  // best first
 };
 
 struct NotChecked {  // said on every face of the report
@@ -122,6 +180,7 @@ struct JobResult {
   double time_low_s = 0, time_high_s = 0;
   double removed_mm3 = 0;
   std::vector<Finding> findings;
+  std::vector<ZeroSearch> zero_search;
   std::vector<Diagnostic> remarks;  // of the parser, notes included
   std::vector<NotChecked> not_checked;
   std::vector<std::string> assumed;     // inputs that were not given, and what stood in, in words

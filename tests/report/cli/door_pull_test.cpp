@@ -31,6 +31,11 @@ TEST(DoorPull, GoodVersionIsCleanAndHasTheMassOfItsMesh) {
   EXPECT_NEAR(left, mesh, 0.002 * mesh);
   // Density of 6061: 2.70 g/cm3 (ASM).
   EXPECT_NEAR(r["part"]["mass_g"].get<double>(), left * 2.70 / 1000, 1e-3);
+  EXPECT_TRUE(r["zero_search"].empty());
+  // Its four supports, as the job declares them: 19 long and 2.7 high less the cutters' round ends.
+  std::size_t last = 0;
+  for (const Json& b : r["bridges"]) last += b["setup"] == "B" ? 1 : 0;
+  EXPECT_EQ(last, r["bridges"].empty() ? 1u : 4u);
 }
 
 // The outline is its own image under a half turn, so no wall tells which way the blank lies; the
@@ -82,6 +87,12 @@ TEST(DoorPull, WrongCornerIsNoticed) {
     if (f["level"] == "error") worst = std::max(worst, f["value"].get<double>());
   }
   EXPECT_GT(worst, 1.0);
+  // And the corner it was posted for is named.
+  ASSERT_EQ(r["zero_search"].size(), 1u);
+  EXPECT_EQ(r["zero_search"][0]["setup"], "B");
+  ASSERT_FALSE(r["zero_search"][0]["fits"].empty()) << r["zero_search"][0].dump();
+  EXPECT_EQ(r["zero_search"][0]["fits"][0]["zero"],
+            "on = \"milled\", x = \"min\", y = \"min\", z = \"top\"");
 }
 
 TEST(DoorPull, SameShapeInMdf) {

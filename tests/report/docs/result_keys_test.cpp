@@ -7,6 +7,7 @@
 #include <string>
 
 #include "parser/job/job.h"
+#include "report/json/reach_json.h"
 #include "report/json/result_json.h"
 #include "sim/run/dry_run.h"
 #include "tests/sim/flip/two_sides.h"
@@ -29,16 +30,18 @@ void gather(const Json& value, const std::string& path, std::set<std::string>& k
   }
 }
 
-// Three jobs that together write every key: one with a part and faults, one without, and one whose
-// sides meet in walls high enough for a coarse grid.
+// Four jobs that together write every key: one with a part and faults, one on the wrong corner, one
+// without a part, and one whose sides meet in walls high enough for a coarse grid.
 std::set<std::string> written() {
   std::set<std::string> keys;
   for (const char* file : {PROVEOUT_FIXTURES "/door-pull/faulty.toml",
+                           PROVEOUT_FIXTURES "/door-pull/wrong-corner.toml",
                            PROVEOUT_SOURCE "/tests/report/page/job/block.toml"}) {
     Diagnostics diagnostics;
-    const auto job = job::read_job(file, diagnostics);
+    auto job = job::read_job(file, diagnostics);
     EXPECT_TRUE(job) << file;
     if (!job) continue;
+    if (job->part) job->part->target_mass_g = 200;
     run::RunOptions options;
     options.voxel = 0.8;
     const auto result = run::dry_run(*job, options, diagnostics);
@@ -51,6 +54,16 @@ std::set<std::string> written() {
   sides.part_stl = two_sides::prism(sides.outline);
   sides.more_b = "errors = { zero = [0.1, 0.1, 0] }\n";
   gather(result_json(two_sides::run(sides)), "", keys);
+  return keys;
+}
+
+std::set<std::string> written_by_reach() {
+  std::set<std::string> keys;
+  Diagnostics diagnostics;
+  const auto job = job::read_job(PROVEOUT_FIXTURES "/door-pull/good.toml", diagnostics);
+  const auto mesh = part::read_mesh(job->part->mesh, job->part->mesh_scale, job->part->origin,
+                                    "part mesh", diagnostics);
+  gather(reach_result(job->name, reach::reach(*job, *mesh, 1.0)), "", keys);
   return keys;
 }
 
@@ -68,7 +81,22 @@ TEST(ResultKeys, DocsAndCodeAgree) {
   const auto in_code = written(), in_docs = described();
   ASSERT_GT(in_code.size(), 60u);
   for (const auto& key : in_code) EXPECT_TRUE(in_docs.contains(key)) << "add a row for " << key;
-  for (const auto& key : in_docs) EXPECT_TRUE(in_code.contains(key)) << "no run writes " << key;
+  for (const auto& key : in_docs) {
+    if (!key.starts_with("reach")) {
+      EXPECT_TRUE(in_code.contains(key)) << "no run writes " << key;
+    }
+  }
+}
+
+TEST(ResultKeys, OfReachDocsAndCodeAgree) {
+  const auto in_code = written_by_reach(), in_docs = described();
+  ASSERT_GT(in_code.size(), 25u);
+  for (const auto& key : in_code) EXPECT_TRUE(in_docs.contains(key)) << "add a row for " << key;
+  for (const auto& key : in_docs) {
+    if (key.starts_with("reach")) {
+      EXPECT_TRUE(in_code.contains(key)) << "reach does not write " << key;
+    }
+  }
 }
 
 }  // namespace

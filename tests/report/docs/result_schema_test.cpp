@@ -43,8 +43,7 @@ std::vector<Row> rows_of_page() {
 // What other programs rely on; the rest may be left out by a future version.
 const std::map<std::string, std::vector<std::string>>& required() {
   static const std::map<std::string, std::vector<std::string>> keys = {
-      {"", {"schema", "job", "setups", "part", "totals", "findings", "run"}},
-      {"job", {"name", "material", "voxel"}},
+      {"job", {"name"}},
       {"setups[]",
        {"name", "program", "time_s", "removed_mm3", "stock_left_mm3", "zero_in_stock", "tools"}},
       {"setups[].tools[]",
@@ -60,6 +59,7 @@ const std::map<std::string, std::vector<std::string>>& required() {
       {"totals", {"time_s", "removed_mm3"}},
       {"findings[]",
        {"kind", "level", "setup", "tool", "file", "line", "at", "value", "limit", "unit", "text"}},
+      {"reach", {"step", "surface_mm2", "undercut_mm2", "too_tight_mm2", "setups"}},
       {"run", {"wall_s", "moves_per_s", "peak_memory_mb", "threads", "version"}}};
   return keys;
 }
@@ -93,10 +93,21 @@ class Maker {
             {"furthest", number},
             {"mean", number}}},
           {"additionalProperties", false}}}};
+    // `reach` writes no run: each of the two kinds of file asks for what it must have.
+    out["if"] = asks_for({"reach"});
+    out["then"] = asks_for({"schema", "job", "reach"});
+    out["else"] = asks_for({"schema", "job", "setups", "part", "totals", "findings", "run"});
+    out["else"]["properties"]["job"] = asks_for({"name", "material", "voxel"});
     return out;
   }
 
  private:
+  static Json asks_for(const std::vector<std::string>& keys) {
+    Json out = {{"type", "object"}, {"properties", Json::object()}, {"required", keys}};
+    for (const std::string& key : keys) out["properties"][key] = true;
+    return out;
+  }
+
   Json object(const std::string& key, const std::string& meaning) const {
     Json out = {{"type", "object"}};
     if (!meaning.empty()) out["description"] = meaning;

@@ -8,7 +8,7 @@ import path from 'node:path';
 import { test } from 'node:test';
 import Ajv2020 from 'ajv/dist/2020.js';
 
-const { PROVEOUT_SCHEMA, PROVEOUT_OUT, PROVEOUT_OUT_FAULTY, PROVEOUT_TSC, PROVEOUT_XSD } = process.env;
+const { PROVEOUT_SCHEMA, PROVEOUT_OUT, PROVEOUT_OUT_FAULTY, PROVEOUT_OUT_WRONG_CORNER, PROVEOUT_OUT_REACH, PROVEOUT_TSC, PROVEOUT_XSD } = process.env;
 const outputs = [PROVEOUT_OUT, PROVEOUT_OUT_FAULTY];
 const json = (file) => JSON.parse(readFileSync(file, 'utf8'));
 
@@ -17,7 +17,7 @@ test('result.json is what its schema says', () => {
   const ajv = new Ajv2020({ strict: true, allErrors: true });
   assert.ok(ajv.validateSchema(schema), JSON.stringify(ajv.errors));
   const validate = ajv.compile(schema);
-  for (const out of outputs) {
+  for (const out of [...outputs, PROVEOUT_OUT_WRONG_CORNER]) {
     const result = json(path.join(out, 'result.json'));
     assert.ok(validate(result), JSON.stringify(validate.errors?.slice(0, 5)));
     assert.ok(result.findings.length > 0);
@@ -33,6 +33,24 @@ test('result.json is what its schema says', () => {
       spoil(bad);
       assert.ok(!validate(bad), String(spoil));
     }
+  }
+});
+
+test('what reach writes is what the schema says', () => {
+  const validate = new Ajv2020({ strict: true, allErrors: true }).compile(json(PROVEOUT_SCHEMA));
+  const result = json(path.join(PROVEOUT_OUT_REACH, 'result.json'));
+  assert.ok(validate(result), JSON.stringify(validate.errors?.slice(0, 5)));
+  assert.ok(result.reach.setups.length > 0);
+  for (const spoil of [
+    (r) => delete r.reach,
+    (r) => delete r.reach.step,
+    (r) => (r.reach.surprise = 1),
+    (r) => (r.reach.setups[0].tools[0].stickout = '32'),
+    (r) => (r.reach.undercut_at = [1, 2]),
+  ]) {
+    const bad = structuredClone(result);
+    spoil(bad);
+    assert.ok(!validate(bad), String(spoil));
   }
 });
 

@@ -1,0 +1,26 @@
+// The smallest inside radius of the part's upright walls: what a cutter's radius must not exceed.
+#pragma once
+
+#include <functional>
+#include <optional>
+
+#include "parser/base/geometry.h"
+#include "sim/part/mesh.h"
+
+namespace proveout::reach {
+
+struct InsideRadius {
+  double radius = 0;       // mm; 0: a sharp inside corner
+  Vec3 at = Vec3::Zero();  // mm, in the mesh's frame
+};
+
+// Of all upright edges (along z) where two upright facets meet in an inside corner, the least
+// radius of the arc they stand for: two chords of length w that turn by d belong to a circle of
+// radius w / 2 / tan(d / 2) touching them (of unequal chords the shorter counts); a turn of 40
+// degrees or more is a sharp corner. seen: whether a place just off the edge, towards the open
+// (unit), counts. nullopt: there is no such edge. Walls that lean by more than 2 degrees, and
+// fillets between wall and floor, are left out.
+std::optional<InsideRadius> smallest_inside_radius(
+    const part::Mesh& mesh, const std::function<bool(const Vec3& at, const Vec3& open)>& seen);
+
+}  // namespace proveout::reach

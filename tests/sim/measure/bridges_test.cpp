@@ -1,0 +1,199 @@
+// The smallest section of bridges between a part and the rest, against closed forms: bars of
+// rectangular and round section at any angle, a neck, a skin, slots as they are milled.
+#include "sim/measure/bridges.h"
+
+#include <fmt/format.h>
+#include <gtest/gtest.h>
+
+#include <functional>
+#include <random>
+
+#include "sim/stock/fields.h"
+#include "tests/sim/measure/box_mesh.h"
+#include "tests/sim/stock/cutting_case.h"
+
+namespace proveout::measure {
+namespace {
+
+using stock::cut_box;
+using stock::Cutting;
+using stock::line;
+using stock::tool_of;
+using Solid = std::function<double(const Vec3&)>;  // signed distance, mm
+
+double box_distance(const Vec3& p, const Vec3& half) {
+  const Vec3 q = p.cwiseAbs() - half;
+  return q.cwiseMax(0.0).norm() + std::min(q.maxCoeff(), 0.0);
+}
+
+Solid box(const Vec3& low, const Vec3& high) {
+  return [=](const Vec3& p) { return box_distance(p - 0.5 * (low + high), 0.5 * (high - low)); };
+}
+
+// A bar along axis through a place: rectangular, turned about itself, or round.
+Solid bar(const Vec3& through, const Vec3& axis, double turned, double wide, double thick,
+          bool round) {
+  Eigen::Matrix3d frame;
+  frame.col(0) = axis;
+  frame.col(1) = axis.cross(Vec3(0.1, 0.2, 1)).normalized();
+  frame.col(2) = axis.cross(frame.col(1));
+  frame = frame * Eigen::AngleAxisd(turned, Vec3::UnitX()).toRotationMatrix();
+  return [=](const Vec3& p) {
+    const Vec3 q = frame.transpose() * (p - through);
+    if (round) return std::max(std::hypot(q.y(), q.z()) - wide / 2, std::abs(q.x()) - 10);
+    return box_distance(q, Vec3(10, wide / 2, thick / 2));
+  };
+}
+
+Solid together(const std::vector<Solid>& all) {
+  return [=](const Vec3& p) {
+    double least = 1e9;
+    for (const Solid& s : all) least = std::min(least, s(p));
+    return least;
+  };
+}
+
+stock::Stock stock_of(const Solid& solid, const Box3& around, double h) {
+  auto fields = std::make_unique<stock::Stock::Fields>();
+  const auto band = static_cast<float>(h * stock::Stock::Fields::band_voxels);
+  fields->voxel = h;
+  fields->distance = openvdb::FloatGrid::create(band);
+  fields->distance->setGridClass(openvdb::GRID_LEVEL_SET);
+  fields->provenance = openvdb::Int32Grid::create(0);
+  auto value = fields->distance->getAccessor();
+  const Vec3 low = around.min() / h, high = around.max() / h;
+  for (int x = static_cast<int>(low.x()); x <= high.x(); ++x) {
+    for (int y = static_cast<int>(low.y()); y <= high.y(); ++y) {
+      for (int z = static_cast<int>(low.z()); z <= high.z(); ++z) {
+        const double d = solid(h * (Vec3(x, y, z) + Vec3::Constant(0.5)));
+        const auto clipped = static_cast<float>(std::clamp<double>(d, -band, band));
+        if (std::abs(clipped) < band)
+          value.setValueOn({x, y, z}, clipped);
+        else if (clipped < 0)
+          value.setValueOff({x, y, z}, clipped);
+      }
+    }
+  }
+  return stock::Stock::of_fields(std::move(fields));
+}
+
+// Part: a block that ends at x = 10; the rest: a wall from x = 22 on. Between them a bar.
+constexpr double gap_from = 10, gap_to = 22;
+const Vec3 part_low(0, 0, 0), part_high(gap_from, 20, 16);
+
+std::vector<Bridge> bridges_with(const Solid& tie, double h) {
+  const Solid all = together({box(part_low, part_high), box({gap_to, -4, -4}, {30, 24, 20}), tie});
+  const stock::Stock stock = stock_of(all, Box3(Vec3(-2, -6, -6), Vec3(32, 26, 22)), h);
+  return bridges(stock, part::PartDistance(box_mesh(part_low, part_high)), 6);
+}
+
+TEST(Bridges, BarsAtOddAngles) {
+  // Closed form: a bar's section square to its axis is wide x thick, or that of its circle. The
+  // angles leave room in the gap for that section; turned about itself by any amount.
+  std::mt19937 random(11);
+  std::uniform_real_distribution<double> u(0, 1);
+  double worst = 0, squares = 0;
+  const int cases = 24;
+  const double h = 0.2;
+  for (int n = 0; n < cases; ++n) {
+    const bool round = n % 3 == 2;
+    const double tilt = 35 / deg_per_rad * u(random), about = 2 * pi * u(random);
+    const Vec3 axis(std::cos(tilt), std::sin(tilt) * std::cos(about),
+                    std::sin(tilt) * std::sin(about));
+    const double wide = 1.5 + 3 * u(random), thick = round ? wide : 0.8 + 1.2 * u(random);
+    const Vec3 through(16, 9 + 2 * u(random), 7 + 2 * u(random));
+    const auto found = bridges_with(bar(through, axis, 2 * pi * u(random), wide, thick, round), h);
+    const double exact = round ? pi / 4 * wide * wide : wide * thick;
+    SCOPED_TRACE(
+        fmt::format("seed 11 case {}: {} {:.4f} x {:.4f}, tilt {:.2f} deg about {:.2f} rad", n,
+                    round ? "round" : "flat", wide, thick, tilt * deg_per_rad, about));
+    ASSERT_EQ(found.size(), 1u);
+    const double off = found[0].area_mm2 / exact - 1;
+    worst = std::max(worst, std::abs(off));
+    squares += off * off;
+    EXPECT_NEAR(off, 0, 0.03);
+    EXPECT_GT(std::abs(found[0].axis.dot(axis)), std::cos(6 / deg_per_rad));
+    EXPECT_NEAR(found[0].thickness, round ? wide : std::min(wide, thick), 0.25 * h + 0.03 * thick);
+  }
+  RecordProperty("rms_percent", fmt::format("{:.3f}", 100 * std::sqrt(squares / cases)));
+  RecordProperty("worst_percent", fmt::format("{:.3f}", 100 * worst));
+  fmt::print("section of {} bars, voxel {}: rms {:.2f} %, worst {:.2f} %\n", cases, h,
+             100 * std::sqrt(squares / cases), 100 * worst);
+}
+
+TEST(Bridges, TheNeckCounts) {
+  // A bar 3 x 2 with a neck 1.2 x 2 in its middle: two boxes and a thinner one.
+  const auto found =
+      bridges_with(together({box({9, 8, 6}, {15, 11, 8}), box({14, 8.9, 6}, {18, 10.1, 8}),
+                             box({17, 8, 6}, {23, 11, 8})}),
+                   0.2);
+  ASSERT_EQ(found.size(), 1u);
+  EXPECT_NEAR(found[0].area_mm2, 1.2 * 2, 0.03 * 2.4);
+  EXPECT_NEAR(found[0].thickness, 1.2, 0.06);
+  EXPECT_GT(found[0].at.x(), 15 - 0.2);
+  EXPECT_LT(found[0].at.x(), 17 + 0.2);
+}
+
+TEST(Bridges, EachIsNamedAndALumpOnThePartIsNone) {
+  const auto found =
+      bridges_with(together({box({9, 3, 6}, {23, 5, 8}), box({9, 14, 6}, {23, 17, 8}),
+                             box({9, 8, 4}, {13, 12, 12})}),  // stands 3 mm out and ends in air
+                   0.2);
+  ASSERT_EQ(found.size(), 2u);
+  EXPECT_NEAR(found[0].area_mm2, 4, 0.1);
+  EXPECT_NEAR(found[0].at.y(), 4, 0.1);
+  EXPECT_NEAR(found[1].area_mm2, 6, 0.15);
+  EXPECT_NEAR(found[1].at.y(), 15.5, 0.1);
+}
+
+TEST(Bridges, NoneWhereThePartStandsFree) {
+  EXPECT_TRUE(bridges_with(box({9, 8, 4}, {13, 12, 12}), 0.2).empty());
+}
+
+TEST(Bridges, ASkinRoundThePart) {
+  // The part stands on a skin 0.4 thick that runs 6 mm to a frame on all sides: the least cut runs
+  // round the part's foot, 2 (10 + 20) long and 0.4 deep. Sections at a constant distance d from
+  // the part lie outside it: longer by at most 2 pi d at the corners.
+  const double skin = 0.4;
+  const Solid all =
+      together({box(part_low, part_high), box({-12, -12, -skin}, {22, 32, 0}),
+                box({-12, -12, -skin}, {-6, 32, 8}), box({16, -12, -skin}, {22, 32, 8}),
+                box({-12, -12, -skin}, {22, -6, 8}), box({-12, 26, -skin}, {22, 32, 8})});
+  const stock::Stock stock = stock_of(all, Box3(Vec3(-14, -14, -2), Vec3(24, 34, 18)), 0.2);
+  const auto found = bridges(stock, part::PartDistance(box_mesh(part_low, part_high)), 6);
+  ASSERT_EQ(found.size(), 1u);
+  EXPECT_GT(found[0].area_mm2, 0.97 * 60 * skin);
+  EXPECT_LT(found[0].area_mm2, 1.14 * 60 * skin);
+  EXPECT_NEAR(found[0].thickness, skin, 0.04);
+}
+
+TEST(Bridges, AMilledWallBetweenTwoSlots) {
+  // Two slots along x leave a wall 4 wide; cut down to 3 high it ties the part (x < 8) to the rest
+  // (x > 20, where the slots end); a third slot clears the part's side but for that wall.
+  const Cutting c = cut_box({36, 26, 10}, 0.2, tool_of(job::ToolShape::flat, 6),
+                            {line({11, -4, -1}, {11, 8, -1}), line({17, -4, -1}, {17, 8, -1}),
+                             line({11, 18, -1}, {11, 30, -1}), line({17, 18, -1}, {17, 30, -1}),
+                             line({11, -4, 3}, {11, 30, 3}), line({17, -4, 3}, {17, 30, 3}),
+                             line({14, -4, -1}, {14, 8, -1}), line({14, 18, -1}, {14, 30, -1})});
+  const auto found = bridges(c.stock, part::PartDistance(box_mesh({0, 0, 0}, {8, 26, 10})), 6);
+  // Slots reach y = 11 and y = 15 by their round ends: at the axes of the slots the wall is 4 wide.
+  ASSERT_EQ(found.size(), 1u);
+  EXPECT_NEAR(found[0].area_mm2, 4 * 3, 0.03 * 12);
+  EXPECT_NEAR(found[0].thickness, 3, 0.06);
+  EXPECT_GE(found[0].left_by, 1u);
+}
+
+TEST(Bridges, ErrorFallsWithTheVoxel) {
+  const Vec3 axis = Vec3(1, 0.3, -0.2).normalized();
+  double before = 1;
+  for (double h : {0.4, 0.2, 0.1}) {
+    const auto found = bridges_with(bar({16, 10, 8}, axis, 0.4, 3.1, 1.9, false), h);
+    ASSERT_EQ(found.size(), 1u);
+    const double off = std::abs(found[0].area_mm2 / (3.1 * 1.9) - 1);
+    EXPECT_LT(off, std::max(0.002, before)) << h;
+    before = off;
+  }
+}
+
+}  // namespace
+}  // namespace proveout::measure

@@ -1,0 +1,88 @@
+// What holds the part, hand-worked: a plate outlined with a 6 mm cutter that rises over two tabs.
+//
+// Part: x 20..40, y 12..28 of a block 60 x 40 x 12. The cutter runs at y = 9 and y = 31 and leaves
+// tabs 1.5 high: it stays up from x = 25 to x = 35, so that between its round ends 35 - 25 - 6 = 4
+// mm are left where they come nearest, and the smallest section is 4 x 1.5 = 6 mm2.
+#include "sim/run/holding.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "tests/sim/run/work_folder.h"
+
+namespace proveout::run {
+namespace {
+
+const std::string program =
+    "G21 G90\nT1 M6\nS18000 M3\nG0 X17 Y9 Z5\nG1 Z-6 F200\nG1 X43 F600\nY31\nX17\nY9\n"
+    "G1 Z-12.4 F200\nG1 X25 F600\nZ-10.5 F600\nX35\nZ-12.4\nX43\nY31\nX35\nZ-10.5\nX25\nZ-12.4\n"
+    "X17\nY9\nG0 Z5\nM30\n";
+
+JobResult run_of(const std::string& material, int threads = -1) {
+  const WorkFolder work;
+  work.file("part.stl",
+            prism_stl({{20, 0}, {40, 0}, {40, 12}, {20, 12}}, {{0, 2, 1}, {0, 3, 2}}, 12, 28));
+  work.file("a.nc", program);
+  return work.run(
+      "[simulation]\nvoxel = 0.2\n[stock]\nsize = [60, 40, 12]\nmaterial = \"" + material +
+          "\"\n[part]\nmesh = \"part.stl\"\n[[tools]]\nnumber = 1\nshape = \"flat\"\ndiameter = "
+          "6\nflute_length = 30\nstickout = 40\n[[setups]]\nname = \"A\"\nprogram = "
+          "\"a.nc\"\nzero = { x = \"min\", y = \"min\", z = \"top\" }\n",
+      threads);
+}
+
+TEST(Holding, TwoTabsHandWorked) {
+  const JobResult r = run_of("6061-T6");
+  const SetupResult& s = r.setups[0];
+  ASSERT_EQ(s.bridges.size(), 2u);
+  for (const BridgeResult& b : s.bridges) {
+    EXPECT_NEAR(b.area_mm2, 6, 0.03 * 6);
+    EXPECT_NEAR(b.thickness, 1.5, 0.05);
+    EXPECT_NEAR(b.at.x(), 30, 0.2);
+    EXPECT_NEAR(b.at.z(), 0.75, 0.1);
+    EXPECT_NEAR(b.strength_n, 200 * b.area_mm2, 1e-6);
+    EXPECT_NEAR(std::abs(b.axis.y()), 1, 0.01);
+  }
+  EXPECT_NEAR(s.bridges[0].at.y(), 9, 0.5);
+  EXPECT_NEAR(s.bridges[1].at.y(), 31, 0.5);
+  EXPECT_NEAR(s.holding.strength_n, 2 * 6 * 200, 0.03 * 2400);
+  // Held from the motion on that shaped the later tab: the line "X25" after its "Z-10.5", or the
+  // plunge beside it.
+  const std::size_t last = s.peaks.size();
+  double most = 0;
+  std::uint32_t from = 0;
+  for (const BridgeResult& b : s.bridges) from = std::max(from, b.line);
+  EXPECT_GE(from, 19u);
+  for (std::size_t k = 0; k < last; ++k) {
+    if (s.source->motions[k].line >= from)
+      most = std::max(most, static_cast<double>(s.peaks[k].force_n));
+  }
+  EXPECT_NEAR(s.holding.peak_force_n, most, 1e-9);
+  EXPECT_NEAR(s.holding.times_peak, s.holding.strength_n / most, 1e-9);
+}
+
+TEST(Holding, TabsOfMetalSizeInBoardAreToldWeak) {
+  // 2 N/mm2 in board (common practice): 24 N in all.
+  const JobResult r = run_of("mdf");
+  const SetupResult& s = r.setups[0];
+  EXPECT_NEAR(s.holding.strength_n, 24, 0.03 * 24);
+  ASSERT_GT(s.holding.peak_force_n, 24 / 5.0) << "the case no longer tests anything";
+  const auto f = std::find_if(r.findings.begin(), r.findings.end(),
+                              [](const Finding& x) { return x.kind == FindingKind::weak_bridge; });
+  ASSERT_NE(f, r.findings.end());
+  EXPECT_NEAR(f->value, s.holding.times_peak, 1e-12);
+  EXPECT_EQ(f->level, s.holding.times_peak < 1 ? Severity::error : Severity::warning);
+}
+
+TEST(Holding, SameForAnyNumberOfThreads) {
+  const JobResult one = run_of("6061-T6", 1), three = run_of("6061-T6", 3);
+  ASSERT_EQ(one.setups[0].bridges.size(), three.setups[0].bridges.size());
+  for (std::size_t k = 0; k < one.setups[0].bridges.size(); ++k) {
+    EXPECT_EQ(one.setups[0].bridges[k].area_mm2, three.setups[0].bridges[k].area_mm2);
+    EXPECT_EQ(one.setups[0].bridges[k].thickness, three.setups[0].bridges[k].thickness);
+    EXPECT_EQ(one.setups[0].bridges[k].at, three.setups[0].bridges[k].at);
+  }
+}
+
+}  // namespace
+}  // namespace proveout::run
