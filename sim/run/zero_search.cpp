@@ -64,9 +64,47 @@ int changes(const job::Zero& a, const job::Zero& b) {
          static_cast<int>(a.y != b.y) + static_cast<int>(a.z != b.z);
 }
 
+double from_chord(const Vec3& p, const Vec3& a, const Vec3& b) {
+  const Vec3 along = b - a;
+  const double squared = along.squaredNorm();
+  const double t = squared > 0 ? std::clamp((p - a).dot(along) / squared, 0.0, 1.0) : 0.0;
+  return (p - a - t * along).norm();
+}
+
+// The program with runs of short straight cuts made one, where no point lies further than tolerance
+// (mm) from the one line: on the coarse stock of a search they cut the same, and a sculpted pass
+// has thousands of them.
+nc::Program straightened(const nc::Program& program, double tolerance) {
+  constexpr std::size_t most_joined = 64;
+  nc::Program out = program;
+  out.motions.clear();
+  const auto& in = program.motions;
+  const auto joins = [&](std::size_t first, std::size_t next) {
+    return in[next].kind == nc::PathKind::line &&
+           program.states[in[next].state].tool == program.states[in[first].state].tool;
+  };
+  for (std::size_t i = 0; i < in.size();) {
+    std::size_t last = i;
+    if (in[i].kind == nc::PathKind::line) {
+      for (std::size_t n = i + 1; n < in.size() && n - i < most_joined && joins(i, n); ++n) {
+        bool near = true;
+        for (std::size_t k = i; k < n && near; ++k)
+          near = from_chord(in[k].end, in[i].start, in[n].end) <= tolerance;
+        if (!near) break;
+        last = n;
+      }
+    }
+    out.motions.push_back(in[i]);
+    out.motions.back().end = in[last].end;
+    i = last + 1;
+  }
+  return out;
+}
+
 class Search {
  public:
-  explicit Search(const ZeroSearchInput& in) : in_(in), voxel_(in.before.voxel()) {
+  explicit Search(const ZeroSearchInput& in)
+      : in_(in), voxel_(in.before.voxel()), program_(straightened(*in.done.source, 0.25 * voxel_)) {
     // Middles of the cells that are material before, told apart by the part.
     const Box3& b = in.blank;
     const Vec3 n = (b.sizes() / voxel_).array().ceil();
@@ -146,11 +184,11 @@ class Search {
     stock::CutOptions options;
     options.threads = in_.threads;
     options.shank_and_holder = false;
-    const stock::Cut cut = stock.cut(in_.done.source->motions,
-                                     tool_uses(*in_.done.source, in_.bodies), pose, 1, options);
+    const stock::Cut cut =
+        stock.cut(program_.motions, tool_uses(program_, in_.bodies), pose, 1, options);
     if (cut.stopped) return std::nullopt;
     for (std::size_t k = 0; k < cut.motions.size(); ++k) {
-      if (in_.done.source->motions[k].kind == nc::PathKind::rapid)
+      if (program_.motions[k].kind == nc::PathKind::rapid)
         t.rapid_mm3 += cut.motions[k].removed_mm3;
     }
     measure::StockProbe probe(stock);
@@ -217,6 +255,7 @@ class Search {
 
   const ZeroSearchInput& in_;
   double voxel_;
+  nc::Program program_;
   std::vector<Vec3> wanted_, waste_;
   std::vector<ZeroTrial> trials_;
 };
