@@ -191,6 +191,8 @@ class Search {
       if (program_.motions[k].kind == nc::PathKind::rapid)
         t.rapid_mm3 += cut.motions[k].removed_mm3;
     }
+    t.rapid_mm3 =
+        std::max(0.0, t.rapid_mm3);  // a grazed face can sum to a little less than nothing
     measure::StockProbe probe(stock);
     const double cube = voxel_ * voxel_ * voxel_;
     const auto gone = [&](const std::vector<Vec3>& places) {
