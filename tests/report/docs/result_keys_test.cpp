@@ -49,7 +49,7 @@ std::set<std::string> written() {
     if (result) gather(result_json(*result), "", keys);
   }
   two_sides::Sides sides;
-  sides.voxel = 0.8;
+  sides.voxel = 0.4;
   sides.depth_b = 8.6;  // a web is left, for the figures about it
   sides.part_stl = two_sides::prism(sides.outline);
   sides.more_b = "errors = { zero = [0.1, 0.1, 0] }\n";
