@@ -55,9 +55,7 @@ TEST(Coolant, OneWordALineWhereTheStandardIsHeld) {
   EXPECT_TRUE(apart.state.mist && apart.state.flood);
 }
 
-TEST(Coolant, ThreeWordsAreOneTooMany) {
-  EXPECT_TRUE(read("M7 M8 M9", Profile::shop).repeated);
-}
+TEST(Coolant, ThreeWordsAreOneTooMany) { EXPECT_TRUE(read("M7 M8 M9", Profile::shop).repeated); }
 
 }  // namespace
 }  // namespace proveout::nc
