@@ -7,6 +7,7 @@
 #include <set>
 
 #include "sim/measure/height_map.h"
+#include "sim/run/motion_finding.h"
 
 namespace proveout::run {
 namespace {
@@ -79,14 +80,7 @@ class WayJudge {
 
  private:
   Finding finding(const nc::Motion& m, Severity level, const char* detail) const {
-    Finding f;
-    f.kind = FindingKind::rapid_contact;
-    f.level = level;
-    f.setup = result_.name;
-    f.tool = program_.states[m.state].tool;
-    f.file = result_.program;
-    f.line = m.line;
-    f.at = m.end;
+    Finding f = motion_finding(result_, m, FindingKind::rapid_contact, level);
     f.unit = "mm";
     f.detail = detail;
     return f;

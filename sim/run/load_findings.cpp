@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sim/run/motion_finding.h"
+
 namespace proveout::run {
 namespace {
 
@@ -45,13 +47,7 @@ LoadJudge::PerTool* LoadJudge::of(int number) {
 Finding LoadJudge::finding(std::size_t motion, FindingKind kind, Severity level,
                            double along) const {
   const nc::Motion& m = program_.motions[motion];
-  Finding f;
-  f.kind = kind;
-  f.level = level;
-  f.setup = result_.name;
-  f.tool = program_.states[m.state].tool;
-  f.file = result_.program;
-  f.line = m.line;
+  Finding f = motion_finding(result_, m, kind, level);
   const double length = nc::length(m);
   f.at = nc::point_at(m, length > 0 ? std::clamp(along / length, 0.0, 1.0) : 1);
   return f;

@@ -7,6 +7,7 @@
 #include <limits>
 
 #include "sim/run/load_findings.h"
+#include "sim/run/motion_finding.h"
 
 namespace proveout::run {
 namespace {
@@ -52,15 +53,7 @@ class MotionJudge {
 
  private:
   Finding finding(const nc::Motion& m, FindingKind kind, Severity level) const {
-    Finding f;
-    f.kind = kind;
-    f.level = level;
-    f.setup = result_.name;
-    f.tool = program_.states[m.state].tool;
-    f.file = result_.program;
-    f.line = m.line;
-    f.at = m.end;
-    return f;
+    return motion_finding(result_, m, kind, level);
   }
 
   void rapid(const nc::Motion& m, const stock::MotionOutcome& outcome) {

@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sim/run/motion_finding.h"
+
 namespace proveout::run {
 namespace {
 
@@ -48,13 +50,7 @@ bool far_apart(const std::vector<Cylinder>& cylinders, const nc::Motion& m, cons
 
 Finding finding_at(const SetupResult& result, const nc::Motion& m, FindingKind kind,
                    const Vec3& at) {
-  Finding f;
-  f.kind = kind;
-  f.level = Severity::error;
-  f.setup = result.name;
-  f.tool = result.source->states[m.state].tool;
-  f.file = result.program;
-  f.line = m.line;
+  Finding f = motion_finding(result, m, kind, Severity::error);
   f.at = at;
   f.unit = "mm";
   return f;
