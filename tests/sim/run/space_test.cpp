@@ -12,26 +12,10 @@
 #include "sim/clearance/fixture_mesh.h"
 #include "sim/run/clearance_check.h"
 #include "sim/run/dry_run.h"
+#include "tests/sim/run/work_folder.h"
 
 namespace proveout::run {
 namespace {
-
-class Work {
- public:
-  Work() {
-    std::string name = (std::filesystem::temp_directory_path() / "proveout-test-XXXXXX").string();
-    folder_ = ::mkdtemp(name.data());
-  }
-  ~Work() { std::filesystem::remove_all(folder_); }
-  std::filesystem::path file(const std::string& name, const std::string& text) const {
-    std::ofstream(folder_ / name) << text;
-    return folder_ / name;
-  }
-  std::filesystem::path path(const std::string& name) const { return folder_ / name; }
-
- private:
-  std::filesystem::path folder_;
-};
 
 // A box, or any hexahedron with corners in the order of Box3::corner, as text STL.
 using Corners = std::array<Vec3, 8>;
@@ -73,7 +57,7 @@ std::string job_text(const std::string& fixtures, const std::string& machine = "
          fixtures;
 }
 
-std::optional<JobResult> run_text(const Work& work, const std::string& job_file,
+std::optional<JobResult> run_text(const WorkFolder& work, const std::string& job_file,
                                   const std::string& program, Diagnostics& diagnostics) {
   work.file("a.nc", program);
   const auto job = job::read_job(work.file("job.toml", job_file), diagnostics);
@@ -91,7 +75,7 @@ std::vector<Finding> found(const JobResult& result, FindingKind kind,
 
 std::vector<Finding> findings_of(const std::string& job_file, const std::string& program,
                                  FindingKind kind, const std::string& detail = "") {
-  const Work work;
+  const WorkFolder work;
   Diagnostics diagnostics;
   const auto result = run_text(work, job_file, program, diagnostics);
   EXPECT_TRUE(result) << (diagnostics.all().empty() ? "" : to_text(diagnostics.all()[0]));
@@ -106,7 +90,7 @@ TEST(Fixtures, AMeshBoxIsTheBox) {
   const std::string program = begin +
                               "G0 X-30 Y-30 Z60\nG0 Z8\nG1 X-30 Y30 F600\nG0 Z30\nG0 X-18.5 Y-30\n"
                               "G0 Z-4\nG1 Y30 F600\nG0 Z-14\nG1 Y-30\nG0 Z40\nG0 X0 Y0\nM30\n";
-  const Work work;
+  const WorkFolder work;
   work.file("clamp.stl", stl(corners_of(Box3(box.min() / 25.4, box.max() / 25.4))));
   Diagnostics diagnostics;
   const auto boxed =
@@ -174,7 +158,7 @@ TEST(Fixtures, SlantedMesh) {
 }
 
 TEST(Fixtures, ABrokenMeshIsALocatedError) {
-  const Work work;
+  const WorkFolder work;
   const Corners p = corners_of(Box3(Vec3(-40, -10, -20), Vec3(-22, 12, 9)));
   const std::string job_file =
       job_text("[[setups.fixtures]]\nname = \"clamp\"\nmesh = \"clamp.stl\"\n");
@@ -295,7 +279,7 @@ TEST(ByAxis, TheBentWay) {
 }
 
 TEST(JobClearance, HolderOverTheBlockAndTheNose) {
-  const Work work;
+  const WorkFolder work;
   Diagnostics diagnostics;
   const auto result =
       run_text(work, job_text("", "spindle = { nose = [[90, 30]] }"),
@@ -315,7 +299,7 @@ TEST(JobClearance, HolderOverTheBlockAndTheNose) {
 }
 
 TEST(JobClearance, TheSameForAnyNumberOfThreads) {
-  const Work work;
+  const WorkFolder work;
   Diagnostics diagnostics;
   work.file("a.nc",
             begin + "G0 X-30 Y0\nG0 Z5\nG0 Z-3\nG1 X30 F600\nG2 X2 Y-12 I-20 J8\nG0 Z40\nM30\n");

@@ -14,25 +14,10 @@
 
 #include "sim/measure/measure.h"
 #include "sim/run/dry_run.h"
+#include "tests/sim/run/work_folder.h"
 
 namespace proveout::run {
 namespace {
-
-class Work {
- public:
-  Work() {
-    std::string name = (std::filesystem::temp_directory_path() / "proveout-test-XXXXXX").string();
-    folder_ = ::mkdtemp(name.data());
-  }
-  ~Work() { std::filesystem::remove_all(folder_); }
-  std::filesystem::path file(const std::string& name, const std::string& text) const {
-    std::ofstream(folder_ / name) << text;
-    return folder_ / name;
-  }
-
- private:
-  std::filesystem::path folder_;
-};
 
 const std::string tool =
     "[[tools]]\nnumber = 1\nshape = \"flat\"\ndiameter = 6\nflute_length = 30\nstickout = 40\n";
@@ -52,7 +37,7 @@ std::string job(const std::string& turn, const std::string& zero,
 }
 
 JobResult result_of(const std::string& text) {
-  const Work work;
+  const WorkFolder work;
   work.file("a.nc", side_a);
   work.file("b.nc", side_b);
   Diagnostics diagnostics;
@@ -110,7 +95,7 @@ TEST(TwoSided, SlotAtAFreeAngleHasItsOwnVolume) {
   // Side B alone at 30 degrees about z, a plunge-free slot 4 deep crossing the block's middle:
   // length of the path inside is longer by 1 / cos 30 and its ends are cut askew; volume = width *
   // depth * 30 / cos 30 where it leaves by both long sides (y = 0 and y = 30).
-  const Work work;
+  const WorkFolder work;
   work.file("a.nc", "G21 G90\nT1 M6\nS18000 M3\nG0 X0 Y-40 Z5\nG0 Z-4\nG1 Y40 F500\nG0 Z5\nM30\n");
   Diagnostics diagnostics;
   const auto read = job::read_job(
@@ -127,7 +112,7 @@ TEST(TwoSided, SlotAtAFreeAngleHasItsOwnVolume) {
 }
 
 TEST(Findings, RapidSpindleDepthAndLooseness) {
-  const Work work;
+  const WorkFolder work;
   // A rapid through the block, a cut with the spindle off, and a cut that severs the block.
   work.file("a.nc",
             "G21 G90\nT1 M6\nG0 X0 Y-25 Z5\nG0 Z-2\nG0 Y25\nG1 Z-4 F100\nG1 Y-25\nS18000 M3\nG0 "
@@ -158,7 +143,7 @@ TEST(Findings, RapidSpindleDepthAndLooseness) {
 }
 
 TEST(Findings, FixturesAndTravel) {
-  const Work work;
+  const WorkFolder work;
   work.file("a.nc",
             "G21 G90\nT1 M6\nS18000 M3\nG0 X-30 Y0 Z5\nG1 Z-1 F300\nX30\nG0 Z5\nX120\nM30\n");
   Diagnostics diagnostics;
@@ -195,7 +180,7 @@ TEST(Findings, FixturesAndTravel) {
 // A frame is cut round a 12 x 12 mm island, right through, in four straight passes; the last piece
 // of wall goes in the fourth, half way along it: the island comes free there and not before.
 TEST(Loose, TheLineAtWhichAPieceComesFree) {
-  const Work work;
+  const WorkFolder work;
   // Slots 4 wide through the 8 mm plate: the island spans 9 to 21. The fourth pass is posted in
   // steps of 1 mm.
   std::string program = "G21 G90\nT1 M6\nS9000 M3\nG0 X7 Y7 Z5\nG1 Z-9 F300\nX23\nY23\nX7\n";
@@ -229,7 +214,7 @@ TEST(Loose, TheLineAtWhichAPieceComesFree) {
 // less; the small one is flagged, the larger passes.
 TEST(DeepFace, WantsTheThickerTool) {
   const auto face = [](double diameter) {
-    const Work work;
+    const WorkFolder work;
     work.file(
         "face.nc",
         fmt::format(

@@ -27,8 +27,9 @@ class WorkFolder {
   ~WorkFolder() { std::filesystem::remove_all(folder_); }
   std::filesystem::path file(const std::string& name, const std::string& text) const {
     std::ofstream(folder_ / name) << text;
-    return folder_ / name;
+    return path(name);
   }
+  std::filesystem::path path(const std::string& name) const { return folder_ / name; }
   // Reads and runs a job given as text; its programs and meshes must stand in the folder already.
   JobResult run(const std::string& text, int threads = -1) const {
     Diagnostics diagnostics;
