@@ -7,6 +7,7 @@
 
 #include <vector>
 
+#include "sim/measure/plane_section.h"
 #include "sim/stock/fields.h"
 
 namespace proveout::measure {
@@ -28,20 +29,7 @@ void for_surface_points(const stock::Stock::Fields& fields, bool one_face, Each 
   const double h = fields.voxel;
   tbb::parallel_for(std::size_t{0}, leaves.leafCount(), [&](std::size_t n) {
     openvdb::tree::ValueAccessor<const Tree, false> value(tree);
-    const auto sampled = [&](const Vec3& at) {
-      const Vec3 index = at / h - Vec3::Constant(0.5);
-      const openvdb::Coord low(static_cast<int>(std::floor(index.x())),
-                               static_cast<int>(std::floor(index.y())),
-                               static_cast<int>(std::floor(index.z())));
-      const Vec3 f = index - Vec3(low.x(), low.y(), low.z());
-      double sum = 0;
-      for (int c = 0; c < 8; ++c) {
-        const int dx = c & 1, dy = c >> 1 & 1, dz = c >> 2;
-        sum += (dx ? f.x() : 1 - f.x()) * (dy ? f.y() : 1 - f.y()) * (dz ? f.z() : 1 - f.z()) *
-               value.getValue(low.offsetBy(dx, dy, dz));
-      }
-      return sum;
-    };
+    const FieldSampler sampled(fields);
     const auto& leaf = leaves.leaf(n);
     const float* values = leaf.buffer().data();
     for (openvdb::Index i = 0; i < 512; ++i) {
