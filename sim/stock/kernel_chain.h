@@ -52,6 +52,16 @@ static int chain_of(const LocalSweep* sweeps, int motions, const TileFrame& f,
     }
     float least = bounds.least[s];
     bool any = false;
+    // Motion m comes as deep as `now` in plane k.
+    [[maybe_unused]] const auto take = [&](int k, V now, int m) {
+      const M win = now > value[k];
+      any = any || bits(win) != 0;
+      value[k] = pick(win, now, value[k]);
+      owner[k] = pick(win, numbers(m), owner[k]);
+    };
+    [[maybe_unused]] const auto least_of_all = [&] {
+      return least_of(lesser(lesser(value[0], value[1]), lesser(value[2], value[3])));
+    };
     constexpr int most_standing = 4;
     [[maybe_unused]] Standing standing[most_standing];
     [[maybe_unused]] int standings = 0;
@@ -80,13 +90,9 @@ static int chain_of(const LocalSweep* sweeps, int motions, const TileFrame& f,
         if (f.aligned && here.covers) {  // a level floor all over the piece
           for (int k = 0; k < 4; ++k) {
             const float up = (at.k + static_cast<float>(k)) * f.voxel - here.floor;
-            const V now = splat(up < band ? up : band);
-            const M win = now > value[k];
-            any = any || bits(win) != 0;
-            value[k] = pick(win, now, value[k]);
-            owner[k] = pick(win, numbers(m), owner[k]);
+            take(k, splat(up < band ? up : band), m);
           }
-          least = least_of(lesser(lesser(value[0], value[1]), lesser(value[2], value[3])));
+          least = least_of_all();
           if (least >= band) break;
           continue;
         }
@@ -95,13 +101,8 @@ static int chain_of(const LocalSweep* sweeps, int motions, const TileFrame& f,
         if constexpr (Path::has_wall) {
           if (f.aligned && here.beside && path.rim > band) {
             const V now = lesser(-path.side_of(path.column(i * f.voxel, j * f.voxel)), band);
-            for (int k = 0; k < 4; ++k) {
-              const M win = now > value[k];
-              any = any || bits(win) != 0;
-              value[k] = pick(win, now, value[k]);
-              owner[k] = pick(win, numbers(m), owner[k]);
-            }
-            least = least_of(lesser(lesser(value[0], value[1]), lesser(value[2], value[3])));
+            for (int k = 0; k < 4; ++k) take(k, now, m);
+            least = least_of_all();
             if (least >= band) break;
             continue;
           }
