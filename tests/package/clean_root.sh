@@ -21,11 +21,12 @@ fi
 inside() { chroot "$root" env -i PATH=/usr/sbin:/usr/bin:/sbin:/bin HOME=/root LC_ALL=C.UTF-8 "$@"; }
 
 echo "== installing $(basename "$deb")"
-cp "$deb" "$root/tmp/proveout.deb"
+there=$(inside mktemp -d)  # seen from inside
+cp "$deb" "$root$there/proveout.deb"
 inside apt-get update -qq
-inside env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends /tmp/proveout.deb \
-  >"$root/tmp/install.log" 2>&1 || {
-  tail -n 20 "$root/tmp/install.log" >&2
+inside env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "$there/proveout.deb" \
+  >"$root$there/install.log" 2>&1 || {
+  tail -n 20 "$root$there/install.log" >&2
   exit 1
 }
 inside proveout --version
@@ -37,12 +38,12 @@ for job in faulty:1 good:0; do
   name=${job%:*}
   echo "== proveout run $name.toml"
   status=0
-  inside proveout run "$demo/$name.toml" -o "/tmp/$name" --fail-on warning || status=$?
+  inside proveout run "$demo/$name.toml" -o "$there/$name" --fail-on warning || status=$?
   # The good job may have warnings, too; the faulty one must.
   [ "$status" -le 1 ]
   [ "$name" = good ] || [ "$status" -eq 1 ]
   for file in result.json moves.csv report.html junit.xml findings.sarif; do
-    [ -s "$root/tmp/$name/$file" ]
+    [ -s "$root$there/$name/$file" ]
   done
 done
 
@@ -53,4 +54,5 @@ left=$(inside find /usr /etc /opt -name '*proveout*')
   echo "left behind: $left"
   exit 1
 }
+rm -rf "${root:?}$there"
 echo "== done"
