@@ -7,6 +7,7 @@
 
 #include "parser/base/text_file.h"
 #include "report/keyframes/flip_seam.h"
+#include "report/keyframes/page_tables.h"
 #include "report/keyframes/page_words.h"
 #include "report/keyframes/stability.h"
 #include "report/keyframes/stock_surface.h"
@@ -281,6 +282,7 @@ PageData page_of_result(const run::JobResult& result, std::size_t most_vertices)
     page.findings.push_back(finding_of(finding, result));
   page.stability = stability_charts(result);
   page.flip = flip_seam(result);
+  page.holding = holding_tables(result);
   return page;
 }
 

@@ -61,6 +61,39 @@ std::vector<Comparison> side_by_side(const compare::Comparison& comparison) {
   return tables;
 }
 
+std::vector<Comparison> holding_tables(const run::JobResult& result) {
+  std::vector<Comparison> tables;
+  for (const run::SetupResult& setup : result.setups) {
+    if (setup.bridges.empty()) continue;
+    Comparison out;
+    out.title = "Bridges between the part and the rest after setup " + setup.name;
+    out.columns = {"middle at (stock)",     "smallest section, mm²", "thickness, mm",
+                   "strength in shear, kN", "times the peak force",  "last shaped by"};
+    std::vector<run::BridgeResult> bridges = setup.bridges;
+    std::stable_sort(bridges.begin(), bridges.end(),
+                     [](const auto& a, const auto& b) { return a.area_mm2 < b.area_mm2; });
+    for (const run::BridgeResult& b : bridges) {
+      out.rows.push_back(
+          {fmt::format("{:.1f}, {:.1f}, {:.1f}", b.at.x(), b.at.y(), b.at.z()),
+           fmt::format("{:.1f}", b.area_mm2),
+           b.thickness > 0 ? fmt::format("{:.2f}", b.thickness) : "-",
+           fmt::format("{:.2f}", b.strength_n / 1000),
+           b.times_peak > 0 ? fmt::format("{:.0f}", b.times_peak) : "-",
+           b.line > 0 ? fmt::format("{}:{}", setup.program, b.line) : "an earlier setup"});
+    }
+    out.note = fmt::format(
+        "Together {:.1f} kN{}. In shear only: a long thin bridge shakes and bends before it "
+        "shears.",
+        setup.holding.strength_n / 1000,
+        setup.holding.times_peak > 0
+            ? fmt::format(", {:.0f} times the peak force of {:.0f} N met while they hold",
+                          setup.holding.times_peak, setup.holding.peak_force_n)
+            : "");
+    tables.push_back(std::move(out));
+  }
+  return tables;
+}
+
 std::vector<Comparison> quote_tables(const quote::Quote& quote) {
   Comparison prices;
   prices.title = "Cost of one part, in the job's own currency";

@@ -46,7 +46,9 @@ Share from_leaf(const Leaf& leaf, openvdb::FloatGrid::ConstAccessor& distance, d
       if ((a < 0) == (b < 0)) continue;
       Vec3 p(here.x() + 0.5, here.y() + 0.5, here.z() + 0.5);
       p[axis] += a / (a - b);
-      const double away = std::abs(mesh.at(voxel * p));
+      double away =
+          std::abs(mesh.at(voxel * p, voxel));  // nearly all lie so near, and that is quick
+      if (away >= voxel) away = std::abs(mesh.at(voxel * p));
       share.furthest = std::max(share.furthest, away);
       share.sum += away;
       ++share.points;
@@ -57,15 +59,35 @@ Share from_leaf(const Leaf& leaf, openvdb::FloatGrid::ConstAccessor& distance, d
 
 double from_triangle(const part::Mesh& mesh, std::size_t t,
                      openvdb::FloatGrid::ConstAccessor& distance, double voxel) {
-  const auto& [i, j, k] = mesh.triangles[t];
-  const Vec3 &a = mesh.vertices[i], &b = mesh.vertices[j], &c = mesh.vertices[k];
+  const auto& triangle = mesh.triangles[t];
+  // a is opposite to the shortest side: rows across the triangle, so that a long thin one costs no
+  // more than its area and sides ask for.
+  std::size_t apex = 0;
+  double shortest = 1e300, longest = 0;
+  for (std::size_t k = 0; k < 3; ++k) {
+    const double side =
+        (mesh.vertices[triangle[(k + 1) % 3]] - mesh.vertices[triangle[(k + 2) % 3]]).norm();
+    if (side < shortest) apex = k;
+    shortest = std::min(shortest, side);
+    longest = std::max(longest, side);
+  }
+  const Vec3 &a = mesh.vertices[triangle[apex]], &b = mesh.vertices[triangle[(apex + 1) % 3]],
+             &c = mesh.vertices[triangle[(apex + 2) % 3]];
+  const auto pieces = [&](double length) {
+    return std::max(1, static_cast<int>(std::ceil(length / voxel)));
+  };
+  const int rows = pieces(longest);
   double furthest = 0;
-  for (const Vec3& p :
-       {a, Vec3((a + b) / 2), Vec3((b + c) / 2), Vec3((c + a) / 2), Vec3((a + b + c) / 3)}) {
-    const Vec3 q = p / voxel - Vec3::Constant(0.5);
-    const double value =
-        openvdb::tools::BoxSampler::sample(distance, openvdb::Vec3R(q[0], q[1], q[2]));
-    furthest = std::max(furthest, std::abs(value));
+  for (int row = 0; row <= rows; ++row) {
+    const double share = double(row) / rows;
+    const int across = row == 0 ? 1 : pieces(share * shortest);
+    for (int n = 0; n <= across; ++n) {
+      const Vec3 p = a + share * (b - a + (c - b) * (double(n) / across));
+      const Vec3 q = p / voxel - Vec3::Constant(0.5);
+      const double value =
+          openvdb::tools::BoxSampler::sample(distance, openvdb::Vec3R(q[0], q[1], q[2]));
+      furthest = std::max(furthest, std::abs(value));
+    }
   }
   return furthest;
 }

@@ -16,9 +16,9 @@ struct SurfaceError {
 
 // The zero surface of the field (trilinear between voxel centres) crosses a line between two
 // neighbouring voxels where linear interpolation says; from every such place the exact distance to
-// the nearest triangle is taken. The other way round, the field's value at every corner, edge
-// middle and triangle middle of the mesh is a distance that may only be too small. furthest is the
-// largest of both. surface: of this stock, stock coordinates, mm; empty: zeros.
+// the nearest triangle is taken. The other way round, the field's value at places at most a voxel
+// apart on every triangle is a distance that may only be too small. furthest is the largest of
+// both. surface: of this stock, stock coordinates, mm; empty: zeros.
 SurfaceError surface_error(const stock::Stock& stock, const Surface& surface);
 
 }  // namespace proveout::page

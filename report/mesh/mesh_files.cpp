@@ -12,6 +12,7 @@
 #include "report/files/zip.h"
 #include "report/json/result_json.h"
 #include "report/keyframes/stock_surface.h"
+#include "report/mesh/simplify.h"
 
 namespace proveout::mesh {
 namespace {
@@ -25,6 +26,8 @@ void put(std::string& bytes, const T& value) {
   std::memcpy(raw, &value, sizeof(T));
   bytes.append(raw, sizeof(T));
 }
+
+constexpr double flat_within_voxels = 0.05;
 
 Eigen::Vector3f vertex(const page::Surface& surface, std::size_t i) {
   return {surface.vertices[3 * i], surface.vertices[3 * i + 1], surface.vertices[3 * i + 2]};
@@ -135,7 +138,8 @@ std::vector<WrittenMesh> write_meshes(const run::JobResult& result,
     if (stock == nullptr) continue;
     // Only the last setup leaves what should be the part.
     const page::Surface surface =
-        page::stock_surface(*stock, last && part ? &*part : nullptr, most_vertices);
+        simplified(page::stock_surface(*stock, last && part ? &*part : nullptr, most_vertices),
+                   flat_within_voxels * stock->voxel());
     const page::SurfaceError error = page::surface_error(*stock, surface);
     // Rounded up: what the file promises must hold.
     const std::string note =

@@ -30,11 +30,11 @@ struct WrittenMesh {
 };
 
 // setup-N.stl, setup-N.ply and setup-N.3mf of every setup whose stock was kept, stock coordinates,
-// of about most_vertices vertices; each says how far it lies from the level set. Throws
-// files::WriteError.
+// cells as large as about most_vertices allow, never finer than the voxel, then flat places joined
+// (simplify.h); each says how far it lies from the level set. Throws files::WriteError.
 std::vector<WrittenMesh> write_meshes(const run::JobResult& result,
                                       const std::filesystem::path& folder,
-                                      std::size_t most_vertices = 400'000);
+                                      std::size_t most_vertices = 1'500'000);
 // Section `meshes` of result.json.
 nlohmann::ordered_json meshes_json(const std::vector<WrittenMesh>& meshes);
 

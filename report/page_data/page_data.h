@@ -160,7 +160,8 @@ struct PageData {
   std::vector<StabilityChart> stability;
   std::optional<FlipSeam> flip;
   std::vector<Comparison> comparisons;
-  std::vector<Comparison> quote;  // tables of money
+  std::vector<Comparison> holding;  // what the part hangs on, a table a setup
+  std::vector<Comparison> quote;    // tables of money
 };
 
 // The page's bytes. Same data, same bytes.

@@ -201,6 +201,7 @@ nlohmann::ordered_json page_json(const PageData& data, ColumnWriter& columns) {
                    {"seam", data.flip->seam},
                    {"outward", data.flip->outward}};
   list("comparisons", data.comparisons, comparison_json);
+  list("holding", data.holding, comparison_json);
   list("quote", data.quote, comparison_json);
   return out;
 }

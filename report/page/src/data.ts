@@ -168,6 +168,7 @@ export interface About {
     outward: number[];
   };
   comparisons: Grid[];
+  holding: Grid[]; // bridges, a table a setup
   quote: Grid[];
 }
 

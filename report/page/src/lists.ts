@@ -192,29 +192,41 @@ function setupTable(about: About, setup: Setup): HTMLElement {
       : figure(row.stickout_needed);
   };
   const n = true;
-  return table(
-    `Setup ${setup.name}: ${setup.program}, ${clock(setup.time_s)}, ${figure(setup.removed_mm3 / 1000)} cm³ removed`,
-    [
-      { head: 'tool', cell: (r) => `T${r.number} ${tool(r.number)?.name ?? ''}` },
-      { head: 'time', number: n, cell: (r) => clock(r.time_s) },
-      { head: 'feed', number: n, cell: (r) => clock(r.feed_s) },
-      { head: 'of it air', number: n, cell: (r) => clock(r.air_s) },
-      { head: 'rapid', number: n, cell: (r) => clock(r.rapid_s) },
-      { head: 'change, spin-up', number: n, cell: (r) => clock(r.change_s + r.spin_up_s) },
-      { head: 'moves', number: n, cell: (r) => r.moves },
-      { head: 'removed cm³', number: n, cell: (r) => figure(r.removed_mm3 / 1000) },
-      { head: 'depth mm', number: n, cell: (r) => figure(r.peak.axial_depth) },
-      { head: 'width mm', number: n, cell: (r) => figure(r.peak.radial_width) },
-      { head: 'engaged °', number: n, cell: (r) => figure(r.peak.engagement_deg) },
-      { head: 'chip mm', number: n, cell: (r) => figure(r.peak.chip_mm) },
-      { head: 'force N', number: n, cell: (r) => figure(r.peak.force_n) },
-      { head: 'power W', number: n, cell: (r) => figure(r.peak.power_w) },
-      { head: 'bend mm', number: n, cell: (r) => figure(r.peak.bend_mm) },
-      { head: 'line of most force', number: n, cell: (r) => r.peak.line || '-' },
-      { head: 'stick-out needed mm', number: n, cell: depthLeft },
-      { head: 'clear by at least mm', cell: (r) => r.clear_by || '-' },
-    ],
-    setup.tools,
+  const name = { head: 'tool', cell: (r: ToolRow) => `T${r.number} ${tool(r.number)?.name ?? ''}` };
+  return el(
+    'div',
+    {},
+    table(
+      `Setup ${setup.name}: ${setup.program}, ${clock(setup.time_s)}, ${figure(setup.removed_mm3 / 1000)} cm³ removed`,
+      [
+        name,
+        { head: 'time', number: n, cell: (r) => clock(r.time_s) },
+        { head: 'feed', number: n, cell: (r) => clock(r.feed_s) },
+        { head: 'of it air', number: n, cell: (r) => clock(r.air_s) },
+        { head: 'rapid', number: n, cell: (r) => clock(r.rapid_s) },
+        { head: 'change, spin-up', number: n, cell: (r) => clock(r.change_s + r.spin_up_s) },
+        { head: 'moves', number: n, cell: (r) => r.moves },
+        { head: 'removed cm³', number: n, cell: (r) => figure(r.removed_mm3 / 1000) },
+      ],
+      setup.tools,
+    ),
+    table(
+      `Setup ${setup.name}: the largest of each tool, and what its body needs`,
+      [
+        name,
+        { head: 'depth mm', number: n, cell: (r) => figure(r.peak.axial_depth) },
+        { head: 'width mm', number: n, cell: (r) => figure(r.peak.radial_width) },
+        { head: 'engaged °', number: n, cell: (r) => figure(r.peak.engagement_deg) },
+        { head: 'chip mm', number: n, cell: (r) => figure(r.peak.chip_mm) },
+        { head: 'force N', number: n, cell: (r) => figure(r.peak.force_n) },
+        { head: 'power W', number: n, cell: (r) => figure(r.peak.power_w) },
+        { head: 'bend mm', number: n, cell: (r) => figure(r.peak.bend_mm) },
+        { head: 'at line', number: n, cell: (r) => r.peak.line || '-' },
+        { head: 'stick-out mm', number: n, cell: depthLeft },
+        { head: 'clear by at least mm', cell: (r) => r.clear_by || '-' },
+      ],
+      setup.tools,
+    ),
   );
 }
 
@@ -224,7 +236,7 @@ export function figures(about: About): HTMLElement[] {
     el(
       'p',
       { class: 'small' },
-      'Depth, width, chip, force, power and bend are the largest of each tool in the setup.',
+      'At line: where the force is largest. Stick-out: the least that clears, of what is given. Clear by: the least distance of shank and holder to stock, part and fixtures.',
     ),
     ...about.setups.map((s) => setupTable(about, s)),
   ];
@@ -275,6 +287,8 @@ export function more(about: About): HTMLElement[] {
     );
     out.push(...seamPictures(about.flip));
   }
+  if (about.holding.length)
+    out.push(el('h2', {}, 'What holds the part'), ...about.holding.map(grid));
   if (about.comparisons.length)
     out.push(el('h2', {}, 'Side by side'), ...about.comparisons.map(grid));
   if (about.quote.length) out.push(el('h2', {}, 'Cost'), ...about.quote.map(grid));

@@ -114,20 +114,30 @@ TEST_F(Exported, FilesSayHowFarTheyLieOff) {
   std::uint32_t count = 0;
   file.read(reinterpret_cast<char*>(&count), 4);
   EXPECT_EQ(count, written[0].triangles);
-  int on_floor = 0;
+  // Upright lines through the slot's floor (y = 8 to 12 at z = 10 - 4, away from walls and ends)
+  // meet the mesh there and nowhere else between the floor and the block's top.
+  std::map<std::pair<int, int>, int> met;
   for (std::uint32_t t = 0; t < count; ++t) {
     float number[12];
     file.read(reinterpret_cast<char*>(number), sizeof number);
     file.ignore(2);
-    for (int k = 3; k < 12; k += 3) {
-      const float x = number[k], y = number[k + 1], z = number[k + 2];
-      // The slot's floor: y = 8 to 12 at z = 10 - 4, away from its walls and ends.
-      if (z > 8 || z < 3 || std::abs(y - 10) > 1.2f || x < 1 || x > 29) continue;
-      EXPECT_NEAR(z, 6, furthest);
-      ++on_floor;
+    const float *a = number + 3, *b = number + 6, *c = number + 9;
+    const float twice = (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]);
+    if (!(twice > 0)) continue;  // looks upwards
+    for (int i = 2; i <= 28; ++i) {
+      for (int j = 9; j <= 11; ++j) {
+        // Off the lattice, so that no line goes through a corner or an edge.
+        const float x = static_cast<float>(i) + 0.0137f, y = static_cast<float>(j) + 0.0071f;
+        const float u = ((x - a[0]) * (c[1] - a[1]) - (y - a[1]) * (c[0] - a[0])) / twice;
+        const float v = ((b[0] - a[0]) * (y - a[1]) - (b[1] - a[1]) * (x - a[0])) / twice;
+        if (u < 0 || v < 0 || u + v > 1) continue;
+        EXPECT_NEAR(a[2] + u * (b[2] - a[2]) + v * (c[2] - a[2]), 6, furthest) << x << ' ' << y;
+        ++met[{i, j}];
+      }
     }
   }
-  EXPECT_GT(on_floor, 500);
+  EXPECT_EQ(met.size(), 27u * 3);
+  for (const auto& [place, times] : met) EXPECT_EQ(times, 1) << place.first << ' ' << place.second;
 }
 
 TEST_F(Exported, SameBytesEveryTime) {
