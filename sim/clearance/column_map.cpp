@@ -36,16 +36,23 @@ bool crosses(const Vec3& a, const Vec3& b, double x_low, double y_low, double x_
   return from <= to;
 }
 
-// Keeps the part of a flat polygon with side * (p[axis] - limit) <= 0 (Sutherland and Hodgman).
-void clip(std::vector<Vec3>& polygon, int axis, double side, double limit) {
-  std::vector<Vec3> out;
-  for (std::size_t k = 0; k < polygon.size(); ++k) {
-    const Vec3 &p = polygon[k], &q = polygon[(k + 1) % polygon.size()];
+// A triangle cut by four lines has seven corners at most.
+struct Polygon {
+  std::array<Vec3, 8> corners;
+  std::size_t count = 0;
+  void add(const Vec3& p) { corners[count++] = p; }
+};
+
+// The part of a flat polygon with side * (p[axis] - limit) <= 0 (Sutherland and Hodgman).
+Polygon clipped(const Polygon& polygon, int axis, double side, double limit) {
+  Polygon out;
+  for (std::size_t k = 0; k < polygon.count; ++k) {
+    const Vec3 &p = polygon.corners[k], &q = polygon.corners[k + 1 < polygon.count ? k + 1 : 0];
     const double dp = side * (p[axis] - limit), dq = side * (q[axis] - limit);
-    if (dp <= 0) out.push_back(p);
-    if ((dp < 0 && dq > 0) || (dp > 0 && dq < 0)) out.push_back(p + (q - p) * (dp / (dp - dq)));
+    if (dp <= 0) out.add(p);
+    if ((dp < 0 && dq > 0) || (dp > 0 && dq < 0)) out.add(p + (q - p) * (dp / (dp - dq)));
   }
-  polygon = std::move(out);
+  return out;
 }
 
 }  // namespace
@@ -114,18 +121,18 @@ void ColumnMap::raise_triangle(const Vec3& a, const Vec3& b, const Vec3& c) {
   Box3 box(a);
   box.extend(b);
   box.extend(c);
-  std::vector<Vec3> strip, piece;
+  Polygon triangle;
+  for (const Vec3& corner : {a, b, c}) triangle.add(corner);
+  const int i_low = column(box.min().x()), i_high = column(box.max().x());
   for (int j = row(box.min().y()); j <= row(box.max().y()); ++j) {
-    strip = {a, b, c};
-    clip(strip, 1, -1, y0_ + j * cell_);
-    clip(strip, 1, 1, y0_ + (j + 1) * cell_);
-    for (int i = column(box.min().x()); i <= column(box.max().x()) && !strip.empty(); ++i) {
-      piece = strip;
-      clip(piece, 0, -1, x0_ + i * cell_);
-      clip(piece, 0, 1, x0_ + (i + 1) * cell_);
-      for (const Vec3& p : piece) {
+    const Polygon strip =
+        clipped(clipped(triangle, 1, -1, y0_ + j * cell_), 1, 1, y0_ + (j + 1) * cell_);
+    for (int i = i_low; i <= i_high && strip.count > 0; ++i) {
+      const Polygon piece =
+          clipped(clipped(strip, 0, -1, x0_ + i * cell_), 0, 1, x0_ + (i + 1) * cell_);
+      for (std::size_t k = 0; k < piece.count; ++k) {
         float& h = levels_.front().at(i, j);
-        h = std::max(h, std::nextafter(static_cast<float>(p.z()), 1e30f));
+        h = std::max(h, std::nextafter(static_cast<float>(piece.corners[k].z()), 1e30f));
       }
     }
   }

@@ -93,10 +93,15 @@ double shared_volume(const FloatTree& tree, double voxel, const part::PartDistan
   const auto index = [&](double v) { return static_cast<int>(std::floor(v / h)); };
   for (int x = index(box.min().x()); x <= index(box.max().x()); x += step) {
     for (int y = index(box.min().y()); y <= index(box.max().y()); y += step) {
-      for (int z = index(box.min().z()); z <= index(box.max().z()); z += step) {
+      double reach =
+          1e30;  // the distance changes by no more than the step from one place to the next
+      for (int z = index(box.min().z()); z <= index(box.max().z());
+           z += step, reach += 1.001 * step * h) {
         if (value.getValue(Coord(x, y, z)) >= 0) continue;
         const Vec3 p((x + 0.5) * h, (y + 0.5) * h, (z + 0.5) * h);
-        if (part.at(p) < 0) sum += std::pow(step * h, 3);
+        const double away = part.at(p, reach);
+        reach = std::abs(away);
+        if (away < 0) sum += std::pow(step * h, 3);
       }
     }
   }

@@ -37,7 +37,8 @@ SupportSection support_section(const stock::Stock& stock, const Box3& box) {
   for (const auto& slices : across) {
     if (slices.empty()) continue;
     const double least = *std::min_element(slices.begin(), slices.end());
-    // The box may take in a sliver of the frame, which runs through the other way: the larger counts.
+    // The box may take in a sliver of the frame, which runs through the other way: the larger
+    // counts.
     if (least > h * h) out.area_mm2 = std::max(out.area_mm2, least);
   }
   return out;

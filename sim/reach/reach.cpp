@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <span>
 
 #include "sim/reach/inside_radius.h"
 #include "sim/reach/part_heights.h"
@@ -13,7 +14,7 @@
 namespace proveout::reach {
 namespace {
 
-// A small patch of the part's surface, in a setup's axes.
+// A small patch of the part's surface, in stock coordinates or turned into a setup's axes.
 struct Patch {
   Vec3 at, outward;
   double area = 0;
@@ -219,20 +220,27 @@ double default_step(const job::Job& job, const Box3& box) {
   return std::max({0.02, smallest < 1e9 ? smallest / 24 : 0.25, finest});
 }
 
-struct Best {  // of a patch over the tools of one setup
-  bool seen = false;
-  std::vector<double> stickout;  // by tool; negative: not reached
+struct Best {  // of every patch over the tools of one setup
+  Best(std::size_t patches, std::size_t count)
+      : seen(patches, 0), stickouts(patches * count, -1), tools(count) {}
+  double& stickout(std::size_t patch, std::size_t tool) { return stickouts[patch * tools + tool]; }
+  std::span<const double> of(std::size_t patch) const {
+    return std::span(stickouts).subspan(patch * tools, tools);
+  }
+  std::vector<char> seen;
+  std::vector<double> stickouts;  // patch by patch, by tool; negative: not reached
+  std::size_t tools;
 };
 
-void sum_up(const job::Job& job, const std::vector<Patch>& patches, const std::vector<Best>& best,
+void sum_up(const job::Job& job, const std::vector<Patch>& patches, const Best& best,
             const Eigen::Matrix3d& stock_from_machine, SetupReach& out) {
   for (std::size_t n = 0; n < patches.size(); ++n) {
-    if (!best[n].seen) continue;
+    if (best.seen[n] == 0) continue;
     const double area = patches[n].area;
     out.seen_mm2 += area;
     std::size_t largest = job.tools.size();
     for (std::size_t t = 0; t < job.tools.size(); ++t) {
-      const double need = best[n].stickout[t];
+      const double need = best.of(n)[t];
       if (need < 0) continue;
       ToolReach& tool = out.tools[t];
       tool.reached_mm2 += area;
@@ -253,7 +261,7 @@ void sum_up(const job::Job& job, const std::vector<Patch>& patches, const std::v
     out.reached_mm2 += area;
     out.tools[largest].largest_for_mm2 += area;
     out.tools[largest].stickout_there =
-        std::max(out.tools[largest].stickout_there, best[n].stickout[largest]);
+        std::max(out.tools[largest].stickout_there, best.of(n)[largest]);
   }
 }
 
@@ -261,7 +269,7 @@ void sum_up(const job::Job& job, const std::vector<Patch>& patches, const std::v
 // grid point; null: everywhere.
 void touch(const ToolOver& over, const Heights& map, const std::vector<char>* only,
            const std::vector<Cell>& cells, const std::vector<Patch>& patches, std::size_t tool,
-           std::vector<Best>& best) {
+           Best& best) {
   tbb::parallel_for(std::size_t{0}, patches.size(), [&](std::size_t n) {
     const Cell& c = cells[n];
     if (!c.seen) return;
@@ -270,27 +278,26 @@ void touch(const ToolOver& over, const Heights& map, const std::vector<char>* on
       if (beyond || (*only)[map.index(c.i, c.j)] == 0) return;
     }
     const double need = over.stickout_at(c.i, c.j, patches[n].at.z(), map.step / 2);
-    double& known = best[n].stickout[tool];
+    double& known = best.stickout(n, tool);
     if (need >= 0 && (known < 0 || need < known)) known = need;
   });
 }
 
 SetupReach of_setup(const job::Job& job, const job::Setup& setup, const part::Mesh& part,
-                    double step, double spacing, std::vector<Best>& best) {
+                    double step, std::vector<Patch> patches, Best& best) {
   const Eigen::Matrix3d turn = setup::machine_from_stock_rotation(setup.turn);
   part::Mesh mesh = part;
   for (Vec3& v : mesh.vertices) v = turn * v;
   double widest = 0;
   for (const auto& t : job.tools) widest = std::max(widest, t.diameter);
   const Heights map = part_heights(mesh, step, widest / 2 + 3 * step);
-  const std::vector<Patch> patches = patches_of(mesh, spacing);
-  best.assign(patches.size(), {});
   std::vector<Cell> cells(patches.size());
-  for (std::size_t n = 0; n < patches.size(); ++n) {
+  tbb::parallel_for(std::size_t{0}, patches.size(), [&](std::size_t n) {
+    patches[n].at = turn * patches[n].at;
+    patches[n].outward = turn * patches[n].outward;
     cells[n] = open_beside(map, patches[n]);
-    best[n].seen = cells[n].seen;
-    best[n].stickout.assign(job.tools.size(), -1);
-  }
+    best.seen[n] = cells[n].seen ? 1 : 0;
+  });
   SetupReach out;
   out.name = setup.name;
   for (std::size_t t = 0; t < job.tools.size(); ++t) {
@@ -338,15 +345,15 @@ Reach reach(const job::Job& job, const part::Mesh& part, double step, bool keep_
     for (const Patch& p : patches) out.patches.push_back({p.at, p.outward, p.area, {}});
   }
   for (const job::Setup& setup : job.setups) {
-    std::vector<Best> best;
-    out.setups.push_back(of_setup(job, setup, part, out.step, 2 * out.step, best));
-    for (std::size_t n = 0; n < best.size(); ++n) {
-      if (best[n].seen) seen[n] = 1;
+    Best best(patches.size(), job.tools.size());
+    out.setups.push_back(of_setup(job, setup, part, out.step, patches, best));
+    for (std::size_t n = 0; n < patches.size(); ++n) {
+      if (best.seen[n] != 0) seen[n] = 1;
       if (keep_patches) {
         std::vector<double>& all = out.patches[n].stickout;
-        all.insert(all.end(), best[n].stickout.begin(), best[n].stickout.end());
+        all.insert(all.end(), best.of(n).begin(), best.of(n).end());
       }
-      for (double s : best[n].stickout) {
+      for (double s : best.of(n)) {
         if (s >= 0) reached[n] = 1;
       }
     }

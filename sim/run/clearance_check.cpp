@@ -55,7 +55,7 @@ double ramped_time(double distance, double speed, double accel) {
 class WayJudge {
  public:
   WayJudge(const SetupContext& context, const ClearanceTracker& tracker, const SetupResult& result,
-           FindingCollector& findings)
+           std::vector<Finding>& findings)
       : context_(context),
         tracker_(tracker),
         result_(result),
@@ -123,7 +123,7 @@ class WayJudge {
         "know: it may run through {}",
         after_change(m) ? "the tool change" : "the start", drops ? "and to" : "at", m.end.z(),
         what);
-    findings_.add(std::move(f));
+    findings_.push_back(std::move(f));
     return true;
   }
 
@@ -144,7 +144,7 @@ class WayJudge {
       f.text = fmt::format(
           "lowered from above onto the end of the first move, the {} would go {:.2f} mm into {}",
           clearance::name(static_cast<clearance::Mover>(k)), depth, met_);
-      findings_.add(std::move(f));
+      findings_.push_back(std::move(f));
       return;
     }
   }
@@ -168,7 +168,7 @@ class WayJudge {
           "{} the {} goes {:.2f} mm into {} on this rapid; on the straight way it clears",
           so ? "each axis at its own speed," : "if each axis runs at its own speed,",
           clearance::name(static_cast<clearance::Mover>(k)), depth, met_);
-      findings_.add(std::move(f));
+      findings_.push_back(std::move(f));
     }
   }
 
@@ -226,7 +226,7 @@ class WayJudge {
   const ClearanceTracker& tracker_;
   const SetupResult& result_;
   const nc::Program& program_;
-  FindingCollector& findings_;
+  std::vector<Finding>& findings_;
   double tolerance_;
   std::set<std::size_t> fresh_;  // motions that begin at an unknown place
   bool height_open_ = false;
@@ -282,16 +282,25 @@ std::vector<Vec3> bent_way(const nc::Motion& m, const job::Machine& machine, dou
   return out;
 }
 
-void judge_clearance(const SetupContext& context, ClearanceTracker& tracker, SetupResult& result,
+ClearanceFindings follow_clearance(const SetupContext& context,
+                                   clearance::ClearanceTracker& tracker,
+                                   const SetupResult& result) {
+  ClearanceFindings out;
+  WayJudge judge(context, tracker, result, out.findings);
+  out.by_tool = tracker.follow(*result.source, [&](std::size_t motion) { judge.judge(motion); });
+  out.within_mm = tracker.resolution_mm();
+  return out;
+}
+
+void judge_clearance(const SetupContext& context, ClearanceFindings found, SetupResult& result,
                      FindingCollector& findings) {
-  WayJudge judge(context, tracker, result, findings);
-  const auto found =
-      tracker.follow(*result.source, [&](std::size_t motion) { judge.judge(motion); });
+  for (Finding& f : found.findings) findings.add(std::move(f));
   for (ToolResult& t : result.tools) {
-    if (const auto it = found.find(t.number); it != found.end()) t.clearance = it->second;
+    if (const auto it = found.by_tool.find(t.number); it != found.by_tool.end())
+      t.clearance = it->second;
   }
   for (const FixtureShape& f : context.fixtures) result.fixture_names.push_back(f.name);
-  result.clearance_within_mm = tracker.resolution_mm();
+  result.clearance_within_mm = found.within_mm;
 }
 
 }  // namespace proveout::run

@@ -1,6 +1,8 @@
 #include "sim/run/setup_run.h"
 
 #include <fmt/format.h>
+#include <tbb/parallel_invoke.h>
+#include <tbb/task_arena.h>
 
 #include <algorithm>
 #include <set>
@@ -43,6 +45,17 @@ bool tools_known(const nc::Program& program, const job::Job& job, const std::str
     }
   }
   return all;
+}
+
+// Both pieces of work, at once where more than one thread may be used.
+template <class First, class Second>
+void side_by_side(int threads, const First& first, const Second& second) {
+  if (threads > 1) {
+    tbb::task_arena(threads).execute([&] { tbb::parallel_invoke(first, second); });
+    return;
+  }
+  first();
+  second();
 }
 
 }  // namespace
@@ -103,12 +116,19 @@ SetupResult run_setup(const SetupContext& context, std::shared_ptr<const nc::Pro
                                   context.first_id, options, stock);
   if (result.cut.stopped) return result;
 
-  judge_motions(context, result, stock.voxel(), findings);
+  // Two ways through the program that do not read what the other writes.
+  ClearanceFindings clear;
+  std::map<int, ReachTracker::Reach> reached;
+  side_by_side(
+      context.threads, [&] { clear = follow_clearance(context, clearance, result); },
+      [&] {
+        reached = reach.follow(*program);
+        judge_motions(context, result, stock.voxel(), findings);
+      });
   judge_fixtures(context, result, findings);
   judge_travel(context, result, findings);
   result.tools = tool_summary(result, context.job);
-  const auto reached = reach.follow(*program);
-  judge_clearance(context, clearance, result, findings);
+  judge_clearance(context, std::move(clear), result, findings);
   for (auto& t : result.tools) {
     const auto found = reached.find(t.number);
     if (found == reached.end()) continue;
