@@ -1,30 +1,65 @@
 #!/bin/sh
-# A minute of coverage-guided fuzzing of the parsers, from the corpus in fixtures: sh .ci/fuzz.sh [SECONDS each]
-# Needs clang with libFuzzer. What it finds is left in the build folder as crash-*.
+# Coverage-guided fuzzing of all that reads files, from the corpus in fixtures: sh .ci/fuzz.sh [SECONDS [NAME...]]
+# Seconds are for each of nc, job and result. mesh is left out unless named: what it finds is mostly in the mesh library.
+# Needs clang with libFuzzer, and for result and mesh the libraries of a finished build (PROVEOUT_BUILD). What it finds is
+# left in the build folder as crash-*.
 # (unreachable is left out: the TOML library marks a place so that letters beyond ASCII in bare keys do reach.)
 set -eu
 cd "$(dirname "$0")/.."
 seconds=${1:-30}
+[ $# -eq 0 ] || shift
+names=${*:-nc job result}
 build=${PROVEOUT_FUZZ_BUILD:-build-fuzz}
+libraries=${PROVEOUT_BUILD:-build-tests}
+export LSAN_OPTIONS="suppressions=$PWD/tests/sanitizers/leaks.supp:print_suppressions=0"
 clang=$(command -v clang++ || command -v clang++-14)
-mkdir -p "$build/nc" "$build/job"
-for name in nc job; do
-  sources=$(find parser -name '*.cpp')
-  if [ ! -x "$build/${name}_fuzz" ] || [ -n "$(find parser tests/fuzz -newer "$build/${name}_fuzz" -name '*.[ch]*')" ]; then
-    echo "== building ${name}_fuzz"
-    if [ ! -f "$build/objects.stamp" ] || [ -n "$(find parser -newer "$build/objects.stamp" -name '*.[ch]*')" ]; then
-      # shellcheck disable=SC2086  # a list of files is wanted
-      printf '%s\n' $sources | xargs -P "$(nproc)" -I {} sh -c \
-        'o=$(printf %s "$1" | tr / _); "$2" -std=c++20 -O1 -g -DNDEBUG -DFMT_HEADER_ONLY -fsanitize=fuzzer-no-link,address,undefined -fno-sanitize-recover=undefined -fno-sanitize=unreachable -I. -isystem /usr/include/eigen3 -c "$1" -o "$3/${o%.cpp}.o"' _ {} "$clang" "$build"
-      touch "$build/objects.stamp"
-    fi
-    "$clang" -std=c++20 -O1 -g -DNDEBUG -DFMT_HEADER_ONLY -fsanitize=fuzzer,address,undefined -fno-sanitize-recover=undefined -fno-sanitize=unreachable \
-      -I. -isystem /usr/include/eigen3 "tests/fuzz/${name}_fuzz.cpp" "$build"/parser_*.o -o "$build/${name}_fuzz"
-  fi
+options="-std=c++20 -O1 -g -DNDEBUG -DFMT_HEADER_ONLY -fsanitize=address,undefined -fno-sanitize-recover=undefined
+-fno-sanitize=unreachable -I. -isystem /usr/include/eigen3"
+
+# What is watched for new paths while a fuzzer runs; the rest is linked as it was built.
+watched() {
+  case $1 in
+    result) echo "$(find parser -name '*.cpp') report/compare/compare.cpp report/text/words.cpp" ;;
+    mesh) echo "$(find parser -name '*.cpp') sim/part/mesh.cpp sim/part/ply_claims.cpp" ;;
+    *) find parser -name '*.cpp' ;;
+  esac
+}
+
+object() { echo "$build/$(echo "${1%.cpp}" | tr / _).o"; }
+
+stale() {  # source: there is no object newer than it and all headers
+  made=$(object "$1")
+  [ -z "$(find "$made" -newer "$1" 2>/dev/null)" ] || [ -n "$(find parser sim report -newer "$made" -name '*.h')" ]
+}
+
+# shellcheck disable=SC2016  # what stands in single quotes is expanded by the shell of each job
+build_fuzzer() {  # name
+  for source in $(watched "$1"); do
+    ! stale "$source" || echo "$source $(object "$source")"
+  done | compile="$clang $options -fsanitize=fuzzer-no-link" xargs -r -P "$(nproc)" -L 1 sh -c '$compile -c "$1" -o "$2"' _
+  objects=
+  for source in $(watched "$1"); do objects="$objects $(object "$source")"; done
+  rest=
+  case $1 in
+    result | mesh)
+      rest="$libraries/report/libproveout_report.a $libraries/sim/libproveout_sim.a $libraries/parser/libproveout_parser.a
+        -lopenvdb -ltbb -lassimp -lfmt -lpng -lz -lpugixml -lmeshoptimizer -lboost_program_options -lImath-3_1" ;;
+  esac
+  # shellcheck disable=SC2086
+  "$clang" $options -fsanitize=fuzzer "tests/fuzz/$1_fuzz.cpp" $objects $rest -o "$build/$1_fuzz"
+}
+
+for name in $names; do
+  mkdir -p "$build/$name"
+  echo "== building ${name}_fuzz"
+  build_fuzzer "$name"
 done
-for name in nc job; do
+for name in $names; do
   echo "== fuzzing ${name}_fuzz for $seconds s"
-  seeds="fixtures/corpus/$name fixtures/bad/$name"
+  seeds=
+  for folder in "fixtures/corpus/$name" "fixtures/bad/$name"; do
+    [ ! -d "$folder" ] || seeds="$seeds $folder"
+  done
   # shellcheck disable=SC2086
   "$build/${name}_fuzz" -max_total_time="$seconds" -timeout=10 -rss_limit_mb=2048 -max_len=8192 -print_final_stats=1 \
     -artifact_prefix="$build/" -verbosity=0 "$build/$name" $seeds

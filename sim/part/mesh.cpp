@@ -37,10 +37,33 @@ struct VertexHash {
   }
 };
 
+// Whether all faces name corners that are there: the readers of some formats pass on numbers the
+// file made up. Lines and points are dropped; what cuts faces into triangles stops the whole
+// program when it meets them alone.
+bool make_ready_for_triangles(aiScene& scene) {
+  for (unsigned m = 0; m < scene.mNumMeshes; ++m) {
+    aiMesh& part = *scene.mMeshes[m];
+    unsigned kept = 0;
+    for (unsigned f = 0; f < part.mNumFaces; ++f) {
+      aiFace& face = part.mFaces[f];
+      for (unsigned k = 0; k < face.mNumIndices; ++k) {
+        if (face.mIndices[k] >= part.mNumVertices) return false;
+      }
+      if (face.mNumIndices < 3) continue;
+      if (kept != f) {
+        std::swap(part.mFaces[kept].mIndices, face.mIndices);
+        std::swap(part.mFaces[kept].mNumIndices, face.mNumIndices);
+      }
+      ++kept;
+    }
+    part.mNumFaces = kept;
+    part.mPrimitiveTypes = 0;  // to be told from the faces, not from what the reader took them for
+  }
+  return true;
+}
+
 // All triangles of the scene with vertices at the same place joined.
-// nullopt: a face names a corner that is not there.
-std::optional<Mesh> joined(const aiScene& scene, double scale, const Vec3& origin,
-                           std::size_t& degenerate) {
+Mesh joined(const aiScene& scene, double scale, const Vec3& origin, std::size_t& degenerate) {
   Mesh mesh;
   std::unordered_map<VertexKey, std::uint32_t, VertexHash> index;
   for (unsigned m = 0; m < scene.mNumMeshes; ++m) {
@@ -57,9 +80,6 @@ std::optional<Mesh> joined(const aiScene& scene, double scale, const Vec3& origi
     for (unsigned f = 0; f < part.mNumFaces; ++f) {
       const aiFace& face = part.mFaces[f];
       if (face.mNumIndices != 3) continue;
-      // The reader of some formats passes on corner numbers that the file made up.
-      const auto there = [&](unsigned i) { return face.mIndices[i] < part.mNumVertices; };
-      if (!there(0) || !there(1) || !there(2)) return std::nullopt;
       const std::array<std::uint32_t, 3> t = {to[face.mIndices[0]], to[face.mIndices[1]],
                                               to[face.mIndices[2]]};
       if (t[0] == t[1] || t[1] == t[2] || t[2] == t[0]) {
@@ -154,8 +174,15 @@ std::optional<Mesh> read_mesh(const std::filesystem::path& path, double scale, c
     return std::nullopt;
   }
   Assimp::Importer importer;
-  const aiScene* scene = importer.ReadFileFromMemory(bytes->data(), bytes->size(),
-                                                     aiProcess_Triangulate, kind.c_str());
+  const aiScene* scene = importer.ReadFileFromMemory(bytes->data(), bytes->size(), 0, kind.c_str());
+  // The importer owns the scene and hands it out as constant; it is none.
+  if (scene != nullptr && !make_ready_for_triangles(const_cast<aiScene&>(*scene))) {
+    diagnostics.error("mesh-bad-index", place,
+                      fmt::format("a face of this {} names a corner that is not there", what_it_is),
+                      "export the mesh again");
+    return std::nullopt;
+  }
+  if (scene != nullptr) scene = importer.ApplyPostProcessing(aiProcess_Triangulate);
   if (scene == nullptr) {
     diagnostics.error("mesh-unreadable", place,
                       fmt::format("this {} cannot be read as a mesh", what_it_is),
@@ -163,14 +190,8 @@ std::optional<Mesh> read_mesh(const std::filesystem::path& path, double scale, c
     return std::nullopt;
   }
   std::size_t degenerate = 0;
-  std::optional<Mesh> mesh = joined(*scene, scale, origin, degenerate);
-  if (!mesh) {
-    diagnostics.error("mesh-bad-index", place,
-                      fmt::format("a face of this {} names a corner that is not there", what_it_is),
-                      "export the mesh again");
-    return std::nullopt;
-  }
-  if (!check(*mesh, degenerate, place, what_it_is, diagnostics)) return std::nullopt;
+  Mesh mesh = joined(*scene, scale, origin, degenerate);
+  if (!check(mesh, degenerate, place, what_it_is, diagnostics)) return std::nullopt;
   return mesh;
 }
 

@@ -7,6 +7,7 @@
 #include <charconv>
 #include <cstdint>
 #include <cstring>
+#include <variant>
 #include <vector>
 
 namespace proveout::part {
@@ -22,6 +23,7 @@ struct Element {
   std::vector<Property> properties;
 };
 enum class Form { text, little, big, unknown };
+constexpr std::size_t no_type = 0;
 struct Header {
   Form form = Form::unknown;
   std::vector<Element> elements;
@@ -50,44 +52,80 @@ std::uint64_t count_of(std::string_view word) {
 std::size_t bytes_of(std::string_view type) {
   if (type == "char" || type == "uchar" || type == "int8" || type == "uint8") return 1;
   if (type == "short" || type == "ushort" || type == "int16" || type == "uint16") return 2;
+  if (type == "int" || type == "uint" || type == "int32" || type == "uint32") return 4;
+  if (type == "float" || type == "float32") return 4;
   if (type == "double" || type == "float64") return 8;
-  return 4;
+  return no_type;
 }
 
-// Takes the header off bytes.
-std::optional<Header> take_header(std::string_view& bytes) {
-  Header header;
-  bool first = true;
-  while (!bytes.empty()) {
-    const std::size_t end = std::min(bytes.find('\n'), bytes.size());
-    std::string_view line = bytes.substr(0, end);
-    bytes.remove_prefix(std::min(end + 1, bytes.size()));
-    const std::string_view word = take_word(line);
-    if (first && word != "ply" && word != "PLY" && word != "Ply") return std::nullopt;
-    first = false;
-    if (word == "end_header") return header;
-    if (word == "format") {
-      const std::string_view form = take_word(line);
-      if (form == "ascii") header.form = Form::text;
-      if (form == "binary_little_endian") header.form = Form::little;
-      if (form == "binary_big_endian") header.form = Form::big;
-    } else if (word == "element") {
-      Element element;
-      element.name = take_word(line);
-      element.count = count_of(take_word(line));
-      header.elements.push_back(std::move(element));
-    } else if (word == "property" && !header.elements.empty()) {
-      Property property;
-      property.type = take_word(line);
-      if (property.type == "list") {
-        property.is_list = true;
-        property.count_type = take_word(line);
-        property.type = take_word(line);
-      }
-      header.elements.back().properties.push_back(property);
-    }
+// Takes one line off bytes, whatever ends it.
+std::string_view take_line(std::string_view& bytes) {
+  const std::size_t end = std::min(bytes.find_first_of("\r\n"), bytes.size());
+  const std::string_view line = bytes.substr(0, end);
+  const bool both = bytes.substr(end, 2) == "\r\n";
+  bytes.remove_prefix(std::min(end + (both ? 2 : 1), bytes.size()));
+  return line;
+}
+
+// A line of a header, its first word taken off; false: PLY has no such line.
+bool understood(std::string_view word, std::string_view line, Header& header) {
+  if (word.empty() || word == "comment" || word == "obj_info") return true;
+  if (word == "format") {
+    const std::string_view form = take_word(line);
+    if (form == "ascii") header.form = Form::text;
+    if (form == "binary_little_endian") header.form = Form::little;
+    if (form == "binary_big_endian") header.form = Form::big;
+    return header.form != Form::unknown;
   }
-  return std::nullopt;
+  if (word == "element") {
+    Element element;
+    element.name = take_word(line);
+    const std::string_view count = take_word(line);
+    element.count = count_of(count);
+    header.elements.push_back(std::move(element));
+    return !count.empty() && count.find_first_not_of("0123456789") == std::string_view::npos;
+  }
+  if (word != "property" || header.elements.empty()) return false;
+  Property property;
+  property.type = take_word(line);
+  if (property.type == "list") {
+    property.is_list = true;
+    property.count_type = take_word(line);
+    property.type = take_word(line);
+  }
+  header.elements.back().properties.push_back(property);
+  return bytes_of(property.type) != no_type &&
+         (!property.is_list || bytes_of(property.count_type) != no_type);
+}
+
+// As its reader looks at it.
+bool begins_as_ply(std::string_view bytes) {
+  const auto letter = [&](std::size_t i, char c) { return bytes[i] == c || bytes[i] == c - 32; };
+  return bytes.size() >= 3 && letter(0, 'p') && letter(1, 'l') && letter(2, 'y');
+}
+
+// Takes the header off bytes, which begin as a PLY file does; or what is wrong with it, in words.
+// A reader that guesses at a header it cannot follow may wait for thousands of millions of values.
+std::variant<Header, std::string> take_header(std::string_view& bytes) {
+  Header header;
+  std::string_view magic = take_line(bytes);
+  if (take_word(magic).size() != 3 || !take_word(magic).empty())
+    return "begins with more than the word ply on its first line";
+  for (std::size_t number = 2; !bytes.empty(); ++number) {
+    std::string_view line = take_line(bytes);
+    const std::string_view word = take_word(line);
+    if (word == "end_header") {
+      if (header.form == Form::unknown) return "names no format that PLY has";
+      for (const Element& e : header.elements) {
+        if (e.properties.empty())
+          return fmt::format("has an element {} without properties", e.name.substr(0, 40));
+      }
+      return header;
+    }
+    if (!understood(word, line, header))
+      return fmt::format("has a line in its header that PLY does not have, line {}", number);
+  }
+  return "has a header without end_header";
 }
 
 // A list's length in a binary file; too few bytes: none.
@@ -156,8 +194,10 @@ std::optional<std::string> walk_lists(std::string_view& rest, const Element& ele
 }  // namespace
 
 std::optional<std::string> false_claim_of_ply(std::string_view bytes) {
-  const auto header = take_header(bytes);
-  if (!header || header->form == Form::unknown) return std::nullopt;
+  if (!begins_as_ply(bytes)) return std::nullopt;
+  const auto taken = take_header(bytes);
+  if (const auto* wrong = std::get_if<std::string>(&taken)) return *wrong;
+  const Header* header = &std::get<Header>(taken);
   const bool text = header->form == Form::text;
   for (const Element& element : header->elements) {
     const std::size_t least = least_bytes(element, text);

@@ -9,9 +9,10 @@
 
 namespace proveout::part {
 
-// What a PLY file (bytes: all of it) claims and cannot hold, in words to end "this mesh ..."; none
-// where its counts fit its length, or where it is no PLY file that can be followed: the reader then
-// says what is wrong. Format: Turk, "The PLY polygon file format" (1994).
+// What a PLY file (bytes: all of it) claims and cannot hold, or what its header has that PLY does
+// not, in words to end "this mesh ..."; none where its counts fit its length, or where it does not
+// begin as a PLY file: the reader then says what is wrong. Format: Turk, "The PLY polygon file
+// format" (1994).
 std::optional<std::string> false_claim_of_ply(std::string_view bytes);
 
 }  // namespace proveout::part
