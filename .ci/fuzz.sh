@@ -1,5 +1,5 @@
 #!/bin/sh
-# Coverage-guided fuzzing of all that reads files, from fixtures/bad: sh .ci/fuzz.sh [SECONDS [NAME...]]
+# Coverage-guided fuzzing of all that reads files, from the corpus in fixtures: sh .ci/fuzz.sh [SECONDS [NAME...]]
 # Seconds are for each of nc, job and result. mesh is left out unless named: what it finds is mostly in the mesh library.
 # Needs clang with libFuzzer, and for result and mesh the libraries of a finished build (PROVEOUT_BUILD). What it finds is
 # left in the build folder as crash-*.
@@ -56,6 +56,11 @@ for name in $names; do
 done
 for name in $names; do
   echo "== fuzzing ${name}_fuzz for $seconds s"
+  seeds=
+  for folder in "fixtures/corpus/$name" "fixtures/bad/$name"; do
+    [ ! -d "$folder" ] || seeds="$seeds $folder"
+  done
+  # shellcheck disable=SC2086
   "$build/${name}_fuzz" -max_total_time="$seconds" -timeout=10 -rss_limit_mb=2048 -max_len=8192 -print_final_stats=1 \
-    -artifact_prefix="$build/" -verbosity=0 "$build/$name" "fixtures/bad/$name"
+    -artifact_prefix="$build/" -verbosity=0 "$build/$name" $seeds
 done
