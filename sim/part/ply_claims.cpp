@@ -113,8 +113,10 @@ std::variant<Header, std::string> take_header(std::string_view& bytes) {
     return "begins with more than the word ply on its first line";
   for (std::size_t number = 2; !bytes.empty(); ++number) {
     std::string_view line = take_line(bytes);
+    const bool plain = std::all_of(line.begin(), line.end(),
+                                   [](char c) { return c == '\t' || (c >= ' ' && c != 127); });
     const std::string_view word = take_word(line);
-    if (word == "end_header") {
+    if (plain && word == "end_header" && line.find_first_not_of(" \t") == std::string_view::npos) {
       if (header.form == Form::unknown) return "names no format that PLY has";
       for (const Element& e : header.elements) {
         if (e.properties.empty())
@@ -122,7 +124,8 @@ std::variant<Header, std::string> take_header(std::string_view& bytes) {
       }
       return header;
     }
-    if (!understood(word, line, header))
+    const bool comment = word == "comment" || word == "obj_info";  // in any language
+    if (!(plain || comment) || !understood(word, line, header))
       return fmt::format("has a line in its header that PLY does not have, line {}", number);
   }
   return "has a header without end_header";

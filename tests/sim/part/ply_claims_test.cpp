@@ -84,6 +84,8 @@ TEST(PlyClaims, HeadersThatCannotBeFollowedAreNamed) {
     EXPECT_NE(said->find("does not have, line "), std::string::npos) << *said;
   }
   EXPECT_TRUE(with("element vertex", "element nothing 8\nelement vertex"));
+  EXPECT_TRUE(with("end_header", "end_header\v"));
+  EXPECT_TRUE(with("end_header", "end_header or not"));
   const auto endless = with("end_header", "end_heade");
   ASSERT_TRUE(endless);
   const auto formless = with("format ascii 1.0\n", "");
