@@ -10,9 +10,10 @@
 namespace proveout::flip {
 namespace {
 
-constexpr int rounds = 3, weightings = 5;
+constexpr int rounds = 3, weightings = 7;
 constexpr std::size_t fewest = 50;
-constexpr double least_scale = 1e-3;  // mm
+constexpr double least_scale = 0.02;  // mm: of the biweight
+constexpr double least_size = 0.005;  // mm: of the least sum of sizes
 
 struct Wall {
   Vec3 at;       // setup axes, mm, from the walls' middle
@@ -43,6 +44,15 @@ double median_size(const std::vector<double>& values) {
   return *middle;
 }
 
+// How much a wall counts in the k-th weighting. At first all alike, then by the least sum of sizes,
+// and only then are outliers left out: of a rectangle shifted along its length most walls lie right,
+// and by the median the others, which tell the shift, would be the outliers from the start.
+double weight(int k, double residual, double scale) {
+  if (k == 0) return 1;
+  if (k <= 3) return 1 / std::max(std::abs(residual), least_size);
+  return biweight(residual, scale);
+}
+
 struct Step {
   Eigen::Vector3d by = Eigen::Vector3d::Zero();
   double left = 0;
@@ -61,7 +71,7 @@ Step solve(const std::vector<Eigen::Vector3d>& rows, const std::vector<double>& 
     double weights = 0, squares = 0;
     out.counted = 0;
     for (std::size_t i = 0; i < rows.size(); ++i) {
-      const double w = biweight(residuals[i], scale);
+      const double w = weight(k, residuals[i], scale);
       if (!(w > 0)) continue;
       normal += w * rows[i] * rows[i].transpose();
       right += w * distances[i] * rows[i];
