@@ -20,7 +20,7 @@ options="-std=c++20 -O1 -g -DNDEBUG -DFMT_HEADER_ONLY -fsanitize=address,undefin
 watched() {
   case $1 in
     result) echo "$(find parser -name '*.cpp') report/compare/compare.cpp report/text/words.cpp" ;;
-    mesh) echo "$(find parser -name '*.cpp') sim/part/mesh.cpp sim/part/ply_claims.cpp" ;;
+    mesh) echo "$(find parser -name '*.cpp') sim/part/mesh.cpp sim/part/ply_file.cpp sim/part/polygon.cpp" ;;
     *) find parser -name '*.cpp' ;;
   esac
 }

@@ -66,6 +66,13 @@ double Barrier::nearest(const Outline& body, const Vec3& a, const Vec3& b, doubl
   return columns->nearest(body, a, b, best);
 }
 
+double Barrier::highest_within(double x, double y, double radius) const {
+  const double dx = std::max({box.min().x() - x, x - box.max().x(), 0.0});
+  const double dy = std::max({box.min().y() - y, y - box.max().y(), 0.0});
+  if (dx * dx + dy * dy > radius * radius) return ColumnMap::nothing;
+  return columns ? columns->highest_within(x, y, radius) : box.max().z();
+}
+
 ClearanceTracker::ClearanceTracker(ColumnMap stock, std::shared_ptr<const ColumnMap> part,
                                    std::vector<Barrier> fixtures,
                                    const std::map<int, tool::ToolBody>& bodies,

@@ -65,6 +65,8 @@ struct Barrier {
   std::shared_ptr<const ColumnMap> columns;  // of a mesh; none: the box itself
   // As ColumnMap::nearest.
   double nearest(const Outline& body, const Vec3& a, const Vec3& b, double best) const;
+  // As ColumnMap::highest_within.
+  double highest_within(double x, double y, double radius) const;
 };
 
 class ClearanceTracker {

@@ -109,6 +109,24 @@ Vec3 ColumnMap::middle(int i, int j) const {
   return {x0_ + (i + 0.5) * cell_, y0_ + (j + 0.5) * cell_, at(i, j)};
 }
 
+double ColumnMap::highest_within(double x, double y, double radius) const {
+  const double wide = radius + margin_;
+  if (x + wide < x0_ || y + wide < y0_ || x - wide > x0_ + columns() * cell_ ||
+      y - wide > y0_ + rows() * cell_)
+    return nothing;
+  float most = nothing;
+  for (int j = row(y - wide); j <= row(y + wide); ++j) {
+    for (int i = column(x - wide); i <= column(x + wide); ++i) {
+      if (at(i, j) <= most) continue;
+      const double left = x0_ + i * cell_ - x, front = y0_ + j * cell_ - y;
+      const double dx = std::max({left, -left - cell_, 0.0});
+      const double dy = std::max({front, -front - cell_, 0.0});
+      if (dx * dx + dy * dy <= wide * wide) most = at(i, j);
+    }
+  }
+  return most;
+}
+
 double ColumnMap::highest() const { return levels_.back().at(0, 0); }
 
 void ColumnMap::raise(double x, double y, double height) {

@@ -43,6 +43,8 @@ class ColumnMap {
   // Whether some column over the box's x and y stands above z (mm).
   bool anything_above(double z, const Box3& box) const;
   double highest() const;  // mm; nothing where the map is empty
+  // mm, of the columns that reach into a circle, seen from above; nothing where there is none.
+  double highest_within(double x, double y, double radius) const;
   double cell() const { return cell_; }
   double margin() const { return margin_; }
   int columns() const { return levels_.front().columns; }

@@ -8,10 +8,13 @@
 #include <assimp/Importer.hpp>
 #include <cmath>
 #include <optional>
+#include <span>
 #include <unordered_map>
+#include <variant>
 
 #include "parser/base/text_file.h"
-#include "sim/part/ply_claims.h"
+#include "sim/part/ply_file.h"
+#include "sim/part/polygon.h"
 
 namespace proveout::part {
 namespace {
@@ -62,34 +65,83 @@ bool make_ready_for_triangles(aiScene& scene) {
   return true;
 }
 
-// All triangles of the scene with vertices at the same place joined.
-Mesh joined(const aiScene& scene, double scale, const Vec3& origin, std::size_t& degenerate) {
+// Joins vertices at the same place as they come, triangle by triangle.
+class Joiner {
+ public:
+  Joiner(double scale, const Vec3& origin) : scale_(scale), origin_(origin) {}
+
+  std::uint32_t corner(const Vec3& p) {
+    const auto [place, is_new] =
+        index_.try_emplace(VertexKey{{static_cast<float>(p.x()), static_cast<float>(p.y()),
+                                      static_cast<float>(p.z())}},
+                           static_cast<std::uint32_t>(mesh.vertices.size()));
+    if (is_new) mesh.vertices.push_back(scale_ * p + origin_);
+    return place->second;
+  }
+  void triangle(std::uint32_t a, std::uint32_t b, std::uint32_t c) {
+    if (a == b || b == c || c == a)
+      ++degenerate;
+    else
+      mesh.triangles.push_back({a, b, c});
+  }
+
   Mesh mesh;
-  std::unordered_map<VertexKey, std::uint32_t, VertexHash> index;
+  std::size_t degenerate = 0;
+
+ private:
+  double scale_;
+  Vec3 origin_;
+  std::unordered_map<VertexKey, std::uint32_t, VertexHash> index_;
+};
+
+void join(const aiScene& scene, Joiner& out) {
   for (unsigned m = 0; m < scene.mNumMeshes; ++m) {
     const aiMesh& part = *scene.mMeshes[m];
     std::vector<std::uint32_t> to(part.mNumVertices);
     for (unsigned v = 0; v < part.mNumVertices; ++v) {
       const aiVector3D& p = part.mVertices[v];
-      const auto [place, is_new] = index.try_emplace(
-          VertexKey{{static_cast<float>(p.x), static_cast<float>(p.y), static_cast<float>(p.z)}},
-          static_cast<std::uint32_t>(mesh.vertices.size()));
-      if (is_new) mesh.vertices.push_back(scale * Vec3(p.x, p.y, p.z) + origin);
-      to[v] = place->second;
+      to[v] = out.corner(Vec3(p.x, p.y, p.z));
     }
     for (unsigned f = 0; f < part.mNumFaces; ++f) {
       const aiFace& face = part.mFaces[f];
       if (face.mNumIndices != 3) continue;
-      const std::array<std::uint32_t, 3> t = {to[face.mIndices[0]], to[face.mIndices[1]],
-                                              to[face.mIndices[2]]};
-      if (t[0] == t[1] || t[1] == t[2] || t[2] == t[0]) {
-        ++degenerate;
-        continue;
-      }
-      mesh.triangles.push_back(t);
+      out.triangle(to[face.mIndices[0]], to[face.mIndices[1]], to[face.mIndices[2]]);
     }
   }
-  return mesh;
+}
+
+void join(const Polygons& polygons, Joiner& out) {
+  std::vector<std::uint32_t> to;
+  for (const Vec3& p : polygons.places) to.push_back(out.corner(p));
+  std::span<const std::uint32_t> rest = polygons.corners;
+  for (const std::uint32_t count : polygons.counts) {
+    for (const auto& [a, b, c] : triangles_of(rest.first(count), polygons.places))
+      out.triangle(to[a], to[b], to[c]);
+    rest = rest.subspan(count);
+  }
+}
+
+// STL, OBJ and 3MF. False with an error.
+bool read_by_library(const std::string& bytes, const std::string& form, const Place& place,
+                     const std::string& what_it_is, Joiner& out, Diagnostics& diagnostics) {
+  Assimp::Importer importer;
+  const aiScene* scene = importer.ReadFileFromMemory(bytes.data(), bytes.size(), 0, form.c_str());
+  // The importer owns the scene and hands it out as constant; it is none.
+  if (scene != nullptr && !make_ready_for_triangles(const_cast<aiScene&>(*scene))) {
+    diagnostics.error("mesh-bad-index", place,
+                      fmt::format("a face of this {} names a corner that is not there", what_it_is),
+                      "export the mesh again");
+    return false;
+  }
+  if (scene != nullptr) scene = importer.ApplyPostProcessing(aiProcess_Triangulate);
+  if (scene == nullptr) {
+    diagnostics.error("mesh-unreadable", place,
+                      fmt::format("this {} cannot be read as a mesh", what_it_is),
+                      "STL, PLY, OBJ and 3MF are read");
+    return false;
+  }
+  join(*scene, out);
+  return true;
 }
 
 // Directed edges must pair up with their opposites; returns those that do not. Sorted rather than
@@ -166,33 +218,23 @@ std::optional<Mesh> read_mesh(const std::filesystem::path& path, double scale, c
   const Place place{path.string(), 0, 0, 0};
   const auto bytes = read_text_file(path, what_it_is, diagnostics, most_bytes);
   if (!bytes) return std::nullopt;
-  std::string kind = path.extension().string();
-  if (!kind.empty()) kind.erase(0, 1);
-  if (const auto claim = false_claim_of_ply({bytes->data(), bytes->size()})) {
-    diagnostics.error("mesh-cut-short", place, fmt::format("this {} {}", what_it_is, *claim),
-                      "export the mesh again");
-    return std::nullopt;
+  Joiner out(scale, origin);
+  // The library's reader of PLY waits for minutes, or asks for all memory, where a file is broken.
+  if (begins_as_ply({bytes->data(), bytes->size()})) {
+    const auto polygons = read_ply({bytes->data(), bytes->size()});
+    if (const auto* wrong = std::get_if<PlyError>(&polygons)) {
+      diagnostics.error(wrong->code, place, fmt::format("this {} {}", what_it_is, wrong->words),
+                        "export the mesh again");
+      return std::nullopt;
+    }
+    join(std::get<Polygons>(polygons), out);
+  } else {
+    std::string form = path.extension().string();
+    if (!form.empty()) form.erase(0, 1);
+    if (!read_by_library(*bytes, form, place, what_it_is, out, diagnostics)) return std::nullopt;
   }
-  Assimp::Importer importer;
-  const aiScene* scene = importer.ReadFileFromMemory(bytes->data(), bytes->size(), 0, kind.c_str());
-  // The importer owns the scene and hands it out as constant; it is none.
-  if (scene != nullptr && !make_ready_for_triangles(const_cast<aiScene&>(*scene))) {
-    diagnostics.error("mesh-bad-index", place,
-                      fmt::format("a face of this {} names a corner that is not there", what_it_is),
-                      "export the mesh again");
-    return std::nullopt;
-  }
-  if (scene != nullptr) scene = importer.ApplyPostProcessing(aiProcess_Triangulate);
-  if (scene == nullptr) {
-    diagnostics.error("mesh-unreadable", place,
-                      fmt::format("this {} cannot be read as a mesh", what_it_is),
-                      "STL, PLY, OBJ and 3MF are read");
-    return std::nullopt;
-  }
-  std::size_t degenerate = 0;
-  Mesh mesh = joined(*scene, scale, origin, degenerate);
-  if (!check(mesh, degenerate, place, what_it_is, diagnostics)) return std::nullopt;
-  return mesh;
+  if (!check(out.mesh, out.degenerate, place, what_it_is, diagnostics)) return std::nullopt;
+  return std::move(out.mesh);
 }
 
 MeshMass mass_of(const Mesh& mesh) {

@@ -256,9 +256,7 @@ ClearanceTracker clearance_tracker(const SetupContext& context, const stock::Sto
     part->raise(mesh);
     part->build_tree();
   }
-  std::vector<clearance::Barrier> fixtures;
-  for (const FixtureShape& f : context.fixtures) fixtures.push_back(f.barrier);
-  return ClearanceTracker(ColumnMap(tops, margin), std::move(part), std::move(fixtures),
+  return ClearanceTracker(ColumnMap(tops, margin), std::move(part), barriers(context.fixtures),
                           context.bodies, context.job.machine.spindle.nose);
 }
 

@@ -41,4 +41,10 @@ bool read_fixtures(const job::Setup& setup, std::vector<FixtureShape>& out,
   return ok;
 }
 
+std::vector<clearance::Barrier> barriers(const std::vector<FixtureShape>& fixtures) {
+  std::vector<clearance::Barrier> out;
+  for (const FixtureShape& f : fixtures) out.push_back(f.barrier);
+  return out;
+}
+
 }  // namespace proveout::run

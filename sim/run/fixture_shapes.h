@@ -23,4 +23,6 @@ struct FixtureShape {
 bool read_fixtures(const job::Setup& setup, std::vector<FixtureShape>& out,
                    Diagnostics& diagnostics);
 
+std::vector<clearance::Barrier> barriers(const std::vector<FixtureShape>& fixtures);
+
 }  // namespace proveout::run

@@ -68,6 +68,11 @@ std::map<int, ReachTracker::Reach> ReachTracker::follow(const nc::Program& progr
         const double above_face = part.bottom - body.holder.front().bottom;
         const double need = highest(tip.x(), tip.y(), part.largest_radius) - tip.z() - above_face;
         reach.stickout_needed = std::max(reach.stickout_needed, need);
+        for (const clearance::Barrier& f : fixtures_) {
+          if (f.box.max().z() - tip.z() - above_face <= reach.stickout_needed) continue;
+          const double top = f.highest_within(tip.x(), tip.y(), part.largest_radius);
+          reach.stickout_needed = std::max(reach.stickout_needed, top - tip.z() - above_face);
+        }
       }
     }
   }

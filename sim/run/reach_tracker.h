@@ -1,10 +1,12 @@
 // How far each tool must stand out: the stock's height map is cut along with the motions, and the
-// highest material under the holder is held against the tip. Coarse (cells of a millimetre) and on
-// the cautious side by up to a cell.
+// highest material and fixture under the holder is held against the tip. Coarse (cells of a
+// millimetre) and on the cautious side by up to a cell.
 #pragma once
 
 #include <map>
+#include <vector>
 
+#include "sim/clearance/clearance.h"
 #include "sim/measure/height_map.h"
 #include "sim/run/result.h"
 #include "sim/tool/tool_body.h"
@@ -13,8 +15,10 @@ namespace proveout::run {
 
 class ReachTracker {
  public:
-  ReachTracker(measure::HeightMap map, const std::map<int, tool::ToolBody>& bodies)
-      : map_(std::move(map)), bodies_(bodies) {}
+  // map: of the stock as the setup finds it, setup frame. fixtures: as for clearances.
+  ReachTracker(measure::HeightMap map, const std::map<int, tool::ToolBody>& bodies,
+               std::vector<clearance::Barrier> fixtures)
+      : map_(std::move(map)), bodies_(bodies), fixtures_(std::move(fixtures)) {}
 
   struct Reach {
     double reach_used = 0;       // mm: deepest the tip stood below material beside the cutter
@@ -29,6 +33,7 @@ class ReachTracker {
 
   measure::HeightMap map_;
   const std::map<int, tool::ToolBody>& bodies_;
+  std::vector<clearance::Barrier> fixtures_;
 };
 
 }  // namespace proveout::run

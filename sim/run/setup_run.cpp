@@ -109,7 +109,7 @@ SetupResult run_setup(const SetupContext& context, std::shared_ptr<const nc::Pro
   options.progress = context.progress;
   // The height map is that of the stock before this setup, so it is taken now.
   ReachTracker reach(measure::height_map(stock, context.stock_from_setup.inverse(), 1.0),
-                     context.bodies);
+                     context.bodies, barriers(context.fixtures));
   clearance::ClearanceTracker clearance = clearance_tracker(context, stock);
   const std::vector<stock::ToolUse> uses = tool_uses(*program, context.bodies);
   result.cut = context.stages.cut(context.number, program->motions, uses, context.stock_from_setup,

@@ -1,12 +1,14 @@
-#include "sim/part/ply_claims.h"
+#include "sim/part/ply_file.h"
 
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <bit>
 #include <charconv>
+#include <cmath>
 #include <cstdint>
 #include <cstring>
+#include <optional>
 #include <variant>
 #include <vector>
 
@@ -15,7 +17,7 @@ namespace {
 
 struct Property {
   bool is_list = false;
-  std::string_view count_type, type;
+  std::string_view count_type, type, name;
 };
 struct Element {
   std::string_view name;
@@ -93,19 +95,13 @@ bool understood(std::string_view word, std::string_view line, Header& header) {
     property.count_type = take_word(line);
     property.type = take_word(line);
   }
+  property.name = take_word(line);
   header.elements.back().properties.push_back(property);
-  return bytes_of(property.type) != no_type &&
+  return !property.name.empty() && take_word(line).empty() && bytes_of(property.type) != no_type &&
          (!property.is_list || bytes_of(property.count_type) != no_type);
 }
 
-// As its reader looks at it.
-bool begins_as_ply(std::string_view bytes) {
-  const auto letter = [&](std::size_t i, char c) { return bytes[i] == c || bytes[i] == c - 32; };
-  return bytes.size() >= 3 && letter(0, 'p') && letter(1, 'l') && letter(2, 'y');
-}
-
 // Takes the header off bytes, which begin as a PLY file does; or what is wrong with it, in words.
-// A reader that guesses at a header it cannot follow may wait for thousands of millions of values.
 std::variant<Header, std::string> take_header(std::string_view& bytes) {
   Header header;
   std::string_view magic = take_line(bytes);
@@ -131,29 +127,12 @@ std::variant<Header, std::string> take_header(std::string_view& bytes) {
   return "has a header without end_header";
 }
 
-// A list's length in a binary file; too few bytes: none.
-std::optional<std::uint64_t> take_length(std::string_view& bytes, std::size_t size, bool big) {
-  if (bytes.size() < size || size > 4) return std::nullopt;
-  std::uint64_t length = 0;
-  for (std::size_t i = 0; i < size; ++i) {
-    const auto byte = static_cast<unsigned char>(bytes[i]);
-    length |= std::uint64_t{byte} << 8 * (big ? size - 1 - i : i);
-  }
-  bytes.remove_prefix(size);
-  return length;
-}
-
 // What the claim of n values of at least `size` bytes comes to, if that is more than there is.
 std::optional<std::string> too_many(std::uint64_t n, std::size_t size, std::size_t there,
                                     std::string_view what) {
   if (n <= there / std::max<std::size_t>(size, 1)) return std::nullopt;
   return fmt::format("says it has {} {}, which do not fit into the {} bytes that follow", n, what,
                      there);
-}
-
-bool has_list(const Element& element) {
-  return std::any_of(element.properties.begin(), element.properties.end(),
-                     [](const Property& p) { return p.is_list; });
 }
 
 // Least bytes of one instance: in text a digit and a blank a value.
@@ -165,56 +144,139 @@ std::size_t least_bytes(const Element& element, bool text) {
   return sum;
 }
 
-std::optional<std::string> walk_lists(std::string_view& rest, const Element& element, Form form) {
-  const bool text = form == Form::text;
-  for (std::uint64_t i = 0; i < element.count && !rest.empty(); ++i) {
-    for (const Property& p : element.properties) {
-      std::uint64_t length = 1;
-      if (p.is_list && text) {
-        length = count_of(take_word(rest));
-      } else if (p.is_list) {
-        const auto read = take_length(rest, bytes_of(p.count_type), form == Form::big);
-        if (!read) return std::nullopt;  // cut short: the reader says so
-        length = *read;
-      }
-      // The last value needs no blank behind it.
-      if (p.is_list) {
-        if (auto claim = too_many(length, text ? 2 : bytes_of(p.type), rest.size() + (text ? 1 : 0),
-                                  "values in a list")) {
-          return claim;
-        }
-      }
-      if (text) {
-        for (std::uint64_t k = 0; k < length; ++k) take_word(rest);
-      } else {
-        rest.remove_prefix(std::min<std::uint64_t>(length * bytes_of(p.type), rest.size()));
+template <class T>
+double as(std::uint64_t bits) {
+  T value;
+  std::memcpy(&value, &bits, sizeof value);  // little-endian machines only, as all of sim/stock
+  return static_cast<double>(value);
+}
+
+double number_of(std::string_view type, std::uint64_t bits) {
+  if (type == "char" || type == "int8") return as<std::int8_t>(bits);
+  if (type == "short" || type == "int16") return as<std::int16_t>(bits);
+  if (type == "int" || type == "int32") return as<std::int32_t>(bits);
+  if (type == "float" || type == "float32") return as<float>(bits);
+  if (type == "double" || type == "float64") return as<double>(bits);
+  return static_cast<double>(bits);
+}
+
+// The values behind the header, one after the other.
+class Values {
+ public:
+  Values(std::string_view rest, Form form) : rest_(rest), form_(form) {}
+
+  // False: nothing is left, or no number.
+  bool next(std::string_view type, double& value) {
+    if (form_ == Form::text) {
+      std::string_view word = take_word(rest_);
+      if (word.starts_with('+')) word.remove_prefix(1);
+      const auto [end, error] = std::from_chars(word.data(), word.data() + word.size(), value);
+      return error == std::errc() && end == word.data() + word.size() && !word.empty();
+    }
+    const std::size_t size = bytes_of(type);
+    if (rest_.size() < size) return false;
+    std::uint64_t bits = 0;
+    for (std::size_t i = 0; i < size; ++i) {
+      const std::uint64_t byte = static_cast<unsigned char>(rest_[i]);
+      bits |= byte << 8 * (form_ == Form::big ? size - 1 - i : i);
+    }
+    rest_.remove_prefix(size);
+    value = number_of(type, bits);
+    return true;
+  }
+  // The last value of a text needs no blank behind it.
+  std::size_t room() const { return rest_.size() + (form_ == Form::text ? 1 : 0); }
+  bool text() const { return form_ == Form::text; }
+
+ private:
+  std::string_view rest_;
+  Form form_;
+};
+
+class Reader {
+ public:
+  Reader(const Header& header, std::string_view rest)
+      : header_(header), values_(rest, header.form) {}
+
+  std::variant<Polygons, PlyError> read() {
+    for (const Element& e : header_.elements) {
+      const std::string what = fmt::format("of element {}", e.name.substr(0, 40));
+      if (auto claim = too_many(e.count, least_bytes(e, values_.text()), values_.room(), what))
+        return PlyError{"mesh-cut-short", std::move(*claim)};
+      for (std::uint64_t i = 0; i < e.count; ++i) {
+        if (auto wrong = one(e)) return std::move(*wrong);
       }
     }
+    for (const std::uint32_t corner : out_.corners) {
+      if (corner >= out_.places.size())
+        return PlyError{"mesh-bad-index", "has a face that names a corner that is not there"};
+    }
+    return std::move(out_);
   }
-  return std::nullopt;
-}
+
+ private:
+  std::optional<PlyError> one(const Element& element) {
+    const bool is_vertex = element.name == "vertex", is_face = element.name == "face";
+    Vec3 at = Vec3::Zero();
+    for (const Property& p : element.properties) {
+      if (p.is_list) {
+        if (auto wrong = list(p, is_face)) return wrong;
+        continue;
+      }
+      double value = 0;
+      if (!values_.next(p.type, value)) return cut_short(element);
+      if (p.name == "x") at.x() = value;
+      if (p.name == "y") at.y() = value;
+      if (p.name == "z") at.z() = value;
+    }
+    if (is_vertex) out_.places.push_back(at);
+    return std::nullopt;
+  }
+
+  std::optional<PlyError> list(const Property& p, bool is_face) {
+    double length = 0;
+    if (!values_.next(p.count_type, length) || !(length >= 0) || length > 1e15)
+      return PlyError{"mesh-cut-short", "has a list without a length"};
+    const auto count = static_cast<std::uint64_t>(length);
+    if (auto claim = too_many(count, values_.text() ? 2 : bytes_of(p.type), values_.room(),
+                              "values in a list"))
+      return PlyError{"mesh-cut-short", std::move(*claim)};
+    const bool corners = is_face && (p.name == "vertex_indices" || p.name == "vertex_index");
+    if (corners) out_.counts.push_back(static_cast<std::uint32_t>(count));
+    for (std::uint64_t k = 0; k < count; ++k) {
+      double value = 0;
+      if (!values_.next(p.type, value)) return PlyError{"mesh-cut-short", "ends within a list"};
+      if (!corners) continue;
+      if (!(value >= 0 && value < 4294967295.0 && value == std::floor(value)))
+        return PlyError{"mesh-bad-index", "has a face that names a corner that is not there"};
+      out_.corners.push_back(static_cast<std::uint32_t>(value));
+    }
+    return std::nullopt;
+  }
+
+  static PlyError cut_short(const Element& element) {
+    return {"mesh-cut-short",
+            fmt::format("ends, or has something that is no number, within its elements {}",
+                        element.name.substr(0, 40))};
+  }
+
+  const Header& header_;
+  Values values_;
+  Polygons out_;
+};
 
 }  // namespace
 
-std::optional<std::string> false_claim_of_ply(std::string_view bytes) {
-  if (!begins_as_ply(bytes)) return std::nullopt;
+bool begins_as_ply(std::string_view bytes) {
+  const auto letter = [&](std::size_t i, char c) { return bytes[i] == c || bytes[i] == c - 32; };
+  return bytes.size() >= 3 && letter(0, 'p') && letter(1, 'l') && letter(2, 'y');
+}
+
+std::variant<Polygons, PlyError> read_ply(std::string_view bytes) {
   const auto taken = take_header(bytes);
-  if (const auto* wrong = std::get_if<std::string>(&taken)) return *wrong;
-  const Header* header = &std::get<Header>(taken);
-  const bool text = header->form == Form::text;
-  for (const Element& element : header->elements) {
-    const std::size_t least = least_bytes(element, text);
-    const std::string what = fmt::format("of element {}", element.name.substr(0, 40));
-    if (auto claim = too_many(element.count, least, bytes.size() + (text ? 1 : 0), what)) {
-      return claim;
-    }
-    if (has_list(element) || text) {
-      if (auto claim = walk_lists(bytes, element, header->form)) return claim;
-    } else {
-      bytes.remove_prefix(element.count * least);
-    }
-  }
-  return std::nullopt;
+  if (const auto* wrong = std::get_if<std::string>(&taken))
+    return PlyError{"mesh-cut-short", *wrong};
+  return Reader(std::get<Header>(taken), bytes).read();
 }
 
 }  // namespace proveout::part
