@@ -287,11 +287,11 @@ std::string to_text(const Comparison& c) {
   for (const auto& t : c.tools)
     out += "\nsetup " + text::printable(t.setup) + ", " + t.tool + "\n" + rows_text(t.rows);
   for (const auto& change : c.changes) {
-    out += fmt::format("\nIn {} and not in {}: {}\n", change.name, c.names.front(),
-                       change.gained.empty() ? "no further kind of finding" : "");
+    out += fmt::format("\nIn {} and not in {}:{}\n", change.name, c.names.front(),
+                       change.gained.empty() ? " no further kind of finding" : "");
     out += findings_text(change.gained);
-    out += fmt::format("In {} and gone in {}: {}\n", c.names.front(), change.name,
-                       change.lost.empty() ? "nothing" : "");
+    out += fmt::format("In {} and gone in {}:{}\n", c.names.front(), change.name,
+                       change.lost.empty() ? " nothing" : "");
     out += findings_text(change.lost);
   }
   if (!c.verdict.empty()) out += "\n";

@@ -30,7 +30,8 @@ std::string head(const run::JobResult& r) {
       width, 0);
 }
 
-// The worst of each kind, setup and tool first, then whatever is worst of the rest.
+// The worst of each kind, setup and tool, then whatever is worst of the rest; in the findings' order,
+// errors first.
 std::vector<std::size_t> worst_of(const std::vector<Finding>& findings, std::size_t most) {
   std::vector<std::size_t> out;
   std::set<std::tuple<FindingKind, std::string, int>> seen;
@@ -42,6 +43,7 @@ std::vector<std::size_t> worst_of(const std::vector<Finding>& findings, std::siz
       if (round == 0 ? is_new : !taken) out.push_back(i);
     }
   }
+  std::sort(out.begin(), out.end());
   return out;
 }
 
