@@ -112,12 +112,18 @@ void join(const aiScene& scene, Joiner& out) {
 
 void join(const Polygons& polygons, Joiner& out) {
   std::vector<std::uint32_t> to;
+  to.reserve(polygons.places.size());
   for (const Vec3& p : polygons.places) to.push_back(out.corner(p));
   std::span<const std::uint32_t> rest = polygons.corners;
   for (const std::uint32_t count : polygons.counts) {
-    for (const auto& [a, b, c] : triangles_of(rest.first(count), polygons.places))
-      out.triangle(to[a], to[b], to[c]);
+    const auto corners = rest.first(count);
     rest = rest.subspan(count);
+    if (count == 3) {
+      out.triangle(to[corners[0]], to[corners[1]], to[corners[2]]);
+      continue;
+    }
+    for (const auto& [a, b, c] : triangles_of(corners, polygons.places))
+      out.triangle(to[a], to[b], to[c]);
   }
 }
 
