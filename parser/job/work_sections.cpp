@@ -1,6 +1,6 @@
 #include <fmt/format.h>
 
-#include <cctype>
+#include <charconv>
 
 #include "parser/job/sections.h"
 
@@ -257,11 +257,8 @@ void read_quote(TableReader& t, Quote& out) {
   const auto by_tool = [&t](const char* key, std::map<int, double>& to) {
     return [&t, key, &to](const std::string& name, double value) {
       int number = 0;
-      for (char ch : name)
-        number = std::isdigit(static_cast<unsigned char>(ch)) && number < 100000
-                     ? number * 10 + (ch - '0')
-                     : -1000000;
-      if (number <= 0)
+      const auto [end, error] = std::from_chars(name.data(), name.data() + name.size(), number);
+      if (error != std::errc() || end != name.data() + name.size() || number <= 0)
         t.error(key, "job-unknown-key", fmt::format("'{}' is no tool number", name));
       else
         to[number] = value;
