@@ -223,7 +223,8 @@ class Search {
     double best = 0;
     for (const ZeroTrial& t : trials_) {
       const double wrong = t.gouged_mm3 + t.rapid_mm3;
-      if (t.useful_mm3 < 20 * cube || (in_.part == nullptr && t.below > below_mm)) continue;
+      // What would itself be doubted is no remedy: below the blank lie the bed and the clamps.
+      if (t.useful_mm3 < 20 * cube || t.below > below_mm) continue;
       if (wrong > std::max({8 * cube, 0.1 * wrong_before, 0.002 * t.useful_mm3})) continue;
       if (score(t) < declared + 0.05 * t.useful_mm3) continue;
       best = std::max(best, score(t));

@@ -139,6 +139,20 @@ TEST(ZeroSearch, AWrongProgramIsNotBlamedOnTheZero) {
   EXPECT_EQ(found(r), nullptr);
 }
 
+TEST(ZeroSearch, NoZeroIsNamedThatSendsTheTipFarBelowTheBlank) {
+  // One slot down the middle, 10 deep, into a part that leaves 3 mm beside its left end as waste.
+  // Zeroed on the bottom of that end the same program cuts nothing but waste, 10 mm into the bed.
+  const WorkFolder work;
+  work.file("part.stl",
+            prism_stl({{6, 0}, {40, 0}, {40, 20}, {6, 20}}, {{0, 2, 1}, {0, 3, 2}}, 0, 30));
+  work.file("a.nc", head + strokes({0}, -5, -20, 20) + strokes({0}, -10, -20, 20) + "M30\n");
+  const std::string all = job("x = \"centre\", y = \"centre\", z = \"top\"", right_b);
+  const JobResult r = work.run(all.substr(0, all.rfind("[[setups]]")));
+  ASSERT_EQ(r.zero_search.size(), 1u);
+  ASSERT_FALSE(r.zero_search[0].fits.empty());
+  for (const ZeroTrial& t : r.zero_search[0].fits) EXPECT_LE(t.below, 3) << t.words;
+}
+
 TEST(ZeroSearch, SameForAnyNumberOfThreads) {
   const std::string text = job("x = \"max\", y = \"centre\", z = \"top\"", right_b);
   const JobResult one = run_of(text, 1), three = run_of(text, 3);
