@@ -227,7 +227,15 @@ std::vector<Piece> keep_one_piece(stock::Stock& stock, const part::PartDistance*
 void remove_boxes(stock::Stock& stock, std::span<const Box3> boxes) {
   auto& f = stock.fields();
   const auto band = static_cast<float>(f.voxel * stock::Stock::Fields::band_voxels);
-  for (const Box3& box : boxes) {
+  // Two surfaces in one place would leave a skin of no thickness that still weighs a tenth of a
+  // voxel: where a box ends at the stock's own outermost face it is taken to go on beyond it.
+  const Box3 all = extent(stock, Eigen::Matrix3d::Identity(), {});
+  for (Box3 box : boxes) {
+    for (int k = 0; k < 3; ++k) {
+      const double near = 0.5 * f.voxel, beyond = 2 * band;
+      if (std::abs(box.min()[k] - all.min()[k]) <= near) box.min()[k] -= beyond;
+      if (std::abs(box.max()[k] - all.max()[k]) <= near) box.max()[k] += beyond;
+    }
     // The box as a level set, sampled at the stock's own voxels.
     auto tool = openvdb::FloatGrid::create(band);
     tool->setTransform(f.distance->transformPtr());

@@ -99,6 +99,15 @@ TEST(Deviation, AQuarterOfAVoxelIsFoundAndItsDepthRight) {
   }
 }
 
+TEST(RemoveBoxes, ABoxFlushWithTheBlankLeavesNoSkin) {
+  stock::Stock stock = stock::Stock::box({20, 10, 10}, 0.2);
+  remove_boxes(stock, std::vector<Box3>{Box3(Vec3(8, 0, 0), Vec3(20, 10, 10))});
+  const MassProperties m = mass_properties(stock);
+  EXPECT_NEAR(m.volume, 800, 0.001 * 800);
+  EXPECT_LT((m.centre - Vec3(4, 5, 5)).norm(), 0.01);
+  EXPECT_NEAR(m.inertia(2, 2), 800.0 / 12 * (64 + 100), 0.003 * 800.0 / 12 * 164);
+}
+
 TEST(Deviation, AnInnocentCutIsNotAccusedAtItsEdges) {
   const double floor = 7.93;
   const part::PartDistance part(box_mesh({0, 0, 0}, {30, 20, floor}));
