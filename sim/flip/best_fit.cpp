@@ -45,8 +45,8 @@ double median_size(const std::vector<double>& values) {
 }
 
 // How much a wall counts in the k-th weighting. At first all alike, then by the least sum of sizes,
-// and only then are outliers left out: of a rectangle shifted along its length most walls lie right,
-// and by the median the others, which tell the shift, would be the outliers from the start.
+// and only then are outliers left out: of a rectangle shifted along its length most walls lie
+// right, and by the median the others, which tell the shift, would be the outliers from the start.
 double weight(int k, double residual, double scale) {
   if (k == 0) return 1;
   if (k <= 3) return 1 / std::max(std::abs(residual), least_size);

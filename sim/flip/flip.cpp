@@ -8,6 +8,8 @@
 namespace proveout::flip {
 namespace {
 
+constexpr double poor_match = 0.5;  // mm: no way of lying is any good beyond it
+
 double from_part(const Placement& p) { return p.from_part.value_or(farthest); }
 
 std::string words(const Flip& flip, const Placement& p) {
@@ -131,7 +133,8 @@ void judge(Flip& flip, double tell) {
                      ? ", and lie on the part as well"
                      : fmt::format(", but {:.2f} mm off the part", from_part(rival));
   }
-  flip.text += ": mark the blank";
+  const bool far = (by_walls ? declared.apart : from_part(declared)) > poor_match;
+  flip.text += far ? "; neither fits well: look at the zeros first" : ": mark the blank";
 }
 
 }  // namespace proveout::flip

@@ -90,6 +90,13 @@ Reading reading(const std::vector<SeamPoint>& points, const RigidMotion& later_f
           std::sqrt(sum / static_cast<double>(points.size()))};
 }
 
+// Where material is meant to stay the walls are a support's, and rounded at its root by the cutter:
+// they tell nothing of how the sides meet.
+bool meant(const SeamPoint& p, const SeamInputs& in) {
+  return std::any_of(in.supports.begin(), in.supports.end(),
+                     [&](const Box3& box) { return box.exteriorDistance(p.at) < 2 * in.cell; });
+}
+
 void sum_up(Seam& out, const SeamInputs& in) {
   for (std::size_t i = 1; i < out.points.size(); ++i) {
     const double along = (out.points[i].place - out.points[i - 1].place).norm();
@@ -98,11 +105,6 @@ void sum_up(Seam& out, const SeamInputs& in) {
   const double each = out.length_mm / static_cast<double>(out.points.size());
   out.least_overlap = out.points.front().overlap;
   out.proudest = out.deepest = out.points.front().step;
-  const auto meant = [&](const Vec3& at) {
-    return std::any_of(in.supports.begin(), in.supports.end(),
-                       [&](const Box3& box) { return box.exteriorDistance(at) < 2 * in.cell; });
-  };
-  bool any = false;
   for (std::size_t i = 0; i < out.points.size(); ++i) {
     const SeamPoint& p = out.points[i];
     out.mean += std::abs(p.step) / static_cast<double>(out.points.size());
@@ -112,12 +114,10 @@ void sum_up(Seam& out, const SeamInputs& in) {
       out.worst = std::abs(p.step);
       out.worst_point = i;
     }
-    if (meant(p.at)) continue;
     if (p.overlap < 0) out.web_mm += each;
-    if (!any || p.overlap < out.least_overlap) {
+    if (p.overlap < out.least_overlap) {
       out.least_overlap = p.overlap;
       out.web_point = i;
-      any = true;
     }
   }
 }
@@ -139,7 +139,7 @@ Seam seam(const SeamInputs& in) {
     p.overlap = overlap_beside(in, p.place, p.outward, p.step);
     p.by = later.by;
     p.by_earlier = earlier.by;
-    out.points.push_back(p);
+    if (!meant(p, in)) out.points.push_back(p);
   }
   if (out.points.empty()) return out;
   put_in_order(out.points, in.cell);

@@ -55,7 +55,7 @@ struct SeamInputs {
   double cell = 1;                    // mm of wall a stretch stands for
   const measure::HeightMap& left;     // what the earlier side left, plan
   const measure::HeightMap& reached;  // reach_map() of the later program, same cells
-  std::span<const Box3> supports;     // stock coordinates: webs there are meant
+  std::span<const Box3> supports;     // stock coordinates: walls there are no part of the seam
 };
 Seam seam(const SeamInputs& inputs);
 

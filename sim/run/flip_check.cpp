@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 
 #include "sim/flip/candidates.h"
 
@@ -12,7 +13,8 @@ namespace {
 constexpr std::size_t most_wall_samples = 2'000'000;
 constexpr std::size_t most_part_samples = 30'000;  // of the whole stock, before those of one side
 constexpr std::size_t most_fit_samples = 4'000;
-constexpr double near_part = 1;  // mm
+constexpr double near_part = 1;        // mm
+constexpr double largest_step = 0.25;  // mm, of the seam: common practice, no source
 
 // Resolution of the walls: stretches of a millimetre or some voxels, from the samples of the last
 // millimetre or some voxels of height.
@@ -67,18 +69,45 @@ std::vector<flip::Stretch> on_part(const std::vector<flip::Stretch>& walls,
   return out;
 }
 
-void say(const flip::Flip& flip, const SetupResult& later, FindingCollector& findings) {
-  if (flip.told != flip::Told::other && flip.told != flip::Told::cannot_tell) return;
+// By how much the sides miss each other as declared: the walls met, or the shift that the steps of
+// the seam read like. 0: nothing tells.
+double missed_by(const flip::Flip& flip) {
+  if (!(flip.compared_mm > 0)) return 0;
+  return std::max(flip.placements.front().apart,
+                  std::hypot(flip.seam.reading.x, flip.seam.reading.y));
+}
+
+Finding flip_finding(const flip::Flip& flip, const SetupResult& later, Severity level) {
   Finding f;
   f.kind = FindingKind::flip_mismatch;
-  f.level = flip.told == flip::Told::other ? Severity::error : Severity::note;
+  f.level = level;
   f.setup = later.name;
   f.file = later.program;
   f.value = flip.placements.front().apart;
   f.limit = flip.placements[flip.best_other].apart;
   f.unit = "mm";
-  f.text = flip.text;
-  f.detail = flip.told == flip::Told::other ? "placement" : "cannot tell";
+  return f;
+}
+
+void say(const flip::Flip& flip, const SetupResult& later, double step_limit,
+         FindingCollector& findings) {
+  if (flip.told == flip::Told::other || flip.told == flip::Told::cannot_tell) {
+    const bool other = flip.told == flip::Told::other;
+    Finding f = flip_finding(flip, later, other ? Severity::error : Severity::note);
+    f.text = flip.text;
+    f.detail = other ? "placement" : "cannot tell";
+    findings.add(std::move(f));
+  }
+  const double missed = missed_by(flip);
+  if (flip.told == flip::Told::other || !(missed > step_limit)) return;
+  Finding f = flip_finding(flip, later, Severity::warning);
+  f.detail = "step";
+  f.value = missed;
+  f.limit = step_limit;
+  f.text = fmt::format(
+      "as declared, sides {} and {} miss each other by about {:.2f} mm where their walls should "
+      "meet: look at both zeros and at how the blank lies",
+      flip.earlier, flip.later, missed);
   findings.add(std::move(f));
 }
 
@@ -198,7 +227,7 @@ std::optional<SidesBefore> look_before_turning(const JobResult& result, const st
 void check_flip(JobResult& result, const SetupResult& later, const SidesBefore& before,
                 const SidesContext& context, FindingCollector& findings) {
   flip::Flip flip = Pair(result, later, before, context).compare();
-  say(flip, later, findings);
+  say(flip, later, std::max(largest_step, result.stock->voxel()), findings);
   result.flips.push_back(std::move(flip));
 }
 

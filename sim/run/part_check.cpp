@@ -47,14 +47,25 @@ void add_spots(const JobResult& result, const std::vector<measure::DeviationSpot
   }
 }
 
-// Supports far larger than is usual: they cost a saw and leave a scar. Nothing is said of one too
-// small: its strength in the cut is not worked out.
+// Smallest section in a support's box (mm2): of the bridges within it where some were found, since
+// the box may take in frame as well.
+double support_area(const JobResult& result, const Box3& box, double through_box) {
+  double of_bridges = 0;
+  for (const BridgeResult& b : result.setups.back().bridges) {
+    if (box.exteriorDistance(b.at) < result.voxel) of_bridges += b.area_mm2;
+  }
+  return of_bridges > 0 ? std::min(of_bridges, through_box) : through_box;
+}
+
+// Supports far larger than is usual: they cost a saw and leave a scar. One too small is for the
+// bridges to tell (holding.h).
 void check_supports(const JobResult& result, const cutting::Material& material,
                     FindingCollector& findings) {
   if (!(material.usual_support_mm2 > 0)) return;
   for (const Box3& box : result.job.part->supports) {
     const measure::SupportSection s = measure::support_section(*result.stock, box);
-    if (s.area_mm2 <= 2 * material.usual_support_mm2) continue;
+    const double area = support_area(result, box, s.area_mm2);
+    if (area <= 2 * material.usual_support_mm2) continue;
     Finding f;
     f.kind = FindingKind::excess;
     f.level = Severity::warning;
@@ -70,7 +81,7 @@ void check_supports(const JobResult& result, const cutting::Material& material,
     f.setup = result.setups[setup].name;
     f.file = result.setups[setup].program;
     f.at = result.setups[setup].stock_from_setup.inverse() * s.at;
-    f.value = s.area_mm2;
+    f.value = area;
     f.limit = material.usual_support_mm2;
     f.unit = "mm2";
     f.text =

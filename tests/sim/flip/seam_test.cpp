@@ -122,5 +122,23 @@ TEST(Seam, WebThatNeitherSideCuts) {
   EXPECT_LT(seam.worst, good);
 }
 
+// Sides that miss each other by more than 0.25 mm are warned of, and by how much; less is not.
+TEST(Seam, AStepBeyondTheLimitIsAFinding) {
+  const auto steps = [](const char* error) {
+    Sides s;
+    s.more_b = error;
+    const run::JobResult r = two_sides::run(s);
+    std::vector<double> values;
+    for (const Finding& f : r.findings) {
+      if (f.kind == FindingKind::flip_mismatch && f.detail == "step") values.push_back(f.value);
+    }
+    return values;
+  };
+  EXPECT_TRUE(steps("locating_error = [0.15, 0, 0]\n").empty());
+  const std::vector<double> off = steps("locating_error = [0.4, -0.3, 0]\n");
+  ASSERT_EQ(off.size(), 1u);
+  EXPECT_NEAR(off[0], 0.5, 0.03);
+}
+
 }  // namespace
 }  // namespace proveout::flip

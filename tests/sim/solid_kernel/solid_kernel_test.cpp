@@ -12,7 +12,9 @@
 #include <GProp_GProps.hxx>
 #include <TopoDS_Shape.hxx>
 #include <gp_Ax2.hxx>
+#include <gp_Mat.hxx>
 
+#include "sim/measure/measure.h"
 #include "tests/sim/stock/cutting_case.h"
 
 namespace proveout::stock {
@@ -70,6 +72,31 @@ void agree(const std::string& name, job::ToolShape shape, const std::vector<nc::
   if (tool.diameter == 0) tool = tool_of(shape, 2 * radius);
   const double ours = removed(cut_box(block, 0.2, tool, motions).cut);
   EXPECT_NEAR(ours, exact, 0.002 * exact) << name;
+}
+
+// Centre and inertia of what is left, a block with a slot across one corner of it.
+TEST(SolidKernel, CentreAndInertiaOfWhatIsLeft) {
+  const Vec3 a(-6, 21.3, 5.7), b(27, 9.9, 5.7);
+  const TopoDS_Shape left =
+      BRepAlgoAPI_Cut(BRepPrimAPI_MakeBox(block.x(), block.y(), block.z()).Shape(), flat_slot(a, b))
+          .Shape();
+  GProp_GProps exact;
+  BRepGProp::VolumeProperties(left, exact, 1e-6);
+  GProp_GProps about(exact.CentreOfMass());  // moments about the centre of mass
+  BRepGProp::VolumeProperties(left, about, 1e-6);
+  const Cutting cutting =
+      cut_box(block, 0.2, tool_of(job::ToolShape::flat, 2 * radius), {line(a, b)});
+  const measure::MassProperties ours = measure::mass_properties(cutting.stock);
+  EXPECT_NEAR(ours.volume, exact.Mass(), 0.0005 * exact.Mass());
+  const gp_Pnt centre = exact.CentreOfMass();
+  EXPECT_LT((ours.centre - Vec3(centre.X(), centre.Y(), centre.Z())).norm(), 0.01);
+  const gp_Mat inertia = about.MatrixOfInertia();
+  for (int i = 0; i < 3; ++i) {
+    for (int k = 0; k < 3; ++k) {
+      // Of the products, as a share of the moments: they may be nought.
+      EXPECT_NEAR(ours.inertia(i, k), inertia(i + 1, k + 1), 0.002 * inertia(1, 1)) << i << k;
+    }
+  }
 }
 
 TEST(SolidKernel, FlatSlotsAtFourAngles) {
