@@ -194,18 +194,22 @@ Json target_json(const run::MassTarget& t) {
           {"inserts", inserts}};
 }
 
+Json matrix(const Eigen::Matrix3d& m) {
+  Json out = Json::array();
+  for (int row = 0; row < 3; ++row)
+    out.push_back({rounded(m(row, 0)), rounded(m(row, 1)), rounded(m(row, 2))});
+  return out;
+}
+
 Json part_json(const run::PartResult& p) {
-  Json inertia = Json::array();
-  for (int row = 0; row < 3; ++row) {
-    inertia.push_back({rounded(p.inertia_g_mm2(row, 0)), rounded(p.inertia_g_mm2(row, 1)),
-                       rounded(p.inertia_g_mm2(row, 2))});
-  }
   return {{"compared", p.compared},
           {"volume_mm3", rounded(p.volume_mm3)},
           {"mass_g", rounded(p.mass_g)},
           {"centre", point(p.centre)},
-          {"inertia_g_mm2", inertia},
+          {"inertia_g_mm2", matrix(p.inertia_g_mm2)},
           {"mesh_volume_mm3", rounded(p.mesh_volume_mm3)},
+          {"mesh_centre", point(p.mesh_centre)},
+          {"mesh_inertia_g_mm2", matrix(p.mesh_inertia_g_mm2)},
           {"target", target_json(p.target)},
           {"gouge_mm3", rounded(p.gouge_mm3)},
           {"worst_gouge", rounded(p.worst_gouge)},

@@ -145,7 +145,10 @@ stock::Stock check_part(JobResult& result, const part::PartDistance* part,
   if (part == nullptr) return finished;
   p.compared = true;
   check_supports(result, material, findings);
-  p.mesh_volume_mm3 = part::mass_of(part->mesh()).volume;
+  const part::MeshMass meant = part::mass_of(part->mesh());
+  p.mesh_volume_mm3 = meant.volume;
+  p.mesh_centre = meant.centre;
+  p.mesh_inertia_g_mm2 = meant.inertia * material.density_g_cm3 / 1000;
   const job::Part& asked = *result.job.part;
   const measure::Deviation d = measure::deviation(finished, *part, asked.gouge_tolerance,
                                                   asked.excess_tolerance, asked.supports);

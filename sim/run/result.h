@@ -133,7 +133,9 @@ struct PartResult {
   double mass_g = 0;
   Vec3 centre = Vec3::Zero();                               // mm, stock coordinates
   Eigen::Matrix3d inertia_g_mm2 = Eigen::Matrix3d::Zero();  // about the centre, stock axes
-  double mesh_volume_mm3 = 0;
+  double mesh_volume_mm3 = 0;       // of the part mesh, and below as if of the stock's material
+  Vec3 mesh_centre = Vec3::Zero();  // mm, stock coordinates
+  Eigen::Matrix3d mesh_inertia_g_mm2 = Eigen::Matrix3d::Zero();  // about mesh_centre, stock axes
   MassTarget target;
   double gouge_mm3 = 0, worst_gouge = 0, excess_mm3 = 0, worst_excess = 0;
 };

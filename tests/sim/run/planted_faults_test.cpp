@@ -384,6 +384,13 @@ TEST(PlantedFault, GougesAndWhatIsLeft) {
   ASSERT_TRUE(deep.result);
   EXPECT_TRUE(deep.result->part.compared);
   EXPECT_NEAR(deep.result->part.mesh_volume_mm3, 40 * 30 * 17, 1e-3);
+  // A box's centre is its middle; its moment about x is m (b2 + c2) / 12.
+  EXPECT_LT((deep.result->part.mesh_centre - Vec3(20, 15, 8.5)).norm(), 1e-6);
+  const double mass = 40 * 30 * 17 * 2.70e-3;
+  const Eigen::Matrix3d moments =
+      Eigen::Vector3d(30 * 30 + 17 * 17, 40 * 40 + 17 * 17, 40 * 40 + 30 * 30).asDiagonal() *
+      Eigen::Matrix3d::Identity() * (mass / 12);
+  EXPECT_LT((deep.result->part.mesh_inertia_g_mm2 - moments).norm(), 1e-6 * moments.norm());
   EXPECT_NEAR(deep.result->part.volume_mm3, 40 * 30 * 20 - 6 * 30 * 3.5, 0.001 * 24000);
   EXPECT_NEAR(deep.result->part.mass_g, deep.result->part.volume_mm3 * 2.70e-3, 1e-6);
   const Finding* f = deep.first(FindingKind::gouge);
