@@ -156,9 +156,11 @@ struct Quote {
   double blank_cost = 0;  // money per blank
   double machine_rate_per_h = 0;
   double labour_rate_per_h = 0;
-  double setup_min = 0;      // per batch and setup list, see docs
-  double finishing_min = 0;  // per part
-  double scrap = 0;          // share 0..1
+  double setup_min = 0;          // per batch and setup list, see docs
+  double handling_min = 0;       // per part and setup: load, turn over, clean, unload
+  double finishing_min = 0;      // per part
+  bool changes_attended = true;  // tools are changed by hand
+  double scrap = 0;              // share 0..1
   std::map<int, double> tool_life_min;
   std::map<int, double> tool_cost;
 };

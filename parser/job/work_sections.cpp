@@ -251,6 +251,10 @@ void read_quote(TableReader& t, Quote& out) {
            "labour, per hour");
   t.number("setup_min", out.setup_min, Unit::plain, not_negative,
            "setting up, once a batch, minutes");
+  t.number("handling_min", out.handling_min, Unit::plain, not_negative,
+           "loading, turning over, cleaning, unloading: each part and setup, minutes");
+  t.flag("changes_attended", out.changes_attended,
+         "whether the operator changes tools (true) or the machine does");
   t.number("finishing_min", out.finishing_min, Unit::plain, not_negative,
            "by hand, each part, minutes");
   t.number("scrap", out.scrap, Unit::plain, Range{0, 0.95, false}, "share of parts lost");

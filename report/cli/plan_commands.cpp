@@ -36,10 +36,15 @@ void write_with(const run::JobResult& result, const SimulateOptions& options, co
 void print_quote_words(const quote::Quote& q, double price) {
   std::string words = fmt::format(
       "'per part' is the break-even price: at it the batch earns nothing. Each further part costs "
-      "{:.2f}; no batch gets below that. By the clock {:.0f} min a part, of them {:.0f} attended "
-      "(tool changes); finishing by hand comes on top. ",
-      q.one_more, q.machine_min, q.attended_min);
+      "{:.2f}; no batch gets below that. A part takes the machine {:.0f} min, {:.0f} of them "
+      "without "
+      "a hand on it, and the operator {:.0f} min: tool changes {:.0f}, handling {:.0f}, finishing "
+      "{:.0f}. ",
+      q.one_more, q.machine_min, q.unattended_min, q.attended_min, q.change_min, q.handling_min,
+      q.attended_min - q.change_min - q.handling_min);
   const auto& last = q.prices.back();
+  words += fmt::format("With the low and the high time, {:.2f} to {:.2f} a part at {}. ", last.low,
+                       last.high, last.batch);
   words += fmt::format("At {}, 20 % more of each makes a part dearer by: ", last.batch);
   for (std::size_t i = 0; i < last.sensitivity.size() && last.sensitivity[i].more > 0.005; ++i)
     words += fmt::format("{}{} {:.2f}", i == 0 ? "" : ", ", last.sensitivity[i].what,
@@ -142,7 +147,10 @@ Status quote_command(const Arguments& arguments) {
   if (!result->job.quote) throw UsageError("the job has no [quote]");
   const quote::Quote q = quote::quote(*result->job.quote, *result);
   Json section = {{"machine_min", json::rounded(q.machine_min)},
+                  {"change_min", json::rounded(q.change_min)},
+                  {"handling_min", json::rounded(q.handling_min)},
                   {"attended_min", json::rounded(q.attended_min)},
+                  {"unattended_min", json::rounded(q.unattended_min)},
                   {"per_20_percent_time", json::rounded(q.price_per_20_percent_time)},
                   {"set_up_cost", json::rounded(q.set_up_cost)},
                   {"one_more", json::rounded(q.one_more)},
@@ -163,10 +171,14 @@ Status quote_command(const Arguments& arguments) {
                                   {"blank", json::rounded(p.terms.blank)},
                                   {"machine", json::rounded(p.terms.machine)},
                                   {"tool_changes", json::rounded(p.terms.attendance)},
+                                  {"handling", json::rounded(p.terms.handling)},
                                   {"finishing", json::rounded(p.terms.finishing)},
                                   {"tool_wear", json::rounded(p.terms.tools)},
                                   {"scrap", json::rounded(p.terms.scrap)},
+                                  {"per_part_low", json::rounded(p.low)},
+                                  {"per_part_high", json::rounded(p.high)},
                                   {"hours", json::rounded(p.hours)},
+                                  {"attended_hours", json::rounded(p.attended_hours)},
                                   {"dominating", p.dominating},
                                   {"sensitivity", sensitivity}});
   }
@@ -177,16 +189,22 @@ Status quote_command(const Arguments& arguments) {
   }
   write_with(*result, simulate, "quote", std::move(section));
   if (simulate.quiet || simulate.json == "-") return ran;
-  fmt::print("{:>6}{:>10}{:>9}{:>8}{:>9}{:>9}{:>11}{:>7}{:>7}\n", "batch", "per part", "set-up",
-             "blank", "machine", "changes", "finishing", "tools", "scrap");
+  fmt::print("{:>5}{:>10}{:>8}{:>8}{:>9}{:>9}{:>10}{:>7}{:>7}{:>7}\n", "batch", "per part",
+             "set-up", "blank", "machine", "changes", "handling", "finish", "tools", "scrap");
   for (const auto& p : q.prices) {
-    fmt::print("{:>6}{:>10.2f}{:>9.2f}{:>8.2f}{:>9.2f}{:>9.2f}{:>11.2f}{:>7.2f}{:>7.2f}\n", p.batch,
-               p.terms.sum(), p.terms.setup, p.terms.blank, p.terms.machine, p.terms.attendance,
-               p.terms.finishing, p.terms.tools, p.terms.scrap);
+    fmt::print("{:>5}{:>10.2f}{:>8.2f}{:>8.2f}{:>9.2f}{:>9.2f}{:>10.2f}{:>7.2f}{:>7.2f}{:>7.2f}\n",
+               p.batch, p.terms.sum(), p.terms.setup, p.terms.blank, p.terms.machine,
+               p.terms.attendance, p.terms.handling, p.terms.finishing, p.terms.tools,
+               p.terms.scrap);
   }
   const auto& last = q.prices.back();
-  fmt::print("At {} the largest term is {}; {:.1f} hours for the batch.\n", last.batch,
-             last.dominating, last.hours);
+  std::fputs(
+      text::wrapped(fmt::format("At {} the largest term is {}; {:.1f} hours for the batch, "
+                                "{:.1f} of the operator's own.",
+                                last.batch, last.dominating, last.hours, last.attended_hours),
+                    80, 0)
+          .c_str(),
+      stdout);
   print_quote_words(q, price);
   return ran;
 }

@@ -97,21 +97,35 @@ std::vector<Comparison> holding_tables(const run::JobResult& result) {
 std::vector<Comparison> quote_tables(const quote::Quote& quote) {
   Comparison prices;
   prices.title = "Cost of one part, in the job's own currency";
-  prices.columns = {"batch",        "each",      "setting up", "blank", "machine",
-                    "tool changes", "finishing", "tool wear",  "scrap", "hours, whole batch",
+  prices.columns = {"batch",
+                    "each",
+                    "setting up",
+                    "blank",
+                    "machine",
+                    "tool changes",
+                    "handling",
+                    "finishing",
+                    "tool wear",
+                    "scrap",
+                    "low to high",
+                    "hours, whole batch",
+                    "of these the operator's",
                     "most of it"};
   for (const quote::BatchPrice& price : quote.prices) {
     const quote::Terms& t = price.terms;
     prices.rows.push_back({std::to_string(price.batch), money(t.sum()), money(t.setup),
-                           money(t.blank), money(t.machine), money(t.attendance),
+                           money(t.blank), money(t.machine), money(t.attendance), money(t.handling),
                            money(t.finishing), money(t.tools), money(t.scrap),
-                           fmt::format("{:.1f}", price.hours), price.dominating});
+                           fmt::format("{} to {}", money(price.low), money(price.high)),
+                           fmt::format("{:.1f}", price.hours),
+                           fmt::format("{:.1f}", price.attended_hours), price.dominating});
   }
   prices.note = fmt::format(
-      "{:.1f} min of machine time a part, {:.1f} min of it attended; a fifth more time adds {} a "
-      "part in "
-      "the largest batch. Times are simulated.",
-      quote.machine_min, quote.attended_min, money(quote.price_per_20_percent_time));
+      "A part takes the machine {:.1f} min, {:.1f} of them without a hand on it, and the operator "
+      "{:.1f} min of changes, handling and finishing; a fifth more machine time adds {} a part in "
+      "the largest batch. Low to high: the price with both ends of the time. Times are simulated.",
+      quote.machine_min, quote.unattended_min, quote.attended_min,
+      money(quote.price_per_20_percent_time));
   Comparison wear;
   wear.title = "Wear of tools";
   wear.columns = {"tool", "minutes in the cut a part", "parts a tool"};

@@ -12,8 +12,11 @@
 namespace proveout::quote {
 
 struct Terms {  // money per part
-  double setup = 0, blank = 0, machine = 0, attendance = 0, finishing = 0, tools = 0, scrap = 0;
-  double sum() const { return setup + blank + machine + attendance + finishing + tools + scrap; }
+  double setup = 0, blank = 0, machine = 0, attendance = 0, handling = 0, finishing = 0, tools = 0,
+         scrap = 0;
+  double sum() const {
+    return setup + blank + machine + attendance + handling + finishing + tools + scrap;
+  }
 };
 struct Sensitivity {
   std::string what;  // "machine time", "labour rate", ...
@@ -23,8 +26,10 @@ struct BatchPrice {
   int batch = 1;
   Terms terms;  // their sum is the break-even price: the batch earns nothing
   std::vector<Sensitivity> sensitivity;  // the one that moves the price most first
-  double hours = 0;                      // of the whole batch, machine and setting up
-  std::string dominating;                // largest term
+  double low = 0, high = 0;   // money per part with the low and the high time of the estimate
+  double hours = 0;           // of the whole batch: setting up, machine, handling
+  double attended_hours = 0;  // of these and of finishing, the operator's own
+  std::string dominating;     // largest term
 };
 struct ToolWear {
   int number = 0;
@@ -34,8 +39,13 @@ struct ToolWear {
 struct Quote {
   std::vector<BatchPrice> prices;
   std::vector<ToolWear> wear;
-  double machine_min = 0;   // per part
-  double attended_min = 0;  // per part: tool changes by hand; what is left runs alone, watched
+  double machine_min = 0;   // per part: the programs, tool changes included
+  double change_min = 0;    // per part: of these, tool changes by hand
+  double handling_min = 0;  // per part, all setups; the machine stands
+  // Per part: changes by hand, handling and finishing. The machine's other minutes run without a
+  // hand on them, watched.
+  double attended_min = 0;
+  double unattended_min = 0;
   double price_per_20_percent_time = 0;  // sensitivity at the largest batch
   double set_up_cost = 0;                // money per batch, whatever its size
   double one_more = 0;                   // money: what each further good part costs
@@ -45,8 +55,9 @@ struct Quote {
   std::optional<int> break_even_batch(double price) const;
 };
 
-// job.quote must be given. Labour is charged for setting up, for tool changes and for finishing;
-// the operator who stays by a running machine is in machine_rate_per_h.
+// job.quote must be given. Labour is charged for setting up, for tool changes by hand, for handling
+// and for finishing; the machine for setting up, its programs and handling, in which it stands. The
+// operator who stays by a running machine is in machine_rate_per_h.
 Quote quote(const job::Quote& terms, const run::JobResult& result);
 
 }  // namespace proveout::quote
