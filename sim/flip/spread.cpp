@@ -6,23 +6,10 @@
 #include <cmath>
 #include <optional>
 
+#include "sim/flip/web.h"
+
 namespace proveout::flip {
 namespace {
-
-constexpr double nowhere = -1e8;
-constexpr double clear_of_seam = 3;  // mm: nearer to where the sides meet there is no web to keep
-
-// How far the later side's cut lies off the earlier one's, in plan: shift + spread * (place -
-// middle).
-struct Off {
-  Vec3 shift = Vec3::Zero();
-  Eigen::Matrix2d with_place = Eigen::Matrix2d::Zero();
-  Vec2 at(const Vec2& from_middle) const { return shift.head<2>() + with_place * from_middle; }
-  void add(const Off& o, double times) {
-    shift += times * o.shift;
-    with_place += times * o.with_place;
-  }
-};
 
 // An even draw in -1..1; the same on every machine.
 class Draw {
@@ -157,70 +144,6 @@ double worst_step(const SpreadInputs& in, const Off& off) {
   return most;
 }
 
-// The cells in which both sides have cut and left something between them, away from where they cut
-// through on purpose.
-class Web {
- public:
-  explicit Web(const SpreadInputs& in) : in_(in) {
-    const measure::HeightMap& map = in.left;
-    const int reach = static_cast<int>(std::ceil(clear_of_seam / map.cell));
-    std::vector<bool> through(map.height.size());
-    float top = -1e9f;
-    for (float h : map.height) top = std::max(top, h);
-    const auto web = [&](int i, int j) { return map.at(i, j) - in.reached.at(i, j); };
-    for (int j = 0; j < map.rows; ++j) {
-      for (int i = 0; i < map.columns; ++i) {
-        // Air above nothing is no web either.
-        if (map.at(i, j) > nowhere && web(i, j) > 0) continue;
-        for (int y = std::max(0, j - reach); y <= std::min(map.rows - 1, j + reach); ++y) {
-          for (int x = std::max(0, i - reach); x <= std::min(map.columns - 1, i + reach); ++x)
-            through[index(x, y)] = true;
-        }
-      }
-    }
-    for (int j = 0; j < map.rows; ++j) {
-      for (int i = 0; i < map.columns; ++i) {
-        if (through[index(i, j)] || in.reached.at(i, j) < nowhere || map.at(i, j) > top - 1e-3f)
-          continue;
-        cells_.emplace_back(i, j);
-      }
-    }
-  }
-  bool empty() const { return cells_.empty(); }
-  // The least web with the later cut moved; the highest it comes from the cells it may come from.
-  double least(const Off& off) const {
-    const measure::HeightMap& map = in_.reached;
-    double least = 1e300;
-    for (const auto& [i, j] : cells_) {
-      const Vec2 place(map.x0 + (i + 0.5) * map.cell, map.y0 + (j + 0.5) * map.cell);
-      const Vec2 from = place - off.at(place - in_.middle);
-      least = std::min(least, in_.left.at(i, j) - (height(from) + off.shift.z()));
-    }
-    return least;
-  }
-
- private:
-  std::size_t index(int i, int j) const {
-    return static_cast<std::size_t>(j) * static_cast<std::size_t>(in_.left.columns) +
-           static_cast<std::size_t>(i);
-  }
-  double height(const Vec2& at) const {  // linear between cell centres
-    const measure::HeightMap& map = in_.reached;
-    const double u = (at.x() - map.x0) / map.cell - 0.5, v = (at.y() - map.y0) / map.cell - 0.5;
-    const double column = std::clamp(std::floor(u), 0.0, std::max(0.0, map.columns - 2.0)),
-                 row = std::clamp(std::floor(v), 0.0, std::max(0.0, map.rows - 2.0));
-    const int i = static_cast<int>(column), j = static_cast<int>(row);
-    const int i1 = std::min(i + 1, map.columns - 1), j1 = std::min(j + 1, map.rows - 1);
-    const double fx = std::clamp(u - column, 0.0, 1.0), fy = std::clamp(v - row, 0.0, 1.0);
-    const double a = map.at(i, j), b = map.at(i1, j), c = map.at(i, j1), d = map.at(i1, j1);
-    if (std::min({a, b, c, d}) < nowhere) return std::max({a, b, c, d});
-    return (1 - fy) * ((1 - fx) * a + fx * b) + fy * ((1 - fx) * c + fx * d);
-  }
-
-  const SpreadInputs& in_;
-  std::vector<std::pair<int, int>> cells_;
-};
-
 double quantile(std::vector<double> values, double share) {
   std::sort(values.begin(), values.end());
   const double at = share * static_cast<double>(values.size() - 1);
@@ -256,7 +179,7 @@ Spread spread(const SpreadInputs& in) {
   }
   if (all.empty() && on_pins.empty()) return out;
 
-  const Web web(in);
+  const Web web(in.left, in.reached, in.middle);
   out.has_web = !web.empty();
   if (out.has_web) out.least_web = web.least(Off());
   out.draws = in.draws;

@@ -25,10 +25,10 @@ struct Spread {
   std::uint64_t seed = 0;
   double median_worst = 0, high_worst = 0;  // mm: the seam's worst step, half and 95 % of draws
                                             // lie below
-  bool has_web = false;                     // some material lies between cuts from both sides
-  double least_web = 0;                     // mm of height, as programmed
-  double low_web = 0;                       // mm: in 95 % of draws the least web is thicker
-  double break_through = 0;                 // share of draws in which a web is cut through, 0..1
+  bool has_web = false;  // some material lies between cuts from both sides: floors and walls, web.h
+  double least_web = 0;  // mm, as programmed
+  double low_web = 0;    // mm: in 95 % of draws the least web is thicker
+  double break_through = 0;  // share of draws in which a web is cut through, 0..1
 };
 
 struct SpreadInputs {

@@ -80,6 +80,21 @@ TEST(Placements, ARectangleCannotBeTold) {
   EXPECT_NEAR(r.flips[0].margin, 0, 0.03);
 }
 
+// A rectangle half turned is itself, and side B cut 0.8 mm larger all round meets side A no way:
+// then it is no mark on the blank that is wanted.
+TEST(Placements, WhereNoWayFitsTheZerosAreDoubtedFirst) {
+  two_sides::Sides even;
+  even.outline = two_sides::rectangle();
+  even.warp_b = [](const two_sides::Vec2& p) {
+    return two_sides::Vec2(p.x() + std::copysign(0.8, p.x()), p.y() + std::copysign(0.8, p.y()));
+  };
+  const run::JobResult r = two_sides::run(even);
+  ASSERT_EQ(r.flips.size(), 1u);
+  EXPECT_EQ(r.flips[0].told, Told::cannot_tell) << r.flips[0].text;
+  EXPECT_NE(r.flips[0].text.find("look at the zeros first"), std::string::npos) << r.flips[0].text;
+  EXPECT_EQ(r.flips[0].text.find("mark the blank"), std::string::npos);
+}
+
 // Nothing of side B continues a wall of side A: said, not passed over.
 TEST(Placements, SidesThatDoNotMeetAreListedAsNotChecked) {
   two_sides::Sides apart;

@@ -140,5 +140,23 @@ TEST(Seam, AStepBeyondTheLimitIsAFinding) {
   EXPECT_NEAR(off[0], 0.5, 0.03);
 }
 
+// Side B cuts the sloping wall 1 / sqrt(2) mm further out and all others as they are: the seam's
+// worst step. Where that wall is declared a support it says nothing of how the sides meet.
+TEST(Seam, WallsOfSupportsAreNoPartOfIt) {
+  Sides s;
+  s.part_stl = two_sides::prism(s.outline);
+  // The slope's two ends each slide out along the wall beyond it.
+  s.warp_b = [](const Vec2& p) {
+    if (p.y() < 0 || p.x() > -5) return p;
+    return p.x() < -20 ? Vec2(p.x(), p.y() + 1) : Vec2(p.x() - 1, p.y());
+  };
+  EXPECT_NEAR(seam_of(two_sides::run(s)).worst, std::sqrt(0.5), 2 * good);
+  s.supports = "[[part.supports]]\nbox = [[41, 23, 0], [51, 33, 20]]\n";
+  const run::JobResult held = two_sides::run(s);
+  EXPECT_LT(seam_of(held).worst, 2 * good);
+  for (const SeamPoint& p : seam_of(held).points)
+    EXPECT_FALSE(p.at.x() > 43 && p.at.y() > 25) << p.at.transpose();
+}
+
 }  // namespace
 }  // namespace proveout::flip

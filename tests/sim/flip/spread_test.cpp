@@ -136,6 +136,34 @@ TEST(Spread, ThinWebIsCutThroughAsOftenAsItShould) {
   EXPECT_EQ(c.result().draws, 0);
 }
 
+// A wall of 3 mm between a pocket of the earlier side and one of the later, 4 mm of them beside
+// each other: an error in x even within 4 mm either way cuts through in (4 - 3) / 8 of draws, in 95
+// % it leaves more than 3 - 3.6; one in y leaves it alone.
+TEST(Spread, AWallBetweenTwoPocketsIsCutThroughSideways) {
+  Case c;
+  c.point({20, 0}, {1, 0});
+  c.left.cell = 0.5;
+  c.left.columns = c.left.rows = 40;
+  c.left.height.assign(1600, 0.0f);
+  c.reached = c.left;
+  std::fill(c.reached.height.begin(), c.reached.height.end(), -1e9f);
+  for (int j = 10; j < 30; ++j) {
+    for (int i = 5; i < 10; ++i) c.left.at(i, j) = -8.0f;
+    for (int i = 16; i < 21; ++i) c.reached.at(i, j) = -4.0f;
+  }
+  c.later.errors->zero = Vec3(4, 0, 0);
+  const Spread s = c.result();
+  ASSERT_TRUE(s.has_web);
+  EXPECT_NEAR(s.least_web, 3, 1e-5);
+  EXPECT_NEAR(s.break_through, 0.125, 5 * std::sqrt(0.11 / s.draws));
+  EXPECT_NEAR(s.low_web, -0.6, 0.15);
+  c.later.errors->zero = Vec3(0, 4, 0);
+  EXPECT_NEAR(c.result().low_web, 3, 1e-5);
+  // Pockets that end over one another have no wall between them.
+  for (float& h : c.reached.height) h = std::min(h, -9.0f);
+  EXPECT_FALSE(c.result().has_web);
+}
+
 // The second way: the block cut anew where it lies. What one error alone is said to make is the
 // step that a block misplaced by it gets, and the draws stay below it.
 TEST(Spread, AgreesWithABlockThatIsCutAnew) {

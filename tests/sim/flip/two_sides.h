@@ -77,6 +77,7 @@ struct Sides {
   std::string zero_b;  // empty: as zero
   std::string more_a, more_b;
   std::string part_stl;  // empty: no part
+  std::string supports;  // tables of the part's
   double voxel = 0.25;
   int threads = 2;
 };
@@ -94,7 +95,7 @@ inline run::JobResult run(const Sides& s) {
   std::ofstream(folder / "job.toml")
       << fmt::format("[simulation]\nvoxel = {}\nthreads = {}\n[stock]\nsize = [60, 40, 20]\n",
                      s.voxel, s.threads)
-      << (s.part_stl.empty() ? "" : "[part]\nmesh = \"part.stl\"\n")
+      << (s.part_stl.empty() ? "" : "[part]\nmesh = \"part.stl\"\n" + s.supports)
       << "[[tools]]\nnumber = 1\nshape = \"flat\"\ndiameter = 6\nflute_length = 20\n"
          "stickout = 30\n[[setups]]\nname = \"A\"\nprogram = \"a.nc\"\n"
       << s.zero << s.more_a << "[[setups]]\nname = \"B\"\nprogram = \"b.nc\"\nturn = [" << s.turn
