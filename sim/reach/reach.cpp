@@ -14,6 +14,8 @@
 namespace proveout::reach {
 namespace {
 
+using Vec2 = Eigen::Vector2d;
+
 // A small patch of the part's surface, in stock coordinates or turned into a setup's axes.
 struct Patch {
   Vec3 at, outward;
@@ -75,21 +77,57 @@ struct Spot {  // of the cutter over the grid
   double under;  // mm above the tip
 };
 
+// Points of a cutter's meridian, close enough that any tangent plane touches near one. Of an
+// upright side the lowest counts: who touches with a higher one stands deeper.
+std::vector<tool::ProfilePoint> meridian_points(const tool::Body& cutter) {
+  std::vector<tool::ProfilePoint> out;
+  for (const tool::ProfilePiece& p : cutter.meridian) {
+    if (!p.is_arc && p.from.radius == p.to.radius) {
+      out.push_back(p.from.height < p.to.height ? p.from : p.to);
+      continue;
+    }
+    const int parts = p.is_arc ? 32 : 4;
+    for (int k = 0; k <= parts; ++k) {
+      const double share = static_cast<double>(k) / parts;
+      tool::ProfilePoint at;
+      at.radius = p.from.radius + share * (p.to.radius - p.from.radius);
+      at.height = p.from.height + share * (p.to.height - p.from.height);
+      if (p.is_arc) {
+        const double x = at.radius - p.centre.radius, z = at.height - p.centre.height,
+                     r = std::hypot(x, z);
+        at.radius = p.centre.radius + p.arc_radius * x / r;
+        at.height = p.centre.height + p.arc_radius * z / r;
+      }
+      out.push_back(at);
+    }
+  }
+  return out;
+}
+
 // One tool over one setup's map: where its tip may go, and what then stands under its holder.
 class ToolOver {
  public:
   ToolOver(const Heights& map, const job::Tool& tool)
-      : map_(map), body_(tool::make_tool_body(tool)), lowest_tip_(map.height.size()) {
+      : map_(map),
+        body_(tool::make_tool_body(tool)),
+        meridian_(meridian_points(body_.flutes)),
+        lowest_tip_(map.height.size()) {
     const double radius = body_.flutes.largest_radius;
-    const int n = static_cast<int>(std::floor(radius / map.step + 1e-9));
+    double flat_radius = 0;
+    for (const auto& m : meridian_) {
+      if (m.height < 1e-6) flat_radius = std::max(flat_radius, m.radius);
+    }
+    // A tool fits where it is half a step too large, and touches half a step too far: no finer does
+    // the map tell walls.
+    const double half = map.step / 2;
+    const int n = static_cast<int>(std::ceil((radius + half) / map.step));
     std::vector<Spot> fits;
     for (int j = -n; j <= n; ++j) {
       for (int i = -n; i <= n; ++i) {
         const double d = std::hypot(i, j) * map.step;
-        if (d > radius + 1e-9) continue;
-        spots_.push_back({i, j, underside(body_.flutes, d)});
-        // A tool fits where it is half a step too large: no finer does the map tell walls.
-        if (d <= radius - map.step / 2 || (i == 0 && j == 0)) fits.push_back(spots_.back());
+        const bool middle = i == 0 && j == 0;
+        if (d <= flat_radius + half) flat_.push_back({i, j, 0});
+        if (d <= radius - half || middle) fits.push_back({i, j, underside(body_.flutes, d)});
       }
     }
     offset(fits);
@@ -108,23 +146,55 @@ class ToolOver {
     }
   }
 
-  // Least stick-out (mm) with which the cutter touches a height z over grid point i, j; negative:
-  // it does not get there.
-  double stickout_at(int i, int j, double z, double slack) const {
+  // Least stick-out (mm) with which the cutter lies against a patch; negative: it does not get
+  // there. Where the surface is level any of the cutter's flat may touch it; else the cutter stands
+  // where its own surface has the patch's slope, not anywhere it would come near: a cutter beside
+  // an inside corner comes near the corner long after it has left the wall.
+  double stickout_for(const Patch& p) const {
+    const double level = std::hypot(p.outward.x(), p.outward.y());
+    const Vec2 place(p.at.x(), p.at.y());
     double least = -1;
-    for (const Spot& s : spots_) {
-      const int ti = i + s.i, tj = j + s.j;
-      if (ti < 0 || tj < 0 || ti >= map_.columns || tj >= map_.rows) continue;
-      const std::size_t k = map_.index(ti, tj);
-      if (lowest_tip_[k] + s.under > z + slack) continue;
-      const double tip = std::max(lowest_tip_[k], z - s.under);
-      const double need = std::max(0.0, holder_[k] - tip);
-      if (least < 0 || need < least) least = need;
+    if (level < level_floor) {
+      const int i = static_cast<int>(std::lround((place.x() - map_.x0) / map_.step)),
+                j = static_cast<int>(std::lround((place.y() - map_.y0) / map_.step));
+      for (const Spot& s : flat_) try_point(i + s.i, j + s.j, p.at.z(), least);
+      return least;
+    }
+    const Vec2 away = Vec2(p.outward.x(), p.outward.y()) / level;
+    const double up = std::max(0.0, p.outward.z());
+    double furthest = -1e9;
+    for (const auto& m : meridian_) furthest = std::max(furthest, m.radius * level - m.height * up);
+    for (const auto& m : meridian_) {
+      if (m.radius * level - m.height * up < furthest - touching) continue;
+      // A wall stands up to a step nearer in the map than it is; in a gap as wide as the cutter
+      // there is no room to stand off it.
+      for (const double off : {0.75, 0.0})
+        try_at(place + (m.radius + off * map_.step) * away, p.at.z() - m.height, least);
     }
     return least;
   }
 
  private:
+  static constexpr double level_floor = 0.02;  // sine of the slope up to which a floor is level
+  static constexpr double touching = 0.002;    // mm
+
+  // The cutter's axis at a place, its tip at a height: the stick-out, where it fits and it is less.
+  void try_at(const Vec2& axis, double tip, double& least) const {
+    const double u = (axis.x() - map_.x0) / map_.step, v = (axis.y() - map_.y0) / map_.step;
+    const int i0 = static_cast<int>(std::floor(u)), j0 = static_cast<int>(std::floor(v));
+    for (int k = 0; k < 4; ++k) {
+      const int i = i0 + (k & 1), j = j0 + (k >> 1);
+      if (std::hypot(i - u, j - v) <= 0.71) try_point(i, j, tip, least);
+    }
+  }
+  void try_point(int i, int j, double tip, double& least) const {
+    if (i < 0 || j < 0 || i >= map_.columns || j >= map_.rows) return;
+    const std::size_t at = map_.index(i, j);
+    if (lowest_tip_[at] > tip + map_.step / 2) return;
+    const double need = std::max(0.0, holder_[at] - std::max(lowest_tip_[at], tip));
+    if (least < 0 || need < least) least = need;
+  }
+
   void offset(const std::vector<Spot>& fits) {
     tbb::parallel_for(0, map_.rows, [&](int j) {
       for (int i = 0; i < map_.columns; ++i) {
@@ -137,7 +207,8 @@ class ToolOver {
 
   const Heights& map_;
   tool::ToolBody body_;
-  std::vector<Spot> spots_;
+  std::vector<tool::ProfilePoint> meridian_;
+  std::vector<Spot> flat_;          // where its underside is level with its tip
   std::vector<double> lowest_tip_;  // mm
   std::vector<double> holder_;      // mm: the holder's face may not go below this
 };
@@ -277,7 +348,7 @@ void touch(const ToolOver& over, const Heights& map, const std::vector<char>* on
       const bool beyond = c.i < 0 || c.j < 0 || c.i >= map.columns || c.j >= map.rows;
       if (beyond || (*only)[map.index(c.i, c.j)] == 0) return;
     }
-    const double need = over.stickout_at(c.i, c.j, patches[n].at.z(), map.step / 2);
+    const double need = over.stickout_for(patches[n]);
     double& known = best.stickout(n, tool);
     if (need >= 0 && (known < 0 || need < known)) known = need;
   });

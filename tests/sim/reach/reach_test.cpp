@@ -115,6 +115,39 @@ TEST(Reach, SlotOfKnownWidthAndDepth) {
   EXPECT_NEAR(tight.out_of_reach, 22 * (6 + 2 * 10), 22 * 0.7);
 }
 
+// A sharp upright inside corner of height h over a floor. A cutter of radius r leaves a strip r
+// wide on both walls, 2 r h, and of the floor what lies outside its own circle, (1 - pi / 4) r^2.
+TEST(Reach, SharpInsideCornerInClosedForm) {
+  const double h = 10;
+  part::Mesh mesh = prism({{0, 0}, {0, 30}, {10, 30}, {10, 10}, {30, 10}, {30, 0}},
+                          {{0, 2, 1}, {0, 3, 2}, {0, 5, 3}, {3, 5, 4}}, h);
+  // Stood up, the length along z; the corner is at x 10, y -10.
+  for (Vec3& v : mesh.vertices) v = Vec3(v.x(), -v.z(), v.y());
+  ASSERT_NEAR(part::mass_of(mesh).volume, h * (30 * 10 + 10 * 20), 1e-6);
+  part::Mesh base = prism({{0, -2}, {0, 0}, {30, 0}, {30, -2}}, {{0, 2, 1}, {0, 3, 2}}, 30);
+  const auto first = static_cast<std::uint32_t>(mesh.vertices.size());
+  for (const Vec3& v : base.vertices) mesh.vertices.push_back(v - Vec3(0, 30, 0));
+  for (const auto& t : base.triangles)
+    mesh.triangles.push_back({t[0] + first, t[1] + first, t[2] + first});
+  const auto wall = [](const PatchReach& p) {
+    return std::abs(p.outward.z()) < 0.1 && p.at.z() > 0 && p.at.x() > 10 - 1e-6 && p.at.x() < 29 &&
+           p.at.y() < -10 + 1e-6 && p.at.y() > -29;
+  };
+  const auto floor = [](const PatchReach& p) {
+    return p.outward.z() > 0.9 && p.at.z() < 1e-6 && p.at.z() > -1e-6 && p.at.x() > 10 &&
+           p.at.y() < -10;
+  };
+  for (const double r : {2.0, 3.0, 5.0}) {
+    for (const double step : {0.3, 0.15}) {
+      const Reach out = reach(job_with(2 * r, 20, 60), mesh, step, true);
+      EXPECT_NEAR(over(out, 1e9, wall).out_of_reach, 2 * r * h, 2 * h * 1.6 * step)
+          << r << ", step " << step;
+      EXPECT_NEAR(over(out, 1e9, floor).out_of_reach, (1 - pi / 4) * r * r, pi / 2 * r * step)
+          << r << ", step " << step;
+    }
+  }
+}
+
 // A T slot: what lies under its lips is seen by no setup from above or below.
 TEST(Reach, WhatLiesUnderALipIsSeenByNobody) {
   const part::Mesh mesh = prism({{0, 0},
