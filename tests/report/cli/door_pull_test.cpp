@@ -38,6 +38,20 @@ TEST(DoorPull, GoodVersionIsCleanAndHasTheMassOfItsMesh) {
   EXPECT_EQ(last, r["bridges"].empty() ? 1u : 4u);
 }
 
+// What the blank of 160 x 60 x 32 becomes: part, chips, and frame and cut-off; 2.70 g/cm3.
+TEST(DoorPull, TheBlankIsAccountedFor) {
+  const Folder folder;
+  const Json r = result_of("good", folder, {"--voxel", "0.5"});
+  const Json& totals = r["totals"];
+  const double blank = 160.0 * 60 * 32, removed = totals["removed_mm3"];
+  EXPECT_NEAR(totals["blank_mm3"].get<double>(), blank, 1e-6);
+  EXPECT_NEAR(totals["chips_g"].get<double>(), removed * 2.70 / 1000, 0.01);
+  EXPECT_NEAR(totals["stock_used"].get<double>(), r["part"]["volume_mm3"].get<double>() / blank,
+              1e-6);
+  // What setups took and what the last one left make up the blank.
+  EXPECT_NEAR(removed + r["setups"].back()["stock_left_mm3"].get<double>(), blank, 0.001 * blank);
+}
+
 // The outline is its own image under a half turn, so no wall tells which way the blank lies; the
 // two sides were made to meet, and side B to lie on the part.
 TEST(DoorPull, SidesMeetAndTheBlankWantsAMark) {
@@ -73,7 +87,8 @@ TEST(DoorPull, EveryPlantedFaultIsFoundAtItsLine) {
       found =
           found || (f["kind"] == fault["kind"] && f["setup"] == fault["setup"] &&
                     f["file"] == fault["file"] && (first == 0 || (line >= first && line <= last)) &&
-                    (tool == 0 || f["tool"] == tool));
+                    (tool == 0 || f["tool"] == tool) &&
+                    (fault["detail"] == "" || f["detail"] == fault["detail"]));
     }
     EXPECT_TRUE(found) << fault.dump();
   }
