@@ -46,9 +46,7 @@ Share from_leaf(const Leaf& leaf, openvdb::FloatGrid::ConstAccessor& distance, d
       if ((a < 0) == (b < 0)) continue;
       Vec3 p(here.x() + 0.5, here.y() + 0.5, here.z() + 0.5);
       p[axis] += a / (a - b);
-      double away =
-          std::abs(mesh.at(voxel * p, voxel));  // nearly all lie so near, and that is quick
-      if (away >= voxel) away = std::abs(mesh.at(voxel * p));
+      const double away = std::abs(mesh.at_mostly_near(voxel * p, voxel));
       share.furthest = std::max(share.furthest, away);
       share.sum += away;
       ++share.points;

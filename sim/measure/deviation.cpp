@@ -51,8 +51,7 @@ Deviation deviation(const stock::Stock& stock, const part::PartDistance& part,
         return;
       }
     }
-    double d = part.at(p.at, f.voxel);  // nearly all lie so near, and that is quick
-    if (std::abs(d) >= f.voxel) d = part.at(p.at);
+    const double d = part.at_mostly_near(p.at, f.voxel);
     if (d >= -gouge_tolerance && d <= excess_tolerance) return;
     const auto id = static_cast<stock::MotionId>(f.provenance->tree().getValue(p.voxel));
     (d < 0 ? missing : left)[leaf].push_back({p.at, d, id});

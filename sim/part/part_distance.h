@@ -16,6 +16,11 @@ class PartDistance {
   // mm, negative inside. reach: distances beyond it may be returned as any value beyond it; > 0,
   // mm.
   double at(const Vec3& point, double reach = 1e30) const;
+  // As at, and quicker where nearly all points asked for lie less than expected (mm, > 0) away.
+  double at_mostly_near(const Vec3& point, double expected) const {
+    const double near = at(point, expected);
+    return near > -expected && near < expected ? near : at(point);
+  }
   const Mesh& mesh() const { return mesh_; }
 
  private:

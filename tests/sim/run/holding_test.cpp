@@ -8,6 +8,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sim/cutting/material.h"
 #include "tests/sim/run/work_folder.h"
 
 namespace proveout::run {
@@ -18,17 +19,17 @@ const std::string program =
     "G1 Z-12.4 F200\nG1 X25 F600\nZ-10.5 F600\nX35\nZ-12.4\nX43\nY31\nX35\nZ-10.5\nX25\nZ-12.4\n"
     "X17\nY9\nG0 Z5\nM30\n";
 
-JobResult run_of(const std::string& material, int threads = -1) {
+JobResult run_of(const std::string& material, int threads = -1, const std::string& supports = "") {
   const WorkFolder work;
   work.file("part.stl",
             prism_stl({{20, 0}, {40, 0}, {40, 12}, {20, 12}}, {{0, 2, 1}, {0, 3, 2}}, 12, 28));
   work.file("a.nc", program);
-  return work.run(
-      "[simulation]\nvoxel = 0.2\n[stock]\nsize = [60, 40, 12]\nmaterial = \"" + material +
-          "\"\n[part]\nmesh = \"part.stl\"\n[[tools]]\nnumber = 1\nshape = \"flat\"\ndiameter = "
-          "6\nflute_length = 30\nstickout = 40\n[[setups]]\nname = \"A\"\nprogram = "
-          "\"a.nc\"\nzero = { x = \"min\", y = \"min\", z = \"top\" }\n",
-      threads);
+  return work.run("[simulation]\nvoxel = 0.2\n[stock]\nsize = [60, 40, 12]\nmaterial = \"" +
+                      material + "\"\n[part]\nmesh = \"part.stl\"\n" + supports +
+                      "[[tools]]\nnumber = 1\nshape = \"flat\"\ndiameter = "
+                      "6\nflute_length = 30\nstickout = 40\n[[setups]]\nname = \"A\"\nprogram = "
+                      "\"a.nc\"\nzero = { x = \"min\", y = \"min\", z = \"top\" }\n",
+                  threads);
 }
 
 TEST(Holding, TwoTabsHandWorked) {
@@ -72,6 +73,25 @@ TEST(Holding, TabsOfMetalSizeInBoardAreToldWeak) {
   ASSERT_NE(f, r.findings.end());
   EXPECT_NEAR(f->value, s.holding.times_peak, 1e-12);
   EXPECT_EQ(f->level, s.holding.times_peak < 1 ? Severity::error : Severity::warning);
+}
+
+// A support's box may take in frame as well, here 6 wide and 12 high all along it, 72 mm2: what
+// counts is the bridge within it, 6 mm2.
+TEST(Holding, ASupportIsJudgedByItsBridgeNotByTheFrameBesideIt) {
+  const std::string boxes =
+      "[[part.supports]]\nbox = [[20, 0, 0], [40, 12, 12]]\n"
+      "[[part.supports]]\nbox = [[20, 28, 0], [40, 40, 12]]\n";
+  const auto too_large = [](const JobResult& r) {
+    return std::count_if(r.findings.begin(), r.findings.end(), [](const Finding& f) {
+      return f.kind == FindingKind::excess && f.detail == "support";
+    });
+  };
+  const JobResult r = run_of("6061-T6", -1, boxes);
+  ASSERT_EQ(r.setups[0].bridges.size(), 2u);
+  const auto usual = cutting::find_material("6061-T6", {})->usual_support_mm2;
+  ASSERT_GT(2 * usual, 6) << "the case no longer tests anything";
+  ASSERT_LT(2 * usual, 72) << "the case no longer tests anything";
+  EXPECT_EQ(too_large(r), 0);
 }
 
 TEST(Holding, SameForAnyNumberOfThreads) {
