@@ -30,8 +30,8 @@ std::string head(const run::JobResult& r) {
       width, 0);
 }
 
-// The worst of each kind, setup and tool, then whatever is worst of the rest; in the findings' order,
-// errors first.
+// The worst of each kind, setup and tool, then whatever is worst of the rest; in the findings'
+// order, errors first.
 std::vector<std::size_t> worst_of(const std::vector<Finding>& findings, std::size_t most) {
   std::vector<std::size_t> out;
   std::set<std::tuple<FindingKind, std::string, int>> seen;
@@ -258,6 +258,15 @@ std::string totals(const run::JobResult& r) {
       duration(r.time_s), duration(r.time_low_s), duration(r.time_high_s), duration(naive));
   out += fmt::format("Removed {:.1f} cm3; left {:.1f} cm3 = {:.1f} g of {}\n", r.removed_mm3 / 1000,
                      r.part.volume_mm3 / 1000, r.part.mass_g, printable(r.material));
+  const double chips_g = r.removed_mm3 * r.density_g_cm3 / 1000,
+               blank_g = r.blank_mm3 * r.density_g_cm3 / 1000;
+  if (blank_g > 0)
+    out +=
+        wrapped(fmt::format("Blank {:.1f} g: {:.0f} % becomes the part, {:.1f} g chips, {:.1f} g "
+                            "frame and cut-off",
+                            blank_g, 100 * r.part.mass_g / blank_g, chips_g,
+                            std::max(0.0, blank_g - chips_g - r.part.mass_g)),
+                width, 0);
   if (r.part.compared) {
     out += wrapped(
         fmt::format("Against the part: {:.2f} mm missing at worst ({:.1f} mm3), "

@@ -194,6 +194,7 @@ class DryRun {
     const job::Job& job = result_.job;
     if (!prepare() || !fits()) return std::nullopt;
     result_.density_g_cm3 = in_.material.density_g_cm3;
+    result_.blank_mm3 = blank_volume();
     result_.assumed.push_back(
         fmt::format("cutting figures of {}: {}", in_.material.name, in_.material.source));
     make_stock();
@@ -265,6 +266,12 @@ class DryRun {
     if (in_.blank_mesh)
       return stock::Stock::mesh(in_.blank_mesh->vertices, in_.blank_mesh->triangles, voxel);
     return stock::Stock::box(result_.job.stock.size, voxel);
+  }
+
+  double blank_volume() const {
+    if (in_.blank_mesh) return part::mass_of(*in_.blank_mesh).volume;
+    const auto& size = result_.job.stock.size;
+    return size[0] * size[1] * size[2];
   }
 
   void make_stock() { result_.stock = std::make_shared<stock::Stock>(blank(result_.voxel)); }

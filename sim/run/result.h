@@ -181,6 +181,7 @@ struct JobResult {
   double time_s = 0;
   double time_low_s = 0, time_high_s = 0;
   double removed_mm3 = 0;
+  double blank_mm3 = 0;  // of the blank, from its sizes or its mesh
   std::vector<Finding> findings;
   std::vector<ZeroSearch> zero_search;
   std::vector<Diagnostic> remarks;  // of the parser, notes included
