@@ -44,8 +44,16 @@ struct MetVoxels {
   std::array<std::int32_t, most> owner{};     // in a chain: the motion that made the surface there
 };
 
-// Volume a chain takes, voxel by voxel (fine) or by fours of neighbours in a plane, of which one
-// stands for all.
+// How a chain's volume is told apart between its motions, by how long they are.
+enum class Sharing {
+  coarse,  // by fours of neighbours in a plane, of which one stands for all: to the first motion
+           // that frees it
+  middle,  // voxel by voxel, by how far each motion's front comes into it; where all of a plane
+           // goes, to the first motion that frees it
+  fine  // voxel by voxel, by how far each motion's front comes into it
+};
+
+// Volume a chain takes.
 struct VolumeShares {
   int count = 0;
   std::array<std::uint16_t, MetVoxels::most> index{};
@@ -106,7 +114,8 @@ struct Kernels {
   // The same for the winners from first on of a chain's motions, with the volume in shares.
   void (*account_chain)(const LocalSweep* sweeps, int motions, const TileFrame& frame,
                         const ChainWork& work, int first, int count, const float* stored,
-                        float band, int sevenths, bool fine, MetVoxels& met, VolumeShares& shares);
+                        float band, int sevenths, Sharing sharing, MetVoxels& met,
+                        VolumeShares& shares);
   void (*write)(const std::uint16_t* winners, int count, const float* swept, float band,
                 std::int32_t id, float* stored, std::int32_t* made, TileBounds& bounds);
   // Straight motions with a horizontal direction only.

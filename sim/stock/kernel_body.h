@@ -315,25 +315,20 @@ static std::int64_t account_any(const TileFrame& f, const std::uint16_t* winners
   return volume;
 }
 
-// The volume of one plane, voxel by voxel (fine) or by fours of neighbours.
+// The volume of one plane by fours of neighbours.
 static void share_plane(const PlaneChange& c, int index, const std::int32_t* owner,
-                        std::int32_t earliest, bool fine, VolumeShares& shares) {
+                        std::int32_t earliest, VolumeShares& shares) {
   std::int32_t takes[lanes];
   save(takes, c.taken);
-  const std::uint32_t group = fine ? 1 : 0x33;  // lane 0, or lanes 0, 1, 4, 5
-  const std::uint32_t firsts = fine ? c.worth : (1u << 0 | 1u << 2 | 1u << 8 | 1u << 10);
-  for (std::uint32_t left = firsts; left != 0; left &= left - 1) {
-    const int corner = __builtin_ctz(left);
-    const std::uint32_t here = c.worth & (group << corner);
+  for (const int corner : {0, 2, 8, 10}) {
+    const std::uint32_t here = c.worth & (0x33u << corner);
     if (here == 0) continue;
     // One whose middle is freed stands for all; else any.
     const std::uint32_t freed = here & c.freed;
     const int lane = __builtin_ctz(freed != 0 ? freed : here);
     const int v = shares.count++;
     shares.index[v] = static_cast<std::uint16_t>(index + lane);
-    shares.taken[v] =
-        fine ? takes[corner]
-             : takes[corner] + takes[corner + 1] + takes[corner + 4] + takes[corner + 5];
+    shares.taken[v] = takes[corner] + takes[corner + 1] + takes[corner + 4] + takes[corner + 5];
     shares.owner[v] = owner[lane];
     shares.earliest[v] = freed != 0 ? earliest : owner[lane];
   }

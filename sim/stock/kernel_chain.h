@@ -210,11 +210,45 @@ static void share_whole_plane(const Path* paths, int motions, const TileFrame& f
   for (; left != 0; left &= left - 1) shares.whole[owner[__builtin_ctz(left)]] += voxel;
 }
 
+// A plane of a piece cut by motions of a few voxels: each takes what its own front passes, told by
+// how far the front comes into the voxel. What rounding leaves goes to the owner, so that the sum
+// is what the plane loses, to the last bit.
+template <class Path>
+static void share_plane_by_front(const Path* paths, int motions, const TileFrame& f, V i, V j,
+                                 float k, int earliest, const PlaneChange& c, V old, V now,
+                                 const std::int32_t* owner, VolumeShares& shares) {
+  const float per_voxel = 1.f / f.voxel;
+  const V before = within(old * per_voxel + 0.5f, 0.f, 1.f),
+          after = within(now * per_voxel + 0.5f, 0.f, 1.f);
+  const M passed = after - before > 1e-3f;
+  const V per_front =
+      pick(passed, as_floats(c.taken) / pick(passed, after - before, splat(1.f)), zero());
+  const Places p = placed(f, i, j, splat(k));
+  M left = c.taken;
+  V front = before;
+  std::int32_t lane[lanes];
+  for (int m = earliest; m < motions && bits(passed & (front < after)) != 0; ++m) {
+    const V depth = -paths[m].at(paths[m].column(p.x, p.y), p.z);
+    const V comes = lesser(greater(within(depth * per_voxel + 0.5f, 0.f, 1.f), front), after);
+    const M part = whole((comes - front) * per_front);
+    front = comes;
+    left = left - part;
+    save(lane, part);
+    std::int64_t sum = 0;
+    for (const std::int32_t some : lane) sum += some;
+    shares.whole[m] += sum;
+  }
+  save(lane, left);
+  for (int n = 0; n < lanes; ++n) {
+    if (lane[n] != 0) shares.whole[owner[n]] += lane[n];
+  }
+}
+
 // What a chain's winners take: account_any's, with the volume in shares.
 template <class Path>
 static void account_chain_of(const LocalSweep* sweeps, int motions, const TileFrame& f,
                              const ChainWork& work, int first, int count, const float* stored,
-                             float band, int sevenths, bool fine, MetVoxels& met,
+                             float band, int sevenths, Sharing sharing, MetVoxels& met,
                              VolumeShares& shares) {
   const Pattern pattern(sevenths);
   alignas(Path) unsigned char room[ChainWork::most_motions * sizeof(Path)];
@@ -234,11 +268,16 @@ static void account_chain_of(const LocalSweep* sweeps, int motions, const TileFr
       if (listed != 0) {
         list_voxels(c, listed, 64 * s + 16 * k, old, tool, owner, work.earliest[n], met);
       }
-      if (c.whole) {
-        share_whole_plane(paths, motions, f, inner_x + at.i, inner_y + at.j,
-                          at.k + static_cast<float>(k), work.earliest[n], owner, shares);
+      const float height = at.k + static_cast<float>(k);
+      if (c.whole && sharing != Sharing::fine) {
+        share_whole_plane(paths, motions, f, inner_x + at.i, inner_y + at.j, height,
+                          work.earliest[n], owner, shares);
+      } else if (sharing == Sharing::coarse) {
+        share_plane(c, 64 * s + 16 * k, owner, work.earliest[n], shares);
       } else {
-        share_plane(c, 64 * s + 16 * k, owner, work.earliest[n], fine, shares);
+        share_plane_by_front(paths, motions, f, inner_x + at.i, inner_y + at.j, height,
+                             work.earliest[n], c, load(old), lesser(-load(tool), band), owner,
+                             shares);
       }
     }
   }
@@ -246,11 +285,11 @@ static void account_chain_of(const LocalSweep* sweeps, int motions, const TileFr
 
 static void account_chain_any(const LocalSweep* sweeps, int motions, const TileFrame& f,
                               const ChainWork& work, int first, int count, const float* stored,
-                              float band, int sevenths, bool fine, MetVoxels& met,
+                              float band, int sevenths, Sharing sharing, MetVoxels& met,
                               VolumeShares& shares) {
   with_path(sweeps[0], [&](const auto& path) {
     account_chain_of<std::remove_cvref_t<decltype(path)>>(
-        sweeps, motions, f, work, first, count, stored, band, sevenths, fine, met, shares);
+        sweeps, motions, f, work, first, count, stored, band, sevenths, sharing, met, shares);
   });
 }
 

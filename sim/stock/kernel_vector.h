@@ -67,6 +67,7 @@ PROVEOUT_BINARY(M, M, &)
 PROVEOUT_BINARY(M, M, |)
 PROVEOUT_BINARY(M, M, ^)
 PROVEOUT_BINARY(M, M, +)
+PROVEOUT_BINARY(M, M, -)
 PROVEOUT_BINARY(M, M, !=)
 PROVEOUT_BINARY(M, M, ==)
 
@@ -94,6 +95,12 @@ PROVEOUT_INLINE V within(V a, float low, float high) { return lesser(greater(a, 
 PROVEOUT_INLINE M whole(V a) {
   M r;
   for (int i = 0; i < parts; ++i) r.part[i] = __builtin_convertvector(a.part[i], I);
+  return r;
+}
+
+PROVEOUT_INLINE V as_floats(M a) {
+  V r;
+  for (int i = 0; i < parts; ++i) r.part[i] = __builtin_convertvector(a.part[i], F);
   return r;
 }
 

@@ -14,6 +14,10 @@ constexpr float tile_half_diagonal = 26.8468f;  // 15.5 * sqrt(3), rounded up
 // Winners handed to the account kernel at once: MetVoxels has room for all their voxels.
 constexpr int account_pieces = MetVoxels::most / Tile::piece_voxels;
 
+// Length of motions in voxels: shorter ones are taken one by one; below the others a chain's volume
+// is told apart finer (Sharing).
+constexpr float shortest_chained = 1, fine_below = 4, middle_below = 8;
+
 // Of the voxels beside faces so many sevenths tell of engagement: all at 16 voxels a radius, fewer
 // where the grid is finer, so that the tool's surface is sampled as densely at any voxel size.
 int sevenths_for(float radius_voxels) {
@@ -250,9 +254,8 @@ int Tile::chain_length(std::span<const std::uint32_t> entries) const {
   const auto may = [&](const MotionSweeps& m) {
     const bool straight = m.flutes.kind == SweepKind::level_line ||
                           m.flutes.kind == SweepKind::ball_ramp || m.flutes.kind == SweepKind::ramp;
-    // Motions of a few voxels share voxels with their neighbours: their volumes must be told
-    // exactly, one by one.
-    return straight && m.stretches == 1 && heading(m).norm() > 4 * shared_.fields.voxel;
+    return straight && m.stretches == 1 &&
+           heading(m).norm() > shortest_chained * shared_.fields.voxel;
   };
   if (!may(first)) return 1;
   const ProfileShape shape = first.flutes.profile->shape;
@@ -297,14 +300,16 @@ void Tile::cut_chain(int motions) {
   // The shorter the motions, the finer volume must be told apart.
   float shortest = 1e30f;
   for (int n = 0; n < count; ++n) shortest = std::min(shortest, chain_[n].length);
-  const bool fine = shortest < 8 * voxel_;
+  const Sharing sharing = shortest < fine_below * voxel_     ? Sharing::fine
+                          : shortest < middle_below * voxel_ ? Sharing::middle
+                                                             : Sharing::coarse;
   const int sevenths = sevenths_for(chain_[0].profile->largest_radius / voxel_);
   for (int from = 0; from < won; from += account_pieces) {
     met_->count = 0;
     shares_->count = 0;
     shares_->whole.fill(0);
     kernels_.account_chain(chain_.data(), count, frame_, work_, from,
-                           std::min(account_pieces, won - from), stored, band_, sevenths, fine,
+                           std::min(account_pieces, won - from), stored, band_, sevenths, sharing,
                            *met_, *shares_);
     meeting_->add_whole(*shares_);
     if (shares_->count != 0 || met_->count != 0) {
