@@ -88,6 +88,50 @@ TEST(Bridges, EachIsNamedAndALumpOnThePartIsNone) {
   EXPECT_NEAR(found[1].at.y(), 15.5, 0.1);
 }
 
+TEST(Bridges, WhicheverWayTheyRun) {
+  // The same block with its rest above it or behind it; a bar 3 x 2 between them.
+  const Solid part = box(part_low, part_high);
+  const Solid upwards =
+      together({part, box({-4, -4, 28}, {14, 24, 32}), box({4, 9, 15}, {7, 11, 29})});
+  const Solid behind =
+      together({part, box({-4, 32, -4}, {14, 36, 20}), box({4, 19, 7}, {7, 33, 9})});
+  const part::PartDistance distance(box_mesh(part_low, part_high));
+  const auto up =
+      bridges(stock_of(upwards, Box3(Vec3(-6, -6, -2), Vec3(16, 26, 34)), 0.2), distance, 6);
+  const auto back =
+      bridges(stock_of(behind, Box3(Vec3(-6, -2, -6), Vec3(16, 38, 22)), 0.2), distance, 6);
+  for (const auto& [found, axis] : {std::pair(up, 2), std::pair(back, 1)}) {
+    ASSERT_EQ(found.size(), 1u) << axis;
+    EXPECT_NEAR(found[0].area_mm2, 6, 0.03 * 6) << axis;
+    EXPECT_NEAR(found[0].thickness, 2, 0.06) << axis;
+    EXPECT_GT(std::abs(found[0].axis[axis]), std::cos(6 / deg_per_rad)) << axis;
+  }
+}
+
+TEST(Bridges, TwoThatMeetAreMeasuredUpToThere) {
+  // Two legs of 2 x 2 from the part into one web of 8 x 0.8, half of which would be less than a
+  // leg.
+  const auto found =
+      bridges_with(together({box({9, 6, 6}, {16, 8, 8}), box({9, 12, 6}, {16, 14, 8}),
+                             box({15, 6, 6.6}, {23, 14, 7.4})}),
+                   0.2);
+  ASSERT_EQ(found.size(), 2u);
+  for (const Bridge& b : found) EXPECT_NEAR(b.area_mm2, 4, 0.03 * 4);
+}
+
+TEST(Bridges, WhatIsLeftOnThePartDoesNotJoinThem) {
+  // A tenth of a millimetre left all over the part: two bars stay two bridges.
+  const Solid all = together({box(part_low, part_high), box({gap_to, -4, -4}, {30, 24, 20}),
+                              box({9, 3, 6}, {23, 5, 8}), box({9, 14, 6}, {23, 17, 8})});
+  const Vec3 allowance = Vec3::Constant(0.1);
+  const auto found =
+      bridges(stock_of(all, Box3(Vec3(-2, -6, -6), Vec3(32, 26, 22)), 0.2),
+              part::PartDistance(box_mesh(part_low + allowance, part_high - allowance)), 6);
+  ASSERT_EQ(found.size(), 2u);
+  EXPECT_NEAR(found[0].area_mm2, 4, 0.03 * 4);
+  EXPECT_NEAR(found[1].area_mm2, 6, 0.03 * 6);
+}
+
 TEST(Bridges, NoneWhereThePartStandsFree) {
   EXPECT_TRUE(bridges_with(box({9, 8, 4}, {13, 12, 12}), 0.2).empty());
 }
@@ -107,6 +151,21 @@ TEST(Bridges, ASkinRoundThePart) {
   EXPECT_GT(found[0].area_mm2, 0.97 * 60 * skin);
   EXPECT_LT(found[0].area_mm2, 1.14 * 60 * skin);
   EXPECT_NEAR(found[0].thickness, skin, 0.04);
+}
+
+TEST(Bridges, AnUnevenSkinIsAsThinAsItsThinSide) {
+  // As before, 0.8 thick but for one side of 20, a third of the way round, where it is 0.4.
+  const double thin = 0.4, thick = 0.8;
+  const Solid all =
+      together({box(part_low, part_high), box({-12, -12, -thick}, {8, 32, 0}),
+                box({7, -12, -thick}, {22, 0, 0}), box({7, 20, -thick}, {22, 32, 0}),
+                box({-12, -12, -thin}, {22, 32, 0}), box({-12, -12, -thick}, {-6, 32, 8}),
+                box({16, -12, -thick}, {22, 32, 8}), box({-12, -12, -thick}, {22, -6, 8}),
+                box({-12, 26, -thick}, {22, 32, 8})});
+  const stock::Stock stock = stock_of(all, Box3(Vec3(-14, -14, -2), Vec3(24, 34, 18)), 0.2);
+  const auto found = bridges(stock, part::PartDistance(box_mesh(part_low, part_high)), 6);
+  ASSERT_EQ(found.size(), 1u);
+  EXPECT_NEAR(found[0].thickness, thin, 0.04);
 }
 
 TEST(Bridges, AMilledWallBetweenTwoSlots) {

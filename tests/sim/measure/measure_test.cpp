@@ -98,6 +98,10 @@ TEST(Extent, ABandSaysWhereXAndYAreTaken) {
   EXPECT_LT((high.max() - Vec3(8, 10, 10)).norm(), off);
   const Box3 low = extent(stock, as_is, std::pair(1.0, 3.0));
   EXPECT_LT((low.max() - Vec3(20, 10, 10)).norm(), off);
+  // An overhang: 8 long up to 6, 20 long above.
+  stock::Stock over = stock::Stock::box({20, 10, 10}, 0.2);
+  remove_boxes(over, std::vector<Box3>{Box3(Vec3(8, -1, -1), Vec3(21, 11, 6))});
+  EXPECT_LT((extent(over, as_is, std::pair(1.0, 3.0)).max() - Vec3(8, 10, 10)).norm(), off);
   // No material between those heights: that of the whole.
   const Box3 above = extent(stock, as_is, std::pair(50.0, 60.0));
   EXPECT_LT((above.max() - Vec3(20, 10, 10)).norm(), off);
@@ -245,9 +249,9 @@ TEST(Support, ASliverOfTheFrameDoesNotStandForTheBridge) {
     remove_boxes(stock, std::vector<Box3>{off(at(8, 2, -1), at(18, 8, 11)),
                                           off(at(8, 12, -1), at(18, 18, 11)),
                                           off(at(8, 1, 3), at(18, 19, 11))});
-    const SupportSection s = support_section(stock, off(at(10, 6, -1), at(18.8, 14, 9)));
+    const SupportSection s = support_section(stock, off(at(10, 7.6, -1), at(18.8, 12.4, 9)));
     EXPECT_NEAR(s.area_mm2, 4 * 3, 0.3) << along_y;
-    EXPECT_LT((s.at - off(at(10, 6, -1), at(18.8, 14, 9)).center()).norm(), 1e-9);
+    EXPECT_LT((s.at - off(at(10, 7.6, -1), at(18.8, 12.4, 9)).center()).norm(), 1e-9);
     // Nothing runs through the slots beside it.
     EXPECT_EQ(support_section(stock, off(at(10, 3, -1), at(16, 7, 9))).area_mm2, 0) << along_y;
   }
