@@ -112,8 +112,8 @@ TEST(Bridges, TwoThatMeetAreMeasuredUpToThere) {
   // Two legs of 2 x 2 from the part into one web of 8 x 0.8, half of which would be less than a
   // leg.
   const auto found =
-      bridges_with(together({box({9, 6, 6}, {16, 8, 8}), box({9, 12, 6}, {16, 14, 8}),
-                             box({15, 6, 6.6}, {23, 14, 7.4})}),
+      bridges_with(together({box({9, 6, 6}, {13.5, 8, 8}), box({9, 12, 6}, {13.5, 14, 8}),
+                             box({13, 6, 6.6}, {23, 14, 7.4})}),
                    0.2);
   ASSERT_EQ(found.size(), 2u);
   for (const Bridge& b : found) EXPECT_NEAR(b.area_mm2, 4, 0.03 * 4);
