@@ -119,6 +119,24 @@ TEST(Bridges, TwoThatMeetAreMeasuredUpToThere) {
   for (const Bridge& b : found) EXPECT_NEAR(b.area_mm2, 4, 0.03 * 4);
 }
 
+TEST(Bridges, AGapAsWideAsTheCutter) {
+  // The everyday case: one pass round the part, so that the rest stands the cutter's diameter off.
+  // Before that face the smeared edge dips below 0, all over the face.
+  for (const double gap : {3.0, 4.0, 6.0}) {
+    for (const double beyond : {0.0, 4.0}) {  // the rest's face is larger than the part's
+      const double x = gap_from + gap;
+      const Solid all = together({box(part_low, part_high),
+                                  box({x, -beyond, -beyond}, {x + 3, 20 + beyond, 16 + beyond}),
+                                  box({9, 8, 6}, {x + 1, 11, 8})});
+      const auto found = bridges(stock_of(all, Box3(Vec3(-2, -6, -6), Vec3(x + 5, 26, 22)), 0.2),
+                                 part::PartDistance(box_mesh(part_low, part_high)), gap);
+      ASSERT_EQ(found.size(), 1u) << gap;
+      EXPECT_NEAR(found[0].area_mm2, 6, 0.03 * 6) << gap << " " << beyond;
+      EXPECT_NEAR(found[0].thickness, 2, 0.06) << gap << " " << beyond;
+    }
+  }
+}
+
 TEST(Bridges, WhatIsLeftOnThePartDoesNotJoinThem) {
   // A tenth of a millimetre left all over the part: two bars stay two bridges.
   const Solid all = together({box(part_low, part_high), box({gap_to, -4, -4}, {30, 24, 20}),
