@@ -30,8 +30,8 @@ std::string head(const run::JobResult& r) {
       width, 0);
 }
 
-// The worst of each kind, setup and tool, then whatever is worst of the rest; in the findings' order,
-// errors first.
+// The worst of each kind, setup and tool, then whatever is worst of the rest; in the findings'
+// order, errors first.
 std::vector<std::size_t> worst_of(const std::vector<Finding>& findings, std::size_t most) {
   std::vector<std::size_t> out;
   std::set<std::tuple<FindingKind, std::string, int>> seen;
