@@ -129,14 +129,14 @@ TEST(Job, DeepKeysAreRefusedWithTheirPlace) {
 
 // What looks like a deep key in a string, a comment or a list is none (TOML 1.0: keys, strings).
 TEST(Job, OnlyKeysAreDeep) {
-  std::string dots = "a";
+  std::string dots = "a", numbers = "a = [1.5";
+  for (int i = 0; i < 40; ++i) numbers += ", 2.5";
+  numbers += "]";
   for (int i = 0; i < 40; ++i) dots += ".a";
   for (const std::string& text : std::vector<std::string>{
            "# " + dots + "\n", "a = \"" + dots + "\"\n", "a = '" + dots + "' # " + dots,
            "a = \"\"\"\n\\\"\"\"" + dots + "\"\n" + dots + "\"\"\"\"\n",
-           "a = '''\n" + dots + "'''\n", "a = \"......................................\"",
-           "a = [1.5, 2.5, 3.5, 1.5, 2.5, 3.5, 1.5, 2.5, 3.5, 1.5, 2.5, 3.5, 1.5, 2.5, "
-           "3.5, 1.5, 2.5]",
+           "a = '''\n" + dots + "'''\n", "a = \"......................................\"", numbers,
            "a.\"" + dots + "\".b = 1"}) {
     EXPECT_FALSE(find_deep_key(text)) << text;
   }
