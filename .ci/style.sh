@@ -57,5 +57,6 @@ xargs -P "$(nproc)" -n 1 sh -c '
 ' _ "$until" "$build" <"$build/sources" || failed=1
 looked=$(wc -l <"$build/looked")
 echo "clang-tidy: looked at $looked of $wanted changed sources, those changed last first"
-[ "$looked" -eq "$wanted" ] || echo "clang-tidy: no time for $(grep -vxFf "$build/looked" "$build/sources" | tr '\n' ' ')"
+[ "$looked" -eq "$wanted" ] || echo "clang-tidy: no time for $((wanted - looked)): $(grep -vxFf "$build/looked" \
+  "$build/sources" | head -n 20 | tr '\n' ' ')"
 [ "$failed" -eq 0 ] && [ "$looked" -gt 0 ]
