@@ -146,13 +146,12 @@ bool Interpreter::motion(const Block& block) {
   }
   const bool is_arc = motion_mode_ == 20 || motion_mode_ == 30;
   const bool arc_words = is_arc && (block.any(offset_letters) || block.has('R'));
-  const bool is_cycle = motion_mode_ >= 730 && motion_mode_ <= 890;
   if (!axis_words && !arc_words) {
     if (g_[slot(Group::once)] == 530)
       return fail("axis-words-missing", g_column_[slot(Group::once)], 3, "G53 without axis words");
     if (code < 0) return true;
     // A bare G0, G1, G2 or G3 only sets the mode in practice; the report wants axis words.
-    if (strict() || is_cycle)
+    if (strict() || code > 30)
       return fail("axis-words-missing", g_column_[slot(Group::motion)], 2,
                   fmt::format("G{:g} without axis words", code / 10.0));
     return true;
@@ -257,7 +256,6 @@ bool Interpreter::probe(const Block& block) {
   bool any = false;
   const Vec3 to = target(block, any);
   const std::size_t column = g_column_[slot(Group::motion)];
-  if (!block.any(axis_letters)) return fail("probe", column, 3, "a probe move without axis words");
   if (feed_mode_ == FeedMode::inverse_time)
     return fail("probe", column, 3, "a probe move in inverse time feed");
   if ((to - position_).norm() < 0.254)

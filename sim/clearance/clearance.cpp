@@ -139,7 +139,7 @@ void ClearanceTracker::follow_way(const Way& way, const nc::Motion& motion,
                                   const ToolShapes& shapes, ToolClearance& out) {
   const int kind = motion.kind == nc::PathKind::rapid ? 1 : 0;
   // The whole way at its lowest height bounds all of its pieces: mostly that settles it.
-  std::array<Question, movers * obstacles> open;
+  std::array<Question, std::size_t{movers} * std::size_t{obstacles}> open;
   int count = 0;
   for (int m = 0; m < movers; ++m) {
     for (int o = 0; o < obstacles; ++o) {

@@ -21,8 +21,9 @@ struct BestFit {
 // samples: the side's surface, stock coordinates; only its walls are used, those outside `left_out`
 // (stock coordinates) and within reach (mm) of the part. Linearised least squares, thrice, with
 // Tukey's biweight on the residuals (Beaton and Tukey, "The fitting of power series", Technometrics
-// 16 (1974) 147-185; constant 4.685, scale from the median) after a start by the least sum of sizes,
-// which half the walls may contradict: a slot's far wall does not count, a shifted wall does.
+// 16 (1974) 147-185; constant 4.685, scale from the median) after a start by the least sum of
+// sizes, which half the walls may contradict: a slot's far wall does not count, a shifted wall
+// does.
 BestFit best_fit(std::span<const measure::SurfaceSample> samples, const part::PartDistance& part,
                  const RigidMotion& stock_from_setup, std::span<const Box3> left_out,
                  double reach = 1.0);

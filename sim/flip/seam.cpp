@@ -18,7 +18,8 @@ double overlap_beside(const SeamInputs& in, const Vec2& at, const Vec2& outward,
                row = std::floor((beside.y() - map.y0) / map.cell);
   double most = nowhere;
   for (int k = 0; k < 9; ++k) {
-    const double i = column + k % 3 - 1, j = row + k / 3 - 1;
+    const int right = k % 3 - 1, up = k / 3 - 1;
+    const double i = column + right, j = row + up;
     if (!(i >= 0 && j >= 0 && i < map.columns && j < map.rows)) continue;
     const double floor = map.at(static_cast<int>(i), static_cast<int>(j));
     const double reach = in.reached.at(static_cast<int>(i), static_cast<int>(j));

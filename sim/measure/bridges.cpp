@@ -211,7 +211,8 @@ Labels label(const Cells& c, const std::vector<char>& tied, double kerf) {
   return out;
 }
 
-// The smeared edge reaches into cells of air: they count with the material beside them.
+// The smeared edge reaches into cells of air: they count with the material beside them. Not those
+// before the face of the rest, where it dips below 0 a little: over a whole face that is much.
 void label_rims(const Cells& c, Labels& labels) {
   for (int round = 0; round < (c.voxels == 1 ? 3 : 1); ++round) {
     const std::vector<int> before = labels.of;
@@ -219,7 +220,9 @@ void label_rims(const Cells& c, Labels& labels) {
       if (before[i] != nobody || c.solid[i] != 0 || c.fill[i] == 0) continue;
       int least = std::numeric_limits<int>::max();
       c.around(i, true, [&](std::size_t k) {
-        if (before[k] != nobody) least = std::min(least, before[k]);
+        if (before[k] == nobody || c.away[k] > labels.end[static_cast<std::size_t>(before[k])])
+          return;
+        least = std::min(least, before[k]);
       });
       if (least < std::numeric_limits<int>::max()) labels.of[i] = least;
     }
@@ -238,7 +241,8 @@ struct Layer {      // the section of one bridge at a constant distance from the
 std::vector<Layer> layers_of(const Cells& c, const std::vector<std::size_t>& cells, double end) {
   std::vector<Layer> out;
   const double first = (half_diagonal + 1.03) * c.size;
-  const int count = std::max(1, static_cast<int>((end - first) / (c.size / 2)));
+  // The last stays a cell short of the end, since its shell takes in cells that far beyond it.
+  const int count = std::max(1, static_cast<int>((end - c.size - first) / (c.size / 2)));
   for (int n = 0; n < count; ++n) out.push_back({first + n * c.size / 2, 0, Vec3::Zero()});
   for (std::size_t i : cells) {
     for (Layer& layer : out) {

@@ -26,7 +26,7 @@ void for_surface_points(const stock::Stock::Fields& fields, bool one_face, Each 
   using Tree = openvdb::FloatTree;
   const Tree& tree = fields.distance->tree();
   const openvdb::tree::LeafManager<const Tree> leaves(tree);
-  const double h = fields.voxel;
+  const double h = fields.voxel, hair = 1e-3 * h;
   tbb::parallel_for(std::size_t{0}, leaves.leafCount(), [&](std::size_t n) {
     openvdb::tree::ValueAccessor<const Tree, false> value(tree);
     const FieldSampler sampled(fields);
@@ -34,7 +34,9 @@ void for_surface_points(const stock::Stock::Fields& fields, bool one_face, Each 
     const float* values = leaf.buffer().data();
     for (openvdb::Index i = 0; i < 512; ++i) {
       const double d = values[i];
-      if (!(d <= 0 && d > -h)) continue;
+      // A hair off the voxel's middle at both ends: on a face through the middles rounding would
+      // take two voxels of a column, or none.
+      if (!(d <= hair && d > hair - h)) continue;
       const openvdb::Coord at = leaf.offsetToGlobalCoord(i);
       const Vec3 slope(
           value.getValue(at.offsetBy(1, 0, 0)) - value.getValue(at.offsetBy(-1, 0, 0)),

@@ -112,8 +112,8 @@ double ToolBody::cutting_radius(double height) const {
     if (height < low || height > high) continue;
     if (p.is_arc) {
       const double dz = height - p.centre.height;
-      radius = std::max(radius, p.centre.radius +
-                                    std::sqrt(std::max(0.0, p.arc_radius * p.arc_radius - dz * dz)));
+      radius = std::max(radius, p.centre.radius + std::sqrt(std::max(
+                                                      0.0, p.arc_radius * p.arc_radius - dz * dz)));
     } else if (high > low) {
       const double share = (height - p.from.height) / (p.to.height - p.from.height);
       radius = std::max(radius, p.from.radius + share * (p.to.radius - p.from.radius));

@@ -27,18 +27,19 @@ struct ProfilePiece {
 
 struct Body {
   Role role = Role::flutes;
-  std::vector<ProfilePiece> meridian;  // from the axis (or the body's underside) up and back to the axis
-  double bottom = 0, top = 0;          // heights, mm
-  double largest_radius = 0;           // mm
+  std::vector<ProfilePiece>
+      meridian;                // from the axis (or the body's underside) up and back to the axis
+  double bottom = 0, top = 0;  // heights, mm
+  double largest_radius = 0;   // mm
 };
 
 struct ToolBody {
   int number = 0;
   job::ToolShape shape = job::ToolShape::flat;
-  Body flutes;                 // the cutting part
-  std::vector<Body> shank;     // none or one
-  std::vector<Body> holder;    // cylinders from the holder's face up
-  double diameter = 0;         // mm
+  Body flutes;               // the cutting part
+  std::vector<Body> shank;   // none or one
+  std::vector<Body> holder;  // cylinders from the holder's face up
+  double diameter = 0;       // mm
   bool centre_cutting = true;
 
   // Radius of the cutting part at a height above the tip, mm; 0 outside it.

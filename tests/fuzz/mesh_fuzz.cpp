@@ -44,8 +44,8 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
                      : bytes.starts_with("v ") || bytes.starts_with("#") || bytes.starts_with("o ")
                          ? ".obj"
                          : ".stl";
-  const std::filesystem::path path = std::filesystem::temp_directory_path() /
-                                     ("proveout-fuzz-" + std::to_string(getpid()) + form);
+  const std::filesystem::path path =
+      std::filesystem::temp_directory_path() / ("proveout-fuzz-" + std::to_string(getpid()) + form);
   std::ofstream(path, std::ios::binary) << bytes;
   Diagnostics diagnostics;
   if (const auto mesh = part::read_mesh(path, 1, Vec3::Zero(), "part mesh", diagnostics)) {

@@ -21,9 +21,8 @@ void must(bool held) {
 }  // namespace
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
-  static const std::filesystem::path path =
-      std::filesystem::temp_directory_path() /
-      ("proveout-fuzz-" + std::to_string(getpid()) + ".json");
+  static const std::filesystem::path path = std::filesystem::temp_directory_path() /
+                                            ("proveout-fuzz-" + std::to_string(getpid()) + ".json");
   std::ofstream(path, std::ios::binary)
       .write(reinterpret_cast<const char*>(data), std::streamsize(size));
   Diagnostics diagnostics;

@@ -53,6 +53,64 @@ TEST(Job, AllMistakesAtOnce) {
   EXPECT_GE(d.errors(), 4u);
 }
 
+// What is no TOML is refused where TOML 1.0 is broken; what is no text, or nothing, as a whole.
+TEST(Job, WhatIsNoJobFileIsRefusedAtItsPlace) {
+  struct Case {
+    std::string text, code;
+    std::uint32_t line;
+  };
+  for (const Case& c : {Case{"", "file-empty", 0}, Case{" \t\r\n\n", "file-empty", 0},
+                        Case{std::string("name = \"a\"\n\0", 12), "file-binary", 0},
+                        Case{"name = \"a\"\n[stock\nsize = 1\n", "job-not-toml", 2},
+                        Case{"name = \"a\"\nname = \"b\"\n", "job-not-toml", 2},
+                        Case{"# one\n\nsize = [1, 2\n", "job-not-toml", 3},
+                        Case{"name = \"a\nb\"\n", "job-not-toml", 1}}) {
+    Diagnostics d;
+    EXPECT_FALSE(read_text(c.text, d)) << c.text;
+    ASSERT_EQ(d.errors(), 1u) << c.text;
+    EXPECT_EQ(d.all()[0].code, c.code) << c.text << to_text(d.all()[0]);
+    EXPECT_EQ(d.all()[0].place.line, c.line) << c.text << to_text(d.all()[0]);
+    EXPECT_NE(d.all()[0].place.file.find("job.toml"), std::string::npos);
+  }
+}
+
+// What no tool and no job can be, each said by its own code.
+TEST(Job, ContradictionsAreSaid) {
+  const std::string stock = "[stock]\nsize = [40, 20, 10]\n",
+                    setup = "[[setups]]\nname = \"A\"\nprogram = \"a.nc\"\n",
+                    tool = "[[tools]]\nnumber = 3\nshape = \"flat\"\ndiameter = 6\n";
+  struct Case {
+    std::string text, code;
+  };
+  for (const Case& c : {
+           Case{setup + tool, "job-key-missing"},
+           Case{stock + tool, "job-key-missing"},
+           Case{stock + setup, "job-key-missing"},
+           Case{stock + setup + setup + tool, "job-duplicate-setup"},
+           Case{stock + setup + tool + tool, "job-duplicate-tool"},
+           Case{stock + setup + tool + "corner_radius = 3.1\n", "job-bad-tool"},
+           Case{stock + setup + tool + "flute_length = 30\nstickout = 20\n", "job-bad-tool"},
+           Case{stock + setup + "[[tools]]\nnumber = 3\nshape = \"form\"\nprofile = [[2, 0]]\n",
+                "job-bad-tool"},
+           Case{stock + setup +
+                    "[[tools]]\nnumber = 3\nshape = \"form\"\nprofile = [[2, 1], [3, 0]]\n",
+                "job-bad-tool"},
+           Case{stock + setup + "[[tools]]\nshape = \"flat\"\ndiameter = 6\n", "job-key-missing"},
+           Case{stock + setup + "[[tools]]\nnumber = 3\ndiameter = 6\n", "job-key-missing"},
+           Case{stock + setup + "[[tools]]\nnumber = 3\nshape = \"flat\"\n", "job-key-missing"},
+           Case{stock + setup + "zero = { on = \"milled\" }\n" + tool, "job-contradiction"},
+           Case{"tools = \"none.toml\"\n" + stock + setup, "file-missing"},
+           Case{"machine = \"none.toml\"\n" + stock + setup + tool, "file-missing"},
+       }) {
+    Diagnostics d;
+    EXPECT_FALSE(read_text(c.text, d)) << c.text;
+    ASSERT_GE(d.errors(), 1u) << c.text;
+    EXPECT_EQ(d.all()[0].code, c.code) << c.text << to_text(d.all()[0]);
+  }
+  Diagnostics d;
+  EXPECT_TRUE(read_text(stock + setup + tool, d)) << to_text(d.all().at(0));
+}
+
 // A key of 20000 parts used up the stack of an instrumented build, one of 200000 that of any.
 TEST(Job, DeepKeysAreRefusedWithTheirPlace) {
   std::string deep = "a";
@@ -71,14 +129,14 @@ TEST(Job, DeepKeysAreRefusedWithTheirPlace) {
 
 // What looks like a deep key in a string, a comment or a list is none (TOML 1.0: keys, strings).
 TEST(Job, OnlyKeysAreDeep) {
-  std::string dots = "a";
+  std::string dots = "a", numbers = "a = [1.5";
+  for (int i = 0; i < 40; ++i) numbers += ", 2.5";
+  numbers += "]";
   for (int i = 0; i < 40; ++i) dots += ".a";
   for (const std::string& text : std::vector<std::string>{
            "# " + dots + "\n", "a = \"" + dots + "\"\n", "a = '" + dots + "' # " + dots,
            "a = \"\"\"\n\\\"\"\"" + dots + "\"\n" + dots + "\"\"\"\"\n",
-           "a = '''\n" + dots + "'''\n", "a = \"......................................\"",
-           "a = [1.5, 2.5, 3.5, 1.5, 2.5, 3.5, 1.5, 2.5, 3.5, 1.5, 2.5, 3.5, 1.5, 2.5, "
-           "3.5, 1.5, 2.5]",
+           "a = '''\n" + dots + "'''\n", "a = \"......................................\"", numbers,
            "a.\"" + dots + "\".b = 1"}) {
     EXPECT_FALSE(find_deep_key(text)) << text;
   }

@@ -5,11 +5,10 @@
 #include <fmt/format.h>
 #include <gtest/gtest.h>
 
-#include <functional>
 #include <random>
 
-#include "sim/stock/fields.h"
 #include "tests/sim/measure/box_mesh.h"
+#include "tests/sim/measure/solids.h"
 #include "tests/sim/stock/cutting_case.h"
 
 namespace proveout::measure {
@@ -19,63 +18,6 @@ using stock::cut_box;
 using stock::Cutting;
 using stock::line;
 using stock::tool_of;
-using Solid = std::function<double(const Vec3&)>;  // signed distance, mm
-
-double box_distance(const Vec3& p, const Vec3& half) {
-  const Vec3 q = p.cwiseAbs() - half;
-  return q.cwiseMax(0.0).norm() + std::min(q.maxCoeff(), 0.0);
-}
-
-Solid box(const Vec3& low, const Vec3& high) {
-  return [=](const Vec3& p) { return box_distance(p - 0.5 * (low + high), 0.5 * (high - low)); };
-}
-
-// A bar along axis through a place: rectangular, turned about itself, or round.
-Solid bar(const Vec3& through, const Vec3& axis, double turned, double wide, double thick,
-          bool round) {
-  Eigen::Matrix3d frame;
-  frame.col(0) = axis;
-  frame.col(1) = axis.cross(Vec3(0.1, 0.2, 1)).normalized();
-  frame.col(2) = axis.cross(frame.col(1));
-  frame = frame * Eigen::AngleAxisd(turned, Vec3::UnitX()).toRotationMatrix();
-  return [=](const Vec3& p) {
-    const Vec3 q = frame.transpose() * (p - through);
-    if (round) return std::max(std::hypot(q.y(), q.z()) - wide / 2, std::abs(q.x()) - 10);
-    return box_distance(q, Vec3(10, wide / 2, thick / 2));
-  };
-}
-
-Solid together(const std::vector<Solid>& all) {
-  return [=](const Vec3& p) {
-    double least = 1e9;
-    for (const Solid& s : all) least = std::min(least, s(p));
-    return least;
-  };
-}
-
-stock::Stock stock_of(const Solid& solid, const Box3& around, double h) {
-  auto fields = std::make_unique<stock::Stock::Fields>();
-  const auto band = static_cast<float>(h * stock::Stock::Fields::band_voxels);
-  fields->voxel = h;
-  fields->distance = openvdb::FloatGrid::create(band);
-  fields->distance->setGridClass(openvdb::GRID_LEVEL_SET);
-  fields->provenance = openvdb::Int32Grid::create(0);
-  auto value = fields->distance->getAccessor();
-  const Vec3 low = around.min() / h, high = around.max() / h;
-  for (int x = static_cast<int>(low.x()); x <= high.x(); ++x) {
-    for (int y = static_cast<int>(low.y()); y <= high.y(); ++y) {
-      for (int z = static_cast<int>(low.z()); z <= high.z(); ++z) {
-        const double d = solid(h * (Vec3(x, y, z) + Vec3::Constant(0.5)));
-        const auto clipped = static_cast<float>(std::clamp<double>(d, -band, band));
-        if (std::abs(clipped) < band)
-          value.setValueOn({x, y, z}, clipped);
-        else if (clipped < 0)
-          value.setValueOff({x, y, z}, clipped);
-      }
-    }
-  }
-  return stock::Stock::of_fields(std::move(fields));
-}
 
 // Part: a block that ends at x = 10; the rest: a wall from x = 22 on. Between them a bar.
 constexpr double gap_from = 10, gap_to = 22;
@@ -146,6 +88,68 @@ TEST(Bridges, EachIsNamedAndALumpOnThePartIsNone) {
   EXPECT_NEAR(found[1].at.y(), 15.5, 0.1);
 }
 
+TEST(Bridges, WhicheverWayTheyRun) {
+  // The same block with its rest above it or behind it; a bar 3 x 2 between them.
+  const Solid part = box(part_low, part_high);
+  const Solid upwards =
+      together({part, box({-4, -4, 28}, {14, 24, 32}), box({4, 9, 15}, {7, 11, 29})});
+  const Solid behind =
+      together({part, box({-4, 32, -4}, {14, 36, 20}), box({4, 19, 7}, {7, 33, 9})});
+  const part::PartDistance distance(box_mesh(part_low, part_high));
+  const auto up =
+      bridges(stock_of(upwards, Box3(Vec3(-6, -6, -2), Vec3(16, 26, 34)), 0.2), distance, 6);
+  const auto back =
+      bridges(stock_of(behind, Box3(Vec3(-6, -2, -6), Vec3(16, 38, 22)), 0.2), distance, 6);
+  for (const auto& [found, axis] : {std::pair(up, 2), std::pair(back, 1)}) {
+    ASSERT_EQ(found.size(), 1u) << axis;
+    EXPECT_NEAR(found[0].area_mm2, 6, 0.03 * 6) << axis;
+    EXPECT_NEAR(found[0].thickness, 2, 0.06) << axis;
+    EXPECT_GT(std::abs(found[0].axis[axis]), std::cos(6 / deg_per_rad)) << axis;
+  }
+}
+
+TEST(Bridges, TwoThatMeetAreMeasuredUpToThere) {
+  // Two legs of 2 x 2 from the part into one web of 8 x 0.8, half of which would be less than a
+  // leg.
+  const auto found =
+      bridges_with(together({box({9, 6, 6}, {13.5, 8, 8}), box({9, 12, 6}, {13.5, 14, 8}),
+                             box({13, 6, 6.6}, {23, 14, 7.4})}),
+                   0.2);
+  ASSERT_EQ(found.size(), 2u);
+  for (const Bridge& b : found) EXPECT_NEAR(b.area_mm2, 4, 0.03 * 4);
+}
+
+TEST(Bridges, AGapAsWideAsTheCutter) {
+  // The everyday case: one pass round the part, so that the rest stands the cutter's diameter off.
+  // Before that face the smeared edge dips below 0, all over the face.
+  for (const double gap : {3.0, 4.0, 6.0}) {
+    for (const double beyond : {0.0, 4.0}) {  // the rest's face is larger than the part's
+      const double x = gap_from + gap;
+      const Solid all = together({box(part_low, part_high),
+                                  box({x, -beyond, -beyond}, {x + 3, 20 + beyond, 16 + beyond}),
+                                  box({9, 8, 6}, {x + 1, 11, 8})});
+      const auto found = bridges(stock_of(all, Box3(Vec3(-2, -6, -6), Vec3(x + 5, 26, 22)), 0.2),
+                                 part::PartDistance(box_mesh(part_low, part_high)), gap);
+      ASSERT_EQ(found.size(), 1u) << gap;
+      EXPECT_NEAR(found[0].area_mm2, 6, 0.03 * 6) << gap << " " << beyond;
+      EXPECT_NEAR(found[0].thickness, 2, 0.06) << gap << " " << beyond;
+    }
+  }
+}
+
+TEST(Bridges, WhatIsLeftOnThePartDoesNotJoinThem) {
+  // A tenth of a millimetre left all over the part: two bars stay two bridges.
+  const Solid all = together({box(part_low, part_high), box({gap_to, -4, -4}, {30, 24, 20}),
+                              box({9, 3, 6}, {23, 5, 8}), box({9, 14, 6}, {23, 17, 8})});
+  const Vec3 allowance = Vec3::Constant(0.1);
+  const auto found =
+      bridges(stock_of(all, Box3(Vec3(-2, -6, -6), Vec3(32, 26, 22)), 0.2),
+              part::PartDistance(box_mesh(part_low + allowance, part_high - allowance)), 6);
+  ASSERT_EQ(found.size(), 2u);
+  EXPECT_NEAR(found[0].area_mm2, 4, 0.03 * 4);
+  EXPECT_NEAR(found[1].area_mm2, 6, 0.03 * 6);
+}
+
 TEST(Bridges, NoneWhereThePartStandsFree) {
   EXPECT_TRUE(bridges_with(box({9, 8, 4}, {13, 12, 12}), 0.2).empty());
 }
@@ -165,6 +169,21 @@ TEST(Bridges, ASkinRoundThePart) {
   EXPECT_GT(found[0].area_mm2, 0.97 * 60 * skin);
   EXPECT_LT(found[0].area_mm2, 1.14 * 60 * skin);
   EXPECT_NEAR(found[0].thickness, skin, 0.04);
+}
+
+TEST(Bridges, AnUnevenSkinIsAsThinAsItsThinSide) {
+  // As before, 0.8 thick but for one side of 20, a third of the way round, where it is 0.4.
+  const double thin = 0.4, thick = 0.8;
+  const Solid all =
+      together({box(part_low, part_high), box({-12, -12, -thick}, {8, 32, 0}),
+                box({7, -12, -thick}, {22, 0, 0}), box({7, 20, -thick}, {22, 32, 0}),
+                box({-12, -12, -thin}, {22, 32, 0}), box({-12, -12, -thick}, {-6, 32, 8}),
+                box({16, -12, -thick}, {22, 32, 8}), box({-12, -12, -thick}, {22, -6, 8}),
+                box({-12, 26, -thick}, {22, 32, 8})});
+  const stock::Stock stock = stock_of(all, Box3(Vec3(-14, -14, -2), Vec3(24, 34, 18)), 0.2);
+  const auto found = bridges(stock, part::PartDistance(box_mesh(part_low, part_high)), 6);
+  ASSERT_EQ(found.size(), 1u);
+  EXPECT_NEAR(found[0].thickness, thin, 0.04);
 }
 
 TEST(Bridges, AMilledWallBetweenTwoSlots) {

@@ -3,10 +3,13 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
+#include <cmath>
 #include <random>
 
 #include "sim/measure/deviation.h"
 #include "sim/measure/support.h"
+#include "sim/stock/fields.h"
 #include "tests/sim/measure/box_mesh.h"
 #include "tests/sim/stock/cutting_case.h"
 
@@ -42,6 +45,73 @@ TEST(Mass, BoxInClosedForm) {
   }
 }
 
+// Box moments and the parallel-axis theorem, as any mechanics book has them.
+struct Block {
+  Vec3 low, high;
+};
+MassProperties mass_of_blocks(const std::vector<Block>& blocks) {
+  MassProperties m;
+  for (const Block& b : blocks) {
+    const double v = (b.high - b.low).prod();
+    m.volume += v;
+    m.centre += v * 0.5 * (b.low + b.high);
+  }
+  m.centre /= m.volume;
+  for (const Block& b : blocks) {
+    const Vec3 s = b.high - b.low, away = 0.5 * (b.low + b.high) - m.centre;
+    Eigen::Matrix3d second = away * away.transpose();
+    second += s.cwiseProduct(s).asDiagonal().toDenseMatrix() / 12;
+    m.inertia += s.prod() * (second.trace() * Eigen::Matrix3d::Identity() - second);
+  }
+  return m;
+}
+
+TEST(Mass, AnLThickEnoughForWholeTilesOfMaterial) {
+  const Vec3 size(26.4, 17.2, 12.4);
+  stock::Stock stock = stock::Stock::box(size, 0.2);
+  remove_boxes(stock, std::vector<Box3>{Box3(Vec3(10.2, -1, 5.2), Vec3(28, 19, 14))});
+  const MassProperties exact =
+      mass_of_blocks({{{0, 0, 0}, {10.2, 17.2, 12.4}}, {{10.2, 0, 0}, {26.4, 17.2, 5.2}}});
+  const MassProperties m = mass_properties(stock);
+  EXPECT_NEAR(m.volume, exact.volume, 0.001 * exact.volume);
+  EXPECT_LT((m.centre - exact.centre).norm(), 0.01);
+  EXPECT_LT((m.inertia - exact.inertia).cwiseAbs().maxCoeff(), 0.002 * exact.inertia.trace());
+  EXPECT_GT(std::abs(exact.inertia(0, 2)), 0.05 * exact.inertia.trace());  // tells something
+}
+
+TEST(Mass, CoarseVoxelsHaveAnInertiaOfTheirOwn) {
+  const Vec3 s(6, 4, 3);
+  const MassProperties exact = mass_of_blocks({{{0, 0, 0}, s}}),
+                       m = mass_properties(stock::Stock::box(s, 0.5));
+  for (int k = 0; k < 3; ++k)
+    EXPECT_NEAR(m.inertia(k, k), exact.inertia(k, k), 0.012 * exact.inertia(k, k)) << k;
+}
+
+TEST(Extent, ABandSaysWhereXAndYAreTaken) {
+  // A step: 8 long from 4 up, 20 long below; a toucher at some height meets that height's side.
+  stock::Stock stock = stock::Stock::box({20, 10, 10}, 0.2);
+  remove_boxes(stock, std::vector<Box3>{Box3(Vec3(8, -1, 4), Vec3(21, 11, 11))});
+  const auto as_is = Eigen::Matrix3d::Identity();
+  const double off = 0.05 * 0.2;
+  const Box3 high = extent(stock, as_is, std::pair(5.0, 9.0));
+  EXPECT_LT((high.min() - Vec3(0, 0, 0)).norm(), off);
+  EXPECT_LT((high.max() - Vec3(8, 10, 10)).norm(), off);
+  const Box3 low = extent(stock, as_is, std::pair(1.0, 3.0));
+  EXPECT_LT((low.max() - Vec3(20, 10, 10)).norm(), off);
+  // An overhang: 8 long up to 6, 20 long above.
+  stock::Stock over = stock::Stock::box({20, 10, 10}, 0.2);
+  remove_boxes(over, std::vector<Box3>{Box3(Vec3(8, -1, -1), Vec3(21, 11, 6))});
+  EXPECT_LT((extent(over, as_is, std::pair(1.0, 3.0)).max() - Vec3(8, 10, 10)).norm(), off);
+  // No material between those heights: that of the whole.
+  const Box3 above = extent(stock, as_is, std::pair(50.0, 60.0));
+  EXPECT_LT((above.max() - Vec3(20, 10, 10)).norm(), off);
+  // Turned a quarter about z: x of the machine is minus y of the stock.
+  const Eigen::Matrix3d quarter = Eigen::AngleAxisd(pi / 2, Vec3::UnitZ()).toRotationMatrix();
+  const Box3 turned = extent(stock, quarter, std::pair(5.0, 9.0));
+  EXPECT_LT((turned.min() - Vec3(-10, 0, 0)).norm(), off);
+  EXPECT_LT((turned.max() - Vec3(0, 8, 10)).norm(), off);
+}
+
 TEST(Mass, MeshAgreesWithItsClosedForm) {
   const part::MeshMass m = part::mass_of(box_mesh({1, 2, 3}, {5, 9, 6}));
   EXPECT_NEAR(m.volume, 84, 1e-9);
@@ -60,6 +130,55 @@ TEST(Pieces, ASlotThroughTheBlockMakesTwo) {
   const part::PartDistance left(box_mesh({0, 0, 0}, {7, 20, 10}));
   keep_one_piece(stock, &left);
   EXPECT_NEAR(volume(stock), 1400, 0.002 * 1400);
+}
+
+TEST(Pieces, TheirMiddlesAndAPlaceDeepInEach) {
+  // A slot 6 wide at x = 10 leaves blocks of 17 and 7.
+  const Cutting c = cut_box({30, 20, 10}, 0.25, tool_of(job::ToolShape::flat, 6),
+                            {line({10, -5, -1}, {10, 25, -1})});
+  const auto p = pieces(c.stock);
+  ASSERT_EQ(p.size(), 2u);
+  const Box3 blocks[2] = {Box3(Vec3(13, 0, 0), Vec3(30, 20, 10)),
+                          Box3(Vec3(0, 0, 0), Vec3(7, 20, 10))};
+  for (std::size_t k = 0; k < 2; ++k) {
+    EXPECT_LT((p[k].centre - blocks[k].center()).norm(), 0.02) << k;
+    // No nearer to a face than the band is deep, but for the voxel it is in.
+    const double least = (stock::Stock::Fields::band_voxels - 1) * 0.25;
+    EXPECT_GT((p[k].inside - blocks[k].min()).minCoeff(), least) << k << p[k].inside.transpose();
+    EXPECT_GT((blocks[k].max() - p[k].inside).minCoeff(), least) << k << p[k].inside.transpose();
+  }
+}
+
+TEST(Pieces, WhichPlacesHangTogether) {
+  const Cutting through = cut_box({30, 20, 10}, 0.25, tool_of(job::ToolShape::flat, 6),
+                                  {line({10, -5, -1}, {10, 25, -1})});
+  EXPECT_FALSE(hang_together(through.stock, Vec3(3, 10, 5), Vec3(20, 10, 5)));
+  EXPECT_TRUE(hang_together(through.stock, Vec3(14, 1, 1), Vec3(29, 19, 9)));
+  EXPECT_FALSE(hang_together(through.stock, Vec3(3, 10, 5), Vec3(10, 10, 5)));   // in the slot
+  EXPECT_FALSE(hang_together(through.stock, Vec3(10, 10, 5), Vec3(10, 11, 5)));  // both in it
+  // One millimetre left standing at the bottom joins them.
+  const Cutting not_through = cut_box({30, 20, 10}, 0.25, tool_of(job::ToolShape::flat, 6),
+                                      {line({10, -5, 1}, {10, 25, 1})});
+  EXPECT_TRUE(hang_together(not_through.stock, Vec3(3, 10, 5), Vec3(20, 10, 5)));
+}
+
+TEST(Pieces, WithoutAPartTheLargestStaysAndTheKeptOneIsFirst) {
+  const Cutting c = cut_box({30, 20, 10}, 0.25, tool_of(job::ToolShape::flat, 6),
+                            {line({10, -5, -1}, {10, 25, -1})});
+  stock::Stock largest = c.stock.clone(), of_part = c.stock.clone();
+  const auto by_size = keep_one_piece(largest, nullptr);
+  EXPECT_NEAR(volume(largest), 3400, 0.002 * 3400);
+  ASSERT_EQ(by_size.size(), 2u);
+  EXPECT_GT(by_size[0].volume, by_size[1].volume);
+  // A part that lies in both, 6 x 20 x 10 in the small one and 3 x 20 x 10 in the large one.
+  const part::PartDistance part(box_mesh({1, 0, 0}, {16, 20, 10}));
+  const auto by_part = keep_one_piece(of_part, &part);
+  EXPECT_NEAR(volume(of_part), 1400, 0.002 * 1400);
+  ASSERT_EQ(by_part.size(), 2u);
+  // Told by every fourth voxel each way: to about such a step, 1 mm, on each side.
+  EXPECT_NEAR(by_part[0].shared, 6 * 20 * 10, 2 * 20 * 10 + 1);
+  EXPECT_NEAR(by_part[1].shared, 3 * 20 * 10, 2 * 20 * 10 + 1);
+  EXPECT_LT(by_part[0].volume, by_part[1].volume);
 }
 
 TEST(Boxes, AreTakenOff) {
@@ -106,6 +225,122 @@ TEST(RemoveBoxes, ABoxFlushWithTheBlankLeavesNoSkin) {
   EXPECT_NEAR(m.volume, 800, 0.001 * 800);
   EXPECT_LT((m.centre - Vec3(4, 5, 5)).norm(), 0.01);
   EXPECT_NEAR(m.inertia(2, 2), 800.0 / 12 * (64 + 100), 0.003 * 800.0 / 12 * 164);
+}
+
+TEST(RemoveBoxes, ABoxFlushWithTheLowSides) {
+  stock::Stock stock = stock::Stock::box({20, 10, 10}, 0.2);
+  remove_boxes(stock, std::vector<Box3>{Box3(Vec3(0, 0, 0), Vec3(8, 10, 10))});
+  const MassProperties m = mass_properties(stock);
+  EXPECT_NEAR(m.volume, 1200, 0.001 * 1200);
+  EXPECT_LT((m.centre - Vec3(14, 5, 5)).norm(), 0.01);
+}
+
+TEST(Support, ASliverOfTheFrameDoesNotStandForTheBridge) {
+  // The bridge of SectionOfABridge, in a box that takes in a sliver 0.8 thick and 9 high of the
+  // frame at its end: across the other way that runs through with 7.2 mm2, less than the bridge.
+  for (const bool along_y : {false, true}) {
+    const auto at = [&](double x, double y, double z) {
+      return along_y ? Vec3(y, x, z) : Vec3(x, y, z);
+    };
+    stock::Stock stock = stock::Stock::box(at(30, 20, 10), 0.2);
+    const auto off = [&](const Vec3& a, const Vec3& b) {
+      return Box3(a.cwiseMin(b), a.cwiseMax(b));
+    };
+    remove_boxes(stock, std::vector<Box3>{off(at(8, 2, -1), at(18, 8, 11)),
+                                          off(at(8, 12, -1), at(18, 18, 11)),
+                                          off(at(8, 1, 3), at(18, 19, 11))});
+    const SupportSection s = support_section(stock, off(at(10, 7.6, -1), at(18.8, 12.4, 9)));
+    EXPECT_NEAR(s.area_mm2, 4 * 3, 0.3) << along_y;
+    EXPECT_LT((s.at - off(at(10, 7.6, -1), at(18.8, 12.4, 9)).center()).norm(), 1e-9);
+    // Nothing runs through the slots beside it.
+    EXPECT_EQ(support_section(stock, off(at(10, 3, -1), at(16, 7, 9))).area_mm2, 0) << along_y;
+  }
+}
+
+// Part: the block below 8. A pass too deep by shallow, one too deep by deep, and one that leaves
+// left standing; each 6 wide and all across.
+struct Faulty {
+  static constexpr double shallow = 0.1, deep = 1.3, left = 0.4;
+  part::PartDistance part{box_mesh({0, 0, 0}, {30, 20, 8})};
+  Cutting c = cut_box(
+      {30, 20, 10}, 0.2, tool_of(job::ToolShape::flat, 6),
+      {line({5, -4, 8}, {5, 24, 8}), line({26, -4, 8}, {26, 24, 8}),
+       line({5, -4, 8 - shallow}, {5, 24, 8 - shallow}),
+       line({15, -4, 8 - deep}, {15, 24, 8 - deep}), line({24, -4, 8 + left}, {24, 24, 8 + left})});
+};
+
+TEST(Deviation, EachMotionsFaultWithItsDepthWorstFirst) {
+  const Faulty f;
+  const Deviation d = deviation(f.c.stock, f.part, 0.02, 0.02, {}, 1000);
+  // The blank's own top is 2 above the part and by motion 0.
+  ASSERT_GE(d.gouges.size(), 2u);
+  EXPECT_EQ(d.gouges[0].by, 4u);
+  EXPECT_NEAR(d.worst_gouge, Faulty::deep, 0.02);
+  EXPECT_NEAR(d.gouges[0].deviation, -Faulty::deep, 0.02);
+  // The floor's middle is missing most; the walls of that slot are missing less, towards the top.
+  EXPECT_NEAR(d.gouges[0].at.z(), 8 - Faulty::deep, 0.02);
+  EXPECT_NEAR(d.gouges[0].at.x(), 15, 3);
+  EXPECT_EQ(d.gouges[1].by, 3u);
+  EXPECT_NEAR(d.gouges[1].deviation, -Faulty::shallow, 0.02);
+  // 6 wide, 20 long, without the outermost voxel or two at each edge.
+  const double rim = 4 * 0.2;
+  EXPECT_LE(d.gouges[1].volume_mm3, 6 * 20 * Faulty::shallow * 1.001);
+  EXPECT_GE(d.gouges[1].volume_mm3, (6 - rim) * (20 - rim) * Faulty::shallow);
+  for (std::size_t k = 1; k < d.excesses.size(); ++k)
+    EXPECT_GE(d.excesses[k - 1].deviation, d.excesses[k].deviation) << k;
+  ASSERT_FALSE(d.excesses.empty());
+  EXPECT_NEAR(d.worst_excess, 2, 0.02);
+  EXPECT_EQ(d.excesses.front().by, 0u);
+}
+
+// A floor at any height against the grid has one sample a column, also through the voxels' middles
+// and on their faces, where rounding decides.
+TEST(Deviation, TheVolumeDoesNotDependOnWhereTheFloorLies) {
+  const part::PartDistance part(box_mesh({0, 0, 0}, {30, 20, 10}));
+  for (const double depth : {0.1, 0.2, 0.3, 0.5, 0.9, 1.0, 0.25, 0.33}) {
+    const Cutting c = cut_box({30, 20, 10}, 0.2, tool_of(job::ToolShape::flat, 6),
+                              {line({5, -4, 10 - depth}, {5, 24, 10 - depth})});
+    const Deviation d = deviation(c.stock, part, 0.02, 0.02, {}, 1000);
+    double floor = 0;
+    for (const auto& s : d.gouges) floor += s.volume_mm3;
+    // Beside the floor the slot's two walls: at a depth t below the top they miss t.
+    const double walls = 2 * 20 * depth * depth / 2, rim = 4 * 0.2;
+    EXPECT_LE(floor, 6 * 20 * depth * 1.001 + walls) << depth;
+    EXPECT_GE(floor, (6 - rim) * (20 - rim) * depth) << depth;
+  }
+}
+
+TEST(Deviation, EitherToleranceIsItsOwn) {
+  const Faulty f;
+  const auto by = [](const std::vector<DeviationSpot>& spots, stock::MotionId id) {
+    return std::any_of(spots.begin(), spots.end(), [&](const auto& s) { return s.by == id; });
+  };
+  const Deviation gouges_only = deviation(f.c.stock, f.part, 0.02, 5, {});
+  EXPECT_TRUE(by(gouges_only.gouges, 3));
+  EXPECT_TRUE(gouges_only.excesses.empty());
+  const Deviation excess_only = deviation(f.c.stock, f.part, 5, 0.02, {});
+  EXPECT_TRUE(excess_only.gouges.empty());
+  EXPECT_TRUE(by(excess_only.excesses, 5));
+}
+
+TEST(Deviation, SpotsAreAsFarApartAsAsked) {
+  const Faulty f;
+  const auto along = [&](double cell) {
+    std::size_t count = 0;
+    for (const auto& s : deviation(f.c.stock, f.part, 0.02, 5, {}, cell).gouges) count += s.by == 3;
+    return count;
+  };
+  // The shallow pass is 6 wide from x = 2, 20 long from y = 0, at one height.
+  EXPECT_EQ(along(1000), 1u);
+  EXPECT_EQ(along(4), 2u * 5u);
+}
+
+TEST(Deviation, NothingIsJudgedInWhatIsLeftOut) {
+  const Faulty f;
+  const Deviation d =
+      deviation(f.c.stock, f.part, 0.02, 5, {Box3(Vec3(12, 0, 6), Vec3(18, 20, 10))});
+  EXPECT_NEAR(d.worst_gouge, Faulty::shallow, 0.02);  // the deep one lies in that box to its edge
+  for (const auto& s : d.gouges) EXPECT_EQ(s.by, 3u) << s.at.transpose();
 }
 
 TEST(Deviation, AnInnocentCutIsNotAccusedAtItsEdges) {

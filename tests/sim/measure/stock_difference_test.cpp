@@ -40,6 +40,9 @@ TEST(StockDifference, OfAFaceMovedAFractionOfAVoxel) {
     EXPECT_NEAR(d.only_second_mm3, 20 * 15 * moved, 0.01 * 20 * 15 * moved + 0.5) << moved;
     EXPECT_NEAR(d.only_first_mm3, 0, 0.5) << moved;
     EXPECT_FALSE(d.beyond_reach);
+    // One face of six: its share of the surface, moved by that much.
+    const double mean = moved * 20 * 15 / (2 * (20 * 15 + 20 * 10 + 15 * 10));
+    EXPECT_NEAR(d.mean_mm, mean, 0.1 * mean + 0.001) << moved;
     EXPECT_NEAR(d.worst_at.z(), 10, 0.25 + moved) << moved;
     // The other way round the sides change places.
     EXPECT_NEAR(stock_difference(high, low).only_first_mm3, d.only_second_mm3, 0.5);
@@ -57,6 +60,20 @@ TEST(StockDifference, OfOtherVoxelsAndOfNothing) {
   const StockDifference same = stock_difference(fine, fine.clone());
   EXPECT_EQ(same.worst_mm, 0);
   EXPECT_EQ(same.only_first_mm3, 0);
+}
+
+// A groove half as wide as deep: from the old face its walls are near, from its floor the old face
+// is as far as it is deep. The larger of both counts, whichever stock is named first.
+TEST(StockDifference, ANarrowGrooveIsAsDeepAsItIs) {
+  const Stock one = Stock::box(Vec3(20, 20, 10), 0.2);
+  Stock two = one.clone();
+  const Box3 groove[] = {Box3(Vec3(9.9, -1, 9.5), Vec3(10.1, 21, 11))};
+  remove_boxes(two, groove);
+  for (const StockDifference& d : {stock_difference(one, two), stock_difference(two, one)}) {
+    EXPECT_NEAR(d.worst_mm, 0.5, 0.1 * 0.2);
+    EXPECT_NEAR(d.worst_at.x(), 10, 0.2);
+    EXPECT_FALSE(d.beyond_reach);
+  }
 }
 
 TEST(StockDifference, BeyondTheBandSaysSo) {

@@ -38,7 +38,7 @@ std::optional<std::string> refused(const std::string& bytes) {
 
 // Bytes of a binary tetrahedron, its lists with lengths of `size` bytes.
 std::string binary_body(bool big, std::size_t size) {
-  std::string body(4 * 3 * 4, '\0');
+  std::string body(48, '\0');  // four vertices of three coordinates of four bytes
   const auto put = [&](std::uint32_t v, std::size_t bytes) {
     for (std::size_t i = 0; i < bytes; ++i) {
       body += static_cast<char>(v >> 8 * (big ? bytes - 1 - i : i));
