@@ -16,15 +16,55 @@ namespace {
 
 using Vec2 = Eigen::Vector2d;
 
+constexpr double sharp_turn = 40 / deg_per_rad;  // as inside_radius has it
+
 // A small patch of the part's surface, in stock coordinates or turned into a setup's axes.
 struct Patch {
   Vec3 at, outward;
   double area = 0;
+  Vec3 slope;  // outward of the rounding its facets stand for, unit; on a plane the same
 };
+
+// Outward directions at the corners of every triangle: of the facets round the corner, by their
+// angles there, those that turn less from it than a sharp edge does.
+std::vector<std::array<Vec3, 3>> rounded(const part::Mesh& mesh) {
+  struct Facet {
+    Vec3 outward;
+    double angle;
+  };
+  std::vector<std::vector<Facet>> round(mesh.vertices.size());
+  std::vector<Vec3> outward(mesh.triangles.size(), Vec3::Zero());
+  for (std::size_t n = 0; n < mesh.triangles.size(); ++n) {
+    const auto& t = mesh.triangles[n];
+    const Vec3 cross = (mesh.vertices[t[1]] - mesh.vertices[t[0]])
+                           .cross(mesh.vertices[t[2]] - mesh.vertices[t[0]]);
+    if (!(cross.norm() > 0)) continue;
+    outward[n] = cross.normalized();
+    for (std::size_t k = 0; k < 3; ++k) {
+      const Vec3 a = mesh.vertices[t[(k + 1) % 3]] - mesh.vertices[t[k]],
+                 b = mesh.vertices[t[(k + 2) % 3]] - mesh.vertices[t[k]];
+      round[t[k]].push_back({outward[n], std::atan2(a.cross(b).norm(), a.dot(b))});
+    }
+  }
+  const double soft = std::cos(sharp_turn);
+  std::vector<std::array<Vec3, 3>> out(mesh.triangles.size());
+  for (std::size_t n = 0; n < mesh.triangles.size(); ++n) {
+    for (std::size_t k = 0; k < 3; ++k) {
+      Vec3 sum = Vec3::Zero();
+      for (const Facet& f : round[mesh.triangles[n][k]]) {
+        if (f.outward.dot(outward[n]) > soft) sum += f.angle * f.outward;
+      }
+      out[n][k] = sum.norm() > 0 ? Vec3(sum.normalized()) : outward[n];
+    }
+  }
+  return out;
+}
 
 std::vector<Patch> patches_of(const part::Mesh& mesh, double spacing) {
   std::vector<Patch> out;
-  for (const auto& t : mesh.triangles) {
+  const auto slopes = rounded(mesh);
+  for (std::size_t n = 0; n < mesh.triangles.size(); ++n) {
+    const auto& t = mesh.triangles[n];
     const Vec3 &a = mesh.vertices[t[0]], &b = mesh.vertices[t[1]], &c = mesh.vertices[t[2]];
     const Vec3 cross = (b - a).cross(c - a);
     const double twice = cross.norm();
@@ -34,14 +74,17 @@ std::vector<Patch> patches_of(const part::Mesh& mesh, double spacing) {
         static_cast<int>(
             std::ceil(std::max({(b - a).norm(), (c - a).norm(), (c - b).norm()}) / spacing)),
         1, 400);
-    const auto corner = [&](double u, double v) {
-      return Vec3(a + u / k * (b - a) + v / k * (c - a));
+    const auto add = [&](double u, double v) {
+      u /= k;
+      v /= k;
+      const Vec3 slope =
+          ((1 - u - v) * slopes[n][0] + u * slopes[n][1] + v * slopes[n][2]).normalized();
+      out.push_back({a + u * (b - a) + v * (c - a), cross / twice, twice / 2 / k / k, slope});
     };
     for (int i = 0; i < k; ++i) {
       for (int j = 0; i + j < k; ++j) {
-        out.push_back({corner(i + 1 / 3.0, j + 1 / 3.0), cross / twice, twice / 2 / k / k});
-        if (i + j < k - 1)
-          out.push_back({corner(i + 2 / 3.0, j + 2 / 3.0), cross / twice, twice / 2 / k / k});
+        add(i + 1 / 3.0, j + 1 / 3.0);
+        if (i + j < k - 1) add(i + 2 / 3.0, j + 2 / 3.0);
       }
     }
   }
@@ -79,17 +122,21 @@ struct Spot {  // of the cutter over the grid
 
 // Points of a cutter's meridian, close enough that any tangent plane touches near one. Of an
 // upright side the lowest counts: who touches with a higher one stands deeper.
-std::vector<tool::ProfilePoint> meridian_points(const tool::Body& cutter) {
-  std::vector<tool::ProfilePoint> out;
+struct MeridianPoint : tool::ProfilePoint {
+  bool straight = false;  // on a cone, whose slope facets and drawings only come near to
+};
+std::vector<MeridianPoint> meridian_points(const tool::Body& cutter) {
+  std::vector<MeridianPoint> out;
   for (const tool::ProfilePiece& p : cutter.meridian) {
     if (!p.is_arc && p.from.radius == p.to.radius) {
-      out.push_back(p.from.height < p.to.height ? p.from : p.to);
+      out.push_back({p.from.height < p.to.height ? p.from : p.to});
       continue;
     }
     const int parts = p.is_arc ? 32 : 4;
     for (int k = 0; k <= parts; ++k) {
       const double share = static_cast<double>(k) / parts;
-      tool::ProfilePoint at;
+      MeridianPoint at;
+      at.straight = !p.is_arc;
       at.radius = p.from.radius + share * (p.to.radius - p.from.radius);
       at.height = p.from.height + share * (p.to.height - p.from.height);
       if (p.is_arc) {
@@ -151,7 +198,7 @@ class ToolOver {
   // where its own surface has the patch's slope, not anywhere it would come near: a cutter beside
   // an inside corner comes near the corner long after it has left the wall.
   double stickout_for(const Patch& p) const {
-    const double level = std::hypot(p.outward.x(), p.outward.y());
+    const double level = std::hypot(p.slope.x(), p.slope.y());
     const Vec2 place(p.at.x(), p.at.y());
     double least = -1;
     if (level < level_floor) {
@@ -160,12 +207,13 @@ class ToolOver {
       for (const Spot& s : flat_) try_point(i + s.i, j + s.j, p.at.z(), least);
       return least;
     }
-    const Vec2 away = Vec2(p.outward.x(), p.outward.y()) / level;
-    const double up = std::max(0.0, p.outward.z());
+    const Vec2 away = Vec2(p.slope.x(), p.slope.y()) / level;
+    const double up = std::max(0.0, p.slope.z());
     double furthest = -1e9;
     for (const auto& m : meridian_) furthest = std::max(furthest, m.radius * level - m.height * up);
     for (const auto& m : meridian_) {
-      if (m.radius * level - m.height * up < furthest - touching) continue;
+      const double near = m.straight ? map_.step / 2 : touching;
+      if (m.radius * level - m.height * up < furthest - near) continue;
       // A wall stands up to a step nearer in the map than it is; in a gap as wide as the cutter
       // there is no room to stand off it.
       for (const double off : {0.75, 0.0})
@@ -207,7 +255,7 @@ class ToolOver {
 
   const Heights& map_;
   tool::ToolBody body_;
-  std::vector<tool::ProfilePoint> meridian_;
+  std::vector<MeridianPoint> meridian_;
   std::vector<Spot> flat_;          // where its underside is level with its tip
   std::vector<double> lowest_tip_;  // mm
   std::vector<double> holder_;      // mm: the holder's face may not go below this
@@ -366,6 +414,7 @@ SetupReach of_setup(const job::Job& job, const job::Setup& setup, const part::Me
   tbb::parallel_for(std::size_t{0}, patches.size(), [&](std::size_t n) {
     patches[n].at = turn * patches[n].at;
     patches[n].outward = turn * patches[n].outward;
+    patches[n].slope = turn * patches[n].slope;
     cells[n] = open_beside(map, patches[n]);
     best.seen[n] = cells[n].seen ? 1 : 0;
   });
@@ -391,7 +440,7 @@ SetupReach of_setup(const job::Job& job, const job::Setup& setup, const part::Me
     }
   }
   const auto seen = [&](const Vec3& at, const Vec3& open) {
-    return open_beside(map, {at, open, 0}).seen;
+    return open_beside(map, {at, open, 0, open}).seen;
   };
   if (const auto inside = smallest_inside_radius(mesh, seen)) {
     out.inside_corner = true;

@@ -148,6 +148,91 @@ TEST(Reach, SharpInsideCornerInClosedForm) {
   }
 }
 
+// A block with a round bore of n facets, blind, and its mouth chamfered: rings of vertices joined
+// from the floor's middle to the underside's.
+part::Mesh bored_block(int n, double bore, double depth, double chamfer) {
+  part::Mesh mesh;
+  const double top = 12, wide = 15;
+  std::vector<std::vector<Vec3>> rings;
+  const auto ring = [&](double radius, double z, bool square) {
+    rings.emplace_back();
+    for (int k = 0; k < n; ++k) {
+      const double a = 2 * pi * (k + 0.5) / n, x = std::cos(a), y = std::sin(a);
+      const double r = square ? wide / std::max(std::abs(x), std::abs(y)) : radius;
+      rings.back().push_back({r * x, r * y, z});
+    }
+  };
+  ring(bore, top - depth, false);
+  ring(bore, top - chamfer, false);
+  if (chamfer > 0) ring(bore + chamfer, top, false);
+  ring(0, top, true);
+  ring(0, 0, true);
+  for (const auto& r : rings) mesh.vertices.insert(mesh.vertices.end(), r.begin(), r.end());
+  const auto first = [n](std::size_t of, int k) {
+    return static_cast<std::uint32_t>(of * static_cast<std::size_t>(n) +
+                                      static_cast<std::size_t>(k % n));
+  };
+  for (std::size_t r = 0; r + 1 < rings.size(); ++r) {
+    for (int k = 0; k < n; ++k) {
+      mesh.triangles.push_back({first(r, k), first(r + 1, k), first(r + 1, k + 1)});
+      mesh.triangles.push_back({first(r, k), first(r + 1, k + 1), first(r, k + 1)});
+    }
+  }
+  const auto floor = static_cast<std::uint32_t>(mesh.vertices.size());
+  mesh.vertices.push_back({0, 0, top - depth});
+  mesh.vertices.push_back({0, 0, 0});
+  for (int k = 0; k < n; ++k) {
+    mesh.triangles.push_back({floor, first(0, k), first(0, k + 1)});
+    mesh.triangles.push_back(
+        {floor + 1, first(rings.size() - 1, k + 1), first(rings.size() - 1, k)});
+  }
+  return mesh;
+}
+
+// Facets stand for a round bore: a cutter or drill of the bore's own radius, or a little less,
+// reaches all of it, however coarsely it was written.
+TEST(Reach, ABoreOfFacetsIsReachedByTheToolItWasMadeFor) {
+  for (const int n : {16, 24, 32, 64}) {
+    const part::Mesh mesh = bored_block(n, 3, 8, 0);
+    // Half the depth less is a prism over the n-gon more.
+    ASSERT_NEAR(part::mass_of(bored_block(n, 3, 4, 0)).volume - part::mass_of(mesh).volume,
+                n / 2.0 * 9 * std::sin(2 * pi / n) * 4, 1e-6);
+    for (const double diameter : {6.0, 5.5, 4.0}) {
+      for (const bool drill : {false, true}) {
+        if (drill && diameter < 6) continue;
+        job::Job job = job_with(diameter, 20, 60);
+        if (drill) {
+          // The point stands for the floor; the block's top is a cutter's.
+          job.tools.push_back(job.tools[0]);
+          job.tools[0].number = 2;
+          job.tools[0].diameter = 20;
+          job.tools[0].shank_diameter = 20;
+          job.tools[1].shape = job::ToolShape::drill;
+          job.tools[1].tip_angle = 118;
+        }
+        EXPECT_NEAR(reach(job, mesh).too_tight_mm2, 0, 0.5)
+            << n << " facets, diameter " << diameter << (drill ? ", drill" : "");
+      }
+    }
+  }
+}
+
+// A vee of 90 degrees reaches a chamfer of 45 degrees on a hole too small to go into, facets or
+// not.
+TEST(Reach, AVeeReachesAChamferOfFacets) {
+  for (const int n : {16, 32, 128}) {
+    job::Job job = job_with(12, 20, 60);
+    job.tools[0].shape = job::ToolShape::vee;
+    job.tools[0].tip_angle = 90;
+    const Reach out = reach(job, bored_block(n, 1.5, 8, 2), 0.1, true);
+    const Chosen chamfer = over(out, 1e9, [](const PatchReach& p) {
+      return p.at.z() > 10.05 && p.outward.z() > 0.5 && p.outward.z() < 0.9;
+    });
+    const double area = pi * (1.5 + 3.5) * 2 * std::sqrt(2);
+    EXPECT_LT(chamfer.out_of_reach, 0.06 * area) << n;
+  }
+}
+
 // A T slot: what lies under its lips is seen by no setup from above or below.
 TEST(Reach, WhatLiesUnderALipIsSeenByNobody) {
   const part::Mesh mesh = prism({{0, 0},
