@@ -36,10 +36,11 @@ void write_with(const run::JobResult& result, const SimulateOptions& options, co
 void print_quote_words(const quote::Quote& q, double price) {
   std::string words = fmt::format(
       "'per part' is the break-even price: at it the batch earns nothing. Each further part costs "
-      "{:.2f}; no batch gets below that. A part takes the machine {:.0f} min, {:.0f} of them "
-      "without "
-      "a hand on it, and the operator {:.0f} min: tool changes {:.0f}, handling {:.0f}, finishing "
-      "{:.0f}. ",
+      "{:.2f}; no batch gets below that. A part's programs take {:.0f} min, {:.0f} of them without "
+      "a "
+      "hand on the machine, and the operator {:.0f} min: tool changes by hand {:.0f}, handling "
+      "{:.0f} "
+      "(the machine stands), finishing {:.0f}. ",
       q.one_more, q.machine_min, q.unattended_min, q.attended_min, q.change_min, q.handling_min,
       q.attended_min - q.change_min - q.handling_min);
   const auto& last = q.prices.back();
@@ -199,10 +200,11 @@ Status quote_command(const Arguments& arguments) {
   }
   const auto& last = q.prices.back();
   std::fputs(
-      text::wrapped(fmt::format("At {} the largest term is {}; {:.1f} hours for the batch, "
-                                "{:.1f} of the operator's own.",
-                                last.batch, last.dominating, last.hours, last.attended_hours),
-                    80, 0)
+      text::wrapped(
+          fmt::format("At {} the largest term is {}; the batch takes the machine {:.1f} hours, "
+                      "the operator {:.1f}.",
+                      last.batch, last.dominating, last.hours, last.attended_hours),
+          80, 0)
           .c_str(),
       stdout);
   print_quote_words(q, price);

@@ -108,8 +108,8 @@ std::vector<Comparison> quote_tables(const quote::Quote& quote) {
                     "tool wear",
                     "scrap",
                     "low to high",
-                    "hours, whole batch",
-                    "of these the operator's",
+                    "machine, hours a batch",
+                    "operator, hours a batch",
                     "most of it"};
   for (const quote::BatchPrice& price : quote.prices) {
     const quote::Terms& t = price.terms;
@@ -121,8 +121,9 @@ std::vector<Comparison> quote_tables(const quote::Quote& quote) {
                            fmt::format("{:.1f}", price.attended_hours), price.dominating});
   }
   prices.note = fmt::format(
-      "A part takes the machine {:.1f} min, {:.1f} of them without a hand on it, and the operator "
-      "{:.1f} min of changes, handling and finishing; a fifth more machine time adds {} a part in "
+      "A part's programs take {:.1f} min, {:.1f} of them without a hand on the machine, and the "
+      "operator {:.1f} min of changes by hand, handling and finishing; a fifth more machine time "
+      "adds {} a part in "
       "the largest batch. Low to high: the price with both ends of the time. Times are simulated.",
       quote.machine_min, quote.unattended_min, quote.attended_min,
       money(quote.price_per_20_percent_time));

@@ -4,6 +4,8 @@
 #include <cmath>
 #include <map>
 
+#include "sim/timing/range.h"
+
 namespace proveout::quote {
 namespace {
 
@@ -70,16 +72,18 @@ std::vector<Sensitivity> sensitivity_of(const job::Quote& q, int batch, const Pa
 
 BatchPrice price_of(const job::Quote& q, int batch, const PartTakes& part,
                     const run::JobResult& result) {
-  const auto with_time = [&](double seconds) {
+  // The same factor stretches changes by hand in those times (sim/timing/range.h).
+  const auto with_time = [&](double seconds, double waits) {
     PartTakes other = part;
     other.machine_min = seconds / 60;
+    other.change_min *= waits;
     return terms_for(q, batch, other).sum();
   };
   BatchPrice p;
   p.batch = batch;
   p.terms = terms_for(q, batch, part);
-  p.low = with_time(result.time_low_s);
-  p.high = with_time(result.time_high_s);
+  p.low = with_time(result.time_low_s, timing::livelier_waits);
+  p.high = with_time(result.time_high_s, timing::sluggish_waits);
   const double tries = batch / (1 - q.scrap);
   p.hours = (q.setup_min + tries * (part.machine_min + part.handling_min)) / 60;
   p.attended_hours =

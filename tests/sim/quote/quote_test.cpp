@@ -40,9 +40,10 @@ TEST(Quote, WorkedByHand) {
   EXPECT_EQ(out.prices[0].dominating, "setting up");
   EXPECT_EQ(out.prices[1].dominating, "machine time");
   EXPECT_NEAR(out.price_per_20_percent_time, 0.2 * 12 / 0.8, 1e-9);
-  // 10 min less and 20 min more of the machine at 12 an hour.
-  EXPECT_NEAR(out.prices[1].low, 62.95 - 2 / 0.8, 1e-9);
-  EXPECT_NEAR(out.prices[1].high, 62.95 + 4 / 0.8, 1e-9);
+  // 10 min less and 20 min more of the machine at 12 an hour; changes, 1 in all, by the factors of
+  // sim/timing/range.h, 0.75 and 1.5.
+  EXPECT_NEAR(out.prices[1].low, 62.95 - (2 + 0.25) / 0.8, 1e-9);
+  EXPECT_NEAR(out.prices[1].high, 62.95 + (4 + 0.5) / 0.8, 1e-9);
   // The operator: 2 min of changes, 10 of handling, 20 of finishing; 12.5 tries for 10 good parts.
   EXPECT_NEAR(out.attended_min, 32, 1e-9);
   EXPECT_NEAR(out.unattended_min, 58, 1e-9);
