@@ -279,8 +279,9 @@ Json result_json(const run::JobResult& result) {
             {"removed_mm3", rounded(result.removed_mm3)},
             {"blank_mm3", rounded(result.blank_mm3)},
             {"chips_g", rounded(result.removed_mm3 * result.density_g_cm3 / 1000)},
-            {"stock_used",
-             rounded(result.blank_mm3 > 0 ? result.part.volume_mm3 / result.blank_mm3 : 0)}}},
+            {"stock_used", rounded(result.blank_mm3 > 0 && result.part.compared
+                                       ? result.part.volume_mm3 / result.blank_mm3
+                                       : 0)}}},
           {"findings", findings},
           {"zero_search", zero_search},
           {"not_checked", not_checked},

@@ -52,7 +52,7 @@ void add_facts(PageData& page, const run::JobResult& result) {
   add("material", result.material);
   add("removed", fmt::format("{:.1f} cm3", result.removed_mm3 / 1000));
   if (result.part.mass_g > 0) add("mass left", fmt::format("{:.1f} g", result.part.mass_g));
-  if (result.blank_mm3 > 0)
+  if (result.blank_mm3 > 0 && result.part.compared)
     add("stock used", fmt::format("{:.0f} % of the blank; {:.1f} g of chips",
                                   100 * result.part.volume_mm3 / result.blank_mm3,
                                   result.removed_mm3 * result.density_g_cm3 / 1000));

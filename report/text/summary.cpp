@@ -260,7 +260,7 @@ std::string totals(const run::JobResult& r) {
                      r.part.volume_mm3 / 1000, r.part.mass_g, printable(r.material));
   const double chips_g = r.removed_mm3 * r.density_g_cm3 / 1000,
                blank_g = r.blank_mm3 * r.density_g_cm3 / 1000;
-  if (blank_g > 0)
+  if (blank_g > 0 && r.part.compared)
     out +=
         wrapped(fmt::format("Blank {:.1f} g: {:.0f} % becomes the part, {:.1f} g chips, {:.1f} g "
                             "frame and cut-off",

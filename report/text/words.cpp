@@ -21,7 +21,7 @@ std::string duration(double seconds) {
 }
 
 std::string place(const Finding& f) {
-  if (f.file.empty()) return "in no program";
+  if (f.file.empty()) return f.detail == "uncut" ? "in no program" : "the job";
   if (f.line == 0) return f.file;
   if (f.last_line > f.line) return fmt::format("{}:{}-{}", f.file, f.line, f.last_line);
   return fmt::format("{}:{}", f.file, f.line);
