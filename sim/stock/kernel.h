@@ -50,7 +50,7 @@ enum class Sharing {
            // that frees it
   middle,  // voxel by voxel, by how far each motion's front comes into it; where all of a plane
            // goes, to the first motion that frees it
-  fine  // voxel by voxel, by how far each motion's front comes into it
+  fine     // voxel by voxel, by how far each motion's front comes into it
 };
 
 // Volume a chain takes.
