@@ -10,7 +10,6 @@ namespace proveout::reach {
 namespace {
 
 const double upright = std::sin(2 / deg_per_rad);
-const double sharp = 40 / deg_per_rad;
 const double flat = 0.2 / deg_per_rad;  // two triangles of one facet
 
 struct Wall {  // an upright triangle beside an edge
@@ -47,7 +46,7 @@ std::optional<InsideRadius> smallest_inside_radius(
     const double turn = std::acos(std::clamp(walls[0].outward.dot(walls[1].outward), -1.0, 1.0));
     if (turn < flat || !(open.norm() > 0)) continue;
     const double width = std::min(walls[0].width, walls[1].width);
-    const double radius = turn >= sharp ? 0 : width / 2 / std::tan(turn / 2);
+    const double radius = turn >= sharp_turn ? 0 : width / 2 / std::tan(turn / 2);
     if (least && radius >= least->radius) continue;
     if (!seen(middle, open.normalized())) continue;
     least = InsideRadius{radius, middle};

@@ -9,6 +9,9 @@
 
 namespace proveout::reach {
 
+// Two facets that turn by less stand for a rounding (choice; chords of an arc turn far less).
+inline constexpr double sharp_turn = 40 / deg_per_rad;
+
 struct InsideRadius {
   double radius = 0;       // mm; 0: a sharp inside corner
   Vec3 at = Vec3::Zero();  // mm, in the mesh's frame

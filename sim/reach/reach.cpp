@@ -16,8 +16,6 @@ namespace {
 
 using Vec2 = Eigen::Vector2d;
 
-constexpr double sharp_turn = 40 / deg_per_rad;  // as inside_radius has it
-
 // A small patch of the part's surface, in stock coordinates or turned into a setup's axes.
 struct Patch {
   Vec3 at, outward;

@@ -14,8 +14,8 @@ constexpr float tile_half_diagonal = 26.8468f;  // 15.5 * sqrt(3), rounded up
 // Winners handed to the account kernel at once: MetVoxels has room for all their voxels.
 constexpr int account_pieces = MetVoxels::most / Tile::piece_voxels;
 
-// Length of motions in voxels: shorter ones are taken one by one; below the others a chain's volume
-// is told apart finer (Sharing).
+// Length of motions in voxels: those shorter in plan are taken one by one; below the others, in
+// space, a chain's volume is told apart finer (Sharing).
 constexpr float shortest_chained = 1, fine_below = 4, middle_below = 8;
 
 // Of the voxels beside faces so many sevenths tell of engagement: all at 16 voxels a radius, fewer

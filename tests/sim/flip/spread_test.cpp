@@ -30,6 +30,14 @@ struct Case {
     p.outward = outward;
     seam.points.push_back(p);
   }
+  // 20 x 20 mm with its top at 0, cut from neither side.
+  void uncut_block() {
+    left.cell = 0.5;
+    left.columns = left.rows = 40;
+    left.height.assign(1600, 0.0f);
+    reached = left;
+    std::fill(reached.height.begin(), reached.height.end(), -1e9f);
+  }
   Spread result(int draws = 2000, std::uint64_t seed = 1) const {
     return spread(
         {earlier, later, plan_from_later, Vec2::Zero(), seam, left, reached, draws, seed});
@@ -114,11 +122,7 @@ TEST(Spread, ErrorsOfTwoSetupsAdd) {
 TEST(Spread, ThinWebIsCutThroughAsOftenAsItShould) {
   Case c;
   c.point({20, 0}, {1, 0});
-  c.left.cell = 0.5;
-  c.left.columns = c.left.rows = 40;
-  c.left.height.assign(1600, 0.0f);
-  c.reached = c.left;
-  std::fill(c.reached.height.begin(), c.reached.height.end(), -1e9f);
+  c.uncut_block();
   for (int j = 10; j < 30; ++j) {
     for (int i = 10; i < 30; ++i) {
       c.left.at(i, j) = -5.0f;
@@ -142,11 +146,7 @@ TEST(Spread, ThinWebIsCutThroughAsOftenAsItShould) {
 TEST(Spread, AWallBetweenTwoPocketsIsCutThroughSideways) {
   Case c;
   c.point({20, 0}, {1, 0});
-  c.left.cell = 0.5;
-  c.left.columns = c.left.rows = 40;
-  c.left.height.assign(1600, 0.0f);
-  c.reached = c.left;
-  std::fill(c.reached.height.begin(), c.reached.height.end(), -1e9f);
+  c.uncut_block();
   for (int j = 10; j < 30; ++j) {
     for (int i = 5; i < 10; ++i) c.left.at(i, j) = -8.0f;
     for (int i = 16; i < 21; ++i) c.reached.at(i, j) = -4.0f;
