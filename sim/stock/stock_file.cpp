@@ -4,6 +4,7 @@
 
 #include <cmath>
 #include <sstream>
+#include <vector>
 
 #include "sim/stock/fields.h"
 
@@ -15,7 +16,23 @@ namespace {
 constexpr std::size_t identity_at = 8 + 4 + 4 + 4 + 1, identity_length = 36;
 
 // Keeps notes apart from the format's own metadata.
-constexpr const char* note_prefix = "note_";
+constexpr std::string_view note_prefix = "note_";
+
+// Notes belong to the file, not to the stock: left on the grid they would stand in whatever is
+// written of it next.
+StockNotes take_notes(openvdb::FloatGrid& distance) {
+  StockNotes notes;
+  std::vector<std::string> names;
+  for (auto at = distance.beginMeta(); at != distance.endMeta(); ++at) {
+    if (!at->first.starts_with(note_prefix)) continue;
+    names.push_back(at->first);
+    if (at->second->typeName() != "string") continue;
+    notes[at->first.substr(note_prefix.size())] =
+        static_cast<const openvdb::StringMetadata&>(*at->second).value();
+  }
+  for (const std::string& name : names) distance.removeMeta(name);
+  return notes;
+}
 
 }  // namespace
 
@@ -56,6 +73,9 @@ std::optional<Stock> read_vdb(std::string_view bytes, const std::string& name,
   };
   try {
     std::istringstream in(std::string(bytes), std::ios::binary);
+    // The library looks only here and there whether a read came up short: what is missing at the
+    // end of a file would be taken for values.
+    in.exceptions(std::ios::failbit | std::ios::badbit | std::ios::eofbit);
     openvdb::io::Stream stream(in, /*delayLoad=*/false);
     const openvdb::GridPtrVecPtr grids = stream.getGrids();
     auto fields = std::make_unique<Stock::Fields>();
@@ -70,14 +90,8 @@ std::optional<Stock> read_vdb(std::string_view bytes, const std::string& name,
     fields->voxel = fields->distance->metaValue<double>("voxel_mm");
     if (!(fields->voxel > 0) || !std::isfinite(fields->voxel))
       return refuse("the file's voxels have no size");
-    if (notes != nullptr) {
-      const std::string prefix = note_prefix;
-      for (auto at = fields->distance->beginMeta(); at != fields->distance->endMeta(); ++at) {
-        if (!at->first.starts_with(prefix) || at->second->typeName() != "string") continue;
-        (*notes)[at->first.substr(prefix.size())] =
-            static_cast<const openvdb::StringMetadata&>(*at->second).value();
-      }
-    }
+    StockNotes found = take_notes(*fields->distance);
+    if (notes != nullptr) notes->merge(found);
     return Stock::of_fields(std::move(fields));
   } catch (const std::exception& e) {
     return refuse(std::string("the file cannot be read as a stock: ") + e.what());
