@@ -10,6 +10,7 @@
 #include <filesystem>
 #include <fstream>
 #include <random>
+#include <set>
 
 #include "parser/job/job.h"
 #include "parser/nc/program.h"
@@ -109,6 +110,48 @@ TEST(Calibrate, KnownFiguresComeBack) {
     EXPECT_NEAR(r.after_s, r.measured_s, 1e-3 * r.measured_s) << r.run;
 }
 
+// What only some machine files give: how fast the control reads blocks, and how long the spindle
+// takes. Both come back, from a wrong start and from none.
+TEST(Calibrate, SpindleAndBlockRateComeBack) {
+  job::Machine truth = known_machine();
+  truth.spindle.spin_up_s = 6;
+  truth.block_rate = 40;
+  std::vector<TimedRun> runs = runs_on(truth, 6, 0);
+  for (std::size_t i = 0; i < runs.size(); ++i) {
+    // Started once and turned round i times.
+    auto p = std::make_shared<nc::Program>(*runs[i].program);
+    for (std::size_t k = 0; k <= i; ++k) {
+      nc::ModalState s = p->states.back();
+      s.turn = k % 2 == 0 ? nc::SpindleTurn::clockwise : nc::SpindleTurn::counter_clockwise;
+      p->states.push_back(s);
+      nc::Event e;
+      e.kind = nc::EventKind::spindle;
+      e.before_motion = 50 * k;
+      e.state = static_cast<std::uint32_t>(p->states.size() - 1);
+      p->events.push_back(e);
+    }
+    runs[i].program = p;
+    job::Machine m = truth;
+    m.feed_override *= runs[i].feed_override;
+    const double before = runs[i].measured_s;
+    runs[i].measured_s = timing::plan(*p, m).time_s;
+    ASSERT_GT(runs[i].measured_s, before + 6 * static_cast<double>(i)) << "the case tests nothing";
+  }
+  Options options;
+  options.figures = {Figure::spin_up, Figure::block_rate};
+  options.expected_error = 1e-4;
+  job::Machine wrong = truth, none = truth;
+  wrong.spindle.spin_up_s = 2;
+  wrong.block_rate = 90;
+  none.spindle.spin_up_s = 0;
+  for (const job::Machine& start : {wrong, none}) {
+    const Calibration c = fit(start, runs, options);
+    ASSERT_EQ(c.fitted.size(), 2u);
+    EXPECT_NEAR(c.fitted[0].after, 6, 0.02 * 6);
+    EXPECT_NEAR(c.fitted[1].after, 40, 0.02 * 40);
+  }
+}
+
 TEST(Calibrate, TheTruthLiesWithinThreeSigmaOfNoisyRuns) {
   for (unsigned seed = 1; seed <= 5; ++seed) {
     auto runs = runs_on(known_machine(), 10, 1);
@@ -172,6 +215,44 @@ TEST(Calibrate, ALogAloneTellsTheAcceleration) {
   EXPECT_NEAR(c.fitted[0].after, truth.accel.x(), 0.02 * truth.accel.x());
 }
 
+// Rows of a log that the program cannot have made (another file's, a subprogram's) tell nothing and
+// spoil nothing.
+TEST(Calibrate, LinesTheProgramDoesNotHaveTellNothing) {
+  const job::Machine truth = known_machine();
+  TimedRun run;
+  run.name = "logged";
+  run.program = random_program(43, 300, 0);
+  const timing::Plan plan = timing::plan(*run.program, truth);
+  for (std::size_t i = 0; i < run.program->motions.size(); i += 4) {
+    run.log.push_back({run.program->motions[i].line, plan.motions[i].start_s, 0});
+    if (i % 40 == 20) run.log.push_back({90'000, plan.motions[i].start_s + 0.01, 0});
+  }
+  job::Machine start = truth;
+  start.accel *= 2;
+  Options options;
+  options.figures = {Figure::acceleration};
+  const Calibration c = fit(start, std::span(&run, 1), options);
+  EXPECT_NEAR(c.fitted[0].after, truth.accel.x(), 0.02 * truth.accel.x());
+  EXPECT_TRUE(c.residuals.empty());  // of runs with a time of their own
+  // A log of two rows times nothing.
+  run.log.resize(2);
+  const Calibration untold = fit(start, std::span(&run, 1), options);
+  EXPECT_FALSE(untold.fitted[0].told_by_data);
+  EXPECT_NEAR(untold.fitted[0].after, start.accel.x(), 1e-6 * start.accel.x());
+}
+
+// The words stand in docs/timing.md and on the command line: none may be shared.
+TEST(Calibrate, EveryFigureHasAWordOfItsOwnAndAUnit) {
+  std::set<std::string> words;
+  for (const Figure f : all_figures) {
+    EXPECT_TRUE(words.insert(name(f)).second) << name(f);
+    EXPECT_NE(std::string(unit(f)), "") << name(f);
+  }
+  EXPECT_EQ(std::string(unit(Figure::path_tolerance)), "mm");
+  EXPECT_EQ(std::string(unit(Figure::tool_change)), "s");
+  EXPECT_EQ(std::string(unit(Figure::block_rate)), "1/s");
+}
+
 TEST(Calibrate, MachineFileReadsBack) {
   job::Machine m = known_machine();
   m.name = "a \"quoted\" name";
@@ -179,7 +260,12 @@ TEST(Calibrate, MachineFileReadsBack) {
   m.block_rate = 450;
   m.rapid_by_axis = true;
   m.travel = Vec3(300, 200, 80);
+  m.spindle.min_rpm = 4000;
   m.spindle.max_rpm = 24000;
+  m.spindle.power_w = 2200;
+  m.spindle.rated_rpm = 12000;
+  m.feed_override = 0.8;
+  m.rapid_override = 0.5;
   const fs::path path = fs::path(testing::TempDir()) / "machine-file-test.toml";
   std::ofstream(path) << machine_file(m, "two\nlines");
   Diagnostics diagnostics;
@@ -193,7 +279,12 @@ TEST(Calibrate, MachineFileReadsBack) {
   EXPECT_EQ(read->jerk, m.jerk);
   EXPECT_EQ(read->rapid_by_axis, true);
   EXPECT_EQ(*read->travel, *m.travel);
+  EXPECT_EQ(read->spindle.min_rpm, 4000);
   EXPECT_EQ(read->spindle.max_rpm, 24000);
+  EXPECT_EQ(read->spindle.power_w, 2200);
+  EXPECT_EQ(read->spindle.rated_rpm, 12000);
+  EXPECT_EQ(read->feed_override, 0.8);
+  EXPECT_EQ(read->rapid_override, 0.5);
 }
 
 // ---- the production machine

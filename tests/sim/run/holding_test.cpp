@@ -14,16 +14,20 @@
 namespace proveout::run {
 namespace {
 
-const std::string program =
-    "G21 G90\nT1 M6\nS18000 M3\nG0 X17 Y9 Z5\nG1 Z-6 F200\nG1 X43 F600\nY31\nX17\nY9\n"
-    "G1 Z-12.4 F200\nG1 X25 F600\nZ-10.5 F600\nX35\nZ-12.4\nX43\nY31\nX35\nZ-10.5\nX25\nZ-12.4\n"
-    "X17\nY9\nG0 Z5\nM30\n";
+// tab: Z of their tops as the program has it.
+std::string program(const std::string& tab) {
+  return "G21 G90\nT1 M6\nS18000 M3\nG0 X17 Y9 Z5\nG1 Z-6 F200\nG1 X43 F600\nY31\nX17\nY9\n"
+         "G1 Z-12.4 F200\nG1 X25 F600\nZ" +
+         tab + " F600\nX35\nZ-12.4\nX43\nY31\nX35\nZ" + tab +
+         "\nX25\nZ-12.4\nX17\nY9\nG0 Z5\nM30\n";
+}
 
-JobResult run_of(const std::string& material, int threads = -1, const std::string& supports = "") {
+JobResult run_of(const std::string& material, int threads = -1, const std::string& supports = "",
+                 const std::string& tab = "-10.5") {
   const WorkFolder work;
   work.file("part.stl",
             prism_stl({{20, 0}, {40, 0}, {40, 12}, {20, 12}}, {{0, 2, 1}, {0, 3, 2}}, 12, 28));
-  work.file("a.nc", program);
+  work.file("a.nc", program(tab));
   return work.run("[simulation]\nvoxel = 0.2\n[stock]\nsize = [60, 40, 12]\nmaterial = \"" +
                       material + "\"\n[part]\nmesh = \"part.stl\"\n" + supports +
                       "[[tools]]\nnumber = 1\nshape = \"flat\"\ndiameter = "
@@ -92,6 +96,43 @@ TEST(Holding, ASupportIsJudgedByItsBridgeNotByTheFrameBesideIt) {
   ASSERT_GT(2 * usual, 6) << "the case no longer tests anything";
   ASSERT_LT(2 * usual, 72) << "the case no longer tests anything";
   EXPECT_EQ(too_large(r), 0);
+}
+
+// Tabs 6 high and 4 wide where they are narrowest, 24 mm2: more than twice the usual 7.5 in
+// aluminium. Each is told with the last line that shaped it, worked out by hand: past the tabs the
+// cutter leaves their boxes by lines 15 (X43) and 21 (X17).
+TEST(Holding, ASupportFarLargerThanUsualIsSaid) {
+  const std::string boxes =
+      "[[part.supports]]\nbox = [[20, 0, 0], [40, 12, 12]]\n"
+      "[[part.supports]]\nbox = [[20, 28, 0], [40, 40, 12]]\n";
+  const auto of_supports = [](const JobResult& r) {
+    std::vector<Finding> out;
+    for (const Finding& f : r.findings) {
+      if (f.kind == FindingKind::excess && f.detail == "support") out.push_back(f);
+    }
+    std::sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.line < b.line; });
+    return out;
+  };
+  const std::vector<Finding> told = of_supports(run_of("6061-T6", -1, boxes, "-6"));
+  ASSERT_EQ(told.size(), 2u);
+  EXPECT_EQ(told[0].line, 15u);
+  EXPECT_EQ(told[1].line, 21u);
+  for (const Finding& f : told) {
+    EXPECT_EQ(f.level, Severity::warning);
+    EXPECT_NEAR(f.value, 24, 0.03 * 24);
+    EXPECT_EQ(f.limit, 7.5);
+    EXPECT_EQ(f.unit, "mm2");
+    EXPECT_EQ(f.setup, "A");
+    EXPECT_EQ(f.tool, 1);
+    EXPECT_TRUE(f.file.ends_with("a.nc")) << f.file;
+    // The middle of its box, in the setup's frame: z from the top of the block.
+    EXPECT_NEAR(f.at.x(), 30, 1e-9);
+    EXPECT_NEAR(f.at.z(), -6, 1e-9);
+  }
+  EXPECT_NEAR(told[0].at.y(), 6, 1e-9);
+  EXPECT_NEAR(told[1].at.y(), 34, 1e-9);
+  // In board as much is usual.
+  EXPECT_TRUE(of_supports(run_of("mdf", -1, boxes, "-6")).empty());
 }
 
 TEST(Holding, SameForAnyNumberOfThreads) {

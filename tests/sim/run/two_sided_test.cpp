@@ -209,6 +209,38 @@ TEST(Loose, TheLineAtWhichAPieceComesFree) {
   EXPECT_NE(loose->text.find("of cutting follow"), std::string::npos);
 }
 
+// A plate cut into five strips, 4, 5, 7, 9 and 19 wide. The widest stays; the line that freed it is
+// looked up for the three largest of the others, the least is told all the same.
+TEST(Loose, EveryPieceIsToldAndTheLargestWithTheirLines) {
+  const WorkFolder work;
+  std::string program = "G21 G90\nT1 M6\nS9000 M3\n";
+  for (const int x : {6, 15, 26, 39})
+    program += fmt::format("G0 X{} Y-5 Z5\nG1 Z-9 F300\nY35\nG0 Z5\n", x);
+  work.file("strips.nc", program + "M30\n");
+  const JobResult r = work.run(
+      "[simulation]\nvoxel = 0.4\n[stock]\nsize = [60, 30, 8]\n[[tools]]\nnumber = 1\nshape = "
+      "\"flat\"\ndiameter = 4\nflute_length = 20\nstickout = 30\n[[setups]]\nname = \"A\"\n"
+      "program = \"strips.nc\"\nzero = { x = \"min\", y = \"min\", z = \"top\" }\n");
+  EXPECT_NEAR(r.part.volume_mm3, 19 * 30 * 8, 0.01 * 19 * 30 * 8);
+  std::vector<Finding> loose;
+  for (const Finding& f : r.findings) {
+    if (f.kind == FindingKind::came_loose) loose.push_back(f);
+  }
+  std::sort(loose.begin(), loose.end(),
+            [](const Finding& a, const Finding& b) { return a.value > b.value; });
+  ASSERT_EQ(loose.size(), 4u);
+  const double widths[] = {9, 7, 5, 4};
+  // The fourth, third and second cut's Y35.
+  const std::uint32_t lines[] = {18, 14, 10, 0};
+  for (std::size_t k = 0; k < 4; ++k) {
+    EXPECT_NEAR(loose[k].value, widths[k] * 30 * 8, 0.02 * widths[k] * 30 * 8) << k;
+    EXPECT_EQ(loose[k].line, lines[k]) << loose[k].text;
+    EXPECT_EQ(loose[k].setup, "A");
+  }
+  // Told where it lies: in its middle.
+  EXPECT_LT((loose[3].at - Vec3(2, 15, -4)).norm(), 0.3) << loose[3].at.transpose();
+}
+
 // The fourth-power rule on a deep face: the same cut at the same stick-out, once with a 1/4 inch
 // and once with a 3/8 inch tool, fluted all the way. The tool bends (3/8 / 1/4)^4 = 5.06 times
 // less; the small one is flagged, the larger passes.
