@@ -58,6 +58,29 @@ TEST(ClosedForms, SCurves) {
   EXPECT_NEAR(time_of(100, 2, 500, 10000), 50.02828, 1e-4);
 }
 
+// Each axis by its own ramp from rest to rest, the slowest counts (docs/timing.md): for a trapezoid
+// way / speed + speed / acceleration, for a way too short for that 2 sqrt(way / acceleration).
+TEST(ClosedForms, RapidsByAxis) {
+  job::Machine m = machine(100, 500);
+  m.rapid = Vec3(100, 50, 20) * 60;
+  m.rapid_by_axis = true;
+  const auto time = [&](const std::vector<Vec3>& points) { return plan(program(points, 0), m); };
+  EXPECT_NEAR(time({{0, 0, 0}, {100, 50, 0}}).time_s, 1.2, 1e-6);    // x: 1 + 0.2, y: 1 + 0.1
+  EXPECT_NEAR(time({{0, 0, 0}, {100, -70, 0}}).time_s, 1.5, 1e-6);   // y: 1.4 + 0.1
+  EXPECT_NEAR(time({{0, 0, 0}, {100, 50, 30}}).time_s, 1.54, 1e-6);  // z: 1.5 + 0.04
+  EXPECT_NEAR(time({{0, 0, 0}, {2, 0, 0.1}}).time_s, 0.126491106, 1e-6);
+  // One after the other, each from rest to rest even where the way goes straight on.
+  const Plan two = time({{0, 0, 0}, {100, 0, 0}, {200, 0, 0}});
+  EXPECT_NEAR(two.time_s, 2.4, 1e-6);
+  EXPECT_NEAR(two.motions[1].start_s, 1.2, 1e-6);
+  m.rapid_override = 0.5;
+  EXPECT_NEAR(time({{0, 0, 0}, {100, 50, 0}}).time_s, 2.1, 1e-6);  // 100 / 50 + 50 / 500
+  m.rapid_override = 1;
+  // With jerk, as in SCurves: 4 mm at 50 mm/s.
+  m.jerk = Vec3::Constant(10000);
+  EXPECT_NEAR(time({{0, 0, 0}, {0, 4, 0}}).time_s, 0.235742, 1e-6);
+}
+
 TEST(ClosedForms, BiagiottiMelchiorriExample3_9) {
   // q 0 -> 10, v0 1, v1 0, V 5, A 10, J 30: T = 2.71 (value from memory of the book, checked by
   // arithmetic).
