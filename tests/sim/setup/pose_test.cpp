@@ -27,6 +27,31 @@ TEST(Pose, MiddleOfTheTop) {
             "top face");
 }
 
+// Wherever a zero lies, an operator must find it: each edge, how far in from the nearer one, how
+// far outside, above and below.
+TEST(Pose, AnyZeroInWords) {
+  const auto words = [](const Vec3& at, std::vector<job::Turn> turn = {}) {
+    job::Setup s;
+    s.turn = std::move(turn);
+    s.zero.at = at;
+    return zero_in_words(stock_from_setup(s, blank, {}), blank);
+  };
+  EXPECT_EQ(words(Vec3(0, 60, 0)),
+            "zero: on the left edge, on the back edge, on the blank's bottom face");
+  EXPECT_EQ(words(Vec3(160, 0, 30)),
+            "zero: on the right edge, on the front edge, 2 mm below the blank's top face");
+  EXPECT_EQ(words(Vec3(12.5, 41, 33.25)),
+            "zero: 12.5 mm in from the left edge, 19 mm in from the back edge, 1.25 mm above the "
+            "blank's top face");
+  EXPECT_EQ(words(Vec3(-5, 70, 32)),
+            "zero: 5 mm outside the left edge, 10 mm outside the back edge, on the blank's top "
+            "face");
+  // As the blank lies on the machine: turned about y, its right is on the left.
+  EXPECT_EQ(words(Vec3(157, 30, 0), {{job::Axis::y, 180}}),
+            "zero: 3 mm in from the left edge, midway between front and back, on the blank's top "
+            "face");
+}
+
 TEST(Pose, FlippedAboutY) {
   const auto pose = stock_from_setup(
       setup_of({{job::Axis::y, 180}}, job::ZeroEdge::min, job::ZeroEdge::min, job::ZeroEdge::max),

@@ -44,6 +44,34 @@ TEST(ZeroTouch, OnTheBlankNothingIsMilled) {
   EXPECT_NE(t.text.find("x at the blank's own left face"), std::string::npos) << t.text;
 }
 
+// Between two faces, and off an edge by an offset, with the middle and the offset worked out by
+// hand.
+TEST(ZeroTouch, MiddlesAndOffsets) {
+  job::Setup s;
+  s.zero.x = job::ZeroEdge::centre;
+  s.zero.y = job::ZeroEdge::max;
+  s.zero.z = job::ZeroEdge::max;
+  s.zero.offset = Vec3(0, -4, 0);
+  const ZeroTouch own = zero_touch(s, blank, {}, 0.2, -1.25);
+  EXPECT_LT((own.from_low - Vec3(80, 56, 32)).norm(), 1e-12);
+  EXPECT_EQ(own.text,
+            "zero: x midway between the blank's own left and right faces, 80.00 mm in from the "
+            "blank's left face; y at the blank's own back face and -4.00 mm of offset, 4.00 mm in "
+            "from the blank's back face; z at the blank's own top face. Within 1 mm of X0 Y0 the "
+            "highest material stands at Z -1.25");
+  EXPECT_EQ(own.surface, -1.25);
+  // Milled down by 10 on the right, and by 1 from the top.
+  s.zero.on = job::ZeroOn::milled;
+  s.zero.offset = Vec3(2, 0, 0);
+  const ZeroTouch milled = zero_touch(s, blank, Box3(Vec3(0, 0, 0), Vec3(150, 60, 31)), 0.2, 0.0);
+  EXPECT_LT((milled.from_low - Vec3(77, 60, 31)).norm(), 1e-12);
+  EXPECT_EQ(milled.text,
+            "zero: x midway between the left and right faces that earlier setups left and +2.00 mm "
+            "of offset, 77.00 mm in from the blank's left face; y at the blank's own back face; z "
+            "at the top face that earlier setups left, 1.00 mm below the blank's top face. Within "
+            "1 mm of X0 Y0 the highest material stands at Z 0.00");
+}
+
 TEST(ZeroTouch, PointInTheAirIsSaid) {
   job::Setup s;
   s.zero.at = Vec3(-5, 70, 40);
