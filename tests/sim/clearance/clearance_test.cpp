@@ -80,6 +80,27 @@ TEST(Clearance, GapOfACylinderAndAConeAgainstACorner) {
   EXPECT_NEAR(gap(cone, 10, 20), 6 / std::sqrt(5.0), 1e-12);
 }
 
+// In words the least of each body counts, over stock, part and fixtures, feeds and rapids, and is
+// rounded down: 0.39 is no 0.4.
+TEST(Clearance, InWordsNothingIsRoundedUp) {
+  ToolClearance c;
+  EXPECT_EQ(in_words(c), "");
+  const auto set = [&](Mover m, Obstacle o, bool rapid, double mm, std::uint32_t line) {
+    Nearest& n = c.nearest[static_cast<int>(m)][static_cast<int>(o)][rapid ? 1 : 0];
+    n.mm = mm;
+    n.line = line;
+  };
+  set(Mover::holder, Obstacle::stock, false, 7.3, 4);
+  set(Mover::holder, Obstacle::fixture, true, 7.29, 9);
+  set(Mover::shank, Obstacle::stock, false, 0.39, 12);
+  set(Mover::shank, Obstacle::part, true, 5, 13);
+  EXPECT_EQ(in_words(c), "shank 0.3 (line 12), holder 7.2 (line 9)");
+  EXPECT_EQ(c.worst(Mover::holder).line, 9u);
+  EXPECT_FALSE(c.worst(Mover::nose).found());
+  set(Mover::nose, Obstacle::fixture, false, 0, 20);
+  EXPECT_EQ(in_words(c), "shank 0.3 (line 12), holder 7.2 (line 9), nose 0.0 (line 20)");
+}
+
 TEST(Clearance, HolderBesideAStep) {
   const double wall = 30.07, floor = 5.03, top = 20;
   for (double voxel : {0.2, 0.4}) {

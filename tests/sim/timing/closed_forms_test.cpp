@@ -4,6 +4,7 @@
 
 #include <cmath>
 #include <random>
+#include <string>
 
 #include "sim/timing/limits.h"
 #include "sim/timing/plan.h"
@@ -79,6 +80,36 @@ TEST(ClosedForms, RapidsByAxis) {
   // With jerk, as in SCurves: 4 mm at 50 mm/s.
   m.jerk = Vec3::Constant(10000);
   EXPECT_NEAR(time({{0, 0, 0}, {0, 4, 0}}).time_s, 0.235742, 1e-6);
+}
+
+// What kept a motion from its feed, each with a path made for it; the words are those of
+// result.json (docs/result-file.md).
+TEST(SlowedBy, IsWhatTheMotionWasMadeFor) {
+  const auto reason = [](const nc::Program& p, std::size_t motion, const job::Machine& m) {
+    return std::string(name(plan(p, m).motions[motion].slowed_by));
+  };
+  const job::Machine m = machine(100, 500);
+  const auto at_50 = [](const std::vector<Vec3>& points) { return program(points, 50 * 60); };
+  const nc::Program straight = at_50({{0, 0, 0}, {50, 0, 0}, {100, 0, 0}, {150, 0, 0}});
+  EXPECT_EQ(reason(straight, 1, m), "nothing");
+  EXPECT_EQ(reason(straight, 0, m), "stop");  // starts from rest
+  EXPECT_EQ(reason(at_50({{0, 0, 0}, {50, 0, 0}, {85, 35, 0}, {135, 35, 0}}), 1, m), "corner");
+  // 50 mm/s takes 2.5 mm to reach and as much to leave: 4 mm are too few.
+  EXPECT_EQ(reason(at_50({{0, 0, 0}, {4, 0, 0}}), 0, m), "short-block");
+  job::Machine slow = m;
+  slow.max_feed = Vec3(30, 100, 100) * 60;
+  EXPECT_EQ(reason(straight, 1, slow), "axis-limit");
+  job::Machine reads_slowly = m;
+  reads_slowly.block_rate = 0.5;  // 50 mm in 2 s at best
+  EXPECT_EQ(reason(straight, 1, reads_slowly), "block-rate");
+  // Round a circle of 1 mm at 50 mm/s: 2500 mm/s2.
+  nc::Program round = straight;
+  nc::Motion arc = move({1, 0, 0}, {1, 0, 0}, 50 * 60);
+  arc.kind = nc::PathKind::arc;
+  arc.centre = Vec3::Zero();
+  arc.sweep = 40 * pi;
+  round.motions = {arc};
+  EXPECT_EQ(reason(round, 0, m), "arc");
 }
 
 TEST(ClosedForms, BiagiottiMelchiorriExample3_9) {
