@@ -84,6 +84,23 @@ bool set_normals(Profile& p) {
   return convex;
 }
 
+// Where a body narrows and widens again upwards, as two discs on one shaft do: mm of height between
+// poses that pass over none of its bulges. 0: it has one, and the distance to it has one least
+// value along any slope, which is what ramps look for.
+double bulge_step(const Profile& p) {
+  if (p.shape != ProfileShape::polygon) return 0;
+  float thinnest = p.top;
+  bool narrowed = false, again = false;
+  for (int e = 0; e < p.edges; ++e) {
+    const float height = std::abs(p.h1[e] - p.h0[e]);
+    if (height > 0) thinnest = std::min(thinnest, height);
+    if (p.r1[e] < p.r0[e]) narrowed = true;
+    if (narrowed && p.r1[e] > p.r0[e]) again = true;
+  }
+  // A quarter of the thinnest step; but no finer than a hundredth of the body.
+  return again ? std::max(0.25 * thinnest, 0.01 * p.top) : 0;
+}
+
 const double most_level_rise = 1e-9;  // mm: flatter than this counts as level
 
 }  // namespace
@@ -151,6 +168,8 @@ Sweep make_sweep(const nc::Motion& m, const Profile& profile) {
     }
   } else if (std::abs(rise) < most_level_rise) {
     s.kind = SweepKind::level_line;
+  } else if (bulge_step(profile) > 0) {
+    table = true;
   } else if (run < most_level_rise && profile.widens_upwards) {
     s.kind = SweepKind::level_line;  // a plunge: the lowest body made taller
   } else if (profile.shape == ProfileShape::rounded && profile.core == 0) {
@@ -161,8 +180,9 @@ Sweep make_sweep(const nc::Motion& m, const Profile& profile) {
   if (table) {
     s.kind = SweepKind::table;
     // Parabolas through poses 5 degrees apart leave less than 1e-4 of the radius.
-    const int count =
-        std::clamp(static_cast<int>(std::ceil(std::abs(m.sweep) / (pi / 36))), 4, 4000);
+    const double turns = m.kind == nc::PathKind::arc ? std::abs(m.sweep) / (pi / 36) : 0;
+    const double step = bulge_step(profile), bulges = step > 0 ? std::abs(rise) / step : 0;
+    const int count = static_cast<int>(std::clamp(std::ceil(std::max(turns, bulges)), 4.0, 4000.0));
     s.poses.reserve(count + 1);
     for (int i = 0; i <= count; ++i) s.poses.push_back(nc::point_at(m, double(i) / count));
   }
