@@ -64,7 +64,11 @@ void FindingCollector::add(Finding finding) {
   }
   Finding& kept = kept_[place->second];
   const std::uint64_t count = kept.count + finding.count;
-  if (excess_over_limit(finding) > excess_over_limit(kept)) kept = std::move(finding);
+  // An error decides how the run ends: no warning may stand in its place.
+  const bool worse = finding.level != kept.level
+                         ? finding.level > kept.level
+                         : excess_over_limit(finding) > excess_over_limit(kept);
+  if (worse) kept = std::move(finding);
   kept.count = count;
 }
 
