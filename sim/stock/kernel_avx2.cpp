@@ -8,6 +8,8 @@
 
 #include "sim/stock/kernel_sets.h"
 
+#define PROVEOUT_REGISTER_LANES 8
+
 namespace proveout::stock {
 #if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__)
 #pragma GCC push_options

@@ -8,6 +8,8 @@
 
 #include "sim/stock/kernel_sets.h"
 
+#define PROVEOUT_REGISTER_LANES 4
+
 namespace proveout::stock {
 namespace {
 namespace base {

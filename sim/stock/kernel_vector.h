@@ -5,13 +5,9 @@
 #define PROVEOUT_INNER inline __attribute__((always_inline))
 
 constexpr int lanes = 16;
-#if defined(__AVX512F__)
-constexpr int register_lanes = 16;
-#elif defined(__AVX2__)
-constexpr int register_lanes = 8;
-#else
-constexpr int register_lanes = 4;
-#endif
+// PROVEOUT_REGISTER_LANES comes from the including file: compilers differ in whether a target pragma
+// changes the predefined macros (GCC 12 does not in C++).
+constexpr int register_lanes = PROVEOUT_REGISTER_LANES;
 constexpr int parts = lanes / register_lanes;
 
 // A register's worth each.
@@ -117,9 +113,10 @@ PROVEOUT_INLINE void save(std::int32_t* to, M v) { __builtin_memcpy(to, &v, size
 // Rounded exactly, like every operation here: the same bits on every instruction set.
 PROVEOUT_INLINE V root(V a) {
   for (F& f : a.part) {
-#if defined(__AVX512F__)
-    f = (F)_mm512_sqrt_ps((__m512)f);
-#elif defined(__AVX2__)
+#if PROVEOUT_REGISTER_LANES == 16
+    // Not _mm512_sqrt_ps: GCC 12 warns of the undefined register inside it.
+    f = (F)_mm512_maskz_sqrt_ps(0xFFFF, (__m512)f);
+#elif PROVEOUT_REGISTER_LANES == 8
     f = (F)_mm256_sqrt_ps((__m256)f);
 #elif defined(__SSE2__)
     f = (F)_mm_sqrt_ps((__m128)f);
@@ -135,9 +132,9 @@ PROVEOUT_INLINE std::uint32_t bits(M mask) {
   std::uint32_t all = 0;
   for (int p = 0; p < parts; ++p) {
     std::uint32_t some = 0;
-#if defined(__AVX512F__)
+#if PROVEOUT_REGISTER_LANES == 16
     some = _mm512_movepi32_mask((__m512i)mask.part[p]);
-#elif defined(__AVX2__)
+#elif PROVEOUT_REGISTER_LANES == 8
     some = static_cast<std::uint32_t>(_mm256_movemask_ps((__m256)mask.part[p]));
 #elif defined(__SSE2__)
     some = static_cast<std::uint32_t>(_mm_movemask_ps((__m128)mask.part[p]));
