@@ -238,11 +238,18 @@ struct Pattern {
 struct PlaneChange {
   M taken;             // voxels * volume_scale
   bool whole = false;  // all sixteen go from deep inside the stock to far outside
-  std::uint32_t changed = 0, worth = 0, faces = 0, owns = 0, olds = 0, tools = 0, freed = 0;
+  std::uint32_t changed = 0, worth = 0, olds = 0, tools = 0, freed = 0;
+  std::uint32_t beside = 0, between = 0;  // what faces and owns are chosen from
+  std::uint32_t faces = 0, owns = 0;
 };
 
-PROVEOUT_INLINE PlaneChange plane_change(V old, V tool, float band, float h, std::uint32_t told,
-                                         bool corner) {
+// Which voxels tell of engagement; told: lanes of the pattern.
+PROVEOUT_INLINE void choose_told(PlaneChange& c, std::uint32_t told, bool corner) {
+  c.faces = c.beside & told;
+  c.owns = c.between & ((c.olds & c.tools & told) | (corner ? 1u : 0u));
+}
+
+PROVEOUT_INLINE PlaneChange plane_change(V old, V tool, float band, float h) {
   const float skin = 0.05f * h, to_voxels = 1.f / h;
   const V now = lesser(-tool, band);
   const M changed = (now > old) & (old < 2.f * h) & (now > -2.f * h);
@@ -263,9 +270,8 @@ PROVEOUT_INLINE PlaneChange plane_change(V old, V tool, float band, float h, std
   c.olds = bits(near_old);
   c.tools = bits(near_tool);
   // What a motion only grazes, by rounding or along a wall it made before, says nothing.
-  c.faces = bits(worth & (now - old >= skin)) & (c.olds | c.tools) & told;
-  c.owns = bits(worth & (old < -skin) & (tool < -skin)) &
-           ((c.olds & c.tools & told) | (corner ? 1u : 0u));
+  c.beside = bits(worth & (now - old >= skin)) & (c.olds | c.tools);
+  c.between = bits(worth & (old < -skin) & (tool < -skin));
   c.freed = bits((old < 0.f) & (tool < 0.f));
   return c;
 }
@@ -301,9 +307,9 @@ static std::int64_t account_any(const TileFrame& f, const std::uint16_t* winners
     M sum = numbers(0);
     for (int k = 0; k < 4; ++k) {
       const float *old = stored + 64 * s + 16 * k, *tool = swept + 64 * n + 16 * k;
-      const PlaneChange c =
-          plane_change(load(old), load(tool), band, f.voxel, pattern.of(s, k), k == 0);
+      PlaneChange c = plane_change(load(old), load(tool), band, f.voxel);
       if (c.changed == 0) continue;
+      choose_told(c, pattern.of(s, k), k == 0);
       sum = sum + c.taken;
       const std::uint32_t listed = all ? c.worth : c.faces | c.owns;
       if (listed != 0) list_voxels(c, listed, 64 * s + 16 * k, old, tool, nullptr, 0, met);

@@ -194,53 +194,99 @@ static void first_any(const LocalSweep* sweeps, int motions, const float* x, con
   });
 }
 
-// A plane of a piece that goes from deep inside the stock to far outside: sixteen whole voxels,
-// each of the first motion that frees it, or where rounding finds none of its owner.
-template <class Path>
-static void share_whole_plane(const Path* paths, int motions, const TileFrame& f, V i, V j, float k,
-                              int earliest, const std::int32_t* owner, VolumeShares& shares) {
-  constexpr auto voxel = static_cast<std::int64_t>(MetVoxels::volume_scale);
-  const Places p = placed(f, i, j, splat(k));
-  std::uint32_t left = 0xFFFF;
-  for (int m = earliest; m < motions && left != 0; ++m) {
-    const std::uint32_t here = left & bits(reaches(paths[m], paths[m].column(p.x, p.y), p.z, 0.f));
-    shares.whole[m] += voxel * __builtin_popcount(here);
-    left &= ~here;
+// Volume by motion and lane, voxels * volume_scale. Sixteen pieces of four planes at most between
+// clearing and add_to: no lane overflows.
+struct ShareSums {
+  static_assert(MetVoxels::most / 16 * static_cast<std::int64_t>(MetVoxels::volume_scale) <
+                INT32_MAX);
+  M by[ChainWork::most_motions];
+  explicit ShareSums(int motions) {
+    for (int m = 0; m < motions; ++m) by[m] = numbers(0);
   }
-  for (; left != 0; left &= left - 1) shares.whole[owner[__builtin_ctz(left)]] += voxel;
+  PROVEOUT_INNER void add(int m, M volume) { by[m] = by[m] + volume; }
+  PROVEOUT_INNER void add_to_owners(M volume, const std::int32_t* owner) {
+    const M owners = load_as<M>(owner);
+    for (std::uint32_t rest = bits(volume != numbers(0)); rest != 0;) {
+      const std::int32_t m = owner[__builtin_ctz(rest)];
+      const M mine = owners == numbers(m);
+      add(m, mine & volume);
+      rest &= ~bits(mine);
+    }
+  }
+  void add_to(VolumeShares& shares, int motions) const {
+    for (int m = 0; m < motions; ++m) {
+      std::int32_t lane[lanes];
+      save(lane, by[m]);
+      for (const std::int32_t some : lane) shares.whole[m] += some;
+    }
+  }
+};
+
+// A plane of a piece that goes from deep inside the stock to far outside: sixteen whole voxels,
+// each of the first motion that frees it, or where rounding finds none of its owner. planes: so
+// many alike.
+template <class Path>
+PROVEOUT_INLINE void share_whole_plane(const Path* paths, int motions, const TileFrame& f, V i, V j,
+                                       float k, int earliest, int planes, const std::int32_t* owner,
+                                       ShareSums& sums) {
+  const M voxel = numbers(planes * static_cast<std::int32_t>(MetVoxels::volume_scale));
+  const Places p = placed(f, i, j, splat(k));
+  M left = numbers(-1);
+  for (int m = earliest; m < motions; ++m) {
+    const M here = left & reaches(paths[m], paths[m].column(p.x, p.y), p.z, 0.f);
+    sums.add(m, here & voxel);
+    left = left ^ here;
+    if (bits(left) == 0) return;
+  }
+  sums.add_to_owners(left & voxel, owner);
 }
 
 // A plane of a piece cut by motions of a few voxels: each takes what its own front passes, told by
 // how far the front comes into the voxel. What rounding leaves goes to the owner, so that the sum
-// is what the plane loses, to the last bit.
+// is what the plane loses, to the last bit. taken: of all planes it stands for.
 template <class Path>
-static void share_plane_by_front(const Path* paths, int motions, const TileFrame& f, V i, V j,
-                                 float k, int earliest, const PlaneChange& c, V old, V now,
-                                 const std::int32_t* owner, VolumeShares& shares) {
-  const float per_voxel = 1.f / f.voxel;
+PROVEOUT_INLINE void share_plane_by_front(const Path* paths, int motions, const TileFrame& f, V i,
+                                          V j, float k, int earliest, M taken, V old, V now,
+                                          const std::int32_t* owner, ShareSums& sums) {
+  const float per_voxel = 1.f / f.voxel, hair = 1e-4f;
   const V before = within(old * per_voxel + 0.5f, 0.f, 1.f),
           after = within(now * per_voxel + 0.5f, 0.f, 1.f);
   const M passed = after - before > 1e-3f;
   const V per_front =
-      pick(passed, as_floats(c.taken) / pick(passed, after - before, splat(1.f)), zero());
+      pick(passed, as_floats(taken) / pick(passed, after - before, splat(1.f)), zero());
   const Places p = placed(f, i, j, splat(k));
-  M left = c.taken;
+  M left = taken;
   V front = before;
-  std::int32_t lane[lanes];
-  for (int m = earliest; m < motions && bits(passed & (front < after)) != 0; ++m) {
+  for (int m = earliest; m < motions && bits(passed & (front < after - hair)) != 0; ++m) {
     const V depth = -paths[m].at(paths[m].column(p.x, p.y), p.z);
     const V comes = lesser(greater(within(depth * per_voxel + 0.5f, 0.f, 1.f), front), after);
     const M part = whole((comes - front) * per_front);
     front = comes;
     left = left - part;
-    save(lane, part);
-    std::int64_t sum = 0;
-    for (const std::int32_t some : lane) sum += some;
-    shares.whole[m] += sum;
+    sums.add(m, part);
   }
-  save(lane, left);
-  for (int n = 0; n < lanes; ++n) {
-    if (lane[n] != 0) shares.whole[owner[n]] += lane[n];
+  sums.add_to_owners(left, owner);
+}
+
+// Whether a piece is the same at all its heights, before and after: a wall, of which one plane
+// tells all. Each motion's own depth must not change with height either.
+template <class Path>
+PROVEOUT_INLINE bool upright(const Path* paths, int motions, const TileFrame& f, float k,
+                             const float* old, const float* tool) {
+  if constexpr (requires { paths->only_wall(0.f, 0.f, 0.f); }) {
+    if (!f.aligned) return false;
+    const float low = k * f.voxel, high = (k + 3.f) * f.voxel, half = 0.5f * f.voxel;
+    for (int m = 0; m < motions; ++m) {
+      if (!paths[m].only_wall(low, high, half)) return false;
+    }
+    const V first_old = load(old), first_tool = load(tool);
+    M differs = numbers(0);
+    for (int n = 16; n < 64; n += 16) {
+      differs = differs | (load(old + n) != first_old) | (load(tool + n) != first_tool);
+    }
+    return bits(differs) == 0;
+  } else {
+    return false;
   }
 }
 
@@ -254,33 +300,39 @@ static void account_chain_of(const LocalSweep* sweeps, int motions, const TileFr
   alignas(Path) unsigned char room[ChainWork::most_motions * sizeof(Path)];
   Path* paths = reinterpret_cast<Path*>(room);
   for (int m = 0; m < motions; ++m) new (paths + m) Path(sweeps[m]);
+  ShareSums sums(motions);
   const V inner_x = counting(0, 3), inner_y = counting(2, 3);
   for (int n = first; n < first + count; ++n) {
-    const int s = work.winners[n];
+    const int s = work.winners[n], earliest = work.earliest[n];
     const PiecePlace at = piece_place(s);
+    const V i = inner_x + at.i, j = inner_y + at.j;
+    const bool alike =
+        upright(paths, motions, f, at.k, stored + 64 * s, work.swept + 64 * n);
+    PlaneChange c;
     for (int k = 0; k < 4; ++k) {
       const float *old = stored + 64 * s + 16 * k, *tool = work.swept + 64 * n + 16 * k;
       const std::int32_t* owner = work.owner + 64 * n + 16 * k;
-      const PlaneChange c =
-          plane_change(load(old), load(tool), band, f.voxel, pattern.of(s, k), k == 0);
+      if (k == 0 || !alike) c = plane_change(load(old), load(tool), band, f.voxel);
       if (c.worth == 0) continue;
+      choose_told(c, pattern.of(s, k), k == 0);
       const std::uint32_t listed = c.faces | c.owns;
-      if (listed != 0) {
-        list_voxels(c, listed, 64 * s + 16 * k, old, tool, owner, work.earliest[n], met);
-      }
+      if (listed != 0) list_voxels(c, listed, 64 * s + 16 * k, old, tool, owner, earliest, met);
+      const bool once = alike && (sharing != Sharing::coarse || c.whole);
+      if (once && k != 0) continue;
       const float height = at.k + static_cast<float>(k);
       if (c.whole && sharing != Sharing::fine) {
-        share_whole_plane(paths, motions, f, inner_x + at.i, inner_y + at.j, height,
-                          work.earliest[n], owner, shares);
+        share_whole_plane(paths, motions, f, i, j, height, earliest, once ? 4 : 1, owner, sums);
       } else if (sharing == Sharing::coarse) {
-        share_plane(c, 64 * s + 16 * k, owner, work.earliest[n], shares);
+        share_plane(c, 64 * s + 16 * k, owner, earliest, shares);
       } else {
-        share_plane_by_front(paths, motions, f, inner_x + at.i, inner_y + at.j, height,
-                             work.earliest[n], c, load(old), lesser(-load(tool), band), owner,
-                             shares);
+        const M twice = c.taken + c.taken;
+        share_plane_by_front(paths, motions, f, i, j, height, earliest,
+                             once ? twice + twice : c.taken, load(old), lesser(-load(tool), band),
+                             owner, sums);
       }
     }
   }
+  sums.add_to(shares, motions);
 }
 
 static void account_chain_any(const LocalSweep* sweeps, int motions, const TileFrame& f,

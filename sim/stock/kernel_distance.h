@@ -367,6 +367,11 @@ struct CylinderRamp {
   PROVEOUT_INNER V side_of(const Column& c) const {
     return side_of(c, within(c.a * per_run, 0.f, 1.f));
   }
+  // Whether between two heights nothing of floor and top counts beside the wall, but where the body
+  // is deeper than `deep`.
+  PROVEOUT_INNER bool only_wall(float low, float high, float deep) const {
+    return az + greater_of(rise, 0.f) - low < -deep && high - (az + top) < -deep;
+  }
   // Whether the distance is below limit, without the distance: the poses that reach the column are
   // an interval, and of these the one furthest down the ramp reaches lowest.
   PROVEOUT_INNER M below_limit(const Column& c, V z, float limit) const {
