@@ -27,10 +27,13 @@ SupportSection support_section(const stock::Stock& stock, const Box3& box) {
     for (int y = low.y(); y <= high.y(); ++y) {
       for (int z = low.z(); z <= high.z(); ++z) {
         const openvdb::Coord c(x, y, z);
-        const double share = occupancy(value.getValue(c)) * h * h;
+        const float distance = value.getValue(c);
+        const double share = occupancy(distance) * h * h;
         across[0][static_cast<std::size_t>(x - low.x())] += share;
         across[1][static_cast<std::size_t>(y - low.y())] += share;
-        out.left_by = std::max(out.left_by, static_cast<stock::MotionId>(made.getValue(c)));
+        if (std::abs(distance) < 1.5 * h) {
+          out.left_by = std::max(out.left_by, static_cast<stock::MotionId>(made.getValue(c)));
+        }
       }
     }
   }

@@ -22,9 +22,12 @@ struct TileFrame {
 
 // Least stored distance (mm) of a tile's 64 blocks of 8^3 voxels and of their eight pieces of 4^3
 // each. Block b holds pieces 8 b to 8 b + 7; piece s holds voxels 64 s to 64 s + 63.
+// Under each piece's values lies a plane: value >= under + slope . (p - middle), p (mm) along the
+// tile's axes.
 struct TileBounds {
   alignas(64) float block_least[64];
   alignas(64) float least[512];
+  alignas(64) float slope_x[512], slope_y[512], slope_z[512], under[512];
 };
 
 // Voxels a motion changes: what they are to engagement, as bits of MetVoxels::what.
@@ -86,6 +89,7 @@ struct ChainWork {
   std::int32_t* owner = nullptr;
   std::array<float, 512> least{};
   std::array<std::int32_t, 512> earliest{};  // first motion that comes near the piece
+  std::array<std::uint32_t, 512> near{};     // those that do, a bit each
   std::array<std::uint16_t, 512> winners{};
   std::uint64_t evaluated = 0;  // pieces
 };
@@ -116,8 +120,8 @@ struct Kernels {
                         const ChainWork& work, int first, int count, const float* stored,
                         float band, int sevenths, Sharing sharing, MetVoxels& met,
                         VolumeShares& shares);
-  void (*write)(const std::uint16_t* winners, int count, const float* swept, float band,
-                std::int32_t id, float* stored, std::int32_t* made, TileBounds& bounds);
+  void (*write)(const TileFrame& frame, const std::uint16_t* winners, int count, const float* swept,
+                float band, std::int32_t id, float* stored, std::int32_t* made, TileBounds& bounds);
   // Straight motions with a horizontal direction only.
   void (*touches)(const LocalSweep& sweep, const float* x, const float* y, const float* z,
                   int count, Touches& to);
@@ -132,8 +136,11 @@ struct Kernels {
   void (*first)(const LocalSweep* sweeps, int motions, const float* x, const float* y,
                 const float* z, int count, float limit, const std::int32_t* earliest,
                 std::int32_t* first);
-  void (*write_chain)(ChainWork& work, int count, float band, std::int32_t first_id, float* stored,
-                      std::int32_t* made, TileBounds& bounds);
+  void (*write_chain)(const TileFrame& frame, ChainWork& work, int count, float band,
+                      std::int32_t first_id, float* stored, std::int32_t* made, TileBounds& bounds);
+  // Least value and plane of the pieces from first on.
+  void (*bound)(const TileFrame& frame, const float* stored, int first, int count,
+                TileBounds& bounds);
   const char* instruction_set;
 };
 

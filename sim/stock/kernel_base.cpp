@@ -18,10 +18,19 @@ namespace base {
 }  // namespace
 
 const Kernels& base_kernels() {
-  static const Kernels set{base::points_any,  base::candidates_any,    base::evaluate_any,
-                           base::account_any, base::account_chain_any, base::write_any,
-                           base::touches_any, base::slopes_any,        base::chain_any,
-                           base::first_any,   base::write_chain_any,   "base"};
+  static const Kernels set{base::points_any,
+                           base::candidates_any,
+                           base::evaluate_any,
+                           base::account_any,
+                           base::account_chain_any,
+                           base::write_any,
+                           base::touches_any,
+                           base::slopes_any,
+                           base::chain_any,
+                           base::first_any,
+                           base::write_chain_any,
+                           base::bound_any,
+                           "base"};
   return set;
 }
 

@@ -13,6 +13,10 @@ struct Places {
   V x, y, z;
 };
 
+struct PlaceOfPoint {
+  float x, y, z;
+};
+
 // i, j, k: places in voxels from the tile's middle, along the tile's own axes.
 PROVEOUT_INLINE Places placed(const TileFrame& f, V i, V j, V k) {
   const V x = i * f.voxel, y = j * f.voxel, z = k * f.voxel;
@@ -21,9 +25,6 @@ PROVEOUT_INLINE Places placed(const TileFrame& f, V i, V j, V k) {
           t[6] * x + t[7] * y + t[8] * z};
 }
 
-struct PlaceOfPoint {
-  float x, y, z;
-};
 PROVEOUT_INLINE PlaceOfPoint placed_point(const TileFrame& f, float i, float j, float k) {
   const float x = i * f.voxel, y = j * f.voxel, z = k * f.voxel;
   const float* t = f.turn.data();
@@ -340,11 +341,41 @@ static void share_plane(const PlaneChange& c, int index, const std::int32_t* own
   }
 }
 
+// The plane under a piece's 64 values: its slope is theirs along two lines an axis. Any slope makes
+// a bound, this one a near one.
+PROVEOUT_INLINE void bound_piece(const float* v, float h, int s, TileBounds& bounds) {
+  const float per_mm = 1.f / (6.f * h);
+  const float sx = (v[23] - v[20] + (v[43] - v[40])) * per_mm;
+  const float sy = (v[29] - v[17] + (v[46] - v[34])) * per_mm;
+  const float sz = (v[53] - v[5] + (v[58] - v[10])) * per_mm;
+  const V flat = (counting(0, 3) - 1.5f) * (sx * h) + (counting(2, 3) - 1.5f) * (sy * h);
+  V under = load(v) - (flat + splat(-1.5f * h * sz));
+  for (int k = 1; k < 4; ++k) {
+    under =
+        lesser(under, load(v + 16 * k) - (flat + splat((static_cast<float>(k) - 1.5f) * h * sz)));
+  }
+  bounds.slope_x[s] = sx;
+  bounds.slope_y[s] = sy;
+  bounds.slope_z[s] = sz;
+  bounds.under[s] = least_of(under);
+}
+
+static void bound_any(const TileFrame& f, const float* stored, int first, int count,
+                      TileBounds& bounds) {
+  for (int s = first; s < first + count; ++s) {
+    const float* v = stored + 64 * s;
+    bounds.least[s] =
+        least_of(lesser(lesser(load(v), load(v + 16)), lesser(load(v + 32), load(v + 48))));
+    bound_piece(v, f.voxel, s, bounds);
+  }
+}
+
 #include "sim/stock/kernel_chain.h"
 
-// Writes the winners and the least value of each.
-static void write_any(const std::uint16_t* winners, int count, const float* swept, float band,
-                      std::int32_t id, float* stored, std::int32_t* made, TileBounds& bounds) {
+// Writes the winners and their bounds.
+static void write_any(const TileFrame& f, const std::uint16_t* winners, int count,
+                      const float* swept, float band, std::int32_t id, float* stored,
+                      std::int32_t* made, TileBounds& bounds) {
   for (int n = 0; n < count; ++n) {
     const int s = winners[n];
     V least = splat(band);
@@ -359,6 +390,7 @@ static void write_any(const std::uint16_t* winners, int count, const float* swep
       least = lesser(least, value);
     }
     bounds.least[s] = least_of(least);
+    bound_piece(stored + 64 * s, f.voxel, s, bounds);
   }
 }
 
@@ -399,6 +431,7 @@ static void touches_any(const LocalSweep& s, const float* x, const float* y, con
     for (int n = 0; n < rounds; ++n) {
       const V r = radius_at(*s.profile, height - climb * at);
       const V next = within(c.a - root(greater(r * r - c.b * c.b, 0.f)), 0.f, s.run);
+      if (n != 0 && bits(next != at) == 0) break;  // a plain cylinder is there at once
       at = n == 0 ? next : 0.5f * (at + next);
     }
     const V ahead = c.a - at;

@@ -1,15 +1,80 @@
 // Chains: motions that follow each other in a tile, taken at once. Included by kernel_body.h.
 
+#include "sim/stock/kernel_crowd.h"
+
+// A piece while a chain's motions are asked: the largest of -distance so far, and whose it is.
+struct PieceEnvelope {
+  V value[4];
+  M owner[4];
+  float least, band;
+  bool any = false;
+  PROVEOUT_INNER PieceEnvelope(const float* stored, float least_stored, float most)
+      : least(least_stored), band(most) {
+    for (int k = 0; k < 4; ++k) {
+      value[k] = load(stored + 16 * k);
+      owner[k] = numbers(-1);
+    }
+  }
+  // Motion m comes as deep as `depth` in plane k.
+  PROVEOUT_INNER M take(int k, V depth, int m) {
+    const V now = lesser(depth, band);
+    const M win = now > value[k];
+    value[k] = pick(win, now, value[k]);
+    owner[k] = pick(win, numbers(m), owner[k]);
+    return win;
+  }
+  PROVEOUT_INNER void settle(M wins) {
+    if (bits(wins) == 0) return;
+    any = true;
+    least = least_of(lesser(lesser(value[0], value[1]), lesser(value[2], value[3])));
+  }
+  PROVEOUT_INNER void fill(int m) {
+    for (int k = 0; k < 4; ++k) {
+      owner[k] = pick(value[k] < band, numbers(m), owner[k]);
+      value[k] = splat(band);
+    }
+    least = band;
+    any = true;
+  }
+  PROVEOUT_INNER void keep(ChainWork& work, int won, int s, std::uint32_t near) const {
+    work.near[won] = near;
+    work.earliest[won] = __builtin_ctz(near);
+    for (int k = 0; k < 4; ++k) {
+      save(work.swept + 64 * won + 16 * k, -value[k]);
+      save(work.owner + 64 * won + 16 * k, owner[k]);
+    }
+    work.least[won] = least;
+    work.winners[won] = static_cast<std::uint16_t>(s);
+  }
+};
+
+// Asks one motion at all places of a piece.
+template <class Path>
+PROVEOUT_INLINE void ask(const Path& path, const TileFrame& f, const PiecePlace& at, int m,
+                         PieceEnvelope& piece) {
+  const V i = counting(0, 3) + at.i, j = counting(2, 3) + at.j;
+  Column shared;
+  if (f.aligned) shared = path.column(i * f.voxel, j * f.voxel);
+  M wins = numbers(0);
+  for (int k = 0; k < 4; ++k) {
+    const float height = at.k + static_cast<float>(k);
+    V d;
+    if (f.aligned) {
+      d = path.at(shared, height * f.voxel);
+    } else {
+      const Places p = placed(f, i, j, splat(height));
+      d = path.at(path.column(p.x, p.y), p.z);
+    }
+    wins = wins | piece.take(k, -d, m);
+  }
+  piece.settle(wins);
+}
+
 // The largest of -distance over the motions, and whose it is. Each piece asks its nearest motions
 // first: the others then mostly cannot add.
 template <class Path>
-static int chain_of(const LocalSweep* sweeps, int motions, const TileFrame& f,
-                    const TileBounds& bounds, float band, const float* stored, ChainWork& work) {
-  using Standing = typename Path::Standing;
-  alignas(Path) unsigned char room[ChainWork::most_motions * sizeof(Path)];
-  Path* paths = reinterpret_cast<Path*>(room);
-  for (int m = 0; m < motions; ++m) new (paths + m) Path(sweeps[m]);
-
+static int chain_of(const Path* paths, int motions, const TileFrame& f, const TileBounds& bounds,
+                    float band, const float* stored, ChainWork& work) {
   // Which motions may reach which piece, by piece, nearest first.
   int first_of[513] = {};
   int listed[ChainWork::most_motions + 1] = {};
@@ -35,116 +100,120 @@ static int chain_of(const LocalSweep* sweeps, int motions, const TileFrame& f,
       }
     }
   }
-
-  const V inner_x = counting(0, 3), inner_y = counting(2, 3);
   const float half4 = 2.5981f * f.voxel;
   int won = 0;
   for (int s = 0; s < 512; ++s) {
     if (first_of[s] == first_of[s + 1]) continue;
     const PiecePlace at = piece_place(s);
-    const V i = inner_x + at.i, j = inner_y + at.j;
-    const PlaceOfPoint middle = placed_point(f, at.i + 1.5f, at.j + 1.5f, at.k + 1.5f);
-    V value[4];
-    M owner[4];
-    for (int k = 0; k < 4; ++k) {
-      value[k] = load(stored + 64 * s + 16 * k);
-      owner[k] = numbers(-1);
-    }
-    float least = bounds.least[s];
-    bool any = false;
-    // Motion m comes as deep as `now` in plane k.
-    [[maybe_unused]] const auto take = [&](int k, V now, int m) {
-      const M win = now > value[k];
-      any = any || bits(win) != 0;
-      value[k] = pick(win, now, value[k]);
-      owner[k] = pick(win, numbers(m), owner[k]);
-    };
-    [[maybe_unused]] const auto least_of_all = [&] {
-      return least_of(lesser(lesser(value[0], value[1]), lesser(value[2], value[3])));
-    };
-    constexpr int most_standing = 4;
-    [[maybe_unused]] Standing standing[most_standing];
-    [[maybe_unused]] int standings = 0;
-    std::int32_t earliest = motions;
-    for (int c = first_of[s]; c < first_of[s + 1]; ++c) {
-      if (work.by_piece[c].centre - half4 >= -least) continue;
-      const int m = work.by_piece[c].motion;
-      if (work.by_piece[c].centre + half4 <= -band) {  // all inside the tool
-        for (int k = 0; k < 4; ++k) {
-          owner[k] = pick(value[k] < band, numbers(m), owner[k]);
-          value[k] = splat(band);
-        }
-        least = band;
-        any = true;
+    PieceEnvelope piece(stored + 64 * s, bounds.least[s], band);
+    std::uint32_t near = 0;
+    for (int c = first_of[s]; c < first_of[s + 1]; ++c) near |= 1u << work.by_piece[c].motion;
+    for (int c = first_of[s]; c < first_of[s + 1] && piece.least < band; ++c) {
+      const auto [centre, m] = work.by_piece[c];
+      if (centre - half4 >= -piece.least) continue;
+      if (centre + half4 <= -band) {  // all inside the tool
+        piece.fill(m);
         break;
       }
-      const Path& path = paths[m];
-      if constexpr (Standing::rules) {
-        const Standing here = path.standing(middle.x, middle.y, middle.z, half4);
-        bool ruled_out = false;
-        for (int b = 0; b < standings; ++b) {
-          ruled_out = ruled_out || Path::rules_out(standing[b], here, half4);
-        }
-        if (ruled_out) continue;
-        if (standings < most_standing) standing[standings++] = here;
-        if (f.aligned && here.covers) {  // a level floor all over the piece
-          for (int k = 0; k < 4; ++k) {
-            const float up = (at.k + static_cast<float>(k)) * f.voxel - here.floor;
-            take(k, splat(up < band ? up : band), m);
-          }
-          least = least_of_all();
-          if (least >= band) break;
-          continue;
-        }
-        // The wall all over the piece: one distance for all four heights. Deeper than the band the
-        // body's top could count, but no such value is kept.
-        if constexpr (Path::has_wall) {
-          if (f.aligned && here.beside && path.rim > band) {
-            const V now = lesser(-path.side_of(path.column(i * f.voxel, j * f.voxel)), band);
-            for (int k = 0; k < 4; ++k) take(k, now, m);
-            least = least_of_all();
-            if (least >= band) break;
-            continue;
-          }
-        }
-      }
-      Column shared;
-      if (f.aligned) shared = path.column(i * f.voxel, j * f.voxel);
-      M wins = numbers(0);
-      V low = splat(band);
-      for (int k = 0; k < 4; ++k) {
-        const float height = at.k + static_cast<float>(k);
-        V d;
-        if (f.aligned) {
-          d = path.at(shared, height * f.voxel);
-        } else {
-          const Places p = placed(f, i, j, splat(height));
-          d = path.at(path.column(p.x, p.y), p.z);
-        }
-        const V now = lesser(-d, band);
-        const M win = now > value[k];
-        value[k] = pick(win, now, value[k]);
-        owner[k] = pick(win, numbers(m), owner[k]);
-        wins = wins | win;
-        low = lesser(low, value[k]);
-      }
+      ask(paths[m], f, at, m, piece);
       ++work.evaluated;
-      if (bits(wins) == 0) continue;
-      any = true;
-      least = least_of(low);
-      if (least >= band) break;
     }
-    if (!any) continue;
-    for (int c = first_of[s]; c < first_of[s + 1]; ++c) {
-      if (work.by_piece[c].motion < earliest) earliest = work.by_piece[c].motion;
+    if (piece.any) piece.keep(work, won++, s, near);
+  }
+  return won;
+}
+
+// A level floor or an upright wall all over the piece is told once for all its heights. Deeper than
+// the band the body's top could count, but no such value is kept.
+template <class Path, class View>
+PROVEOUT_INLINE bool ask_simply(const Path& path, const View& view, const TileFrame& f,
+                                const PiecePlace& at, int m, PieceEnvelope& piece) {
+  if constexpr (requires { view.covers; }) {
+    if (!f.aligned) return false;
+    if ((bits(view.covers) >> m & 1) != 0) {
+      M wins = numbers(0);
+      for (int k = 0; k < 4; ++k) {
+        const float up = (at.k + static_cast<float>(k)) * f.voxel - path.floor();
+        wins = wins | piece.take(k, splat(up), m);
+      }
+      piece.settle(wins);
+      return true;
     }
-    work.earliest[won] = earliest;
-    for (int k = 0; k < 4; ++k) {
-      save(work.swept + 64 * won + 16 * k, -value[k]);
-      save(work.owner + 64 * won + 16 * k, owner[k]);
+    if ((bits(view.beside) >> m & 1) != 0 && path.rim > piece.band) {
+      const V i = counting(0, 3) + at.i, j = counting(2, 3) + at.j;
+      const V depth = -path.side_of(path.column(i * f.voxel, j * f.voxel));
+      M wins = numbers(0);
+      for (int k = 0; k < 4; ++k) wins = wins | piece.take(k, depth, m);
+      piece.settle(wins);
+      return true;
     }
-    work.least[won] = least;
-    work.winners[won++] = static_cast<std::uint16_t>(s);
+  }
+  return false;
+}
+
+// The same for a piece of a chain whose motions are seen all at once. Returns whether it wins.
+template <class Path>
+PROVEOUT_INLINE bool crowd_at(const Path* paths, const CrowdOf<Path>& crowd, std::uint32_t motions,
+                              const TileFrame& f, const TileBounds& bounds, int s, float band,
+                              const float* stored, int won, ChainWork& work) {
+  const float half4 = 2.5981f * f.voxel, least = bounds.least[s];
+  const PiecePlace at = piece_place(s);
+  const PlaceOfPoint middle = placed_point(f, at.i + 1.5f, at.j + 1.5f, at.k + 1.5f);
+  const auto view = crowd.view(middle.x, middle.y, middle.z, half4);
+  std::uint32_t near = motions & bits(view.lower < -least + half4);
+  if (near != 0 && f.aligned) {
+    near &= ~bits(crowd.stays_under(view, bounds, s, middle.x, middle.y, middle.z, f.voxel));
+  }
+  if (near == 0) return false;
+  PieceEnvelope piece(stored + 64 * s, least, band);
+  const std::uint32_t inside = near & bits(view.upper <= -band - half4);
+  if (inside != 0) {
+    piece.fill(__builtin_ctz(inside));
+    piece.keep(work, won, s, near);
+    return true;
+  }
+  float lower[lanes];
+  save(lower, view.lower);
+  int m = __builtin_ctz(near);
+  for (std::uint32_t rest = near & (near - 1); rest != 0; rest &= rest - 1) {
+    const int other = __builtin_ctz(rest);
+    if (lower[other] < lower[m]) m = other;
+  }
+  for (std::uint32_t left = near;; m = __builtin_ctz(left)) {
+    if (!ask_simply(paths[m], view, f, at, m, piece)) {
+      ask(paths[m], f, at, m, piece);
+      ++work.evaluated;
+    }
+    left &= ~(1u << m);
+    if (left == 0) break;
+    left &= bits(view.lower < -piece.least + half4) & ~bits(crowd.ruled_out(view, m, half4));
+    if (left == 0) break;
+  }
+  if (!piece.any) return false;
+  piece.keep(work, won, s, near);
+  return true;
+}
+
+template <class Path>
+static int chain_of_crowd(const Path* paths, int motions, const TileFrame& f,
+                          const TileBounds& bounds, float band, const float* stored,
+                          ChainWork& work) {
+  const CrowdOf<Path> crowd(paths, motions);
+  const std::uint32_t all = (1u << motions) - 1;
+  const float half8 = 6.0622f * f.voxel;
+  int won = 0;
+  for (int b = 0; b < 64; ++b) {
+    const float least = bounds.block_least[b];
+    if (least >= band) continue;
+    const PiecePlace at = piece_place(8 * b);
+    const PlaceOfPoint middle = placed_point(f, at.i + 3.5f, at.j + 3.5f, at.k + 3.5f);
+    const auto view = crowd.view(middle.x, middle.y, middle.z, half8);
+    const std::uint32_t near = all & bits(view.lower < -least + half8);
+    if (near == 0) continue;
+    for (int s = 8 * b; s < 8 * b + 8; ++s) {
+      if (bounds.least[s] >= band) continue;
+      won += crowd_at(paths, crowd, near, f, bounds, s, band, stored, won, work);
+    }
   }
   return won;
 }
@@ -153,8 +222,14 @@ static int chain_any(const LocalSweep* sweeps, int motions, const TileFrame& f,
                      const TileBounds& bounds, float band, const float* stored, ChainWork& work) {
   int won = 0;
   with_path(sweeps[0], [&](const auto& path) {
-    won = chain_of<std::remove_cvref_t<decltype(path)>>(sweeps, motions, f, bounds, band, stored,
-                                                        work);
+    using Path = std::remove_cvref_t<decltype(path)>;
+    alignas(Path) unsigned char room[ChainWork::most_motions * sizeof(Path)];
+    Path* paths = reinterpret_cast<Path*>(room);
+    for (int m = 0; m < motions; ++m) new (paths + m) Path(sweeps[m]);
+    if constexpr (CrowdOf<Path>::exists)
+      won = chain_of_crowd(paths, motions, f, bounds, band, stored, work);
+    else
+      won = chain_of(paths, motions, f, bounds, band, stored, work);
   });
   return won;
 }
@@ -166,6 +241,22 @@ PROVEOUT_INLINE M reaches(const Path& path, const Column& shared, V z, float lim
     return path.below_limit(shared, z, limit);
   else
     return path.at(shared, z) < limit;
+}
+
+// Distance to an upright wall, whatever the height, and whether it is negative.
+template <class Path>
+PROVEOUT_INLINE V wall_distance(const Path& path, const Column& column) {
+  if constexpr (requires { path.side_of(column); })
+    return path.side_of(column);
+  else
+    return path.at(column, 0.f);
+}
+template <class Path>
+PROVEOUT_INLINE M in_wall(const Path& path, const Column& column) {
+  if constexpr (requires { path.within_side(column); })
+    return path.within_side(column);
+  else
+    return wall_distance(path, column) < 0.f;
 }
 
 // The first motion of the chain that comes deeper than limit at each point, -1: none.
@@ -223,17 +314,19 @@ struct ShareSums {
 };
 
 // A plane of a piece that goes from deep inside the stock to far outside: sixteen whole voxels,
-// each of the first motion that frees it, or where rounding finds none of its owner. planes: so
-// many alike.
+// each of the first motion that frees it, or where rounding finds none of its owner. wall: it
+// stands for all four planes of an upright wall.
 template <class Path>
-PROVEOUT_INLINE void share_whole_plane(const Path* paths, int motions, const TileFrame& f, V i, V j,
-                                       float k, int earliest, int planes, const std::int32_t* owner,
+PROVEOUT_INLINE void share_whole_plane(const Path* paths, const TileFrame& f, V i, V j, float k,
+                                       std::uint32_t near, bool wall, const std::int32_t* owner,
                                        ShareSums& sums) {
-  const M voxel = numbers(planes * static_cast<std::int32_t>(MetVoxels::volume_scale));
+  const M voxel = numbers((wall ? 4 : 1) * static_cast<std::int32_t>(MetVoxels::volume_scale));
   const Places p = placed(f, i, j, splat(k));
   M left = numbers(-1);
-  for (int m = earliest; m < motions; ++m) {
-    const M here = left & reaches(paths[m], paths[m].column(p.x, p.y), p.z, 0.f);
+  for (; near != 0; near &= near - 1) {
+    const int m = __builtin_ctz(near);
+    const Column column = paths[m].column(p.x, p.y);
+    const M here = left & (wall ? in_wall(paths[m], column) : reaches(paths[m], column, p.z, 0.f));
     sums.add(m, here & voxel);
     left = left ^ here;
     if (bits(left) == 0) return;
@@ -245,8 +338,8 @@ PROVEOUT_INLINE void share_whole_plane(const Path* paths, int motions, const Til
 // how far the front comes into the voxel. What rounding leaves goes to the owner, so that the sum
 // is what the plane loses, to the last bit. taken: of all planes it stands for.
 template <class Path>
-PROVEOUT_INLINE void share_plane_by_front(const Path* paths, int motions, const TileFrame& f, V i,
-                                          V j, float k, int earliest, M taken, V old, V now,
+PROVEOUT_INLINE void share_plane_by_front(const Path* paths, const TileFrame& f, V i, V j, float k,
+                                          std::uint32_t near, bool wall, M taken, V old, V now,
                                           const std::int32_t* owner, ShareSums& sums) {
   const float per_voxel = 1.f / f.voxel, hair = 1e-4f;
   const V before = within(old * per_voxel + 0.5f, 0.f, 1.f),
@@ -257,8 +350,10 @@ PROVEOUT_INLINE void share_plane_by_front(const Path* paths, int motions, const 
   const Places p = placed(f, i, j, splat(k));
   M left = taken;
   V front = before;
-  for (int m = earliest; m < motions && bits(passed & (front < after - hair)) != 0; ++m) {
-    const V depth = -paths[m].at(paths[m].column(p.x, p.y), p.z);
+  for (; near != 0 && bits(passed & (front < after - hair)) != 0; near &= near - 1) {
+    const int m = __builtin_ctz(near);
+    const Column column = paths[m].column(p.x, p.y);
+    const V depth = -(wall ? wall_distance(paths[m], column) : paths[m].at(column, p.z));
     const V comes = lesser(greater(within(depth * per_voxel + 0.5f, 0.f, 1.f), front), after);
     const M part = whole((comes - front) * per_front);
     front = comes;
@@ -268,26 +363,34 @@ PROVEOUT_INLINE void share_plane_by_front(const Path* paths, int motions, const 
   sums.add_to_owners(left, owner);
 }
 
-// Whether a piece is the same at all its heights, before and after: a wall, of which one plane
-// tells all. Each motion's own depth must not change with height either.
-template <class Path>
-PROVEOUT_INLINE bool upright(const Path* paths, int motions, const TileFrame& f, float k,
-                             const float* old, const float* tool) {
-  if constexpr (requires { paths->only_wall(0.f, 0.f, 0.f); }) {
-    if (!f.aligned) return false;
-    const float low = k * f.voxel, high = (k + 3.f) * f.voxel, half = 0.5f * f.voxel;
-    for (int m = 0; m < motions; ++m) {
-      if (!paths[m].only_wall(low, high, half)) return false;
+// The heights between which nothing of the floors and tops of a chain counts beside the walls, as
+// far as it tells of volume; empty for bodies whose wall is not upright.
+struct UprightHeights {
+  float low = 1e30f, high = -1e30f;
+  template <class Path>
+  UprightHeights(const Path* paths, int motions, float voxel) {
+    if constexpr (requires { paths->wall_low(); }) {
+      low = -1e30f, high = 1e30f;
+      for (int m = 0; m < motions; ++m) {
+        low = paths[m].wall_low() > low ? paths[m].wall_low() : low;
+        high = paths[m].wall_high() < high ? paths[m].wall_high() : high;
+      }
+      low += 0.5f * voxel;
+      high -= 0.5f * voxel;
     }
-    const V first_old = load(old), first_tool = load(tool);
-    M differs = numbers(0);
-    for (int n = 16; n < 64; n += 16) {
-      differs = differs | (load(old + n) != first_old) | (load(tool + n) != first_tool);
-    }
-    return bits(differs) == 0;
-  } else {
-    return false;
   }
+};
+
+// Whether a piece is the same at all its heights, before and after: of a wall one plane tells all.
+PROVEOUT_INLINE bool upright(const UprightHeights& heights, const TileFrame& f, float k,
+                             const float* old, const float* tool) {
+  if (!f.aligned || k * f.voxel <= heights.low || (k + 3.f) * f.voxel >= heights.high) return false;
+  const V first_old = load(old), first_tool = load(tool);
+  M differs = numbers(0);
+  for (int n = 16; n < 64; n += 16) {
+    differs = differs | (load(old + n) != first_old) | (load(tool + n) != first_tool);
+  }
+  return bits(differs) == 0;
 }
 
 // What a chain's winners take: account_any's, with the volume in shares.
@@ -301,13 +404,13 @@ static void account_chain_of(const LocalSweep* sweeps, int motions, const TileFr
   Path* paths = reinterpret_cast<Path*>(room);
   for (int m = 0; m < motions; ++m) new (paths + m) Path(sweeps[m]);
   ShareSums sums(motions);
+  const UprightHeights heights(paths, motions, f.voxel);
   const V inner_x = counting(0, 3), inner_y = counting(2, 3);
   for (int n = first; n < first + count; ++n) {
     const int s = work.winners[n], earliest = work.earliest[n];
     const PiecePlace at = piece_place(s);
     const V i = inner_x + at.i, j = inner_y + at.j;
-    const bool alike =
-        upright(paths, motions, f, at.k, stored + 64 * s, work.swept + 64 * n);
+    const bool alike = upright(heights, f, at.k, stored + 64 * s, work.swept + 64 * n);
     PlaneChange c;
     for (int k = 0; k < 4; ++k) {
       const float *old = stored + 64 * s + 16 * k, *tool = work.swept + 64 * n + 16 * k;
@@ -321,12 +424,12 @@ static void account_chain_of(const LocalSweep* sweeps, int motions, const TileFr
       if (once && k != 0) continue;
       const float height = at.k + static_cast<float>(k);
       if (c.whole && sharing != Sharing::fine) {
-        share_whole_plane(paths, motions, f, i, j, height, earliest, once ? 4 : 1, owner, sums);
+        share_whole_plane(paths, f, i, j, height, work.near[n], once, owner, sums);
       } else if (sharing == Sharing::coarse) {
         share_plane(c, 64 * s + 16 * k, owner, earliest, shares);
       } else {
         const M twice = c.taken + c.taken;
-        share_plane_by_front(paths, motions, f, i, j, height, earliest,
+        share_plane_by_front(paths, f, i, j, height, work.near[n], once,
                              once ? twice + twice : c.taken, load(old), lesser(-load(tool), band),
                              owner, sums);
       }
@@ -345,8 +448,9 @@ static void account_chain_any(const LocalSweep* sweeps, int motions, const TileF
   });
 }
 
-static void write_chain_any(ChainWork& work, int count, float band, std::int32_t first_id,
-                            float* stored, std::int32_t* made, TileBounds& bounds) {
+static void write_chain_any(const TileFrame& f, ChainWork& work, int count, float band,
+                            std::int32_t first_id, float* stored, std::int32_t* made,
+                            TileBounds& bounds) {
   for (int n = 0; n < count; ++n) {
     const int s = work.winners[n];
     for (int k = 0; k < 4; ++k) {
@@ -356,5 +460,6 @@ static void write_chain_any(ChainWork& work, int count, float band, std::int32_t
       save(stored + 64 * s + 16 * k, -load(work.swept + 64 * n + 16 * k));
     }
     bounds.least[s] = work.least[n] < band ? work.least[n] : band;
+    bound_piece(stored + 64 * s, f.voxel, s, bounds);
   }
 }

@@ -81,12 +81,6 @@ struct PolygonMeridian {
   PROVEOUT_INNER V operator()(V rho, float h) const { return (*this)(rho, splat(h)); }
 };
 
-// Where a motion stands to a piece of a tile, kept to rule out other motions there. None by
-// default.
-struct NoStanding {
-  static constexpr bool rules = false;
-};
-
 // ---- paths. column() does what all heights of a column share, at() the rest.
 
 struct Column {
@@ -95,7 +89,6 @@ struct Column {
 
 template <class Meridian>
 struct LevelLine {
-  using Standing = NoStanding;
   Meridian meridian;
   float ax, ay, az, ux, uy, run;
   explicit LevelLine(const LocalSweep& s)
@@ -116,7 +109,6 @@ struct LevelLine {
 // normal, x = n.e + k|e|^2/2 gives 2x / (1 + sqrt(1 + 2 k x)).
 template <class Meridian>
 struct LevelArc {
-  using Standing = NoStanding;
   Meridian meridian;
   LocalArc arc;
   float az;
@@ -151,36 +143,6 @@ PROVEOUT_INLINE Column along_across(V x, V y, float ax, float ay, float ux, floa
 // Ball on a straight ramp: the swept core is a strip in the vertical plane of the motion, open
 // upwards.
 struct BallRamp {
-  static constexpr bool has_wall = false;
-  // The point of the ball centre's path nearest to the piece's middle, and the square of its
-  // distance.
-  struct Standing {
-    static constexpr bool rules = true;
-    static constexpr bool covers = false, beside = false;
-    static constexpr float floor = 0;
-    float x, y, z, squared;
-    bool below;  // the whole piece lies under the ball's centre, so that the path is what it is
-                 // away from
-  };
-  inline Standing standing(float x, float y, float z, float reach) const {
-    const float dx = x - ax, dy = y - ay, zc = z - az;
-    const float along = dx * ux + dy * uy;
-    float t = along * run_share + zc * rise_share;
-    t = t < 0.f ? 0.f : t > 1.f ? 1.f : t;
-    Standing s{ax + t * run * ux, ay + t * run * uy, az + t * rise, 0.f, zc + reach < lowest};
-    s.squared = (x - s.x) * (x - s.x) + (y - s.y) * (y - s.y) + (z - s.z) * (z - s.z);
-    return s;
-  }
-  // No point within reach of the middle is nearer to `other` than to `best`: with p = c + v, x on
-  // the other's path at tau from its nearest point e to c and a the best's, |p - x|^2 - |p - a|^2 =
-  // |c - x|^2 - |c - a|^2 + 2 v.(a - x), which is at least |c - e|^2 + tau^2 - |c - a|^2 - 2 reach
-  // (|a - e| + tau).
-  static inline bool rules_out(const Standing& best, const Standing& other, float reach) {
-    const float dx = best.x - other.x, dy = best.y - other.y, dz = best.z - other.z;
-    const float more = other.squared - best.squared - reach * reach;
-    return other.below && more > 0.f &&
-           more * more >= 4.f * reach * reach * (dx * dx + dy * dy + dz * dz);
-  }
   float ax, ay, az, ux, uy, run, rise, radius, highest, clear;
   float run_share, rise_share, slope, lowest;
   explicit BallRamp(const LocalSweep& s)
@@ -263,7 +225,6 @@ PROVEOUT_INLINE V to_distance(V v, float near, float step, M concerned, F value_
 
 template <class Meridian>
 struct Ramp {
-  using Standing = NoStanding;
   Meridian meridian;
   float ax, ay, az, ux, uy, run, rise, near, probe, rim;
   explicit Ramp(const LocalSweep& s)
@@ -300,42 +261,6 @@ struct Ramp {
 // down the ramp lowers the value until the end, or until both are equal: (R - z + az + rise t)^2 =
 // (along - run t)^2 + across^2.
 struct CylinderRamp {
-  static constexpr bool has_wall = true;
-  // Height of the lowest pose's foot, and whether that pose's floor is what the whole piece is away
-  // from: then the distance is floor - z. Else the path's nearest point, seen from above, and
-  // whether the side is what counts.
-  struct Standing {
-    static constexpr bool rules = true;
-    float floor;
-    bool covers;
-    float x, y, squared;
-    bool beside;
-  };
-  inline Standing standing(float x, float y, float z, float reach) const {
-    const float dx = x - ax, dy = y - ay;
-    const float lx = dx - low_end * run * ux, ly = dy - low_end * run * uy;
-    const float floor = az + (rise < 0.f ? rise : 0.f);
-    const float room =
-        radius - reach + (floor - z - reach);  // rho + reach - R <= floor - z - reach
-    Standing s{floor, room > 0.f && lx * lx + ly * ly <= room * room && z + reach < floor + rim,
-               0,     0,
-               0,     false};
-    float t = (dx * ux + dy * uy) * per_run;
-    t = t < 0.f ? 0.f : t > 1.f ? 1.f : t;
-    s.x = ax + t * run * ux;
-    s.y = ay + t * run * uy;
-    s.squared = (x - s.x) * (x - s.x) + (y - s.y) * (y - s.y);
-    const float least = radius + reach + (az + (rise > 0.f ? rise : 0.f) - z + reach);
-    s.beside = z + reach < floor + rim && (least <= 0.f || s.squared >= least * least);
-    return s;
-  }
-  static inline bool rules_out(const Standing& best, const Standing& other, float reach) {
-    if (best.covers && other.floor >= best.floor) return true;
-    if (!best.beside) return false;
-    const float dx = best.x - other.x, dy = best.y - other.y;
-    const float more = other.squared - best.squared - reach * reach;
-    return more > 0.f && more * more >= 4.f * reach * reach * (dx * dx + dy * dy);
-  }
   float radius, top, ax, ay, az, ux, uy, run, rise, near, rim;
   float a, per_a, per_run, down, low_end;
   explicit CylinderRamp(const LocalSweep& s)
@@ -359,6 +284,8 @@ struct CylinderRamp {
     const Column c = along_across(x, y, ax, ay, ux, uy);
     return {c.a, c.b * c.b};
   }
+  // Height of the lowest pose's foot.
+  PROVEOUT_INNER float floor() const { return az + (rise < 0.f ? rise : 0.f); }
   // Distance to the wall, the same at all heights.
   PROVEOUT_INNER V side_of(const Column& c, V t0) const {
     const V d0 = c.a - t0 * run;
@@ -367,10 +294,12 @@ struct CylinderRamp {
   PROVEOUT_INNER V side_of(const Column& c) const {
     return side_of(c, within(c.a * per_run, 0.f, 1.f));
   }
-  // Whether between two heights nothing of floor and top counts beside the wall, but where the body
-  // is deeper than `deep`.
-  PROVEOUT_INNER bool only_wall(float low, float high, float deep) const {
-    return az + greater_of(rise, 0.f) - low < -deep && high - (az + top) < -deep;
+  // Above the one, below the other, nothing of floor and top counts beside the wall.
+  PROVEOUT_INNER float wall_low() const { return az + greater_of(rise, 0.f); }
+  PROVEOUT_INNER float wall_high() const { return az + top; }
+  PROVEOUT_INNER M within_side(const Column& c) const {
+    const V d0 = c.a - within(c.a * per_run, 0.f, 1.f) * run;
+    return d0 * d0 + c.b < radius * radius;
   }
   // Whether the distance is below limit, without the distance: the poses that reach the column are
   // an interval, and of these the one furthest down the ramp reaches lowest.
@@ -424,7 +353,6 @@ struct CylinderRamp {
 // tried.
 template <class Meridian>
 struct Table {
-  using Standing = NoStanding;
   Meridian meridian;
   const LocalSweep& s;
   explicit Table(const LocalSweep& sweep) : meridian(sweep), s(sweep) {}

@@ -5,8 +5,8 @@
 #define PROVEOUT_INNER inline __attribute__((always_inline))
 
 constexpr int lanes = 16;
-// PROVEOUT_REGISTER_LANES comes from the including file: compilers differ in whether a target pragma
-// changes the predefined macros (GCC 12 does not in C++).
+// PROVEOUT_REGISTER_LANES comes from the including file: compilers differ in whether a target
+// pragma changes the predefined macros (GCC 12 does not in C++).
 constexpr int register_lanes = PROVEOUT_REGISTER_LANES;
 constexpr int parts = lanes / register_lanes;
 
@@ -145,6 +145,12 @@ PROVEOUT_INLINE std::uint32_t bits(M mask) {
     all |= some << (p * register_lanes);
   }
   return all;
+}
+
+PROVEOUT_INLINE float lane_of(V a, int lane) {
+  float f[lanes];
+  save(f, a);
+  return f[lane];
 }
 
 PROVEOUT_INLINE float least_of(V a) {

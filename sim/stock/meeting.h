@@ -134,7 +134,7 @@ class Meeting {
   std::array<Face, most> faces_;
   int face_count_ = 0;
   int chosen_count_ = 0;
-  std::array<std::uint16_t, most> chosen_, rest_;  // numbers in MetVoxels
+  std::array<std::uint16_t, most> chosen_, rest_, unsorted_;  // numbers in MetVoxels
   Points trial_, found_;
   alignas(64) std::array<float, 3 * most> value_, along_, height_, left_, bearing_;
   alignas(64) std::array<float, most> sx_, sy_, sz_;

@@ -103,8 +103,13 @@ void Meeting::chain_faces(std::span<const LocalSweep> sweeps, const TileFrame& f
   for (int n = 0; n < met.count; ++n)
     rest_[count] = static_cast<std::uint16_t>(n), count += met.what[n] >> 1 & 1;
   const auto by_owner = [&] {
-    std::stable_sort(chosen_.begin(), chosen_.begin() + chosen_count_,
-                     [&](int a, int b) { return met.owner[a] < met.owner[b]; });
+    std::array<int, ChainWork::most_motions + 1> next{};
+    for (int c = 0; c < chosen_count_; ++c) ++next[met.owner[chosen_[c]] + 1];
+    for (std::size_t m = 0; m < sweeps.size(); ++m) next[m + 1] += next[m];
+    std::copy_n(chosen_.begin(), chosen_count_, unsorted_.begin());
+    for (int c = 0; c < chosen_count_; ++c) {
+      chosen_[next[met.owner[unsorted_[c]]]++] = unsorted_[c];
+    }
     chain_face_points(sweeps, frame, stored, met);
   };
   const int seeds = count <= 48 ? 1 : 4;

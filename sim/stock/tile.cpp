@@ -134,11 +134,7 @@ void Tile::load(const Coord& origin) {
       const openvdb::Int32* from = source.ids->buffer().data();
       for (int i = 0; i < block_voxels; ++i) made[i] = from[leaf_offset_[i]];
     }
-    for (int s = 8 * b; s < 8 * b + 8; ++s) {
-      const float* piece = distance_->value.data() + s * piece_voxels;
-      bounds_.least[s] =
-          source.leaf == nullptr ? source.constant : *std::min_element(piece, piece + piece_voxels);
-    }
+    kernels_.bound(frame_, distance_->value.data(), 8 * b, 8, bounds_);
   }
   update_bounds();
 }
@@ -163,31 +159,61 @@ void Tile::store_block(int b) {
     return;
   }
   std::unique_ptr<Leaf> made_leaf;
-  std::unique_ptr<IdLeaf> made_ids;
   if (source.leaf == nullptr) made_leaf = std::make_unique<Leaf>(corner, band_, false);
-  if (source.ids == nullptr) made_ids = std::make_unique<IdLeaf>(corner, 0, false);
   Leaf& leaf = source.leaf == nullptr ? *made_leaf : *source.leaf;
-  IdLeaf& ids = source.ids == nullptr ? *made_ids : *source.ids;
   float* values = leaf.buffer().data();
-  openvdb::Int32* numbers = ids.buffer().data();
   const float* from = distance_->value.data() + b * block_voxels;
-  const std::int32_t* made = made_by_.data() + b * block_voxels;
-  std::array<std::uint64_t, 8> near{}, numbered{};
+  std::array<std::uint64_t, 8> near{};
   for (int i = 0; i < block_voxels; ++i) {
     const int at = leaf_offset_[i];
     values[at] = from[i];
-    numbers[at] = made[i];
     near[at >> 6] |= static_cast<std::uint64_t>(std::abs(from[i]) < band_) << (at & 63);
-    numbered[at >> 6] |= static_cast<std::uint64_t>(made[i] != 0) << (at & 63);
   }
   for (openvdb::Index w = 0; w < 8; ++w) {
     leaf.getValueMask().getWord<openvdb::Index64>(w) = near[w];
+  }
+  if (made_leaf != nullptr) {
+    const std::lock_guard lock(shared_.tree);
+    shared_.fields.distance->tree().addLeaf(made_leaf.release());
+  }
+  store_numbers(b, corner);
+}
+
+// Who made the surface in a block. Mostly that is one motion: then a single number stands for all
+// its voxels, also for those away from the surface, of which nobody asks.
+void Tile::store_numbers(int b, const Coord& corner) {
+  const Sources& source = sources_[b];
+  const float* distance = distance_->value.data() + b * block_voxels;
+  const std::int32_t* made = made_by_.data() + b * block_voxels;
+  int first = 0;
+  while (first < block_voxels && std::abs(distance[first]) >= band_) ++first;
+  bool one = true;
+  for (int i = first; i < block_voxels && one; ++i) {
+    one = std::abs(distance[i]) >= band_ || made[i] == made[first];
+  }
+  auto& tree = shared_.fields.provenance->tree();
+  if (one) {
+    const std::int32_t number = first < block_voxels ? made[first] : 0;
+    const std::lock_guard lock(shared_.tree);
+    tree.addTile(1, corner, number, number != 0);
+    return;
+  }
+  std::unique_ptr<IdLeaf> made_ids;
+  if (source.ids == nullptr) made_ids = std::make_unique<IdLeaf>(corner, 0, false);
+  IdLeaf& ids = source.ids == nullptr ? *made_ids : *source.ids;
+  openvdb::Int32* numbers = ids.buffer().data();
+  std::array<std::uint64_t, 8> numbered{};
+  for (int i = 0; i < block_voxels; ++i) {
+    const int at = leaf_offset_[i];
+    numbers[at] = made[i];
+    numbered[at >> 6] |= static_cast<std::uint64_t>(made[i] != 0) << (at & 63);
+  }
+  for (openvdb::Index w = 0; w < 8; ++w) {
     ids.getValueMask().getWord<openvdb::Index64>(w) = numbered[w];
   }
-  if (made_leaf == nullptr && made_ids == nullptr) return;
+  if (made_ids == nullptr) return;
   const std::lock_guard lock(shared_.tree);
-  if (made_leaf != nullptr) shared_.fields.distance->tree().addLeaf(made_leaf.release());
-  if (made_ids != nullptr) shared_.fields.provenance->tree().addLeaf(made_ids.release());
+  tree.addLeaf(made_ids.release());
 }
 
 void Tile::store() {
@@ -233,8 +259,8 @@ void Tile::cut(const MotionSweeps& m) {
   if (!several && volume != 0) meeting_->add_volume(volume);
   meeting_->end(
       [&](std::uint32_t s) -> Stretch& { return shared_.stretches[m.first_stretch + s]; });
-  kernels_.write(winners_.data(), won, swept, band_, static_cast<std::int32_t>(m.id), stored,
-                 made_by_.data(), bounds_);
+  kernels_.write(frame_, winners_.data(), won, swept, band_, static_cast<std::int32_t>(m.id),
+                 stored, made_by_.data(), bounds_);
   for (int n = 0; n < won; ++n) {
     const int b = winners_[n] >> 3;
     changed_[b] = true;
@@ -319,11 +345,17 @@ void Tile::cut_chain(int motions) {
   }
   meeting_->end(
       [&](std::uint32_t s) -> Stretch& { return shared_.stretches[chained_[s]->first_stretch]; });
-  // Numbers of a tile's motions need not follow each other.
-  for (int i = 0; i < won * piece_voxels; ++i) {
-    if (owner_[i] >= 0) owner_[i] = static_cast<std::int32_t>(chained_[owner_[i]]->id);
+  // Numbers of a tile's motions need not follow each other, but mostly do.
+  const auto first_id = static_cast<std::int32_t>(chained_[0]->id);
+  bool in_a_row = true;
+  for (int n = 1; n < count; ++n) in_a_row = in_a_row && chained_[n]->id == chained_[0]->id + n;
+  if (!in_a_row) {
+    for (int i = 0; i < won * piece_voxels; ++i) {
+      if (owner_[i] >= 0) owner_[i] = static_cast<std::int32_t>(chained_[owner_[i]]->id);
+    }
   }
-  kernels_.write_chain(work_, won, band_, 0, stored, made_by_.data(), bounds_);
+  kernels_.write_chain(frame_, work_, won, band_, in_a_row ? first_id : 0, stored, made_by_.data(),
+                       bounds_);
   for (int n = 0; n < won; ++n) changed_[work_.winners[n] >> 3] = true;
   update_bounds();
 }

@@ -89,6 +89,7 @@ class Tile {
   void load(const openvdb::Coord& origin);
   void store();
   void store_block(int block);
+  void store_numbers(int block, const openvdb::Coord& corner);
   void cut(const MotionSweeps& motion);
   void cut_chain(int motions);
   int chain_length(std::span<const std::uint32_t> entries) const;
