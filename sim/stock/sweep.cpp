@@ -159,18 +159,13 @@ Sweep make_sweep(const nc::Motion& m, const Profile& profile) {
   s.box.max() += Vec3(r, r, static_cast<double>(profile.base) + profile.top);
   const double rise = m.end.z() - m.start.z();
   const double run = std::hypot(m.end.x() - m.start.x(), m.end.y() - m.start.y());
-  bool table = false;
-  if (m.kind == nc::PathKind::arc && m.sweep != 0) {
-    if (m.plane == nc::Plane::xy && std::abs(rise) < most_level_rise) {
-      s.kind = SweepKind::level_arc;
-    } else {
-      table = true;
-    }
-  } else if (std::abs(rise) < most_level_rise) {
-    s.kind = SweepKind::level_line;
-  } else if (bulge_step(profile) > 0) {
-    table = true;
-  } else if (run < most_level_rise && profile.widens_upwards) {
+  const bool arc = m.kind == nc::PathKind::arc && m.sweep != 0;
+  const bool level = std::abs(rise) < most_level_rise;
+  const bool plunge = run < most_level_rise && profile.widens_upwards;
+  const bool table = arc ? m.plane != nc::Plane::xy || !level : !level && bulge_step(profile) > 0;
+  if (arc) {
+    s.kind = SweepKind::level_arc;
+  } else if (level || plunge) {
     s.kind = SweepKind::level_line;  // a plunge: the lowest body made taller
   } else if (profile.shape == ProfileShape::rounded && profile.core == 0) {
     s.kind = SweepKind::ball_ramp;
