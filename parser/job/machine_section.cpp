@@ -3,7 +3,7 @@
 namespace proveout::job {
 
 void read_simulation(TableReader& t, Simulation& out) {
-  t.number("voxel", out.voxel, Unit::length, positive,
+  t.number("voxel", out.voxel, Unit::length, Range{1e-3, 1e9, false},
            "edge of a voxel; default: chosen from stock and tools");
   t.whole("threads", out.threads, 0, 4096, "threads; 0 = all cores");
 }

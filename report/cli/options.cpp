@@ -9,6 +9,7 @@
 #include <sstream>
 
 #include "parser/job/job.h"
+#include "report/cli/input_guard.h"
 #include "report/cli/interrupt.h"
 #include "report/files/atomic_file.h"
 #include "report/text/terminal.h"
@@ -132,8 +133,8 @@ SimulateOptions simulate_options(const po::variables_map& values) {
   }
   if (values.count("voxel")) {
     out.voxel = values["voxel"].as<double>();
-    if (!(out.voxel > 0 && out.voxel < 1e6))
-      throw UsageError("--voxel takes a length in mm above 0");
+    if (!(out.voxel >= 1e-3 && out.voxel < 1e6))
+      throw UsageError("--voxel takes a length in mm, 0.001 at least");
   }
   if (values.count("threads")) {
     out.threads = values["threads"].as<int>();
@@ -211,6 +212,7 @@ std::optional<run::JobResult> run_job(const SimulateOptions& options,
   const std::optional<job::Job> job = job::read_job(options.job, diagnostics);
   std::optional<run::JobResult> result;
   if (job) {
+    keep_inputs(*job, options);
     text::ProgressLine progress(!options.quiet);
     run::RunOptions run_options = run_options_of(options, keep_stock_after_setups);
     run_options.stages = stages_in(options.stages);

@@ -7,6 +7,7 @@
 
 #include "parser/base/text_file.h"
 #include "report/cli/commands.h"
+#include "report/cli/input_guard.h"
 #include "report/cli/written_results.h"
 #include "report/files/atomic_file.h"
 #include "report/json/result_json.h"
@@ -97,12 +98,15 @@ Status retime_command(const Arguments& arguments) {
   write_with(*result, simulate, "retime", std::move(section));
   if (values->count("write-programs")) {
     const std::filesystem::path folder = (*values)["write-programs"].as<std::string>();
+    const std::vector<std::string> names = names_of_programs(result->job);
+    for (const std::string& name : names)
+      keep_inputs(inputs_of(result->job), folder / name, "--write-programs");
     files::make_folder(folder);
     for (std::size_t i = 0; i < result->setups.size(); ++i) {
       Diagnostics diagnostics;
       const auto text = read_text_file(result->job.setups[i].program, "NC program", diagnostics);
       if (!text) return unusable_input;
-      files::write_whole(folder / result->job.setups[i].program.filename(),
+      files::write_whole(folder / names[i],
                          cutting::with_feeds(*text, *result->setups[i].source, retimed.setups[i]));
     }
   }
