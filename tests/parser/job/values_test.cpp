@@ -353,7 +353,7 @@ TEST(JobValues, RangesEndWhereTheySay) {
     const char *line, *allowed, *refused;
   };
   const Edge edges[] = {
-      {"voxel = 0.25", "voxel = 1e-9", "voxel = 0"},
+      {"voxel = 0.25", "voxel = 0.001", "voxel = 0.0009"},
       {"threads = 3", "threads = 0", "threads = -1"},
       {"threads = 3", "threads = 4096", "threads = 4097"},
       {"lookahead = 7", "lookahead = 0", "lookahead = -1"},
