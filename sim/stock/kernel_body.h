@@ -106,11 +106,28 @@ PROVEOUT_INLINE PiecePlace piece_place(int s) {
           static_cast<float>((block >> 4) * 8 + (child >> 2) * 4) - 15.5f};
 }
 
+// each(k, distances) for the four planes of a piece.
+template <class Path, class Each>
+PROVEOUT_INLINE void over_piece(const Path& path, const TileFrame& f, const PiecePlace& at,
+                                Each each) {
+  const V i = counting(0, 3) + at.i, j = counting(2, 3) + at.j;
+  Column shared;
+  if (f.aligned) shared = path.column(i * f.voxel, j * f.voxel);
+  for (int k = 0; k < 4; ++k) {
+    const float height = at.k + static_cast<float>(k);
+    if (f.aligned) {
+      each(k, path.at(shared, height * f.voxel));
+    } else {
+      const Places p = placed(f, i, j, splat(height));
+      each(k, path.at(path.column(p.x, p.y), p.z));
+    }
+  }
+}
+
 template <class Path>
 static int evaluate_of(const Path& path, const TileFrame& f, const std::uint16_t* list,
                        const float* centre, int count, const float* stored, float band,
                        float* swept, std::uint16_t* winners) {
-  const V inner_x = counting(0, 3), inner_y = counting(2, 3);
   const float deep = -band - 2.5981f * f.voxel;
   int won = 0;
   for (int n = 0; n < count; ++n) {
@@ -121,23 +138,11 @@ static int evaluate_of(const Path& path, const TileFrame& f, const std::uint16_t
       winners[won++] = static_cast<std::uint16_t>(s);
       continue;
     }
-    const PiecePlace at = piece_place(s);
-    const V i = inner_x + at.i, j = inner_y + at.j;
-    Column shared;
-    if (f.aligned) shared = path.column(i * f.voxel, j * f.voxel);
     M any = numbers(0);
-    for (int k = 0; k < 4; ++k) {
-      const float height = at.k + static_cast<float>(k);
-      V d;
-      if (f.aligned) {
-        d = path.at(shared, height * f.voxel);
-      } else {
-        const Places p = placed(f, i, j, splat(height));
-        d = path.at(path.column(p.x, p.y), p.z);
-      }
+    over_piece(path, f, piece_place(s), [&](int k, V d) {
       save(out + 16 * k, d);
       any = any | (lesser(-d, band) > load(stored + 64 * s + 16 * k));
-    }
+    });
     if (bits(any) != 0) winners[won++] = static_cast<std::uint16_t>(s);
   }
   return won;

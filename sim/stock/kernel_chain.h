@@ -2,6 +2,18 @@
 
 #include "sim/stock/kernel_crowd.h"
 
+// A chain's motions as paths of their common kind.
+template <class Path>
+struct ChainPaths {
+  alignas(Path) unsigned char room[ChainWork::most_motions * sizeof(Path)];
+  const Path* paths = reinterpret_cast<const Path*>(room);
+  ChainPaths(const LocalSweep* sweeps, int motions) {
+    for (int m = 0; m < motions; ++m) new (room + m * sizeof(Path)) Path(sweeps[m]);
+  }
+  ChainPaths(const ChainPaths&) = delete;
+  ChainPaths& operator=(const ChainPaths&) = delete;
+};
+
 // A piece while a chain's motions are asked: the largest of -distance so far, and whose it is.
 struct PieceEnvelope {
   V value[4];
@@ -52,21 +64,8 @@ struct PieceEnvelope {
 template <class Path>
 PROVEOUT_INLINE void ask(const Path& path, const TileFrame& f, const PiecePlace& at, int m,
                          PieceEnvelope& piece) {
-  const V i = counting(0, 3) + at.i, j = counting(2, 3) + at.j;
-  Column shared;
-  if (f.aligned) shared = path.column(i * f.voxel, j * f.voxel);
   M wins = numbers(0);
-  for (int k = 0; k < 4; ++k) {
-    const float height = at.k + static_cast<float>(k);
-    V d;
-    if (f.aligned) {
-      d = path.at(shared, height * f.voxel);
-    } else {
-      const Places p = placed(f, i, j, splat(height));
-      d = path.at(path.column(p.x, p.y), p.z);
-    }
-    wins = wins | piece.take(k, -d, m);
-  }
+  over_piece(path, f, at, [&](int k, V d) { wins = wins | piece.take(k, -d, m); });
   piece.settle(wins);
 }
 
@@ -223,9 +222,8 @@ static int chain_any(const LocalSweep* sweeps, int motions, const TileFrame& f,
   int won = 0;
   with_path(sweeps[0], [&](const auto& path) {
     using Path = std::remove_cvref_t<decltype(path)>;
-    alignas(Path) unsigned char room[ChainWork::most_motions * sizeof(Path)];
-    Path* paths = reinterpret_cast<Path*>(room);
-    for (int m = 0; m < motions; ++m) new (paths + m) Path(sweeps[m]);
+    const ChainPaths<Path> chain(sweeps, motions);
+    const Path* paths = chain.paths;
     if constexpr (CrowdOf<Path>::exists)
       won = chain_of_crowd(paths, motions, f, bounds, band, stored, work);
     else
@@ -265,9 +263,8 @@ static void first_any(const LocalSweep* sweeps, int motions, const float* x, con
                       std::int32_t* first) {
   with_path(sweeps[0], [&](const auto& kind) {
     using Path = std::remove_cvref_t<decltype(kind)>;
-    alignas(Path) unsigned char room[ChainWork::most_motions * sizeof(Path)];
-    Path* paths = reinterpret_cast<Path*>(room);
-    for (int m = 0; m < motions; ++m) new (paths + m) Path(sweeps[m]);
+    const ChainPaths<Path> chain(sweeps, motions);
+    const Path* paths = chain.paths;
     for (int i = 0; i < count; i += lanes) {
       const V px = load(x + i), py = load(y + i), pz = load(z + i);
       M found = numbers(-1);
@@ -400,9 +397,8 @@ static void account_chain_of(const LocalSweep* sweeps, int motions, const TileFr
                              float band, int sevenths, Sharing sharing, MetVoxels& met,
                              VolumeShares& shares) {
   const Pattern pattern(sevenths);
-  alignas(Path) unsigned char room[ChainWork::most_motions * sizeof(Path)];
-  Path* paths = reinterpret_cast<Path*>(room);
-  for (int m = 0; m < motions; ++m) new (paths + m) Path(sweeps[m]);
+  const ChainPaths<Path> chain(sweeps, motions);
+  const Path* paths = chain.paths;
   ShareSums sums(motions);
   const UprightHeights heights(paths, motions, f.voxel);
   const V inner_x = counting(0, 3), inner_y = counting(2, 3);

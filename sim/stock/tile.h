@@ -82,7 +82,6 @@ class Tile {
     Leaf* leaf = nullptr;
     IdLeaf* ids = nullptr;
     float constant = 0;
-    bool has_ids = false;  // an id leaf or a constant other than 0
     std::int32_t id_constant = 0;
   };
 
