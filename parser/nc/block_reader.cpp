@@ -235,7 +235,9 @@ class BlockReader {
     std::string meant = run.size() > 1 ? nearest_function(run) : std::string();
     if (meant.empty() && behind.size() > 1) meant = nearest_function(behind);
     std::string remedy;
-    if (!meant.empty()) {
+    if (stands_for_no_number(run) || stands_for_no_number(behind)) {
+      remedy = no_number_remedy;
+    } else if (!meant.empty()) {
       remedy = fmt::format("perhaps {} was meant", meant);
     } else if (start + 1 < text_.size()) {
       remedy = near_character(text_, start + 1);

@@ -265,6 +265,8 @@ class Evaluator {
     while (which < function_names.size() && function_names[which] != word) ++which;
     if (which == function_names.size()) {
       at_ = start;
+      if (stands_for_no_number(word))
+        return fail(fmt::format("'{}' is no number", word), no_number_remedy);
       const std::string meant = nearest_function(word);
       return fail(fmt::format("'{}' is no function", word.substr(0, 20)),
                   meant.empty() ? "" : fmt::format("perhaps {} was meant", meant));

@@ -47,8 +47,8 @@ bool Interpreter::whole(const Block& block, char letter, int low, int high, int&
                    fmt::format("{}{:g} must be a whole number", letter, v));
   }
   if (v < low || v > high) {
-    return fail_at(block, letter, v < 0 ? "value-negative" : "cycle-word",
-                   fmt::format("{}{:g} is out of range", letter, v));
+    return fail_at(block, letter, v < 0 ? "value-negative" : "value-out-of-range",
+                   fmt::format("{}{:g} is out of range: {} to {}", letter, v, low, high));
   }
   value = static_cast<int>(std::lround(v));
   return true;
@@ -88,9 +88,14 @@ bool Interpreter::finish_program() {
   compensation_.end([this](const Motion& m) { emit(m); });
   if (!ended_) {
     if (percent_first_ && !percent_last_) {
-      fail("percent-missing", 0, 1, "the file begins with % but does not end with it");
+      fail("percent-missing", 0, 1,
+           "the file begins with % and ends without M2, M30 or another %: it may have been cut "
+           "short");
     } else if (!percent_last_ && seen_text_ && !end_seen_) {
-      fail("end-missing", 0, 1, "the program has no M2 or M30; its last line is taken as its end");
+      fail(
+          "end-missing", 0, 1,
+          "the program has no M2 or M30: it may have been cut short; its last line is taken as its "
+          "end");
     }
     event(EventKind::program_end);
   }

@@ -62,7 +62,7 @@ bool Interpreter::cycle(const Block& block, int code) {
   if (block.has('L')) {
     if (std::abs(block['L'] - std::round(block['L'])) > 1e-4 || block['L'] < 1 ||
         block['L'] > 100000) {
-      return fail_at(block, 'L', "cycle-repeats", "L must be a whole number from 1 on");
+      return fail_at(block, 'L', "cycle-repeats", "L must be a whole number from 1 to 100000");
     }
     repeats = static_cast<int>(std::lround(block['L']));
   }

@@ -26,6 +26,10 @@ bool digit(char c) { return c >= '0' && c <= '9'; }
 
 }  // namespace
 
+bool stands_for_no_number(std::string_view word) {
+  return word == "NAN" || word == "INF" || word == "INFINITY";
+}
+
 std::string nearest_function(std::string_view word) {
   std::string found;
   for (std::string_view f : function_names) {
@@ -51,6 +55,9 @@ std::string near_character(std::string_view text, std::size_t at) {
   const bool behind_digit = at > 0 && digit(text[at - 1]);
   const bool before_digit = at + 1 < text.size() && digit(text[at + 1]);
   if (text[at] == ',' && (behind_digit || before_digit)) return "write decimals with a point";
+  const std::string_view bytes = text.substr(at, 3);
+  if (bytes == "\xE2\x88\x92" || bytes == "\xE2\x80\x93" || bytes == "\xE2\x80\x94")
+    return "write minus as a plain -";
   const char c = text[at];
   const bool after_letter = at > 0 && text[at - 1] >= 'A' && text[at - 1] <= 'Z';
   if ((c == 'O' || c == 'o') && (behind_digit || after_letter))

@@ -6,6 +6,11 @@
 
 namespace proveout::nc {
 
+// NAN, INF: what a post writes for a number it could not work out. word: upper case.
+bool stands_for_no_number(std::string_view word);
+inline constexpr const char* no_number_remedy =
+    "the post could not work this number out: mend it there";
+
 // The function of the language (NISTIR 6556 table 5 of expressions: ABS to TAN) within one letter
 // of word, upper case; empty where there is none, or word is one.
 std::string nearest_function(std::string_view word);

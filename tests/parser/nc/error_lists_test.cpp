@@ -55,7 +55,7 @@ TEST(StrictProfile, ErrorsOfTheReport) {
       {"3.5.3.2", "G2 X5 Y2 I2.1 F10\n", "arc-radius-mismatch"},
       {"3.5.4", "G4\n", "dwell-missing"},
       {"3.5.4", "G4 P-1\n", "value-negative"},
-      {"3.5.5", "G10 L2 P10 X1\n", "cycle-word"},
+      {"3.5.5", "G10 L2 P10 X1\n", "value-out-of-range"},
       {"3.5.5", "G10 L3 P1 X1\n", "g10"},
       {"3.5.10", "G18\nG41 D1\n", "compensation"},
       {"3.5.10", "G41 D1\nG42 D1\n", "compensation"},
@@ -155,6 +155,10 @@ TEST(ShopProfile, NearMissesAreNamed) {
         Row{"G591", "perhaps G59.1 was meant"}, Row{"G1 X5,5", "write decimals with a point"},
         Row{"G1 XO", "perhaps the digit 0 was meant"},
         Row{"G1 X1O", "perhaps the digit 0 was meant"},
+        Row{"G1 Xnan", "the post could not work this number out: mend it there"},
+        Row{"G1 X-inf", "the post could not work this number out: mend it there"},
+        Row{"G1 X\u22125", "write minus as a plain -"},
+        Row{"G1 X\u20135", "write minus as a plain -"},
         Row{"G1 X#<a>", "named parameters are not read: use #1 to #5399"}}) {
     bool ok = true;
     const Diagnostics d = read("G21 F100\n" + std::string(row.text) + "\nM30\n", Profile::shop, ok);
@@ -162,6 +166,44 @@ TEST(ShopProfile, NearMissesAreNamed) {
     ASSERT_EQ(d.all().size(), 1u) << row.text
                                   << to_text(d.all().back());  // and no word of a missing M30
     EXPECT_EQ(d.all()[0].remedy, row.remedy) << row.text;
+  }
+}
+
+// What a number may be stands in the message.
+TEST(ShopProfile, RangesAreNamed) {
+  struct Row {
+    const char *text, *code, *what;
+  };
+  for (const Row& row :
+       {Row{"M98 P1 L99999", "value-out-of-range", "L99999 is out of range: 1 to 9999"},
+        Row{"M98 P1 L0", "value-out-of-range", "L0 is out of range: 1 to 9999"},
+        Row{"G10 L2 P99 X1", "value-out-of-range", "P99 is out of range: 0 to 9"},
+        Row{"G81 X1 Z-1 R1 L200000", "cycle-repeats",
+            "L must be a whole number from 1 to 100000"}}) {
+    bool ok = true;
+    const Diagnostics d = read("G21 F100\n" + std::string(row.text) + "\nM30\n", Profile::shop, ok);
+    EXPECT_FALSE(ok) << row.text;
+    ASSERT_FALSE(d.all().empty());
+    EXPECT_EQ(d.all()[0].code, row.code) << row.text;
+    EXPECT_EQ(d.all()[0].what, row.what) << row.text;
+  }
+}
+
+// A download or a copy that broke off: wherever a program's text ends without its end, it warns.
+TEST(ShopProfile, AProgramCutShortIsWarnedOf) {
+  const std::string text = "G21 G90 F100\nT1 M6\nS9000 M3\nG1 X5\nG1 Y5\nG0 Z5\n";
+  for (const bool percent : {false, true}) {
+    for (const char* end : {"M30\n", "M2\n", "M30", "M30\n%\n", "%\n", ""}) {
+      if (!percent && std::string(end) == "%\n") continue;
+      bool ok = false;
+      const Diagnostics d = read((percent ? "%\n" : "") + text + end, Profile::shop, ok);
+      EXPECT_TRUE(ok);
+      const bool warned = std::any_of(d.all().begin(), d.all().end(), [&](const Diagnostic& each) {
+        return each.severity == Severity::warning &&
+               each.code == (percent ? "percent-missing" : "end-missing");
+      });
+      EXPECT_EQ(warned, std::string(end).empty()) << percent << " '" << end << "'";
+    }
   }
 }
 
