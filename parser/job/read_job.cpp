@@ -153,6 +153,7 @@ void read_tools_or_file(TableReader& t, const fs::path& folder, const std::strin
   if (!name) return read_tools(t, file, tools);
   std::string same;
   t.text("tools", same, "");
+  if (name->empty()) return t.error("tools", "job-empty-name", "tools names no file");
   TomlFile other;
   const fs::path path = folder / *name;
   if (open(path, "tool file", other, diagnostics)) {
@@ -174,6 +175,7 @@ void read_machine_or_file(TableReader& t, const fs::path& folder, Machine& machi
   }
   std::string same;
   t.text("machine", same, "");
+  if (name->empty()) return t.error("machine", "job-empty-name", "machine names no file");
   if (const auto read = read_machine(folder / *name, diagnostics)) machine = *read;
 }
 

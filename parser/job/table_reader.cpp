@@ -25,7 +25,11 @@ const char* unit_type(Unit unit) {
   return "number";
 }
 
-std::string range_text(Range r) {
+// The ends of +-1e9 stand for 'any' and are named only to whom they stop.
+std::string range_text(Range r, double v) {
+  if (std::isnan(v)) return "it is no number";
+  if (r.high >= 1e9 && !(v <= r.high)) return "no number may be above 1e9";
+  if (r.low <= -1e9 && v < r.low) return "no number may be below -1e9";
   if (r.low <= -1e9) return fmt::format("at most {:g}", r.high);
   if (r.high >= 1e9) return fmt::format("{} {:g}", r.open_low ? "above" : "at least", r.low);
   return fmt::format("{:g} to {:g}", r.low, r.high);
@@ -136,7 +140,8 @@ std::optional<double> TableReader::checked(const void* node, std::string_view ke
   const double v = *value * scale(unit);
   if (!std::isfinite(v) || v < range.low || v > range.high || (range.open_low && v == range.low)) {
     error(key, "job-out-of-range",
-          fmt::format("{}{} = {:g} is out of range: {}", section_, key, *value, range_text(range)));
+          fmt::format("{}{} = {:g} is out of range: {}", section_, key, *value,
+                      range_text(range, v)));
     return std::nullopt;
   }
   return v;

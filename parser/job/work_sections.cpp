@@ -18,7 +18,11 @@ int work_offset_number(std::string word) {
   return 0;
 }
 
-std::filesystem::path resolved(const SectionContext& c, const std::string& name) {
+// The file that key names.
+std::filesystem::path resolved(TableReader& t, const SectionContext& c, const char* key,
+                               const std::string& name) {
+  if (name.empty() && t.has(key))
+    t.error(key, "job-empty-name", fmt::format("{} names no file", key));
   const std::filesystem::path path(name);
   return path.empty() || path.is_absolute() ? path : c.folder / path;
 }
@@ -51,7 +55,7 @@ void read_fixture(TableReader& t, const SectionContext& c, Fixture& out) {
   t.box("box", out.box, "two corners, in the setup's work coordinates");
   std::string mesh;
   t.text("mesh", mesh, "instead of box: a closed mesh, in the setup's work coordinates");
-  out.mesh = resolved(c, mesh);
+  out.mesh = resolved(t, c, "mesh", mesh);
   int units = 0;
   t.word("mesh_units", units, {"mm", "inch"}, "units of the mesh");
   out.mesh_scale = units == 1 ? mm_per_inch : 1.0;
@@ -70,7 +74,7 @@ void read_stock(TableReader& t, const SectionContext& c, Stock& out) {
   t.text("material", out.material, "a built-in material or one of [materials.NAME]");
   std::string mesh;
   t.text("mesh", mesh, "instead of size: a closed mesh, in stock coordinates");
-  out.mesh = resolved(c, mesh);
+  out.mesh = resolved(t, c, "mesh", mesh);
   if (t.present() && t.has("size") == t.has("mesh")) {
     t.error("", "job-contradiction",
             t.has("size") ? "[stock] has both size and mesh" : "[stock] needs size or mesh");
@@ -80,7 +84,7 @@ void read_stock(TableReader& t, const SectionContext& c, Stock& out) {
 void read_part(TableReader& t, const SectionContext& c, Part& out) {
   std::string mesh;
   t.required_text("mesh", mesh, "closed triangle mesh of what should be left");
-  out.mesh = resolved(c, mesh);
+  out.mesh = resolved(t, c, "mesh", mesh);
   int units = 0;
   t.word("mesh_units", units, {"mm", "inch"}, "units of the mesh");
   out.mesh_scale = units == 1 ? mm_per_inch : 1.0;
@@ -155,7 +159,7 @@ void read_setup(TableReader& t, const SectionContext& c, Setup& out) {
   t.required_text("name", out.name, "what it is called in reports");
   std::string program;
   t.required_text("program", program, "the NC program");
-  out.program = resolved(c, program);
+  out.program = resolved(t, c, "program", program);
   t.whole("tool", out.tool, 1, 99999,
           "tool in the spindle before the program's first M6; default: none");
   t.tables(
