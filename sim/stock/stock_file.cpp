@@ -1,6 +1,8 @@
 #include "sim/stock/stock_file.h"
 
+#include <fmt/format.h>
 #include <openvdb/io/Stream.h>
+#include <zlib.h>
 
 #include <cmath>
 #include <sstream>
@@ -14,6 +16,16 @@ namespace {
 // Magic number, format version, library version (two numbers), whether offsets are kept; then 36
 // letters of identity.
 constexpr std::size_t identity_at = 8 + 4 + 4 + 4 + 1, identity_length = 36;
+
+// The last bytes of a file: this, then the CRC-32 of all before in eight hexadecimal digits.
+// Readers of the format end before it.
+constexpr std::string_view seal_mark = "\nproveout-crc32 ";
+constexpr std::size_t seal_length = seal_mark.size() + 8;
+
+std::string seal_of(std::string_view bytes) {
+  const auto sum = crc32_z(0, reinterpret_cast<const Bytef*>(bytes.data()), bytes.size());
+  return fmt::format("{}{:08x}", seal_mark, sum);
+}
 
 // Keeps notes apart from the format's own metadata.
 constexpr std::string_view note_prefix = "note_";
@@ -60,19 +72,32 @@ std::string vdb_bytes(const Stock& stock, const StockNotes& notes, Packing packi
   for (std::size_t i = identity_at; i < identity_at + identity_length && i < bytes.size(); ++i) {
     if (bytes[i] != '-') bytes[i] = '0';
   }
+  return sealed(std::move(bytes));
+}
+
+std::string sealed(std::string bytes) {
+  bytes += seal_of(bytes);
   return bytes;
 }
 
 std::optional<Stock> read_vdb(std::string_view bytes, const std::string& name,
                               Diagnostics& diagnostics, StockNotes* notes) {
-  openvdb::initialize();
   const auto refuse = [&](const std::string& what) {
     diagnostics.error("stock-unreadable", {name, 0, 0, 0}, what,
                       "give a .vdb file that proveout wrote");
     return std::nullopt;
   };
+  // The library believes every length it reads: one wrong bit makes it ask for gigabytes.
+  const std::size_t end = bytes.size() < seal_length ? 0 : bytes.size() - seal_length;
+  if (bytes.substr(end, seal_mark.size()) != seal_mark)
+    return refuse(
+        "the file does not end as a stock that proveout wrote: it is cut short or comes from "
+        "elsewhere");
+  if (bytes.substr(end) != seal_of(bytes.substr(0, end)))
+    return refuse("the file was changed or damaged after it was written");
+  openvdb::initialize();
   try {
-    std::istringstream in(std::string(bytes), std::ios::binary);
+    std::istringstream in(std::string(bytes.substr(0, end)), std::ios::binary);
     // The library looks only here and there whether a read came up short: what is missing at the
     // end of a file would be taken for values.
     in.exceptions(std::ios::failbit | std::ios::badbit | std::ios::eofbit);

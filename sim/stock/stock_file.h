@@ -25,6 +25,10 @@ enum class Packing {
 std::string vdb_bytes(const Stock& stock, const StockNotes& notes = {},
                       Packing packing = Packing::small);
 
+// bytes of the format with a checksum behind them (CRC-32 as in ISO/IEC 3309), without which
+// read_vdb refuses them. Part of vdb_bytes; for files made by other means.
+std::string sealed(std::string bytes);
+
 // Reads what vdb_bytes wrote. name: of the file, for messages. notes: where not null, the texts
 // kept in the file. nullopt with an error (stock-unreadable).
 std::optional<Stock> read_vdb(std::string_view bytes, const std::string& name,

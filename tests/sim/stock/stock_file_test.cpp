@@ -4,12 +4,16 @@
 #include "sim/stock/stock_file.h"
 
 #include <gtest/gtest.h>
+#include <openvdb/io/File.h>
 #include <openvdb/io/Stream.h>
 #include <openvdb/openvdb.h>
 
 #include <cmath>
+#include <filesystem>
+#include <fstream>
 #include <functional>
 #include <limits>
+#include <random>
 #include <sstream>
 #include <vector>
 
@@ -45,7 +49,7 @@ std::string made(const std::function<void(Grids&)>& change) {
   change(grids);
   std::ostringstream out(std::ios::binary);
   openvdb::io::Stream(out).write(grids);
-  return out.str();
+  return sealed(out.str());
 }
 
 TEST(StockFile, NotesOfAnyBytesComeBack) {
@@ -65,7 +69,7 @@ TEST(StockFile, NotesOfAnyBytesComeBack) {
   }
 }
 
-// A file made by other means is read as what it says; metadata that are no notes of ours are
+// A sealed file made by other means is read as what it says; metadata that are no notes of ours are
 // passed over.
 TEST(StockFile, AFileOfTheFormatIsRead) {
   const std::string bytes = made([](Grids& g) {
@@ -131,6 +135,63 @@ TEST(StockFile, EveryFileCutShortIsRefused) {
           << left << " of " << whole.size() << (packing == Packing::small ? " small" : " quick");
     }
   }
+}
+
+// Every single bit of a small file, and several at once of a larger one: the checksum sees them
+// before the volume library does, which would ask for as much memory as a damaged length says.
+TEST(StockFile, EveryFileWithAWrongBitIsRefused) {
+  const std::string small = sealed("the bytes of no stock");
+  for (std::size_t bit = 0; bit < 8 * small.size(); ++bit) {
+    std::string bad = small;
+    bad[bit / 8] = static_cast<char>(bad[bit / 8] ^ (1 << bit % 8));
+    EXPECT_NE(refused(bad).find(bit / 8 + 24 < small.size() ? "changed or damaged" : "the file"),
+              std::string::npos)
+        << "bit " << bit;
+  }
+  const std::string whole = vdb_bytes(Stock::box(Vec3(5, 4, 3), 0.5), {{"note", "n"}});
+  std::mt19937 rng(20261127);
+  for (int k = 0; k < 2000; ++k) {
+    std::string bad = whole;
+    const int flips = 1 + k % 4;
+    std::string where;
+    for (int f = 0; f < flips; ++f) {
+      const std::size_t bit = rng() % (8 * bad.size());
+      bad[bit / 8] = static_cast<char>(bad[bit / 8] ^ (1 << bit % 8));
+      where += " " + std::to_string(bit);
+    }
+    if (bad != whole) {
+      EXPECT_NE(refused(bad), "") << "bits" << where;
+    }
+  }
+}
+
+TEST(StockFile, AFileWithoutItsChecksumIsRefused) {
+  const std::string whole = vdb_bytes(Stock::box(Vec3(5, 4, 3), 0.5));
+  EXPECT_NE(refused(whole.substr(0, whole.size() - 24)).find("cut short or comes from elsewhere"),
+            std::string::npos);
+  EXPECT_NE(refused(whole + "x").find("cut short or comes from elsewhere"), std::string::npos);
+  EXPECT_NE(refused(sealed("no volume at all, yet sealed")).find("cannot be read as a stock"),
+            std::string::npos);
+}
+
+// CRC-32's check value, published with the polynomial's parameters (from memory).
+TEST(StockFile, TheChecksumIsCrc32) {
+  EXPECT_EQ(sealed("123456789"), "123456789\nproveout-crc32 cbf43926");
+}
+
+// Other programs of the format read the file and pass over the checksum.
+TEST(StockFile, TheFormatsOwnReaderTakesIt) {
+  const std::filesystem::path path =
+      std::filesystem::path(::testing::TempDir()) / "proveout_sealed.vdb";
+  const Stock stock = Stock::box(Vec3(5, 4, 3), 0.5);
+  std::ofstream(path, std::ios::binary) << vdb_bytes(stock);
+  openvdb::io::File file(path.string());
+  file.open(/*delayLoad=*/false);
+  const openvdb::GridPtrVecPtr grids = file.getGrids();
+  ASSERT_EQ(grids->size(), 2u);
+  EXPECT_EQ((*grids)[0]->activeVoxelCount(), stock.fields().distance->activeVoxelCount());
+  file.close();
+  std::filesystem::remove(path);
 }
 
 }  // namespace
