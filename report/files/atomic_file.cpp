@@ -1,5 +1,6 @@
 #include "report/files/atomic_file.h"
 
+#include <fcntl.h>
 #include <unistd.h>
 
 #include <array>
@@ -23,7 +24,8 @@ namespace fs = std::filesystem;
 std::array<char, 4096> half_written_name;
 volatile std::sig_atomic_t half_written = 0;
 
-// Removes the half-written neighbour unless the rename succeeded.
+// The file while it is written: without a name where the file system can do that, so that a program
+// killed meanwhile leaves nothing; else beside the target. Gone unless the rename succeeded.
 class Neighbour {
  public:
   explicit Neighbour(const fs::path& target)
@@ -31,17 +33,27 @@ class Neighbour {
     const std::string& name = path_.native();
     if (name.size() >= half_written_name.size()) fail(target, "the name is too long");
     std::memcpy(half_written_name.data(), name.c_str(), name.size() + 1);
-    half_written = 1;
+    const fs::path folder = target.has_parent_path() ? target.parent_path() : fs::path(".");
+    nameless_ = ::open(folder.c_str(), O_TMPFILE | O_WRONLY | O_CLOEXEC, 0666);
+    // Without /proc it could not be given a name later.
+    if (nameless_ >= 0 && ::access(open_file().c_str(), F_OK) != 0) {
+      ::close(nameless_);
+      nameless_ = -1;
+    }
+    if (nameless_ < 0) half_written = 1;
   }
   ~Neighbour() {
+    if (nameless_ >= 0) ::close(nameless_);
     std::error_code ignored;
-    if (!kept_) fs::remove(path_, ignored);
+    if (half_written != 0 && !kept_) fs::remove(path_, ignored);
     half_written = 0;
   }
   Neighbour(const Neighbour&) = delete;
   Neighbour& operator=(const Neighbour&) = delete;
-  const fs::path& path() const { return path_; }
+  // What to open for writing.
+  fs::path path() const { return nameless_ < 0 ? path_ : open_file(); }
   void rename_to(const fs::path& target) {
+    if (nameless_ >= 0) give_a_name(target);
     std::error_code failure;
     fs::rename(path_, target, failure);
     if (failure) fail(target, failure.message());
@@ -49,7 +61,17 @@ class Neighbour {
   }
 
  private:
+  fs::path open_file() const { return "/proc/self/fd/" + std::to_string(nameless_); }
+  // A link cannot take the place of a file, so it is made beside it first.
+  void give_a_name(const fs::path& target) {
+    half_written = 1;
+    ::unlink(path_.c_str());  // of an earlier process of this number
+    if (::linkat(AT_FDCWD, open_file().c_str(), AT_FDCWD, path_.c_str(), AT_SYMLINK_FOLLOW) != 0)
+      fail(target, std::strerror(errno));
+  }
+
   fs::path path_;
+  int nameless_ = -1;
   bool kept_ = false;
 };
 

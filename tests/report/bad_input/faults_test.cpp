@@ -1,5 +1,7 @@
 // The machine lets us down: disk full, folder read-only, memory short, process killed or
 // interrupted. No half-written file under a result's name, a documented exit status, a message.
+#include <fcntl.h>
+
 #include <map>
 #include <nlohmann/json.hpp>
 #include <random>
@@ -31,13 +33,15 @@ class Faults : public testing::Test {
     for (const auto& e : fs::directory_iterator(folder_.path() / "out")) {
       const std::string name = e.path().filename();
       std::string text = text_of(e.path());
-      if (name == "result.json") {
+      if (name.starts_with("result.json")) {
         auto json = nlohmann::ordered_json::parse(text, nullptr, false);
-        EXPECT_FALSE(json.is_discarded()) << "result.json is cut short";
-        json.erase("run");
-        text = json.dump();
+        if (json.is_object()) {
+          json.erase("run");
+          text = json.dump();
+        }
+        EXPECT_TRUE(json.is_object() || name != "result.json") << "result.json is cut short";
       }
-      if (name == "report.html") text = std::to_string(text.ends_with("</html>\n"));
+      if (name.starts_with("report.html")) text = std::to_string(text.ends_with("</html>\n"));
       files[name] = text;
     }
     return files;
@@ -97,6 +101,12 @@ TEST_F(Faults, UnreadableProgramIsStatus2) {
   EXPECT_NE(r.err.find("permissions"), std::string::npos) << r.err;
 }
 
+bool takes_nameless_files(const fs::path& folder) {
+  const int file = ::open(folder.c_str(), O_TMPFILE | O_WRONLY, 0600);
+  if (file >= 0) ::close(file);
+  return file >= 0;
+}
+
 TEST_F(Faults, KilledAtAnyMomentLeavesWholeFilesOnly) {
   const Ended undisturbed = run_job(here_);
   ASSERT_EQ(undisturbed.status, 0);
@@ -104,7 +114,8 @@ TEST_F(Faults, KilledAtAnyMomentLeavesWholeFilesOnly) {
   const unsigned seed = 9;
   std::mt19937 random(seed);
   std::uniform_real_distribution<double> moment(0, 1.1 * undisturbed.seconds);
-  int killed = 0;
+  const bool nameless = takes_nameless_files(folder_.path());
+  int killed = 0, caught = 0;
   for (int i = 0; i < 40; ++i) {
     fs::remove_all(folder_.path() / "out");
     const double at = moment(random);
@@ -113,12 +124,19 @@ TEST_F(Faults, KilledAtAnyMomentLeavesWholeFilesOnly) {
     });
     killed += r.signal == SIGKILL ? 1 : 0;
     for (const auto& [name, text] : written()) {
-      if (name.find(".part-") != std::string::npos) continue;  // the neighbour it was writing
-      ASSERT_TRUE(whole.contains(name)) << name;
-      EXPECT_EQ(text, whole.at(name)) << name << " killed at " << at << " s, seed " << seed;
+      const std::size_t part = name.find(".part-");
+      if (part != std::string::npos) {
+        if (!nameless) continue;
+        // Caught between name and renaming: it is whole by then.
+        ++caught;
+      }
+      const std::string meant = name.substr(0, part);
+      ASSERT_TRUE(whole.contains(meant)) << name;
+      EXPECT_EQ(text, whole.at(meant)) << name << " killed at " << at << " s, seed " << seed;
     }
   }
   EXPECT_GT(killed, 10);
+  EXPECT_LE(caught, 4);
 }
 
 TEST_F(Faults, ShortOfMemoryIsStatus3) {
