@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <array>
 #include <cstdio>
 #include <new>
@@ -90,11 +91,10 @@ int run(int argument_count, char** arguments) {
   try {
     return dispatch(words);
   } catch (const UsageError& e) {
-    say(std::string(e.what()) + "\ntry: proveout " +
-        (words.empty()                    ? ""
-         : words.front().starts_with("-") ? ""
-                                          : words.front() + " ") +
-        "--help");
+    const bool known = !words.empty() && std::ranges::any_of(all_commands, [&](const Command& c) {
+      return words.front() == c.name;
+    });
+    say(std::string(e.what()) + "\ntry: proveout " + (known ? words.front() + " " : "") + "--help");
     return unusable_input;
   } catch (const Interrupted& e) {
     say(e.what());

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <filesystem>
 #include <functional>
@@ -29,19 +30,60 @@ std::string word(const Json& j, const char* key) {
   return it != j.end() && it->is_string() ? it->get<std::string>() : "";
 }
 
+// Whole numbers that stand for a line or tool; what no program wrote becomes 0.
+int whole(const Json& j, const char* key) {
+  const double v = number(j, key);
+  return v >= 0 && v <= 1e9 ? static_cast<int>(v) : 0;
+}
+
+// What every result has (docs/result-keys.md) and compare or check reads.
+constexpr std::array<std::pair<const char*, const char*>, 5> wanted_numbers = {
+    {{"job", "voxel"},
+     {"totals", "time_s"},
+     {"totals", "removed_mm3"},
+     {"part", "volume_mm3"},
+     {"part", "mass_g"}}};
+
+// What is missing or of another kind, in words; empty where nothing is.
+std::string lacks(const Json& result) {
+  for (const char* key : {"setups", "findings"}) {
+    if (!result.contains(key) || !result[key].is_array())
+      return fmt::format("the result has no list '{}'", key);
+  }
+  for (const auto& [section, key] : wanted_numbers) {
+    const bool there = result.contains(section) && result[section].is_object() &&
+                       result[section].contains(key) && result[section][key].is_number();
+    if (!there || !(result[section][key].get<double>() >= 0))
+      return fmt::format("the result has no number '{}.{}' from 0 on", section, key);
+  }
+  if (word(result["job"], "material").empty()) return "the result has no word 'job.material'";
+  for (const Json& f : result["findings"]) {
+    if (!f.is_object() || word(f, "kind").empty() || word(f, "level").empty())
+      return "a finding of the result has no kind or level";
+  }
+  for (const Json& s : result["setups"]) {
+    if (!s.is_object() || !s.contains("tools") || !s["tools"].is_array())
+      return "a setup of the result has no tools";
+    for (const Json& t : s["tools"]) {
+      if (!t.is_object() || !t.contains("number") || !t.contains("time_s"))
+        return "a tool of the result has no number or time";
+    }
+  }
+  return {};
+}
+
 // The tools of a result by setup and number.
 std::map<std::pair<std::string, int>, const Json*> tools_of(const Json& result) {
   std::map<std::pair<std::string, int>, const Json*> out;
   for (const Json& s : result.at("setups")) {
-    for (const Json& t : s.at("tools"))
-      out[{word(s, "name"), static_cast<int>(number(t, "number"))}] = &t;
+    for (const Json& t : s.at("tools")) out[{word(s, "name"), whole(t, "number")}] = &t;
   }
   return out;
 }
 
 std::string identity(const Json& f) {
-  return word(f, "kind") + "|" + word(f, "setup") + "|" +
-         std::to_string(static_cast<int>(number(f, "tool"))) + "|" + word(f, "level");
+  return word(f, "kind") + "|" + word(f, "setup") + "|" + std::to_string(whole(f, "tool")) + "|" +
+         word(f, "level");
 }
 
 FindingDifference difference_of(const Json& f) {
@@ -50,9 +92,9 @@ FindingDifference difference_of(const Json& f) {
   d.kind = word(f, "kind");
   d.setup = word(f, "setup");
   d.text = word(f, "text");
-  d.tool = static_cast<int>(number(f, "tool"));
+  d.tool = whole(f, "tool");
   d.place = word(f, "file");
-  if (number(f, "line") > 0) d.place += ":" + std::to_string(static_cast<int>(number(f, "line")));
+  if (whole(f, "line") > 0) d.place += ":" + std::to_string(whole(f, "line"));
   return d;
 }
 
@@ -143,18 +185,9 @@ std::optional<Json> read_result(const std::string& path, Diagnostics& diagnostic
                       "run proveout again to make a new result");
     return std::nullopt;
   }
-  for (const char* key : {"setups", "findings"}) {
-    if (!json.contains(key) || !json[key].is_array()) {
-      diagnostics.error("result-unreadable", place,
-                        fmt::format("the result has no list '{}'", key));
-      return std::nullopt;
-    }
-  }
-  for (const Json& s : json["setups"]) {
-    if (!s.is_object() || !s.contains("tools") || !s["tools"].is_array()) {
-      diagnostics.error("result-unreadable", place, "a setup of the result has no tools");
-      return std::nullopt;
-    }
+  if (const std::string what = lacks(json); !what.empty()) {
+    diagnostics.error("result-unreadable", place, what, "give a result.json that proveout wrote");
+    return std::nullopt;
   }
   return json;
 }
