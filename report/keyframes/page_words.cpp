@@ -74,7 +74,7 @@ void add_checked(PageData& page, const run::JobResult& result) {
   std::map<std::string, int> found;
   for (const proveout::Finding& finding : result.findings) ++found[std::string(name(finding.kind))];
   for (const FindingRule& rule : finding_rules()) {
-    if (rule.kind == FindingKind::program) continue;
+    if (rule.kind == FindingKind::program || rule.kind == FindingKind::job) continue;
     const std::string kind(name(rule.kind));
     if (missing.contains(kind)) continue;
     const auto at = found.find(kind);

@@ -9,13 +9,16 @@
 namespace proveout {
 
 std::string_view name(FindingKind kind) {
-  static constexpr std::array<std::string_view, 26> names = {
-      "gouge",         "excess",         "over-depth",      "over-width",  "rapid-contact",
-      "shank-contact", "holder-contact", "fixture-contact", "below-stock", "spindle-stopped",
-      "over-travel",   "feed-clipped",   "speed-clipped",   "chip-thick",  "chip-thin",
-      "over-power",    "over-bend",      "chatter",         "plunge",      "came-loose",
-      "flip-mismatch", "unreached",      "over-reach",      "program",     "weak-bridge",
-      "wrong-zero"};
+  static constexpr std::array<std::string_view, 27> names = {
+      "gouge",           "excess",          "over-depth",
+      "over-width",      "rapid-contact",   "shank-contact",
+      "holder-contact",  "fixture-contact", "below-stock",
+      "spindle-stopped", "over-travel",     "feed-clipped",
+      "speed-clipped",   "chip-thick",      "chip-thin",
+      "over-power",      "over-bend",       "chatter",
+      "plunge",          "came-loose",      "flip-mismatch",
+      "unreached",       "over-reach",      "program",
+      "weak-bridge",     "wrong-zero",      "job"};
   return names[static_cast<std::size_t>(kind)];
 }
 

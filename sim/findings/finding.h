@@ -39,7 +39,8 @@ enum class FindingKind : std::uint8_t {
   over_reach,
   program,
   weak_bridge,
-  wrong_zero
+  wrong_zero,
+  job
 };
 std::string_view name(FindingKind kind);  // as in result.json, e.g. "over-depth"
 std::string_view name(Severity severity);

@@ -7,7 +7,7 @@ namespace {
 
 using enum FindingKind;
 
-constexpr std::array<FindingRule, 26> rules = {{
+constexpr std::array<FindingRule, 27> rules = {{
     {gouge, "the finished surface lies inside the part: material is missing",
      "Look at the line named: too deep, wrong tool, wrong zero, or stock allowance forgotten.",
      "a part mesh"},
@@ -69,6 +69,8 @@ constexpr std::array<FindingRule, 26> rules = {{
      "a part mesh"},
     {wrong_zero, "another zero than the declared one would fit the program",
      "Check which corner, middle or face the program was posted for, then the job file.", ""},
+    {job, "the job file or a mesh it names has something to say",
+     "See the message; keys are in docs/job-file.md.", ""},
 }};
 
 constexpr bool in_order() {

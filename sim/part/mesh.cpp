@@ -9,6 +9,7 @@
 #include <cmath>
 #include <optional>
 #include <span>
+#include <string_view>
 #include <unordered_map>
 #include <variant>
 
@@ -21,6 +22,39 @@ namespace {
 
 constexpr std::uintmax_t most_bytes = std::uintmax_t{2} << 30;
 constexpr double largest = 1e5;  // mm
+constexpr std::size_t most_triangles = 4'000'000;
+
+// Triangles a binary STL file says it has, where its length fits; else 0.
+std::size_t triangles_told(std::string_view bytes) {
+  constexpr std::size_t header = 80, count_bytes = 4, per_triangle = 50;
+  if (bytes.size() < header + count_bytes) return 0;
+  std::uint32_t count = 0;
+  for (std::size_t k = 0; k < count_bytes; ++k)
+    count |= std::uint32_t{static_cast<unsigned char>(bytes[header + k])} << 8 * k;
+  return bytes.size() == header + count_bytes + per_triangle * std::size_t{count} ? count : 0;
+}
+
+bool few_enough(std::size_t triangles, const Place& place, const std::string& what,
+                Diagnostics& diagnostics) {
+  if (triangles <= most_triangles) return true;
+  diagnostics.error("mesh-too-fine", place,
+                    fmt::format("this {} has {} triangles, more than {} million", what, triangles,
+                                most_triangles / 1'000'000),
+                    "export it coarser: a hundredth of a millimetre is finer than any router");
+  return false;
+}
+
+// Share of area times longest edge that counts as a volume: far below any part, far above rounding.
+constexpr double least_volume = 1e-9;
+
+double area_of(const Mesh& mesh) {
+  double twice = 0;
+  for (const auto& t : mesh.triangles) {
+    const Vec3 &a = mesh.vertices[t[0]], &b = mesh.vertices[t[1]], &c = mesh.vertices[t[2]];
+    twice += (b - a).cross(c - a).norm();
+  }
+  return twice / 2;
+}
 
 struct VertexKey {
   std::array<float, 3> at;
@@ -208,7 +242,13 @@ bool check(Mesh& mesh, std::size_t degenerate, const Place& place, const std::st
     diagnostics.note("mesh-degenerate", place,
                      fmt::format("{} triangles without area were dropped", degenerate));
   }
-  if (mass_of(mesh).volume < 0) {
+  const double volume = mass_of(mesh).volume;
+  if (std::abs(volume) < least_volume * area_of(mesh) * bounds(mesh).sizes().maxCoeff()) {
+    diagnostics.error("mesh-no-volume", place, fmt::format("this {} encloses no volume", what),
+                      "export the body, not a surface");
+    return false;
+  }
+  if (volume < 0) {
     diagnostics.warning("mesh-inside-out", place,
                         fmt::format("this {} is inside out and was turned", what),
                         "check how it was exported");
@@ -237,8 +277,12 @@ std::optional<Mesh> read_mesh(const std::filesystem::path& path, double scale, c
   } else {
     std::string form = path.extension().string();
     if (!form.empty()) form.erase(0, 1);
+    // Said before the library takes minutes and gigabytes over it.
+    if (!few_enough(triangles_told({bytes->data(), bytes->size()}), place, what_it_is, diagnostics))
+      return std::nullopt;
     if (!read_by_library(*bytes, form, place, what_it_is, out, diagnostics)) return std::nullopt;
   }
+  if (!few_enough(out.mesh.triangles.size(), place, what_it_is, diagnostics)) return std::nullopt;
   if (!check(out.mesh, out.degenerate, place, what_it_is, diagnostics)) return std::nullopt;
   return std::move(out.mesh);
 }

@@ -20,7 +20,8 @@ struct Mesh {
 
 // Reads STL, PLY, OBJ or 3MF; every vertex is scaled (mm per unit) and then moved by origin (mm).
 // Vertices at the same place are joined. Errors (codes): mesh-unreadable, mesh-empty, mesh-open,
-// mesh-not-finite, mesh-too-large, and those of read_text_file. A mesh turned inside out is turned
+// mesh-not-finite, mesh-too-large, mesh-too-fine (more than four million
+// triangles), mesh-no-volume, and those of read_text_file. A mesh turned inside out is turned
 // back with a warning (mesh-inside-out); triangles without area are dropped with a note
 // (mesh-degenerate).
 std::optional<Mesh> read_mesh(const std::filesystem::path& path, double scale, const Vec3& origin,

@@ -123,9 +123,17 @@ bool read_inputs(const job::Job& job, const std::string& material, Inputs& in,
   }
   if (in.part && ok) {
     const Box3 box = part::bounds(in.part->mesh());
-    if (!in.blank.isEmpty() && (box.min().array() < in.blank.min().array() - 1e-6).any()) {
+    if (!in.blank.isEmpty() && ((box.min().array() < in.blank.min().array() - 1e-6).any() ||
+                                (box.max().array() > in.blank.max().array() + 1e-6).any())) {
       diagnostics.warning("part-outside-blank", place, "the part reaches out of the blank",
                           "check [part] origin and mesh_units");
+    }
+    const double longest = box.sizes().maxCoeff();
+    if (!in.blank.isEmpty() && longest < 0.1 * in.blank.sizes().maxCoeff()) {
+      diagnostics.warning("part-small", place,
+                          fmt::format("the part is only {:.3g} mm long, the blank {:.3g} mm",
+                                      longest, in.blank.sizes().maxCoeff()),
+                          "check mesh_units: a mesh in inches needs mesh_units = \"inch\"");
     }
   }
   return ok;
@@ -243,9 +251,35 @@ class DryRun {
             bodies_,   threads(),     options_.keep_stock_after_setups};
   }
 
+  // A blank thinner than two voxels is no volume any more; tools of three voxels are crude.
+  bool too_coarse(double thinnest) {
+    const Place place{result_.job.file.string(), 0, 0, 0};
+    const double voxel = result_.voxel;
+    if (2 * voxel > thinnest) {
+      diagnostics_.error("voxel-too-coarse", place,
+                         fmt::format("a voxel of {:g} mm is too coarse for a blank {:g} mm thick",
+                                     voxel, thinnest),
+                         fmt::format("give a smaller voxel: at most --voxel {:g}", thinnest / 2));
+      return true;
+    }
+    for (const auto& t : result_.job.tools) {
+      if (3 * voxel <= t.diameter) continue;
+      diagnostics_.warning(
+          "voxel-coarse", place,
+          fmt::format(
+              "a voxel of {:g} mm is more than a third of T{}'s diameter of {:g} mm: what it "
+              "cuts and its engagement are crude",
+              voxel, t.number, t.diameter),
+          "docs/accuracy.md tells what holds at a thirtieth");
+      break;
+    }
+    return false;
+  }
+
   // Refuses what would not fit before memory is asked for.
   bool fits() {
     const Vec3 s = in_.blank.sizes();
+    if (too_coarse(s.minCoeff())) return false;
     const Forecast needs = forecast(forecast_input());
     const double free_mb =
         options_.memory_mb > 0 ? options_.memory_mb : memory_available_mb().value_or(48e3);
@@ -388,6 +422,28 @@ class DryRun {
     return true;
   }
 
+  // What reading a program said is about its setups; all else about the job.
+  void add_as_finding(const Diagnostic& d) {
+    Finding f;
+    f.level = d.severity;
+    f.line = d.place.line;
+    f.text = d.what;
+    f.detail = d.code;
+    bool of_a_program = false;
+    for (const SetupResult& s : result_.setups) {
+      if (s.source->files.front() != d.place.file) continue;
+      of_a_program = true;
+      f.kind = FindingKind::program;
+      f.setup = s.name;
+      f.file = s.program;
+      findings_.add(f);
+    }
+    if (of_a_program) return;
+    f.kind = FindingKind::job;
+    f.file = std::filesystem::path(d.place.file).filename().string();
+    findings_.add(std::move(f));
+  }
+
   void close(Clock::time_point start) {
     for (const SetupResult& s : result_.setups) {
       result_.time_s += s.time_s;
@@ -397,19 +453,7 @@ class DryRun {
     }
     for (const Diagnostic& d : diagnostics_.all()) {
       result_.remarks.push_back(d);
-      if (d.severity == Severity::error) continue;
-      for (const SetupResult& s : result_.setups) {
-        if (s.source->files.front() != d.place.file) continue;
-        Finding f;
-        f.kind = FindingKind::program;
-        f.level = d.severity;
-        f.setup = s.name;
-        f.file = s.program;
-        f.line = d.place.line;
-        f.text = d.what;
-        f.detail = d.code;
-        findings_.add(std::move(f));
-      }
+      if (d.severity != Severity::error) add_as_finding(d);
     }
     list_unchecked(result_.job, result_);
     result_.findings = findings_.take();

@@ -172,9 +172,10 @@ TEST(FindingRules, EveryKindHasANameAndWordsOfItsOwn) {
     EXPECT_EQ(&rule(r.kind), &r);
     for (const char c : name(r.kind)) EXPECT_TRUE((c >= 'a' && c <= 'z') || c == '-');
   }
-  EXPECT_EQ(names.size(), static_cast<std::size_t>(FindingKind::wrong_zero) + 1);
+  EXPECT_EQ(names.size(), static_cast<std::size_t>(FindingKind::job) + 1);
   EXPECT_EQ(name(FindingKind::over_depth), "over-depth");
   EXPECT_EQ(name(FindingKind::wrong_zero), "wrong-zero");
+  EXPECT_EQ(name(FindingKind::job), "job");
   EXPECT_EQ(name(Severity::note), "note");
   EXPECT_EQ(name(Severity::warning), "warning");
   EXPECT_EQ(name(Severity::error), "error");

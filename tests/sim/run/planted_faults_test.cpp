@@ -418,8 +418,31 @@ TEST(PlantedFault, PartOutsideTheBlank) {
   Small s;
   s.part = "[part]\nmesh = \"part.stl\"\norigin = [-1, 0, 0]\n";
   EXPECT_TRUE(run(s, box_stl(Vec3::Zero(), {40, 30, 17})).said("part-outside-blank"));
+  s.part = "[part]\nmesh = \"part.stl\"\norigin = [1, 0, 0]\n";
+  EXPECT_TRUE(run(s, box_stl(Vec3::Zero(), {40, 30, 17})).said("part-outside-blank"));
   s.part = "[part]\nmesh = \"part.stl\"\n";
   EXPECT_FALSE(run(s, box_stl(Vec3::Zero(), {40, 30, 17})).said("part-outside-blank"));
+}
+
+// A mesh in inches read as millimetres.
+TEST(PlantedFault, PartInInches) {
+  Small s;
+  s.part = "[part]\nmesh = \"part.stl\"\n";
+  const std::string inches = box_stl(Vec3::Zero(), Vec3(40, 30, 17) / 25.4);
+  EXPECT_TRUE(run(s, inches).said("part-small"));
+  s.part += "mesh_units = \"inch\"\n";
+  EXPECT_FALSE(run(s, inches).said("part-small"));
+}
+
+TEST(PlantedFault, VoxelTooCoarse) {
+  Small s;
+  EXPECT_FALSE(run(s).said("voxel-coarse"));
+  s.voxel = "voxel = 2.1\n";  // of a tool of 6 mm
+  EXPECT_TRUE(run(s).said("voxel-coarse"));
+  s.voxel = "voxel = 10.5\n";  // of a blank 20 mm thick
+  const Ran coarse = run(s);
+  EXPECT_FALSE(coarse.result);
+  EXPECT_TRUE(coarse.said("voxel-too-coarse"));
 }
 
 TEST(PlantedFault, ToolsMaterialsAndOffsetsNobodyGave) {
