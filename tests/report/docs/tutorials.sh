@@ -8,7 +8,37 @@ trap 'rm -rf "$work"' EXIT
 mkdir "$work/bin"
 ln -s "$proveout" "$work/bin/proveout"
 PATH=$work/bin:$PATH
-count=0
+# What the pages promise of a command: the start of its line, then a pattern that what it said must match, or
+# FILE=pattern for what it wrote. Blanks in patterns are dots.
+promises='
+proveout time faulty-a.nc|^ *T?1
+proveout time faulty-a.nc|an.estimate
+proveout list faulty-b.nc|rapid
+proveout run faulty.toml --voxel 0.4 -o faulty-out|faulty-[ab]\.nc:[0-9]
+proveout run faulty.toml --voxel 0.4 -o faulty-out|rapid-contact
+proveout run faulty.toml --voxel 0.4 -o faulty-out|over-depth
+proveout run faulty.toml --voxel 0.4 -o faulty-out|Not.checked
+proveout run faulty.toml --voxel 0.4 -o faulty-out|faulty-out/report.html=</html>
+proveout run good.toml --voxel 0.3 -o good-out|Findings:.0.errors
+proveout run good.toml --voxel 0.3 -o good-out|good-out/result.json="zero_in_words"
+proveout compare faulty-out|gone.in.good-out
+proveout run wrong-corner.toml|wrong-zero
+proveout run wrong-corner.toml|excess
+proveout check good.toml --voxel 0.3 --no-html --baseline kept.json --accept|kept.json="findings"
+proveout check good.toml --voxel 0.3 --no-html --baseline kept.json -o|^Nothing.that.is.held.moved
+proveout check good.toml --voxel 0.3 --no-html --baseline kept.json -o|out/junit.xml=<testsuite
+proveout check good.toml --voxel 0.3 --no-html --baseline kept.json -o|out/findings.sarif="runs"
+proveout check . --voxel 0.8 --no-html --fail-on none --accept|accepted-out/summary.json=good
+proveout check . --voxel 0.8 --no-html --fail-on none -o|^4.of.4.jobs:.as.before
+proveout gather|^4.of.4.jobs:.as.before
+proveout run mdf.toml|mdf
+proveout run good.toml --voxel 0.3 --against|metal-out/report.html=mdf-b\.nc
+proveout compare mdf-out|mdf.*6061-T6
+proveout compare mdf-out|proof.in.another.material
+proveout retime mdf.toml|further.passes.on.[1-9]
+proveout run faulty.toml --voxel 0.4 -o page-out|page-out/report.html=faulty-a\.nc
+'
+count=0 kept=0
 for page in "$source"/docs/tutorial-*.md; do
   cp -r "$source/fixtures/door-pull" "$work/job"
   cd "$work/job"
@@ -25,9 +55,32 @@ for page in "$source"/docs/tutorial-*.md; do
         ;;
     esac
     count=$((count + 1))
+    echo "$promises" | while IFS='|' read -r start pattern; do
+      case "$start:$line" in
+        :*) continue ;;
+        "$start:$start"*) ;;
+        *) continue ;;
+      esac
+      file=$work/said
+      case $pattern in
+        *.json=* | *.html=* | *.xml=* | *.sarif=*)
+          file=${pattern%%=*}
+          pattern=${pattern#*=}
+          ;;
+      esac
+      grep -Eq -- "$pattern" "$file" || {
+        echo "$page: nothing like '$pattern' in what this gave: $line"
+        cat "$work/said"
+        exit 1
+      }
+      echo "$start" >>"$work/kept"
+    done || exit 1
   done <"$work/lines"
   cd "$work"
   rm -rf "$work/job"
 done
-echo "$count commands"
+kept=$(wc -l <"$work/kept")
+echo "$count commands, $kept promises"
 [ "$count" -ge 10 ]
+# Every promise met its command.
+[ "$kept" -ge "$(echo "$promises" | grep -c '|')" ]

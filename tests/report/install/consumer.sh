@@ -7,6 +7,47 @@ trap 'rm -rf "$work"' EXIT
 "$cmake" --install "$build" --prefix "$work/installed" >"$work/install.log"
 [ "$("$work/installed/bin/proveout" --version)" = "proveout $version" ]
 
+# The manual page reads as one, the completions are scripts of their shells and offer every command,
+# the documents' links lead to files that are there.
+share=$work/installed/share
+man=$(find "$share/man/man1" -name 'proveout.1*')
+case $man in
+  *.gz) gzip -dc "$man" ;;
+  *) cat "$man" ;;
+esac >"$work/proveout.1"
+bash_completion=$(find "$share" -path '*bash-completion/completions/proveout')
+zsh_completion=$(find "$share" -path '*zsh*/_proveout')
+fish_completion=$(find "$share" -path '*fish*/proveout.fish')
+bash -n "$bash_completion"
+commands=$("$work/installed/bin/proveout" --help | sed -n 's/^  \([a-z][a-z]*\) .*/\1/p')
+[ "$(echo "$commands" | wc -l)" -ge 13 ]
+for command in $commands; do
+  for file in "$work/proveout.1" "$bash_completion" "$zsh_completion" "$fish_completion"; do
+    grep -qw -- "$command" "$file" || {
+      echo "$file does not name $command"
+      exit 1
+    }
+  done
+done
+offered=$(bash -c '. "$1"; COMP_WORDS=(proveout re); COMP_CWORD=1; COMP_LINE="proveout re"; COMP_POINT=11
+  "$(complete -p proveout | sed "s/.*-F \([^ ]*\).*/\1/")"; echo "${COMPREPLY[@]}"' _ "$bash_completion")
+[ "$(echo "$offered" | tr ' ' '\n' | sort | tr '\n' ' ')" = "reach retime " ] || {
+  echo "proveout re<TAB> offers: $offered"
+  exit 1
+}
+pages=$(find "$share/doc/proveout" -name '*.md')
+[ "$(echo "$pages" | wc -l)" -ge 20 ]
+for page in $pages; do
+  grep -o '](\([^)# ]*\)' "$page" | sed 's/^](//' | grep -v '^[a-z]*:' | while read -r target; do
+    [ -e "$(dirname "$page")/$target" ] || echo "$page: $target"
+  done
+done >"$work/broken_links"
+if [ -s "$work/broken_links" ]; then
+  echo "links of the installed documents that lead nowhere:"
+  cat "$work/broken_links"
+  exit 1
+fi
+
 flags=
 [ -z "$sanitizers" ] || flags="-fsanitize=$sanitizers"
 "$cmake" -S "$source/tests/consumer" -B "$work/build" -G Ninja -DCMAKE_PREFIX_PATH="$work/installed" \

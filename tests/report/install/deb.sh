@@ -29,12 +29,16 @@ PATH=$PATH:/usr/sbin:/sbin dpkg --root="$root" --force-depends --force-not-root 
   exit 1
 }
 proveout=$root/usr/bin/proveout
+[ -s "$root/usr/share/man/man1/proveout.1" ] || [ -s "$root/usr/share/man/man1/proveout.1.gz" ]
+[ -s "$root/usr/share/doc/proveout/README.md" ]
 [ "$("$proveout" --version)" = "proveout $version" ]
 demo=$root/usr/share/doc/proveout/examples/door-pull
 for job in good:0 faulty:1; do
   status=0
   "$proveout" run "$demo/${job%:*}.toml" --voxel 0.8 --quiet --fail-on warning -o "$work/${job%:*}" || status=$?
-  [ "$status" -le 1 ] || exit 1
-  if [ "${job%:*}" = faulty ]; then [ "$status" -eq 1 ]; fi
+  [ "$status" -eq "${job#*:}" ] || {
+    echo "${job%:*}.toml: exit status $status, not ${job#*:}"
+    exit 1
+  }
   [ -s "$work/${job%:*}/result.json" ]
 done
