@@ -196,11 +196,13 @@ void Meeting::points_on_tool_at(const LocalSweep& local, const TileFrame& frame,
     if (!(norm > 0.1f)) continue;
     const float ox = sx_[i] / norm, oy = sy_[i] / norm, oz = sz_[i] / norm;
     const float across = f.ux * ox + f.uy * oy + f.uz * oz;
-    if ((old <= 0 || f.one_face) && (old < -1.6f * voxel_ || old - swept * across <= -skin)) {
-      // Outside a rim the nearest face's plane runs on past the rim: there the point is not on the
-      // tool.
+    const float px = f.x - swept * ox, py = f.y - swept * oy, pz = f.z - swept * oz;
+    // Outside a rim the nearest face's plane runs on past the rim: of the tool's, the point is not
+    // on the tool there, of the stock's, not in it.
+    if ((old <= 0 || f.one_face) && (old < -1.6f * voxel_ || old - swept * across <= -skin) &&
+        (old <= 0 || between(frame, stored, px, py, pz) < 0)) {
       from_[most + trial_.count] = swept > 0;
-      trial_.add(f.x - swept * ox, f.y - swept * oy, f.z - swept * oz);
+      trial_.add(px, py, pz);
     }
     if ((met.what[f.met] & met_near_old) == 0 || !f.one_face) continue;
     const float det = 1 - across * across;

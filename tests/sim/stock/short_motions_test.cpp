@@ -136,7 +136,11 @@ TEST(ShortMotions, EachMeetsWhatThePathMeets) {
       // The ball meets the top at 37 degrees: half a voxel of height is 0.7 of width on each side.
       EXPECT_GT(seen, 50);
       EXPECT_LT(depth_rms, 0.1) << c.name << " " << voxels;
-      EXPECT_LT(depth_off, 0.6 * voxel) << c.name << " " << voxels;
+      // Under a flat tool the depth is as exact as of whole motions; a ball's edge of the cut is a
+      // point of the grid.
+      EXPECT_LT(depth_off,
+                c.shape == job::ToolShape::flat ? 0.1 * voxel + 0.001 * c.depth : 0.25 * voxel)
+          << c.name << " " << voxels;
       EXPECT_LT(width_rms, 0.7) << c.name << " " << voxels;
       EXPECT_LT(width_off, 2 * voxel) << c.name << " " << voxels;
     }
