@@ -1,6 +1,6 @@
 #!/bin/sh
 # Coverage-guided fuzzing of all that reads files, from the corpus in fixtures: sh .ci/fuzz.sh [SECONDS [NAME...]]
-# Seconds are for each of nc, job and result. mesh is left out unless named: what it finds is mostly in the mesh library.
+# Seconds are for each of nc, job, result and mesh.
 # Needs clang with libFuzzer, and for result and mesh the libraries of a finished build (PROVEOUT_BUILD). What it finds is
 # left in the build folder as crash-*.
 # (unreachable is left out: the TOML library marks a place so that letters beyond ASCII in bare keys do reach.)
@@ -8,7 +8,7 @@ set -eu
 cd "$(dirname "$0")/.."
 seconds=${1:-30}
 [ $# -eq 0 ] || shift
-names=${*:-nc job result}
+names=${*:-nc job result mesh}
 build=${PROVEOUT_FUZZ_BUILD:-build-fuzz}
 libraries=${PROVEOUT_BUILD:-build-tests}
 export LSAN_OPTIONS="suppressions=$PWD/tests/sanitizers/leaks.supp:print_suppressions=0"
@@ -20,7 +20,7 @@ options="-std=c++20 -O1 -g -DNDEBUG -DFMT_HEADER_ONLY -fsanitize=address,undefin
 watched() {
   case $1 in
     result) echo "$(find parser -name '*.cpp') report/compare/compare.cpp report/text/words.cpp" ;;
-    mesh) echo "$(find parser -name '*.cpp') sim/part/mesh.cpp sim/part/ply_file.cpp sim/part/polygon.cpp" ;;
+    mesh) echo "$(find parser -name '*.cpp') $(find sim/part -name '*.cpp' ! -name 'part_distance.cpp')" ;;
     *) find parser -name '*.cpp' ;;
   esac
 }
@@ -43,7 +43,7 @@ build_fuzzer() {  # name
   case $1 in
     result | mesh)
       rest="$libraries/report/libproveout_report.a $libraries/sim/libproveout_sim.a $libraries/parser/libproveout_parser.a
-        -lopenvdb -ltbb -lassimp -lfmt -lpng -lz -lpugixml -lmeshoptimizer -lboost_program_options -lImath-3_1" ;;
+        -lopenvdb -ltbb -lfmt -lpng -lz -lpugixml -lmeshoptimizer -lboost_program_options -lImath-3_1" ;;
   esac
   # shellcheck disable=SC2086
   "$clang" $options -fsanitize=fuzzer "tests/fuzz/$1_fuzz.cpp" $objects $rest -o "$build/$1_fuzz"

@@ -1,11 +1,8 @@
 #include "sim/part/mesh.h"
 
-#include <assimp/postprocess.h>
-#include <assimp/scene.h>
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <assimp/Importer.hpp>
 #include <cmath>
 #include <optional>
 #include <span>
@@ -14,36 +11,17 @@
 #include <variant>
 
 #include "parser/base/text_file.h"
+#include "sim/part/obj_file.h"
 #include "sim/part/ply_file.h"
 #include "sim/part/polygon.h"
+#include "sim/part/stl_file.h"
+#include "sim/part/three_mf_file.h"
 
 namespace proveout::part {
 namespace {
 
 constexpr std::uintmax_t most_bytes = std::uintmax_t{2} << 30;
 constexpr double largest = 1e5;  // mm
-constexpr std::size_t most_triangles = 4'000'000;
-
-// Triangles a binary STL file says it has, where its length fits; else 0.
-std::size_t triangles_told(std::string_view bytes) {
-  constexpr std::size_t header = 80, count_bytes = 4, per_triangle = 50;
-  if (bytes.size() < header + count_bytes) return 0;
-  std::uint32_t count = 0;
-  for (std::size_t k = 0; k < count_bytes; ++k)
-    count |= std::uint32_t{static_cast<unsigned char>(bytes[header + k])} << 8 * k;
-  return bytes.size() == header + count_bytes + per_triangle * std::size_t{count} ? count : 0;
-}
-
-bool few_enough(std::size_t triangles, const Place& place, const std::string& what,
-                Diagnostics& diagnostics) {
-  if (triangles <= most_triangles) return true;
-  diagnostics.error("mesh-too-fine", place,
-                    fmt::format("this {} has {} triangles, more than {} million", what, triangles,
-                                most_triangles / 1'000'000),
-                    "export it coarser: a hundredth of a millimetre is finer than any router");
-  return false;
-}
-
 // Share of area times longest edge that counts as a volume: far below any part, far above rounding.
 constexpr double least_volume = 1e-9;
 
@@ -74,31 +52,6 @@ struct VertexHash {
   }
 };
 
-// Whether all faces name corners that are there: the readers of some formats pass on numbers the
-// file made up. Lines and points are dropped; what cuts faces into triangles stops the whole
-// program when it meets them alone.
-bool make_ready_for_triangles(aiScene& scene) {
-  for (unsigned m = 0; m < scene.mNumMeshes; ++m) {
-    aiMesh& part = *scene.mMeshes[m];
-    unsigned kept = 0;
-    for (unsigned f = 0; f < part.mNumFaces; ++f) {
-      aiFace& face = part.mFaces[f];
-      for (unsigned k = 0; k < face.mNumIndices; ++k) {
-        if (face.mIndices[k] >= part.mNumVertices) return false;
-      }
-      if (face.mNumIndices < 3) continue;
-      if (kept != f) {
-        std::swap(part.mFaces[kept].mIndices, face.mIndices);
-        std::swap(part.mFaces[kept].mNumIndices, face.mNumIndices);
-      }
-      ++kept;
-    }
-    part.mNumFaces = kept;
-    part.mPrimitiveTypes = 0;  // to be told from the faces, not from what the reader took them for
-  }
-  return true;
-}
-
 // Joins vertices at the same place as they come, triangle by triangle.
 class Joiner {
  public:
@@ -128,22 +81,6 @@ class Joiner {
   std::unordered_map<VertexKey, std::uint32_t, VertexHash> index_;
 };
 
-void join(const aiScene& scene, Joiner& out) {
-  for (unsigned m = 0; m < scene.mNumMeshes; ++m) {
-    const aiMesh& part = *scene.mMeshes[m];
-    std::vector<std::uint32_t> to(part.mNumVertices);
-    for (unsigned v = 0; v < part.mNumVertices; ++v) {
-      const aiVector3D& p = part.mVertices[v];
-      to[v] = out.corner(Vec3(p.x, p.y, p.z));
-    }
-    for (unsigned f = 0; f < part.mNumFaces; ++f) {
-      const aiFace& face = part.mFaces[f];
-      if (face.mNumIndices != 3) continue;
-      out.triangle(to[face.mIndices[0]], to[face.mIndices[1]], to[face.mIndices[2]]);
-    }
-  }
-}
-
 void join(const Polygons& polygons, Joiner& out) {
   std::vector<std::uint32_t> to;
   to.reserve(polygons.places.size());
@@ -152,6 +89,7 @@ void join(const Polygons& polygons, Joiner& out) {
   for (const std::uint32_t count : polygons.counts) {
     const auto corners = rest.first(count);
     rest = rest.subspan(count);
+    if (count < 3) continue;
     if (count == 3) {
       out.triangle(to[corners[0]], to[corners[1]], to[corners[2]]);
       continue;
@@ -161,27 +99,14 @@ void join(const Polygons& polygons, Joiner& out) {
   }
 }
 
-// STL, OBJ and 3MF. False with an error.
-bool read_by_library(const std::string& bytes, const std::string& form, const Place& place,
-                     const std::string& what_it_is, Joiner& out, Diagnostics& diagnostics) {
-  Assimp::Importer importer;
-  const aiScene* scene = importer.ReadFileFromMemory(bytes.data(), bytes.size(), 0, form.c_str());
-  // The importer owns the scene and hands it out as constant; it is none.
-  if (scene != nullptr && !make_ready_for_triangles(const_cast<aiScene&>(*scene))) {
-    diagnostics.error("mesh-bad-index", place,
-                      fmt::format("a face of this {} names a corner that is not there", what_it_is),
-                      "export the mesh again");
-    return false;
-  }
-  if (scene != nullptr) scene = importer.ApplyPostProcessing(aiProcess_Triangulate);
-  if (scene == nullptr) {
-    diagnostics.error("mesh-unreadable", place,
-                      fmt::format("this {} cannot be read as a mesh", what_it_is),
-                      "STL, PLY, OBJ and 3MF are read");
-    return false;
-  }
-  join(*scene, out);
-  return true;
+// Told by how the file begins, then by its name.
+std::variant<Polygons, MeshFileError> read_polygons(std::string_view bytes, std::string form) {
+  for (char& c : form) c = c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
+  if (begins_as_ply(bytes)) return read_ply(bytes);
+  if (begins_as_zip(bytes)) return read_three_mf(bytes);
+  if (form == ".obj") return read_obj(bytes);
+  if (form == ".stl" || (form.empty() && looks_like_stl(bytes))) return read_stl(bytes);
+  return MeshFileError{"mesh-unreadable", "is none that can be read: STL, PLY, OBJ and 3MF are"};
 }
 
 // Directed edges must pair up with their opposites; returns those that do not. Sorted rather than
@@ -265,24 +190,28 @@ std::optional<Mesh> read_mesh(const std::filesystem::path& path, double scale, c
   const auto bytes = read_text_file(path, what_it_is, diagnostics, most_bytes);
   if (!bytes) return std::nullopt;
   Joiner out(scale, origin);
-  // The library's reader of PLY waits for minutes, or asks for all memory, where a file is broken.
-  if (begins_as_ply({bytes->data(), bytes->size()})) {
-    const auto polygons = read_ply({bytes->data(), bytes->size()});
-    if (const auto* wrong = std::get_if<PlyError>(&polygons)) {
-      diagnostics.error(wrong->code, place, fmt::format("this {} {}", what_it_is, wrong->words),
-                        "export the mesh again");
-      return std::nullopt;
-    }
-    join(std::get<Polygons>(polygons), out);
-  } else {
-    std::string form = path.extension().string();
-    if (!form.empty()) form.erase(0, 1);
-    // Said before the library takes minutes and gigabytes over it.
-    if (!few_enough(triangles_told({bytes->data(), bytes->size()}), place, what_it_is, diagnostics))
-      return std::nullopt;
-    if (!read_by_library(*bytes, form, place, what_it_is, out, diagnostics)) return std::nullopt;
+  auto polygons = read_polygons({bytes->data(), bytes->size()}, path.extension().string());
+  if (const auto* faces = std::get_if<Polygons>(&polygons)) {
+    const auto most = std::ranges::max_element(faces->counts);
+    // Cutting a face into triangles takes the square of its corners.
+    if (most != faces->counts.end() && *most > most_face_corners)
+      polygons = MeshFileError{
+          "mesh-too-fine",
+          fmt::format("has a face of {} corners, more than {}", *most, most_face_corners)};
   }
-  if (!few_enough(out.mesh.triangles.size(), place, what_it_is, diagnostics)) return std::nullopt;
+  if (const auto* wrong = std::get_if<MeshFileError>(&polygons)) {
+    diagnostics.error(wrong->code, place, fmt::format("this {} {}", what_it_is, wrong->words),
+                      "export the mesh again");
+    return std::nullopt;
+  }
+  join(std::get<Polygons>(polygons), out);
+  if (out.mesh.triangles.size() > most_triangles) {
+    diagnostics.error("mesh-too-fine", place,
+                      fmt::format("this {} has {} triangles, more than {} million", what_it_is,
+                                  out.mesh.triangles.size(), most_triangles / 1'000'000),
+                      "export it coarser: a hundredth of a millimetre is finer than any router");
+    return std::nullopt;
+  }
   if (!check(out.mesh, out.degenerate, place, what_it_is, diagnostics)) return std::nullopt;
   return std::move(out.mesh);
 }

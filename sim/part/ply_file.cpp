@@ -12,6 +12,8 @@
 #include <variant>
 #include <vector>
 
+#include "sim/part/text_words.h"
+
 namespace proveout::part {
 namespace {
 
@@ -30,16 +32,6 @@ struct Header {
   Form form = Form::unknown;
   std::vector<Element> elements;
 };
-
-// The next word of text, which is shortened by it; empty at the end.
-std::string_view take_word(std::string_view& text) {
-  constexpr std::string_view blanks = " \t\r\n\f\v";
-  const std::size_t start = std::min(text.find_first_not_of(blanks), text.size());
-  const std::size_t end = std::min(text.find_first_of(blanks, start), text.size());
-  const std::string_view word = text.substr(start, end - start);
-  text.remove_prefix(end);
-  return word;
-}
 
 // A count too long for 64 bits counts as the largest; what is no count as 0.
 std::uint64_t count_of(std::string_view word) {
@@ -198,24 +190,24 @@ class Reader {
   Reader(const Header& header, std::string_view rest)
       : header_(header), values_(rest, header.form) {}
 
-  std::variant<Polygons, PlyError> read() {
+  std::variant<Polygons, MeshFileError> read() {
     for (const Element& e : header_.elements) {
       const std::string what = fmt::format("of element {}", e.name.substr(0, 40));
       if (auto claim = too_many(e.count, least_bytes(e, values_.text()), values_.room(), what))
-        return PlyError{"mesh-cut-short", std::move(*claim)};
+        return MeshFileError{"mesh-cut-short", std::move(*claim)};
       for (std::uint64_t i = 0; i < e.count; ++i) {
         if (auto wrong = one(e)) return std::move(*wrong);
       }
     }
     for (const std::uint32_t corner : out_.corners) {
       if (corner >= out_.places.size())
-        return PlyError{"mesh-bad-index", "has a face that names a corner that is not there"};
+        return MeshFileError{"mesh-bad-index", "has a face that names a corner that is not there"};
     }
     return std::move(out_);
   }
 
  private:
-  std::optional<PlyError> one(const Element& element) {
+  std::optional<MeshFileError> one(const Element& element) {
     const bool is_vertex = element.name == "vertex", is_face = element.name == "face";
     Vec3 at = Vec3::Zero();
     for (const Property& p : element.properties) {
@@ -233,28 +225,29 @@ class Reader {
     return std::nullopt;
   }
 
-  std::optional<PlyError> list(const Property& p, bool is_face) {
+  std::optional<MeshFileError> list(const Property& p, bool is_face) {
     double length = 0;
     if (!values_.next(p.count_type, length) || !(length >= 0) || length > 1e15)
-      return PlyError{"mesh-cut-short", "has a list without a length"};
+      return MeshFileError{"mesh-cut-short", "has a list without a length"};
     const auto count = static_cast<std::uint64_t>(length);
     if (auto claim = too_many(count, values_.text() ? 2 : bytes_of(p.type), values_.room(),
                               "values in a list"))
-      return PlyError{"mesh-cut-short", std::move(*claim)};
+      return MeshFileError{"mesh-cut-short", std::move(*claim)};
     const bool corners = is_face && (p.name == "vertex_indices" || p.name == "vertex_index");
     if (corners) out_.counts.push_back(static_cast<std::uint32_t>(count));
     for (std::uint64_t k = 0; k < count; ++k) {
       double value = 0;
-      if (!values_.next(p.type, value)) return PlyError{"mesh-cut-short", "ends within a list"};
+      if (!values_.next(p.type, value))
+        return MeshFileError{"mesh-cut-short", "ends within a list"};
       if (!corners) continue;
       if (!(value >= 0 && value < 4294967295.0 && value == std::floor(value)))
-        return PlyError{"mesh-bad-index", "has a face that names a corner that is not there"};
+        return MeshFileError{"mesh-bad-index", "has a face that names a corner that is not there"};
       out_.corners.push_back(static_cast<std::uint32_t>(value));
     }
     return std::nullopt;
   }
 
-  static PlyError cut_short(const Element& element) {
+  static MeshFileError cut_short(const Element& element) {
     return {"mesh-cut-short",
             fmt::format("ends, or has something that is no number, within its elements {}",
                         element.name.substr(0, 40))};
@@ -272,10 +265,10 @@ bool begins_as_ply(std::string_view bytes) {
   return bytes.size() >= 3 && letter(0, 'p') && letter(1, 'l') && letter(2, 'y');
 }
 
-std::variant<Polygons, PlyError> read_ply(std::string_view bytes) {
+std::variant<Polygons, MeshFileError> read_ply(std::string_view bytes) {
   const auto taken = take_header(bytes);
   if (const auto* wrong = std::get_if<std::string>(&taken))
-    return PlyError{"mesh-cut-short", *wrong};
+    return MeshFileError{"mesh-cut-short", *wrong};
   return Reader(std::get<Header>(taken), bytes).read();
 }
 

@@ -192,7 +192,7 @@ TEST(Mesh, FilesOfNoUseAreRefusedByName) {
            Bad{"no-number.stl", no_number, "mesh-not-finite"},
            Bad{"text.stl", "G21 G90\nM30\n", "mesh-unreadable"},
            Bad{"box.step", text_stl(whole), "mesh-unreadable"},
-           Bad{"no-name", "solid", "mesh-unreadable"},
+           Bad{"no-name", "solid", "mesh-cut-short"},
            Bad{"points.obj", "v 0 0 0\nv 1 0 0\nv 0 1 0\nl 1 2\nl 2 3\n", "mesh-empty"},
        }) {
     const Read r = read(bad.name, bad.bytes);

@@ -32,7 +32,7 @@ const std::string faces = "3 0 2 1\n3 0 1 3\n3 1 2 3\n3 2 0 3";
 // What is said of a broken file; none: it was read.
 std::optional<std::string> refused(const std::string& bytes) {
   const auto read = read_ply(bytes);
-  if (const auto* wrong = std::get_if<PlyError>(&read)) return wrong->words;
+  if (const auto* wrong = std::get_if<MeshFileError>(&read)) return wrong->words;
   return std::nullopt;
 }
 
@@ -145,7 +145,7 @@ TEST(PlyFile, WhatIsNoPlyIsLeftToOtherReaders) {
 
 Polygons polygons_of(const std::string& bytes) {
   auto read = read_ply(bytes);
-  if (const auto* wrong = std::get_if<PlyError>(&read)) ADD_FAILURE() << wrong->words;
+  if (const auto* wrong = std::get_if<MeshFileError>(&read)) ADD_FAILURE() << wrong->words;
   return std::holds_alternative<Polygons>(read) ? std::get<Polygons>(std::move(read)) : Polygons{};
 }
 
@@ -199,8 +199,8 @@ TEST(PlyFile, TypesAndWhatIsOfNoUse) {
 TEST(PlyFile, CornersThatAreNotThere) {
   for (const char* face : {"3 0 1 4", "3 0 1 -1", "3 0 1 1.5", "3 0 1 nan", "3 0 1 99999999999"}) {
     const auto read = read_ply(header("ascii", "4", "1") + corners + face);
-    ASSERT_TRUE(std::holds_alternative<PlyError>(read)) << face;
-    EXPECT_STREQ(std::get<PlyError>(read).code, "mesh-bad-index") << face;
+    ASSERT_TRUE(std::holds_alternative<MeshFileError>(read)) << face;
+    EXPECT_STREQ(std::get<MeshFileError>(read).code, "mesh-bad-index") << face;
   }
   EXPECT_TRUE(refused(header("ascii", "4", "1") + corners + "3 0 one 2"));
   EXPECT_TRUE(refused(header("ascii", "4", "1") + "0 0 zero\n" + corners + "3 0 1 2"));
