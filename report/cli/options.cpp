@@ -4,10 +4,10 @@
 
 #include <algorithm>
 #include <cstdio>
-#include <fstream>
 #include <iostream>
 #include <sstream>
 
+#include "parser/base/text_file.h"
 #include "parser/job/job.h"
 #include "report/cli/input_guard.h"
 #include "report/cli/interrupt.h"
@@ -183,14 +183,18 @@ namespace {
 run::StageStore stages_in(const std::filesystem::path& folder) {
   if (folder.empty()) return {};
   return {[folder](const std::string& name) -> std::optional<std::string> {
-            std::ifstream in(folder / name, std::ios::binary);
-            if (!in) return std::nullopt;
-            std::ostringstream bytes;
-            bytes << in.rdbuf();
-            return std::move(bytes).str();
+            // What is no whole file of a stage is as if it were not there: it is cut anew.
+            Diagnostics ignored;
+            return read_text_file(folder / name, "stage", ignored, std::uintmax_t{16} << 30);
           },
           [folder](const std::string& name, std::string_view bytes) {
             files::make_folder(folder);
+            std::error_code ignored;
+            const auto kind = std::filesystem::status(folder / name, ignored).type();
+            if (kind != std::filesystem::file_type::not_found &&
+                kind != std::filesystem::file_type::regular)
+              throw files::WriteError("cannot write " + (folder / name).string() +
+                                      ": something that is no file has this name");
             files::write_whole(folder / name, bytes);
           }};
 }

@@ -1,5 +1,7 @@
 // Stages kept by --stages: a later run gives the same bytes, cuts only from the first change on,
 // and takes nothing from a stage that no longer holds. The rival is the run without stages.
+#include <sys/stat.h>
+
 #include <nlohmann/json.hpp>
 
 #include "sim/run/dry_run.h"
@@ -125,6 +127,18 @@ TEST_F(Stages, ADamagedStageIsCutAgain) {
   EXPECT_EQ(run(true), plain);
   EXPECT_EQ(cut(), 2);
   EXPECT_EQ(reused(), 2);
+}
+
+// A pipe would be read for ever, or written to.
+TEST_F(Stages, APipeUnderAStagesNameIsSaid) {
+  fs::create_directories(kept());
+  const fs::path stage = kept() / "setup-1-stage-2-T2.vdb";
+  ASSERT_EQ(::mkfifo(stage.c_str(), 0600), 0);
+  const CommandRun r =
+      command({"run", (folder_.path() / "job.toml").string(), "--quiet", "--no-html", "--stages",
+               kept().string(), "-o", (folder_.path() / "out").string()});
+  EXPECT_EQ(r.status, 3);
+  EXPECT_NE(r.err.find("setup-1-stage-2-T2.vdb"), std::string::npos) << r.err;
 }
 
 TEST_F(Stages, ForecastRunsNothing) {
