@@ -1,3 +1,5 @@
+#include <fmt/format.h>
+
 #include "parser/job/sections.h"
 
 namespace proveout::job {
@@ -24,19 +26,25 @@ void read_spindle(TableReader& t, Spindle& out) {
   t.number("spin_up_s", out.spin_up_s, Unit::plain, not_negative, "from rest to speed, s");
   t.pairs("nose", out.nose, Unit::length,
           "diameter, height pairs: cylinders from the holder's top up, for clearances");
+  if (out.max_rpm > 0 && out.min_rpm > out.max_rpm) {
+    t.error("min_rpm", "job-contradiction",
+            fmt::format("the spindle's slowest speed, {:g}, is above its fastest, {:g}",
+                        out.min_rpm, out.max_rpm),
+            "check min_rpm and max_rpm");
+  }
 }
 
 }  // namespace
 
 void read_machine_keys(TableReader& t, Machine& out) {
   t.text("name", out.name, "what the machine is called in reports");
-  t.point("travel", out.travel, Unit::length, positive,
+  t.point("travel", out.travel, Unit::length, an_extent,
           "travel of x, y, z; checked when a setup gives zero_in_machine");
-  t.point("max_feed", out.max_feed, Unit::feed, positive, "fastest feed of x, y, z");
-  t.point("rapid", out.rapid, Unit::feed, positive, "rapid rate of x, y, z");
-  t.point("accel", out.accel, Unit::length, positive, "acceleration of x, y, z, per s2");
+  t.point("max_feed", out.max_feed, Unit::feed, a_rate, "fastest feed of x, y, z");
+  t.point("rapid", out.rapid, Unit::feed, a_rate, "rapid rate of x, y, z");
+  t.point("accel", out.accel, Unit::length, a_rate, "acceleration of x, y, z, per s2");
   t.point("jerk", out.jerk, Unit::length, not_negative, "jerk of x, y, z, per s3; 0 = not limited");
-  t.number("path_tolerance", out.path_tolerance, Unit::length, not_negative,
+  t.number("path_tolerance", out.path_tolerance, Unit::length, a_distance,
            "how far a corner may be rounded while G64 without P, or nothing, is in force");
   t.whole("lookahead", out.lookahead, 0, 1000000, "blocks planned ahead; 0 = the whole program");
   t.number("block_rate", out.block_rate, Unit::plain, not_negative,
@@ -54,7 +62,7 @@ void read_machine_keys(TableReader& t, Machine& out) {
            "factor on feed moves, for what-if");
   t.number("rapid_override", out.rapid_override, Unit::plain, Range{0, 10, true},
            "factor on rapids, for what-if");
-  t.point("start", out.start, Unit::length, any_number,
+  t.point("start", out.start, Unit::length, a_place,
           "where the tool tip stands when a program starts, in the setup's work coordinates");
 }
 

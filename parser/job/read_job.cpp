@@ -112,6 +112,9 @@ void check_tool(TableReader& t, const Tool& tool) {
     bad("flute_length", "the flutes are longer than the stick-out",
         "stickout counts from the tip to the holder's face");
   }
+  if (tool.shape == ToolShape::form && tool.diameter > a_width.high) {
+    bad("profile", "the profile is wider than a metre");
+  }
   for (std::size_t i = 1; i < tool.profile.size(); ++i) {
     if (tool.profile[i].second < tool.profile[i - 1].second) {
       bad("profile", "the profile's heights must not fall");

@@ -25,14 +25,17 @@ const char* unit_type(Unit unit) {
   return "number";
 }
 
-// The ends of +-1e9 stand for 'any' and are named only to whom they stop.
-std::string range_text(Range r, double v) {
+// The ends of +-1e9 stand for 'any' and are named only to whom they stop. scale: mm per unit of the
+// file, whose units the text is in.
+std::string range_text(Range r, double v, double scale) {
   if (std::isnan(v)) return "it is no number";
   if (r.high >= 1e9 && !(v <= r.high)) return "no number may be above 1e9";
   if (r.low <= -1e9 && v < r.low) return "no number may be below -1e9";
-  if (r.low <= -1e9) return fmt::format("at most {:g}", r.high);
-  if (r.high >= 1e9) return fmt::format("{} {:g}", r.open_low ? "above" : "at least", r.low);
-  return fmt::format("{:g} to {:g}", r.low, r.high);
+  const double low = r.low / scale, high = r.high / scale;
+  if (r.low <= -1e9) return fmt::format("at most {:g}", high);
+  if (r.high >= 1e9) return fmt::format("{} {:g}", r.open_low ? "above" : "at least", low);
+  if (r.open_low) return fmt::format("above {:g}, at most {:g}", low, high);
+  return fmt::format("{:g} to {:g}", low, high);
 }
 
 }  // namespace
@@ -141,7 +144,7 @@ std::optional<double> TableReader::checked(const void* node, std::string_view ke
   if (!std::isfinite(v) || v < range.low || v > range.high || (range.open_low && v == range.low)) {
     error(key, "job-out-of-range",
           fmt::format("{}{} = {:g} is out of range: {}", section_, key, *value,
-                      range_text(range, v)));
+                      range_text(range, v, scale(unit))));
     return std::nullopt;
   }
   return v;
@@ -253,8 +256,9 @@ void TableReader::pair(const char* key, std::optional<std::pair<double, double>>
   if (node == nullptr) return;
   const toml::array* list = as_node(node).as_array();
   if (list == nullptr || list->size() != 2) return wrong_type(key, "a list of two numbers");
-  const auto a = checked(&(*list)[0], key, unit, any_number);
-  const auto b = checked(&(*list)[1], key, unit, any_number);
+  const Range range = unit == Unit::length ? a_place : any_number;
+  const auto a = checked(&(*list)[0], key, unit, range);
+  const auto b = checked(&(*list)[1], key, unit, range);
   if (!a || !b) return;
   if (*a > *b) {
     error(key, "job-out-of-range",
@@ -274,8 +278,9 @@ void TableReader::pairs(const char* key, std::vector<std::pair<double, double>>&
   for (const toml::node& entry : *list) {
     const toml::array* two = entry.as_array();
     if (two == nullptr || two->size() != 2) return wrong_type(key, "a list of pairs of numbers");
-    const auto a = checked(&(*two)[0], key, unit, not_negative);
-    const auto b = checked(&(*two)[1], key, unit, not_negative);
+    const Range range = unit == Unit::length ? a_tool_length_or_none : not_negative;
+    const auto a = checked(&(*two)[0], key, unit, range);
+    const auto b = checked(&(*two)[1], key, unit, range);
     if (!a || !b) return;
     value.emplace_back(*a, *b);
   }
@@ -302,8 +307,8 @@ void TableReader::box(const char* key, std::optional<Box3>& value, const char* m
   if (list == nullptr || list->size() != 2) {
     return wrong_type(key, "a list of two corners of three numbers each");
   }
-  const auto a = point_at(&(*list)[0], key, Unit::length, any_number);
-  const auto b = point_at(&(*list)[1], key, Unit::length, any_number);
+  const auto a = point_at(&(*list)[0], key, Unit::length, a_place);
+  const auto b = point_at(&(*list)[1], key, Unit::length, a_place);
   if (!a || !b) return;
   if ((b->array() <= a->array()).any()) {
     error(key, "job-out-of-range",
@@ -388,7 +393,7 @@ void TableReader::named_points(const char* key,
   const toml::table* t = as_node(node).as_table();
   if (t == nullptr) return wrong_type(key, "a table of points");
   for (const auto& [name, value] : *t) {
-    if (const auto v = point_at(&value, name.str(), Unit::length, any_number)) {
+    if (const auto v = point_at(&value, name.str(), Unit::length, a_place)) {
       each(std::string(name.str()), *v);
     }
   }

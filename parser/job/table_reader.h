@@ -29,6 +29,17 @@ inline constexpr Range any_number{-1e9, 1e9, false};
 inline constexpr Range not_negative{0, 1e9, false};
 inline constexpr Range positive{0, 1e9, true};
 inline constexpr Range a_share{0, 1, false};
+// Lengths in mm. Places stop where NC words do, a kilometre out: time and memory of a run grow with
+// distance. No mill holds a cutter a metre wide or a tool ten metres long.
+inline constexpr Range a_place{-1e6, 1e6, false};
+inline constexpr Range a_distance{0, 1e6, false};
+inline constexpr Range an_extent{0, 1e6, true};
+inline constexpr Range a_width{0, 1e3, true};
+inline constexpr Range a_width_or_none{0, 1e3, false};
+inline constexpr Range a_tool_length{0, 1e4, true};
+inline constexpr Range a_tool_length_or_none{0, 1e4, false};
+// Speeds and accelerations below this are mistakes: a run at them has no end.
+inline constexpr Range a_rate{1e-3, 1e9, false};
 
 struct KeyDoc {
   std::string section, key, type, meaning;

@@ -39,8 +39,8 @@ void read_zero(TableReader& t, Zero& out) {
   out.x = static_cast<ZeroEdge>(x);
   out.y = static_cast<ZeroEdge>(y);
   out.z = z == 0 ? ZeroEdge::max : ZeroEdge::min;
-  t.point("offset", out.offset, Unit::length, any_number, "added, in the machine's axes");
-  t.point("at", out.at, Unit::length, any_number,
+  t.point("offset", out.offset, Unit::length, a_place, "added, in the machine's axes");
+  t.point("at", out.at, Unit::length, a_place,
           "instead of on, x, y, z: the point in stock coordinates");
   t.pair("band", out.band, Unit::length,
          "with on = \"milled\": only this height range counts, measured from the lowest material");
@@ -59,7 +59,7 @@ void read_fixture(TableReader& t, const SectionContext& c, Fixture& out) {
   int units = 0;
   t.word("mesh_units", units, {"mm", "inch"}, "units of the mesh");
   out.mesh_scale = units == 1 ? mm_per_inch : 1.0;
-  t.point("origin", out.origin, Unit::length, any_number,
+  t.point("origin", out.origin, Unit::length, a_place,
           "where the mesh's own 0,0,0 lies in the setup's work coordinates");
   if (t.present() && t.has("box") == t.has("mesh")) {
     t.error("", "job-contradiction", "a fixture needs either box or mesh");
@@ -88,14 +88,14 @@ void read_part(TableReader& t, const SectionContext& c, Part& out) {
   int units = 0;
   t.word("mesh_units", units, {"mm", "inch"}, "units of the mesh");
   out.mesh_scale = units == 1 ? mm_per_inch : 1.0;
-  t.point("origin", out.origin, Unit::length, any_number,
+  t.point("origin", out.origin, Unit::length, a_place,
           "where the mesh's own 0,0,0 lies in stock coordinates");
   t.table(
       "tolerance",
       [&](TableReader& r) {
-        r.number("gouge", out.gouge_tolerance, Unit::length, not_negative,
+        r.number("gouge", out.gouge_tolerance, Unit::length, a_distance,
                  "material that may be missing");
-        r.number("excess", out.excess_tolerance, Unit::length, not_negative,
+        r.number("excess", out.excess_tolerance, Unit::length, a_distance,
                  "material that may be left");
       },
       "how far the surface may lie from the part");
@@ -120,11 +120,11 @@ void read_tool(TableReader& t, Tool& out) {
   int shape = 0;
   t.word("shape", shape, {"flat", "ball", "bull", "taper", "vee", "drill", "form"}, "cutting end");
   out.shape = static_cast<ToolShape>(shape);
-  t.number("diameter", out.diameter, Unit::length, positive,
+  t.number("diameter", out.diameter, Unit::length, a_width,
            "of the cutting part (taper, vee: the largest)");
-  t.number("corner_radius", out.corner_radius, Unit::length, not_negative,
+  t.number("corner_radius", out.corner_radius, Unit::length, a_width_or_none,
            "bull: radius of the corner");
-  t.number("tip_diameter", out.tip_diameter, Unit::length, not_negative,
+  t.number("tip_diameter", out.tip_diameter, Unit::length, a_width_or_none,
            "taper and vee: flat at the tip");
   t.number("tip_angle", out.tip_angle, Unit::plain, Range{1, 179, false},
            "drill: point angle; vee, taper: included angle, degrees");
@@ -133,18 +133,18 @@ void read_tool(TableReader& t, Tool& out) {
   t.number("helix_angle", out.helix_angle, Unit::plain, Range{-80, 80, false},
            "of the flutes, degrees");
   t.flag("centre_cutting", out.centre_cutting, "false: the tip must not plunge");
-  t.number("flute_length", out.flute_length, Unit::length, positive,
+  t.number("flute_length", out.flute_length, Unit::length, a_tool_length,
            "length that cuts; default: stickout");
-  t.number("stickout", out.stickout, Unit::length, positive, "tip to the holder's face");
-  t.number("shank_diameter", out.shank_diameter, Unit::length, positive, "default: diameter");
+  t.number("stickout", out.stickout, Unit::length, a_tool_length, "tip to the holder's face");
+  t.number("shank_diameter", out.shank_diameter, Unit::length, a_width, "default: diameter");
   t.pairs("holder", out.holder, Unit::length,
           "diameter, height pairs: cylinders from the holder's face up");
   int material = 0;
   t.word("tool_material", material, {"carbide", "hss"}, "of the tool");
   out.tool_material = material == 1 ? "hss" : "carbide";
   const auto limits = [](TableReader& r, ToolLimits& l) {
-    r.number("axial_depth", l.axial_depth, Unit::length, positive, "greatest axial depth");
-    r.number("radial_width", l.radial_width, Unit::length, positive, "greatest radial width");
+    r.number("axial_depth", l.axial_depth, Unit::length, a_tool_length, "greatest axial depth");
+    r.number("radial_width", l.radial_width, Unit::length, a_tool_length, "greatest radial width");
     r.number("plunge_feed", l.plunge_feed, Unit::feed, positive, "fastest feed straight down");
   };
   t.table(
@@ -200,27 +200,26 @@ void read_setup(TableReader& t, const SectionContext& c, Setup& out) {
   t.word("located_by", located, {"unstated", "corner", "pins", "centre"},
          "how the blank is put down; enters the flip check");
   out.located_by = static_cast<LocatedBy>(located);
-  t.point("locating_error", out.locating_error, Unit::length, any_number,
+  t.point("locating_error", out.locating_error, Unit::length, a_place,
           "what if it lies this far off, in the machine's axes");
   t.table(
       "errors",
       [&](TableReader& r) {
         Errors errors;
-        r.point("zero", errors.zero, Unit::length, not_negative,
+        r.point("zero", errors.zero, Unit::length, a_distance,
                 "how far the zero may lie off either way, in the machine's axes");
-        r.number("pin_clearance", errors.pin_clearance, Unit::length, not_negative,
+        r.number("pin_clearance", errors.pin_clearance, Unit::length, a_distance,
                  "hole over pin, on diameter");
-        r.number("pin_distance", errors.pin_distance, Unit::length, not_negative,
-                 "from pin to pin");
+        r.number("pin_distance", errors.pin_distance, Unit::length, a_distance, "from pin to pin");
         r.number(
             "squareness", errors.squareness, Unit::plain, not_negative,
             "by which the machine's x leans along its y over 100 of the same unit, either way");
-        r.number("thickness", errors.thickness, Unit::length, not_negative,
+        r.number("thickness", errors.thickness, Unit::length, a_distance,
                  "how far the blank's thickness may be off either way");
         if (r.present()) out.errors = errors;
       },
       "what may be off, for the spread of the seam");
-  t.point("zero_in_machine", out.zero_in_machine, Unit::length, any_number,
+  t.point("zero_in_machine", out.zero_in_machine, Unit::length, a_place,
           "where the zero lies in machine coordinates");
   t.tables(
       "fixtures",

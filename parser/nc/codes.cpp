@@ -20,6 +20,7 @@ constexpr std::array table = std::to_array<CodeEntry>({
     {"percent-missing", W, "NISTIR 6556 3.1",
      "the file begins with % and ends with neither M2, M30 nor %"},
     {"end-missing", W, "NISTIR 6556 3.1", "neither M2, M30 nor % ends the program"},
+    {"text-behind-end", N, practice, "blocks behind the program's end, which are not read"},
     {"program-never-moves", E, practice, "no block of the program moves the tool"},
     // Reading a line.
     {"line-too-long", N, "NISTIR 6556 3.3", "a line has more than 256 characters"},
@@ -88,6 +89,7 @@ constexpr std::array table = std::to_array<CodeEntry>({
     {"units-changed", N, "NISTIR 6556 4.3.3.3", "the units change within the program"},
     {"units-missing", W, practice, "the program moves before saying inch or mm"},
     {"compensation", E, "NISTIR 6556 3.5.10, B.5", "cutter compensation that cannot be done"},
+    {"compensation-at-end", N, practice, "the program ends with cutter compensation on"},
     {"probe", E, "NISTIR 6556 3.5.9", "a probe move that cannot be followed"},
     {"probe-assumed", W, "NISTIR 6556 3.5.9", "a probe move is taken to its end"},
     {"look-ahead-word", N, practice, "a word for the control's look-ahead, passed over"},
@@ -105,6 +107,7 @@ constexpr std::array table = std::to_array<CodeEntry>({
     {"cycle-plane", N, practice, "a cycle in another plane than xy"},
     // Subprograms.
     {"subprogram-missing", E, practice, "no O number of the file has this subprogram"},
+    {"subprogram-twice", W, practice, "an O number twice in one file: the first is called"},
     {"subprogram-depth", E, practice, "subprograms call each other too deep"},
     {"subprogram-count", E, practice, "more subprogram calls than are followed"},
     {"too-many-repeats", E, practice, "more lines and moves by repeats than are followed"},

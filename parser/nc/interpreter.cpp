@@ -85,6 +85,12 @@ bool Interpreter::run() {
 }
 
 bool Interpreter::finish_program() {
+  if (behind_ > 0 && calls_.empty() && !reporter_.failed()) tell_of_text_behind();
+  if (compensation_.on() && !reporter_.failed()) {
+    fail("compensation-at-end", 0, 1,
+         "the program ends with cutter compensation on: the next one may begin beside its path",
+         "post G40 before the end");
+  }
   compensation_.end([this](const Motion& m) { emit(m); });
   if (!ended_) {
     if (percent_first_ && !percent_last_) {
@@ -151,6 +157,7 @@ bool Interpreter::percent_line() {
       return fail("percent-alone", 0, 1, "a lone % where the file did not begin with one");
   }
   percent_last_ = true;
+  behind_ = at_;
   at_ = text_.size();
   return true;
 }

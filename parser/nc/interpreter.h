@@ -96,6 +96,8 @@ class Interpreter {
   bool call(const Block& block);
   bool go_back(bool& ended);
   void find_subprograms();
+  void tell_of_second(int number, std::size_t at, std::uint32_t before);
+  void tell_of_text_behind();
   // Counts n more lines or moves that stand for others; false, with an error, once there are too
   // many.
   bool count_repeated(std::uint64_t n);
@@ -123,8 +125,9 @@ class Interpreter {
   LineContext context_;
   Compensation compensation_;
 
-  std::size_t at_ = 0;  // offset of the next line
-  struct Found {        // the first of a character at or behind `from`
+  std::size_t at_ = 0;      // offset of the next line
+  std::size_t behind_ = 0;  // offset of what follows the program's end; 0: not ended by a block
+  struct Found {            // the first of a character at or behind `from`
     std::size_t from = 1, at = 0;
   };
   Found line_feed_, carriage_return_;

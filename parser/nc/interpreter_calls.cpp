@@ -26,10 +26,39 @@ void Interpreter::find_subprograms() {
       std::size_t k = i + 1;
       while (k < text_.size() && text_[k] >= '0' && text_[k] <= '9' && number < 100000000)
         number = number * 10 + (text_[k++] - '0');
-      if (k > i + 1) subprograms_.try_emplace(static_cast<int>(number), at, line);
+      if (k > i + 1 && !subprograms_.try_emplace(static_cast<int>(number), at, line).second)
+        tell_of_second(static_cast<int>(number), at, line);
     }
     while (i < text_.size() && text_[i] != '\n' && text_[i] != '\r') ++i;
     at = text_.substr(i, 2) == "\r\n" ? i + 2 : i + 1;
+  }
+}
+
+// at: where the second line with this number begins; before: how many lines end above it.
+void Interpreter::tell_of_second(int number, std::size_t at, std::uint32_t before) {
+  const std::size_t end = std::min(text_.find_first_of("\r\n", at), text_.size());
+  reporter_.report("subprogram-twice", text_.substr(at, end - at), before + 1, 0, end - at,
+                   fmt::format("O{} stands in this file again; a call runs the first, on line {}",
+                               number, subprograms_.at(number).second + 1),
+                   "take one out, or give it a number of its own");
+}
+
+// Subprograms stand behind the main program's end, so that only what comes before the first O
+// number there is told of: it may have been meant to run.
+void Interpreter::tell_of_text_behind() {
+  std::uint32_t line = line_;
+  for (std::size_t at = behind_; at < text_.size();) {
+    const std::size_t end = std::min(text_.find_first_of("\r\n", at), text_.size());
+    std::string_view text = text_.substr(at, end - at);
+    ++line;
+    at = text_.substr(end, 2) == "\r\n" ? end + 2 : end + 1;
+    const std::size_t first = text.find_first_not_of(" \t%\x1A\f");
+    if (first == std::string_view::npos || text[first] == '(' || text[first] == ';') continue;
+    if (text[first] == 'O' || text[first] == 'o' || text[first] == ':') return;
+    reporter_.report("text-behind-end", text, line, first, text.size() - first,
+                     "blocks stand behind the program's end: they are not read",
+                     "take them out, or take out the end above them");
+    return;
   }
 }
 

@@ -314,6 +314,7 @@ void Interpreter::stops(const Block&) {
   if (m_stop_ == 2 || m_stop_ == 30) {
     event(EventKind::program_end);
     ended_ = true;
+    behind_ = at_;
     return;
   }
   event(EventKind::stop, m_stop_);

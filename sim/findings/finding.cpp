@@ -9,7 +9,7 @@
 namespace proveout {
 
 std::string_view name(FindingKind kind) {
-  static constexpr std::array<std::string_view, 27> names = {
+  static constexpr std::array<std::string_view, 28> names = {
       "gouge",           "excess",          "over-depth",
       "over-width",      "rapid-contact",   "shank-contact",
       "holder-contact",  "fixture-contact", "below-stock",
@@ -18,7 +18,8 @@ std::string_view name(FindingKind kind) {
       "over-power",      "over-bend",       "chatter",
       "plunge",          "came-loose",      "flip-mismatch",
       "unreached",       "over-reach",      "program",
-      "weak-bridge",     "wrong-zero",      "job"};
+      "weak-bridge",     "wrong-zero",      "job",
+      "spindle-reversed"};
   return names[static_cast<std::size_t>(kind)];
 }
 

@@ -40,7 +40,8 @@ enum class FindingKind : std::uint8_t {
   program,
   weak_bridge,
   wrong_zero,
-  job
+  job,
+  spindle_reversed
 };
 std::string_view name(FindingKind kind);  // as in result.json, e.g. "over-depth"
 std::string_view name(Severity severity);

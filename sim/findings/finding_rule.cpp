@@ -7,7 +7,7 @@ namespace {
 
 using enum FindingKind;
 
-constexpr std::array<FindingRule, 27> rules = {{
+constexpr std::array<FindingRule, 28> rules = {{
     {gouge, "the finished surface lies inside the part: material is missing",
      "Look at the line named: too deep, wrong tool, wrong zero, or stock allowance forgotten.",
      "a part mesh"},
@@ -67,10 +67,15 @@ constexpr std::array<FindingRule, 27> rules = {{
      "a "
      "long thin bridge shakes before it shears.",
      "a part mesh"},
-    {wrong_zero, "another zero than the declared one would fit the program",
+    {wrong_zero,
+     "another zero than the declared one would fit the program, or the setup removes nothing",
      "Check which corner, middle or face the program was posted for, then the job file.", ""},
     {job, "the job file or a mesh it names has something to say",
      "See the message; keys are in docs/job-file.md.", ""},
+    {spindle_reversed, "the tool cuts while the spindle turns counter-clockwise (M4)",
+     "Use M3: cutters are taken to be right-hand ones (common practice, no source); a job cannot "
+     "declare a left-hand one.",
+     ""},
 }};
 
 constexpr bool in_order() {

@@ -7,6 +7,7 @@
 #include <algorithm>
 #include <chrono>
 #include <cmath>
+#include <set>
 
 #include "sim/cutting/material.h"
 #include "sim/measure/measure.h"
@@ -80,6 +81,15 @@ bool offsets_known(const nc::Program& program, const job::Setup& setup, Diagnost
   return ok;
 }
 
+// A part far smaller than the blank that would fit it as inches: many small parts come from a long
+// bar, and of those nothing is said where the bar is too thin for that.
+bool looks_like_inches(const Box3& part, const job::Part& given, const Box3& blank) {
+  if (blank.isEmpty() || given.mesh_scale != 1) return false;
+  if (part.sizes().maxCoeff() >= 0.1 * blank.sizes().maxCoeff()) return false;
+  constexpr double slack = 1.001;  // of coordinates rounded by whoever wrote the mesh
+  return (mm_per_inch * part.sizes().array() <= slack * blank.sizes().array()).all();
+}
+
 // Reads everything the job names before anything is cut, so that all mistakes come out at once.
 bool read_inputs(const job::Job& job, const std::string& material, Inputs& in,
                  Diagnostics& diagnostics) {
@@ -129,7 +139,7 @@ bool read_inputs(const job::Job& job, const std::string& material, Inputs& in,
                           "check [part] origin and mesh_units");
     }
     const double longest = box.sizes().maxCoeff();
-    if (!in.blank.isEmpty() && longest < 0.1 * in.blank.sizes().maxCoeff()) {
+    if (looks_like_inches(box, *job.part, in.blank)) {
       diagnostics.warning("part-small", place,
                           fmt::format("the part is only {:.3g} mm long, the blank {:.3g} mm",
                                       longest, in.blank.sizes().maxCoeff()),
@@ -251,6 +261,15 @@ class DryRun {
             bodies_,   threads(),     options_.keep_stock_after_setups};
   }
 
+  // Numbers of the tools that some program of the job moves.
+  std::set<int> tools_used() const {
+    std::set<int> used;
+    for (const auto& program : in_.programs) {
+      for (const nc::Motion& m : program->motions) used.insert(program->states[m.state].tool);
+    }
+    return used;
+  }
+
   // A blank thinner than two voxels is no volume any more; tools of three voxels are crude.
   bool too_coarse(double thinnest) {
     const Place place{result_.job.file.string(), 0, 0, 0};
@@ -262,8 +281,9 @@ class DryRun {
                          fmt::format("give a smaller voxel: at most --voxel {:g}", thinnest / 2));
       return true;
     }
+    const std::set<int> used = tools_used();
     for (const auto& t : result_.job.tools) {
-      if (3 * voxel <= t.diameter) continue;
+      if (3 * voxel <= t.diameter || !used.contains(t.number)) continue;
       diagnostics_.warning(
           "voxel-coarse", place,
           fmt::format(
@@ -332,21 +352,44 @@ class DryRun {
   // The stock as setup i finds it, cut from a blank of any voxel.
   stock::Stock cut_anew(std::size_t i, double voxel) const {
     stock::Stock stock = blank(voxel);
+    cut_on(stock, 0, i);
+    return stock;
+  }
+
+  // Takes the stock as setup `from` finds it on to what setup `to` finds.
+  void cut_on(stock::Stock& stock, std::size_t from, std::size_t to) const {
     stock::CutOptions options;
     options.threads = threads();
-    for (std::size_t k = 0; k < i; ++k) {
+    for (std::size_t k = from; k < to; ++k) {
       const SetupResult& done = result_.setups[k];
       Stages({}, {}).cut(k + 1, done.source->motions, tool_uses(*done.source, bodies_),
                          done.stock_from_setup, done.first_id, options, stock);
       measure::keep_one_piece(stock, in_.part.get());
     }
-    return stock;
+  }
+
+  // An edge is touched within the band: one beside the piece touches nothing.
+  bool band_holds_material(const job::Setup& setup) {
+    if (!setup.zero.band) return true;
+    const Box3 whole = measure::extent(
+        *result_.stock, setup::machine_from_stock_rotation(setup.turn), std::nullopt);
+    const double height = whole.isEmpty() ? 0 : whole.sizes().z();
+    const auto [low, high] = *setup.zero.band;
+    if (low <= height && high >= 0) return true;
+    diagnostics_.error(
+        "band-empty", {result_.job.file.string(), setup.line, 0, 0},
+        fmt::format("setup {}: the zero's band [{:g}, {:g}] holds no material: the piece is {:.4g} "
+                    "mm high there",
+                    setup.name, low, high, height),
+        "the band counts from the lowest material of the piece, in the setup's position");
+    return false;
   }
 
   bool one_setup(std::size_t i) {
     const job::Setup& setup = result_.job.setups[i];
     Box3 milled;
     if (setup.zero.on == job::ZeroOn::milled) {
+      if (!band_holds_material(setup)) return false;
       milled = measure::extent(*result_.stock, setup::machine_from_stock_rotation(setup.turn),
                                setup.zero.band);
     }
@@ -403,6 +446,10 @@ class DryRun {
 
   // False: asked to stop.
   bool search_zeros() {
+    // One coarse stock goes from doubted setup to doubted setup: cut anew from the blank for each,
+    // time would grow with the square of their number.
+    std::optional<stock::Stock> before;
+    std::size_t cut_to = 0;
     for (std::size_t i = 0; i < result_.setups.size(); ++i) {
       const SetupResult& done = result_.setups[i];
       const auto why = why_zero_is_doubted(done, result_.job, result_.material, in_.blank);
@@ -410,13 +457,18 @@ class DryRun {
       const std::string what = "trying other zeros for setup " + done.name;
       if (!say(what, 0.96)) return false;
       const double voxel = zero_search_voxel(result_.job, in_.blank, result_.voxel);
-      const stock::Stock before = cut_anew(i, voxel);
+      if (!before) before = blank(voxel);
+      cut_on(*before, cut_to, i);
+      cut_to = i;
       auto search = search_zero({result_.job, result_.job.setups[i], done, bodies_, in_.part.get(),
-                                 in_.blank, before, threads(),
+                                 in_.blank, *before, threads(),
                                  [&](double share) { return say(what, 0.96 + 0.03 * share); }});
       if (!search) return false;
       search->why = *why;
-      if (!search->fits.empty()) findings_.add(zero_finding(*search, done));
+      if (const auto first_feed = only_air(done))
+        findings_.add(air_finding(*search, done, *first_feed));
+      else if (!search->fits.empty())
+        findings_.add(zero_finding(*search, done));
       result_.zero_search.push_back(std::move(*search));
     }
     return true;

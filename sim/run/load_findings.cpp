@@ -82,6 +82,7 @@ void LoadJudge::judge(std::size_t motion) {
     if (m.kind == nc::PathKind::rapid) continue;  // rapid-contact says it all
     if (s.axial_depth < least_depth) continue;
     spindle(*t, motion, s);
+    reversed(*t, motion, s);
     depth(*t, motion, s);
     plunge(*t, motion, s, speed);
     if (state.turn != nc::SpindleTurn::stopped) loads(*t, motion, s, l);
@@ -125,6 +126,24 @@ void LoadJudge::spindle(PerTool& t, std::size_t motion, const stock::EngagementS
                          slow ? "below" : "above", sp.min_rpm, sp.max_rpm);
     findings_.add(std::move(f));
   }
+}
+
+// Right-hand cutters cut while turning clockwise (common practice, no source); the job file has no
+// left-hand ones. A tap backs out of its hole turning the other way: taps stand in as drills.
+void LoadJudge::reversed(PerTool& t, std::size_t motion, const stock::EngagementSample& s) {
+  const nc::Motion& m = program_.motions[motion];
+  const nc::ModalState& state = program_.states[m.state];
+  if (t.reversed_said || state.turn != nc::SpindleTurn::counter_clockwise) return;
+  if (t.tool->shape == job::ToolShape::drill && m.end.z() > m.start.z()) return;
+  t.reversed_said = true;
+  Finding f = finding(motion, FindingKind::spindle_reversed, Severity::warning, s.along);
+  f.value = s.axial_depth;
+  f.unit = "mm";
+  f.text = fmt::format(
+      "cuts {:.2f} mm deep while the spindle turns counter-clockwise (M4): right-hand cutters need "
+      "M3, and a job cannot declare a left-hand one",
+      s.axial_depth);
+  findings_.add(std::move(f));
 }
 
 void LoadJudge::depth(PerTool& t, std::size_t motion, const stock::EngagementSample& s) {

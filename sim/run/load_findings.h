@@ -27,7 +27,7 @@ class LoadJudge {
     job::ToolLimits limits;
     double in_cut_s = 0, thin_s = 0, thinnest = 1e9;
     std::size_t thin_motion = 0;
-    bool speed_said = false;
+    bool speed_said = false, reversed_said = false;
     // Feed per tooth over diameter in each sample of a feed move, and its seconds.
     std::vector<std::pair<double, double>> chips;
     std::size_t cut_motion = 0;  // the first that cut
@@ -66,6 +66,7 @@ class LoadJudge {
                                 const cutting::Material& other) const;
   void plunge(PerTool& t, std::size_t motion, const stock::EngagementSample& s, double speed);
   void spindle(PerTool& t, std::size_t motion, const stock::EngagementSample& s);
+  void reversed(PerTool& t, std::size_t motion, const stock::EngagementSample& s);
 
   const SetupContext& context_;
   SetupResult& result_;

@@ -295,6 +295,20 @@ std::optional<std::string> why_zero_is_doubted(const SetupResult& setup, const j
   return std::nullopt;
 }
 
+std::optional<std::size_t> only_air(const SetupResult& setup) {
+  // A touching face can sum to a little more than nothing.
+  constexpr double least_mm3 = 1e-6;
+  std::optional<std::size_t> first;
+  for (std::size_t k = 0; k < setup.cut.motions.size(); ++k) {
+    if (setup.cut.motions[k].removed_mm3 > least_mm3) return std::nullopt;
+    const nc::Motion& m = setup.source->motions[k];
+    const bool meant_to_cut = m.kind != nc::PathKind::rapid && nc::length(m) > 0 &&
+                              setup.source->states[m.state].turn != nc::SpindleTurn::stopped;
+    if (meant_to_cut && !first) first = k;
+  }
+  return first;
+}
+
 double zero_search_voxel(const job::Job& job, const Box3& blank, double voxel) {
   double smallest = 1e9;
   for (const job::Tool& t : job.tools) smallest = std::min(smallest, t.diameter);
@@ -315,6 +329,21 @@ Finding zero_finding(const ZeroSearch& search, const SetupResult& setup) {
   f.value = f.at.norm();
   f.unit = "mm";
   f.text = search.text;
+  return f;
+}
+
+Finding air_finding(const ZeroSearch& search, const SetupResult& setup, std::size_t first_feed) {
+  Finding f = search.fits.empty() ? Finding{} : zero_finding(search, setup);
+  const nc::Motion& m = setup.source->motions[first_feed];
+  f.kind = FindingKind::wrong_zero;
+  f.level = Severity::warning;
+  f.setup = setup.name;
+  f.file = setup.program;
+  f.line = m.line;
+  f.tool = setup.source->states[m.state].tool;
+  if (search.fits.empty()) f.at = m.start;
+  f.detail = "nothing-removed";
+  f.text = "this setup removes nothing: every feed move runs through air; " + search.text;
   return f;
 }
 

@@ -24,6 +24,10 @@ namespace proveout::run {
 std::optional<std::string> why_zero_is_doubted(const SetupResult& setup, const job::Job& job,
                                                const std::string& material, const Box3& blank);
 
+// The first feed move made with the spindle turning, in a setup that removes nothing at all;
+// nullopt: it removes something, or was never meant to cut.
+std::optional<std::size_t> only_air(const SetupResult& setup);
+
 struct ZeroSearchInput {
   const job::Job& job;
   const job::Setup& setup;
@@ -47,5 +51,9 @@ Finding zero_finding(const ZeroSearch& search, const SetupResult& setup);
 // Edge of the search's voxels: mm. A quarter of the smallest cutter or more, so that a search takes
 // about as long as the setup itself.
 double zero_search_voxel(const job::Job& job, const Box3& blank, double voxel);
+
+// The same for a setup that removes nothing, whether another zero fits or none does: a run that
+// cuts only air must not come back clean. first_feed: what only_air gave.
+Finding air_finding(const ZeroSearch& search, const SetupResult& setup, std::size_t first_feed);
 
 }  // namespace proveout::run

@@ -397,7 +397,33 @@ TEST(JobValues, RangesEndWhereTheySay) {
       {"{ 12 = 60 }", "{ 12 = 0 }", "{ 12 = -1 }"},
       {"blank_cost = 1", "blank_cost = 0", "blank_cost = -1"},
       {"blank_cost = 1", "blank_cost = 1e9", "blank_cost = 1.001e9"},
-      {"origin = [1, 2, 3]", "origin = [-1e9, 0, 1e9]", "origin = [-1.001e9, 0, 0]"},
+      {"origin = [1, 2, 3]", "origin = [-1e6, 0, 1e6]", "origin = [-1.001e6, 0, 0]"},
+      {"origin = [7, 8, 9]", "origin = [-1e6, 0, 1e6]", "origin = [0, 1.001e6, 0]"},
+      {"offset = [1, 2, 3]", "offset = [1e6, 0, -1e6]", "offset = [0, 0, -1.001e6]"},
+      {"at = [4, 5, 6]", "at = [1e6, 0, -1e6]", "at = [0, 0, -1.001e6]"},
+      {"band = [0.5, 1]", "band = [-1e6, 1e6]", "band = [0.5, 1.001e6]"},
+      {"G54 = [1, 1, 1]", "G54 = [1e6, 0, 0]", "G54 = [1e9, 0, 0]"},
+      {"start = [-1, -2, -3]", "start = [1e6, 0, 0]", "start = [1e8, 0, 0]"},
+      {"travel = [1, 2, 3]", "travel = [1, 2, 1e6]", "travel = [1, 2, 1.001e6]"},
+      {"locating_error = [0.1, -0.1, 0]", "locating_error = [1e6, 0, 0]",
+       "locating_error = [1.001e6, 0, 0]"},
+      {"zero_in_machine = [-100, -50, -20]", "zero_in_machine = [-1e6, 0, 0]",
+       "zero_in_machine = [-1.001e6, 0, 0]"},
+      {"pin_distance = 80", "pin_distance = 1e6", "pin_distance = 1.001e6"},
+      {"gouge = 0.125", "gouge = 1e6", "gouge = 1.001e6"},
+      {"box = [[0, 0, 0], [1, 2, 3]]", "box = [[0, 0, 0], [1, 2, 1e6]]",
+       "box = [[0, 0, 0], [1, 2, 1.001e6]]"},
+      {"diameter = 8", "diameter = 1000", "diameter = 1000.5"},
+      {"shank_diameter = 9", "shank_diameter = 1000", "shank_diameter = 1000.5"},
+      {"stickout = 20", "stickout = 10000", "stickout = 10000.5"},
+      {"holder = [[30, 11], [40, 12]]", "holder = [[1e4, 1e4]]", "holder = [[30, 10001]]"},
+      {"profile = [[0, 0], [1, 2]]", "profile = [[0, 0], [1, 10000]]",
+       "profile = [[0, 0], [1, 10001]]"},
+      {"accel = [10, 11, 12]", "accel = [1e-3, 1, 1]", "accel = [1, 1, 9e-4]"},
+      {"max_feed = [4, 5, 6]", "max_feed = [1, 1e-3, 1]", "max_feed = [1, 9e-4, 1]"},
+      {"rapid = [7, 8, 9]", "rapid = [1e-3, 1, 1]", "rapid = [9e-4, 1, 1]"},
+      {"min_rpm = 1, max_rpm = 2", "min_rpm = 2, max_rpm = 2", "min_rpm = 2.5, max_rpm = 2"},
+      {"min_rpm = 1, max_rpm = 2", "min_rpm = 9, max_rpm = 0", "min_rpm = -1, max_rpm = 0"},
       {"size = [30, 20, 10]", "size = [30, 20, 1e-3]", "size = [30, 20, 0]"},
   };
   for (const Edge& e : edges) {
@@ -423,7 +449,10 @@ TEST(JobValues, EachMistakeIsNamed) {
       {"holder = [[30, 11], [40, 12]]", "holder = [30, 11]", "list of pairs of numbers"},
       {"holder = [[30, 11], [40, 12]]", "holder = 4", "list of pairs of numbers"},
       {"holder = [[30, 11], [40, 12]]", "holder = [[30, 11, 3]]", "list of pairs of numbers"},
-      {"holder = [[30, 11], [40, 12]]", "holder = [[30, -1]]", "out of range: at least 0"},
+      {"holder = [[30, 11], [40, 12]]", "holder = [[30, -1]]", "out of range: 0 to 10000"},
+      {"spindle = { min_rpm = 1,", "spindle = { min_rpm = 3,",
+       "slowest speed, 3, is above its fastest, 2"},
+      {"diameter = 8", "diameter = 1e9", "out of range: above 0, at most 1000"},
       {"band = [0.5, 1]", "band = 1", "band must be a list of two numbers"},
       {"band = [0.5, 1]", "band = [1, 2, 3]", "band must be a list of two numbers"},
       {"batch = [2, 3]", "batch = []", "quote.batch must be a list of whole numbers"},
@@ -475,6 +504,34 @@ TEST(JobValues, EachMistakeIsNamed) {
     EXPECT_NE(said_of(m.old, m.line).find(m.says), std::string::npos) << m.line << " says\n"
                                                                       << said_of(m.old, m.line);
   }
+}
+
+// A range is told in the units of the file: 40 inches are more than a metre.
+TEST(JobValues, RangesAreToldInTheFilesUnits) {
+  const Folder folder;
+  std::string text = "units = \"inch\"\n" + whole();
+  text.replace(text.find("diameter = 8"), 12, "diameter = 40");
+  Diagnostics d;
+  EXPECT_FALSE(read_job(folder.file("job.toml", text), d));
+  ASSERT_TRUE(d.has_errors());
+  EXPECT_NE(to_text(d.all()[0]).find("above 0, at most 39.3701"), std::string::npos)
+      << to_text(d.all()[0]);
+}
+
+// The profile gives a form tool its diameter.
+TEST(JobValues, AFormToolIsNoWiderThanAMetre) {
+  const auto said = [](const char* radius) {
+    std::string line = std::string("shape = \"form\"\nprofile = [[0, 0], [") + radius + ", 2]]\n";
+    return "[stock]\nsize = [1, 1, 1]\n[[setups]]\nname = \"A\"\nprogram = \"a\"\n"
+           "[[tools]]\nnumber = 1\n" +
+           line;
+  };
+  read(said("500"));
+  const Folder folder;
+  Diagnostics d;
+  EXPECT_FALSE(read_job(folder.file("job.toml", said("500.5")), d));
+  ASSERT_EQ(d.errors(), 1u);
+  EXPECT_NE(d.all()[0].what.find("wider than a metre"), std::string::npos);
 }
 
 // The message points at the key in its line.

@@ -54,6 +54,54 @@ struct Row {
   std::uint32_t line, column;
 };
 
+// Two subprograms of one number: which one runs is said, at the second's line.
+TEST(Practice, AnONumberTwiceIsWarnedOf) {
+  const Read r = read(head + "M98 P1\nM30\nO1\nG1 X1\nM99\nO1\nG1 X2\nM99\n");
+  EXPECT_TRUE(r.ok);
+  const Diagnostic* d = r.of("subprogram-twice");
+  ASSERT_NE(d, nullptr);
+  EXPECT_EQ(d->severity, Severity::warning);
+  EXPECT_EQ(d->place.line, 7u);
+  EXPECT_NE(d->what.find("on line 4"), std::string::npos) << d->what;
+  ASSERT_EQ(r.kept.motions.size(), 1u);
+  EXPECT_EQ(r.kept.motions[0].end.x(), 1);
+  EXPECT_EQ(read(head + "M98 P1\nM30\nO1\nG1 X1\nM99\nO2\nM99\n").of("subprogram-twice"), nullptr);
+}
+
+// What stands behind the end and was perhaps meant to run. Subprograms, comments and the closing %
+// are at home there.
+TEST(Practice, BlocksBehindTheEndAreSaid) {
+  for (const auto& [text, line] : {std::pair{"G1 X1\nM30\nG1 X2\n", 4u},
+                                   {"G1 X1\r\nM2\r\n\r\n(more)\r\n N10 G1 X2\r\n", 6u},
+                                   {"G1 X1\n%\nG1 X2\n%\n", 4u},
+                                   {"G1 X1\nM30\n%\n\nG1 X2", 6u}}) {
+    const Read r = read(head + text);
+    EXPECT_TRUE(r.ok) << text;
+    const Diagnostic* d = r.of("text-behind-end");
+    ASSERT_NE(d, nullptr) << text;
+    EXPECT_EQ(d->severity, Severity::note);
+    EXPECT_EQ(d->place.line, line) << text;
+    EXPECT_EQ(r.kept.motions.size(), 1u);
+  }
+  for (const char* text :
+       {"G1 X1\nM30\n", "G1 X1\nM30", "G1 X1\nM30\n%\n",
+        "G1 X1\nM30\n \n(end of it)\n; so\n%\n\x1A", "M98 P1\nM30\nO1\nG1 X1\nM99\n%\n",
+        "G1 X1\nM30\n\nO7 (not called)\nG1 X2\nM99\n"}) {
+    EXPECT_EQ(read(head + text).of("text-behind-end"), nullptr) << text;
+  }
+}
+
+TEST(Practice, CompensationLeftOnAtTheEndIsSaid) {
+  const std::string cut = "T1 M6\nG0 X-20\nG41 D1 G1 X0 Y10\nX40\n";
+  const Read r = read(head + cut + "M30\n");
+  EXPECT_TRUE(r.ok);
+  const Diagnostic* d = r.of("compensation-at-end");
+  ASSERT_NE(d, nullptr);
+  EXPECT_EQ(d->severity, Severity::note);
+  EXPECT_EQ(d->place.line, 6u);
+  EXPECT_EQ(read(head + cut + "G40 G0 X60\nM30\n").of("compensation-at-end"), nullptr);
+}
+
 // Each at its line and column, counted by hand.
 TEST(Practice, WhatCannotBeFollowedIsRefusedAtItsPlace) {
   for (const Row& row : {

@@ -172,7 +172,7 @@ TEST(FindingRules, EveryKindHasANameAndWordsOfItsOwn) {
     EXPECT_EQ(&rule(r.kind), &r);
     for (const char c : name(r.kind)) EXPECT_TRUE((c >= 'a' && c <= 'z') || c == '-');
   }
-  EXPECT_EQ(names.size(), static_cast<std::size_t>(FindingKind::job) + 1);
+  EXPECT_EQ(names.size(), static_cast<std::size_t>(FindingKind::spindle_reversed) + 1);
   EXPECT_EQ(name(FindingKind::over_depth), "over-depth");
   EXPECT_EQ(name(FindingKind::wrong_zero), "wrong-zero");
   EXPECT_EQ(name(FindingKind::job), "job");

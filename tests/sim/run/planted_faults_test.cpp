@@ -434,6 +434,42 @@ TEST(PlantedFault, PartInInches) {
   EXPECT_FALSE(run(s, inches).said("part-small"));
 }
 
+// Small parts from a long bar: as inches this one would stand out of it.
+TEST(PlantedFault, ASmallPartFromABarIsNoMistake) {
+  Small s;
+  s.part = "[part]\nmesh = \"part.stl\"\n";
+  EXPECT_FALSE(run(s, box_stl(Vec3::Zero(), Vec3(1.5, 1.5, 0.9))).said("part-small"))
+      << "0.9 inches are 22.9 mm, the block is 20 mm thick";
+  EXPECT_TRUE(run(s, box_stl(Vec3::Zero(), Vec3(1.5, 1.1, 0.7))).said("part-small"));
+}
+
+// A fine cutter that stands in the rack and is not used makes no voxel coarse.
+TEST(PlantedFault, AToolNobodyUsesIsNotTooFine) {
+  Small s;
+  s.setup = "[[tools]]\nnumber = 2\nshape = \"ball\"\ndiameter = 0.5\n";
+  EXPECT_FALSE(run(s).said("voxel-coarse"));
+  s.program =
+      "G21 G90\nT1 M6\nS9000 M3\nG0 X0 Y-25 Z5\nG0 Z-2\nG1 Y25 F900\nG0 Z5\nT2 M6\nS9000 M3\nG0 X5 "
+      "Y0\nG1 Z-1 F100\nG0 Z5\nM30\n";
+  EXPECT_TRUE(run(s).said("voxel-coarse"));
+}
+
+// M4 with a right-hand cutter (common practice, no source): its edges rub backwards.
+TEST(PlantedFault, SpindleTurningTheWrongWay) {
+  Small s;
+  EXPECT_FALSE(run(s).has(FindingKind::spindle_reversed));
+  s.program =
+      "G21 G90\nT1 M6\nS10000 M4\nG0 X0 Y-25 Z5\nG0 Z-2\nG1 Y25 F900\nG1 Y-25\nG0 Z5\nM30\n";
+  const Ran r = run(s);
+  const Finding* f = r.first(FindingKind::spindle_reversed);
+  ASSERT_NE(f, nullptr) << r.words();
+  EXPECT_EQ(f->level, Severity::warning);
+  EXPECT_EQ(f->line, 6u);
+  EXPECT_EQ(f->count, 1u);  // a tool is told of once
+  EXPECT_NEAR(f->value, 2, 0.1);
+  EXPECT_FALSE(r.has(FindingKind::spindle_stopped));
+}
+
 TEST(PlantedFault, VoxelTooCoarse) {
   Small s;
   EXPECT_FALSE(run(s).said("voxel-coarse"));

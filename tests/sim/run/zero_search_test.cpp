@@ -125,6 +125,70 @@ TEST(ZeroSearch, NothingButAirWithoutAPart) {
   EXPECT_NE(r.zero_search[0].fits[0].words.find("z = \"bottom\""), std::string::npos);
 }
 
+// One stroke along x past a block 40 x 30 x 20, or over it.
+JobResult one_stroke(const std::string& from, const std::string& spindle,
+                     const std::string& zero = "x = \"min\", y = \"min\", z = \"top\"") {
+  const WorkFolder work;
+  work.file("a.nc",
+            "G21 G90\nT1 M6\n" + spindle + "\nG0 Z400\nG0 " + from + "\nG1 X560 F900\nM30\n");
+  return work.run(
+      "[simulation]\nvoxel = 1\n[stock]\nsize = [40, 30, 20]\n[[tools]]\nnumber = 1\nshape = "
+      "\"flat\"\ndiameter = 6\nflute_length = 30\nstickout = 40\n[[setups]]\nname = "
+      "\"A\"\nprogram = \"a.nc\"\nzero = { " +
+      zero + " }\n");
+}
+
+// A program beside the blank, one far above it, and a zero a kilometre away: none comes back clean.
+TEST(ZeroSearch, ASetupThatRemovesNothingIsWarnedOf) {
+  const std::string far = "offset = [1e6, 0, 0], x = \"min\", y = \"min\", z = \"top\"";
+  for (const JobResult& r :
+       {one_stroke("X500 Y500 Z-2", "S12000 M3"), one_stroke("X-20 Y10", "S12000 M3"),
+        one_stroke("X-20 Y10 Z-2", "S12000 M3", far)}) {
+    EXPECT_LT(r.removed_mm3, 1e-6);
+    const Finding* f = found(r);
+    ASSERT_NE(f, nullptr);
+    EXPECT_EQ(f->level, Severity::warning);
+    EXPECT_EQ(f->detail, "nothing-removed");
+    EXPECT_EQ(f->line, 6u);  // the first feed move
+    EXPECT_EQ(f->text.find("this setup removes nothing"), 0u) << f->text;
+  }
+}
+
+// Nor is a program blamed that cuts, or never was to: a warm-up with the spindle at rest.
+TEST(ZeroSearch, WhatCutsOrWasNeverToCutIsNoWarning) {
+  EXPECT_EQ(found(one_stroke("X-20 Y10 Z-2", "S12000 M3")), nullptr);
+  EXPECT_EQ(found(one_stroke("X500 Y500 Z-2", "M5")), nullptr);
+}
+
+// A band above what is left of the piece gives no edge to zero on.
+TEST(ZeroSearch, ABandBesideThePieceIsAnError) {
+  const WorkFolder work;
+  work.file("a.nc", head + strokes({5}, -2, -20, 40) + "M30\n");
+  for (const auto& [band, holds] : {std::pair{"[500, 700]", false},
+                                    {"[20.5, 30]", false},
+                                    {"[-9, -1]", false},
+                                    {"[1, 6]", true},
+                                    {"[15, 700]", true}}) {
+    Diagnostics d;
+    const auto text =
+        "[simulation]\nvoxel = 1\n[stock]\nsize = [40, 30, 20]\n[[tools]]\nnumber = 1\nshape = "
+        "\"flat\"\ndiameter = 6\nflute_length = 30\nstickout = 40\n[[setups]]\nname = "
+        "\"A\"\nprogram = \"a.nc\"\n[[setups]]\nname = \"B\"\nprogram = \"a.nc\"\nzero = { on = "
+        "\"milled\", band = " +
+        std::string(band) + " }\n";
+    const auto job = job::read_job(work.file("job.toml", text), d);
+    ASSERT_TRUE(job);
+    EXPECT_EQ(dry_run(*job, {}, d).has_value(), holds) << band;
+    if (holds) continue;
+    ASSERT_EQ(d.errors(), 1u) << band;
+    const auto& said = d.all().back();
+    EXPECT_EQ(said.code, "band-empty");
+    EXPECT_EQ(said.place.line, 14u);
+    EXPECT_NE(said.place.file.find("job.toml"), std::string::npos);
+    EXPECT_NE(said.what.find("setup B"), std::string::npos) << said.what;
+  }
+}
+
 TEST(ZeroSearch, AWrongProgramIsNotBlamedOnTheZero) {
   // A pass 3 mm into the part all over: no corner or face of the block mends that.
   const WorkFolder work;
