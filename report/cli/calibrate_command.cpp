@@ -31,53 +31,63 @@ struct CsvRow {
   std::vector<std::string> cells;
 };
 
-std::string trimmed(std::string_view s) {
-  while (!s.empty() && (s.front() == ' ' || s.front() == '\t' || s.front() == '"'))
-    s.remove_prefix(1);
-  while (!s.empty() &&
-         (s.back() == ' ' || s.back() == '\t' || s.back() == '\r' || s.back() == '"')) {
-    s.remove_suffix(1);
-  }
-  return std::string(s);
+std::string_view trimmed(std::string_view s) {
+  const std::size_t first = s.find_first_not_of(" \t\r");
+  if (first == std::string_view::npos) return {};
+  return s.substr(first, s.find_last_not_of(" \t\r") - first + 1);
 }
 
-std::vector<CsvRow> rows_of(const std::string& text) {
-  std::vector<CsvRow> rows;
-  std::uint32_t line = 0;
-  for (std::size_t at = 0; at < text.size();) {
-    const std::size_t end = std::min(text.find('\n', at), text.size());
-    ++line;
-    const std::string_view row(text.data() + at, end - at);
-    at = end + 1;
-    if (trimmed(row).empty() || trimmed(row).front() == '#') continue;
-    CsvRow r{line, {}};
-    for (std::size_t from = 0; from <= row.size();) {
-      const std::size_t comma = std::min(row.find(',', from), row.size());
-      r.cells.push_back(trimmed(row.substr(from, comma - from)));
-      from = comma + 1;
+// The cells of one line; a comma within quotes parts nothing, and two quotes there mean one.
+// nullopt: a quote does not close.
+std::optional<std::vector<std::string>> cells_of(std::string_view row) {
+  std::vector<std::string> cells(1);
+  bool quoted = false;
+  std::size_t kept = 0;  // bytes of the cell that were quoted, so not to be trimmed
+  const auto close = [&] {
+    std::string& cell = cells.back();
+    if (kept == 0) cell = std::string(trimmed(cell));
+    kept = 0;
+  };
+  for (std::size_t i = 0; i < row.size(); ++i) {
+    const char c = row[i];
+    if (quoted && c == '"' && i + 1 < row.size() && row[i + 1] == '"') {
+      cells.back() += row[++i];
+    } else if (c == '"' && (quoted || trimmed(cells.back()).empty())) {
+      if (!quoted) cells.back().clear();
+      quoted = !quoted;
+      kept = 1;
+    } else if (c == ',' && !quoted) {
+      close();
+      cells.emplace_back();
+    } else if (quoted || kept == 0) {
+      cells.back() += c;
     }
-    rows.push_back(std::move(r));
   }
-  return rows;
+  close();
+  if (quoted) return std::nullopt;
+  return cells;
 }
 
 class Csv {
  public:
-  Csv(const fs::path& path, std::vector<CsvRow> rows, Diagnostics& diagnostics)
+  // Mistakes in the form of the table go into diagnostics.
+  Csv(const fs::path& path, std::string_view text, Diagnostics& diagnostics)
       : path_(path), diagnostics_(diagnostics) {
-    if (!rows.empty()) {
-      head_ = rows.front().cells;
-      rows.erase(rows.begin());
+    if (text.starts_with("\xEF\xBB\xBF")) text.remove_prefix(3);  // byte-order mark
+    std::uint32_t line = 0;
+    for (std::size_t at = 0; at < text.size();) {
+      const std::size_t end = std::min(text.find('\n', at), text.size());
+      add_line(++line, text.substr(at, end - at));
+      at = end + 1;
     }
-    rows_ = std::move(rows);
   }
   const std::vector<CsvRow>& rows() const { return rows_; }
   bool has(std::string_view column) const { return find(column) < head_.size(); }
   bool need(std::string_view column) {
     if (has(column)) return true;
-    diagnostics_.error("runs-column-missing", {path_.string(), 1, 0, 0},
-                       fmt::format("the head line has no column '{}'", column),
-                       "the columns stand in docs/timing.md");
+    error("runs-column-missing", head_line_ > 0 ? head_line_ : 1,
+          fmt::format("the head line has no column '{}'", column),
+          "the columns stand in docs/timing.md");
     return false;
   }
   std::string text(const CsvRow& row, std::string_view column) const {
@@ -89,21 +99,56 @@ class Csv {
     const std::string cell = text(row, column);
     if (cell.empty()) return otherwise;
     double value = 0;
-    const auto [end, error] = std::from_chars(cell.data(), cell.data() + cell.size(), value);
-    if (error != std::errc() || end != cell.data() + cell.size() || !(value >= 0) || value > 1e9) {
-      diagnostics_.error("runs-number", {path_.string(), row.line, 0, 0},
-                         fmt::format("'{}' in column '{}' is no number from 0 up", cell, column));
+    const auto [end, error_code] = std::from_chars(cell.data(), cell.data() + cell.size(), value);
+    if (error_code != std::errc() || end != cell.data() + cell.size() || !(value >= 0) ||
+        value > 1e9) {
+      error("runs-number", row.line,
+            fmt::format("'{}' in column '{}' is no number from 0 up", cell, column));
       return otherwise;
     }
     return value;
   }
+  void error(const char* code, std::uint32_t line, std::string what, std::string remedy = {}) {
+    diagnostics_.error(code, {path_.string(), line, 0, 0}, std::move(what), std::move(remedy));
+  }
 
  private:
+  void add_line(std::uint32_t line, std::string_view row) {
+    if (trimmed(row).empty() || trimmed(row).front() == '#') return;
+    auto cells = cells_of(row);
+    if (!cells) {
+      error("runs-quote-open", line, "a quote does not close on its line", "close it");
+      // Without a head nothing below can be told.
+      if (head_line_ == 0) head_line_ = line;
+      return;
+    }
+    if (head_line_ == 0) {
+      head_line_ = line;
+      set_head(std::move(*cells));
+    } else if (!head_.empty() && cells->size() != head_.size()) {
+      error(
+          "runs-row-length", line,
+          fmt::format("the row's cells number {}, the head line's {}", cells->size(), head_.size()),
+          "give each column its cell, empty where nothing is known; a decimal comma parts cells");
+    } else {
+      rows_.push_back({line, std::move(*cells)});
+    }
+  }
+  void set_head(std::vector<std::string> cells) {
+    head_ = std::move(cells);
+    for (std::size_t i = 0; i < head_.size(); ++i) {
+      if (!head_[i].empty() && find(head_[i]) < i) {
+        error("runs-column-twice", head_line_,
+              fmt::format("the head line has two columns '{}'", head_[i]), "take one out");
+      }
+    }
+  }
   std::size_t find(std::string_view column) const {
     return static_cast<std::size_t>(std::find(head_.begin(), head_.end(), column) - head_.begin());
   }
   fs::path path_;
   Diagnostics& diagnostics_;
+  std::uint32_t head_line_ = 0;  // 0: none yet
   std::vector<std::string> head_;
   std::vector<CsvRow> rows_;
 };
@@ -111,7 +156,10 @@ class Csv {
 std::optional<Csv> read_csv(const fs::path& path, Diagnostics& diagnostics) {
   const auto text = read_text_file(path, "table of runs", diagnostics, most_csv_bytes);
   if (!text) return std::nullopt;
-  return Csv(path, rows_of(*text), diagnostics);
+  const std::size_t before = diagnostics.errors();
+  Csv csv(path, *text, diagnostics);
+  if (diagnostics.errors() != before) return std::nullopt;
+  return csv;
 }
 
 // seconds, line, speed_mm_min: one row per reading; lines that stay current make one passage.
@@ -128,6 +176,54 @@ void read_log(const fs::path& path, calibrate::TimedRun& run, Diagnostics& diagn
   }
 }
 
+// Overrides as a factor: 100 typed for 100 % would make a program a hundred times as fast.
+bool overrides_are_factors(const calibrate::TimedRun& run, const CsvRow& row, Csv& csv) {
+  bool ok = true;
+  for (const auto& [column, value] : {std::pair{"feed_override", run.feed_override},
+                                      std::pair{"rapid_override", run.rapid_override}}) {
+    if (value >= 0.01 && value <= 2) continue;
+    csv.error("runs-override", row.line,
+              fmt::format("{} = {:g} is out of range: 0.01 to 2", column, value),
+              "it is a factor: 1 = 100 %");
+    ok = false;
+  }
+  return ok;
+}
+
+// One row of the table; nullopt with errors: it cannot be used.
+std::optional<calibrate::TimedRun> read_run(const fs::path& path, const job::Machine& machine,
+                                            const CsvRow& row, Csv& csv, Diagnostics& diagnostics) {
+  calibrate::TimedRun run;
+  const std::string named = csv.text(row, "program");
+  const fs::path program = path.parent_path() / named;
+  run.name = program.filename().string();
+  run.measured_s = csv.number(row, "measured_s", 0);
+  run.feed_override = csv.number(row, "feed_override", 1);
+  run.rapid_override = csv.number(row, "rapid_override", 1);
+  std::error_code ignored;
+  if (named.empty() || !fs::exists(program, ignored)) {
+    csv.error("runs-program-missing", row.line,
+              named.empty() ? std::string("the row names no program")
+                            : fmt::format("there is no program {}", program.string()),
+              "paths count from the table's folder");
+    return std::nullopt;
+  }
+  const std::string log = csv.text(row, "log");
+  if (!log.empty()) read_log(path.parent_path() / log, run, diagnostics);
+  if (!(run.measured_s > 0) && run.log.empty()) {
+    csv.error("runs-time-missing", row.line,
+              fmt::format("the run of {} has neither measured_s nor a log", run.name));
+    return std::nullopt;
+  }
+  if (!overrides_are_factors(run, row, csv)) return std::nullopt;
+  nc::ReadOptions options;
+  options.start = machine.start;
+  auto read = nc::read_program(program, options, diagnostics);
+  if (!read) return std::nullopt;
+  run.program = std::make_shared<const nc::Program>(std::move(*read));
+  return run;
+}
+
 std::vector<calibrate::TimedRun> read_runs(const fs::path& path, const job::Machine& machine,
                                            Diagnostics& diagnostics) {
   std::vector<calibrate::TimedRun> runs;
@@ -135,30 +231,7 @@ std::vector<calibrate::TimedRun> read_runs(const fs::path& path, const job::Mach
   if (!csv || !csv->need("program")) return runs;
   if (!csv->has("log") && !csv->need("measured_s")) return runs;
   for (const CsvRow& row : csv->rows()) {
-    calibrate::TimedRun run;
-    const fs::path program = path.parent_path() / csv->text(row, "program");
-    run.name = program.filename().string();
-    run.measured_s = csv->number(row, "measured_s", 0);
-    run.feed_override = csv->number(row, "feed_override", 1);
-    run.rapid_override = csv->number(row, "rapid_override", 1);
-    const std::string log = csv->text(row, "log");
-    if (!log.empty()) read_log(path.parent_path() / log, run, diagnostics);
-    if (!(run.measured_s > 0) && run.log.empty()) {
-      diagnostics.error("runs-time-missing", {path.string(), row.line, 0, 0},
-                        fmt::format("the run of {} has neither measured_s nor a log", run.name));
-      continue;
-    }
-    if (!(run.feed_override > 0) || !(run.rapid_override > 0)) {
-      diagnostics.error("runs-number", {path.string(), row.line, 0, 0},
-                        "an override of 0 never ends");
-      continue;
-    }
-    nc::ReadOptions options;
-    options.start = machine.start;
-    auto read = nc::read_program(program, options, diagnostics);
-    if (!read) continue;
-    run.program = std::make_shared<const nc::Program>(std::move(*read));
-    runs.push_back(std::move(run));
+    if (auto run = read_run(path, machine, row, *csv, diagnostics)) runs.push_back(std::move(*run));
   }
   if (runs.empty() && !diagnostics.has_errors()) {
     diagnostics.error("runs-empty", {path.string(), 0, 0, 0}, "there is no run in this table");
