@@ -10,6 +10,7 @@
 #include "parser/job/job.h"
 #include "parser/nc/program.h"
 #include "report/cli/commands.h"
+#include "report/cli/input_guard.h"
 #include "report/files/atomic_file.h"
 #include "report/json/result_json.h"
 #include "report/text/words.h"
@@ -129,20 +130,26 @@ void read_log(const fs::path& path, calibrate::TimedRun& run, Diagnostics& diagn
 }
 
 std::vector<calibrate::TimedRun> read_runs(const fs::path& path, const job::Machine& machine,
+                                           std::vector<fs::path>& inputs,
                                            Diagnostics& diagnostics) {
   std::vector<calibrate::TimedRun> runs;
+  inputs.push_back(path);
   auto csv = read_csv(path, diagnostics);
   if (!csv || !csv->need("program")) return runs;
   if (!csv->has("log") && !csv->need("measured_s")) return runs;
   for (const CsvRow& row : csv->rows()) {
     calibrate::TimedRun run;
     const fs::path program = path.parent_path() / csv->text(row, "program");
+    inputs.push_back(program);
     run.name = program.filename().string();
     run.measured_s = csv->number(row, "measured_s", 0);
     run.feed_override = csv->number(row, "feed_override", 1);
     run.rapid_override = csv->number(row, "rapid_override", 1);
     const std::string log = csv->text(row, "log");
-    if (!log.empty()) read_log(path.parent_path() / log, run, diagnostics);
+    if (!log.empty()) {
+      inputs.push_back(path.parent_path() / log);
+      read_log(inputs.back(), run, diagnostics);
+    }
     if (!(run.measured_s > 0) && run.log.empty()) {
       diagnostics.error("runs-time-missing", {path.string(), row.line, 0, 0},
                         fmt::format("the run of {} has neither measured_s nor a log", run.name));
@@ -263,12 +270,16 @@ Status calibrate_command(const Arguments& arguments) {
   Diagnostics diagnostics;
   const auto machine = job::read_machine((*values)["machine"].as<std::string>(), diagnostics);
   std::vector<calibrate::TimedRun> runs;
+  std::vector<fs::path> inputs{(*values)["machine"].as<std::string>()};
   if (machine) {
-    runs = read_runs((*values)["RUNS.csv"].as<std::vector<std::string>>().front(), *machine,
+    runs = read_runs((*values)["RUNS.csv"].as<std::vector<std::string>>().front(), *machine, inputs,
                      diagnostics);
   }
   cli::print(diagnostics);
   if (!machine || runs.empty() || diagnostics.has_errors()) return unusable_input;
+  const std::string to = values->count("json") ? (*values)["json"].as<std::string>() : "";
+  if (!to.empty() && to != "-") keep_inputs(inputs, to, "--json");
+  if (values->count("out")) keep_inputs(inputs, (*values)["out"].as<std::string>(), "--out");
   const calibrate::Calibration c = calibrate::fit(*machine, runs, fit);
   if (values->count("out")) {
     std::string note = fmt::format(
@@ -281,7 +292,6 @@ Status calibrate_command(const Arguments& arguments) {
     files::write_whole((*values)["out"].as<std::string>(),
                        calibrate::machine_file(c.machine, note));
   }
-  const std::string to = values->count("json") ? (*values)["json"].as<std::string>() : "";
   if (!to.empty()) write_text(to, json_of(c).dump(1) + "\n");
   if (to != "-") print(c);
   return ran;

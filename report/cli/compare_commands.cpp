@@ -5,8 +5,10 @@
 #include <filesystem>
 #include <nlohmann/json.hpp>
 
+#include "parser/base/text_file.h"
 #include "report/cli/commands.h"
 #include "report/cli/folder_check.h"
+#include "report/cli/input_guard.h"
 #include "report/cli/written_results.h"
 #include "report/compare/compare.h"
 #include "report/files/atomic_file.h"
@@ -65,6 +67,23 @@ FolderCheck folder_check(const po::variables_map& values, const std::string& fol
   return out;
 }
 
+// An accepted result takes the place of an earlier one, of whatever schema, or of nothing: not of a
+// program or notes whose name was given by mistake.
+void need_result_or_nothing(const std::string& baseline) {
+  std::error_code not_there;
+  if (!std::filesystem::is_regular_file(baseline, not_there)) return;
+  Diagnostics unsaid;
+  const auto text =
+      read_text_file(baseline, "baseline", unsaid, std::uintmax_t{1} << 30).value_or("");
+  const auto json = nlohmann::ordered_json::parse(text, nullptr, false);
+  const auto schema = json.is_object() ? json.find("schema") : json.end();
+  if (json.is_object() && schema != json.end() && schema->is_string() &&
+      schema->get<std::string>().starts_with("proveout-result/"))
+    return;
+  throw UsageError(fmt::format(
+      "--accept would write over {}, which is no result: name another place", baseline));
+}
+
 }  // namespace
 
 Status gather_command(const Arguments& arguments) {
@@ -103,6 +122,12 @@ Status compare_command(const Arguments& arguments) {
   if (!values) return ran;
   const auto paths = (*values)["RESULT.json"].as<std::vector<std::string>>();
   if (paths.size() < 2) throw UsageError("compare needs at least two results");
+  const std::string json = values->count("json") ? (*values)["json"].as<std::string>() : "";
+  std::vector<std::filesystem::path> inputs(paths.begin(), paths.end());
+  for (const auto& p : paths)
+    inputs.push_back(std::filesystem::path(p).replace_filename("left.vdb"));
+  if (!json.empty() && json != "-") keep_inputs(inputs, json, "--json");
+  if (values->count("html")) keep_inputs(inputs, (*values)["html"].as<std::string>(), "--html");
   Diagnostics diagnostics;
   std::vector<compare::NamedResult> results;
   for (const auto& p : paths) {
@@ -112,7 +137,6 @@ Status compare_command(const Arguments& arguments) {
   print(diagnostics);
   if (diagnostics.has_errors()) return unusable_input;
   const compare::Comparison c = compare::compare(results);
-  const std::string json = values->count("json") ? (*values)["json"].as<std::string>() : "";
   if (!json.empty()) write_text(json, compare::to_json(c).dump(1) + "\n");
   if (values->count("html"))
     files::write_whole((*values)["html"].as<std::string>(), compare::to_html(c));
@@ -154,7 +178,7 @@ Status check_command(const Arguments& arguments) {
     if (values->count(name)) throw UsageError(fmt::format("--{} is for a folder of jobs", name));
   }
   if (!values->count("baseline")) throw UsageError("check needs --baseline RESULT.json");
-  const SimulateOptions simulate = simulate_options(*values);
+  SimulateOptions simulate = simulate_options(*values);
   const std::string baseline = (*values)["baseline"].as<std::string>();
   const bool accept = (*values)["accept"].as<bool>();
   t.time = (*values)["time-share"].as<double>();
@@ -162,7 +186,11 @@ Status check_command(const Arguments& arguments) {
   t.load = (*values)["load-share"].as<double>();
   Diagnostics diagnostics;
   std::optional<nlohmann::ordered_json> kept;
-  if (!accept) {
+  if (accept) {
+    need_result_or_nothing(baseline);
+    simulate.accepted = baseline;
+  } else {
+    simulate.also_read.emplace_back(baseline);
     kept = compare::read_result(baseline, diagnostics);
     print(diagnostics);
     if (!kept) return unusable_input;

@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 
 #include "report/cli/commands.h"
+#include "report/cli/input_guard.h"
 #include "report/files/atomic_file.h"
 #include "report/json/reach_json.h"
 #include "report/text/words.h"
@@ -85,6 +86,12 @@ Status reach_command(const Arguments& arguments) {
                            diagnostics);
   print(diagnostics);
   if (!job) return unusable_input;
+  const std::string json = values->count("json") ? (*values)["json"].as<std::string>() : "";
+  if (!json.empty() && json != "-") keep_inputs(inputs_of(*job), json, "--json");
+  if (values->count("out")) {
+    const std::filesystem::path folder = (*values)["out"].as<std::string>();
+    keep_inputs(inputs_of(*job), folder / "result.json", "--out");
+  }
   if (!job->part) throw UsageError("the job has no [part]: reach is told from its mesh");
   if (!mesh) return unusable_input;
   const Vec3 size = part::bounds(*mesh).sizes();
@@ -92,7 +99,6 @@ Status reach_command(const Arguments& arguments) {
     throw UsageError("--step is too fine for this part");
   const reach::Reach r = reach::reach(*job, *mesh, step);
   const Json out = json::reach_result(job->name, r);
-  const std::string json = values->count("json") ? (*values)["json"].as<std::string>() : "";
   if (values->count("out")) {
     const std::filesystem::path folder = (*values)["out"].as<std::string>();
     files::make_folder(folder);
