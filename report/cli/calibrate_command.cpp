@@ -11,6 +11,7 @@
 #include "parser/nc/program.h"
 #include "report/cli/commands.h"
 #include "report/cli/input_guard.h"
+#include "report/cli/output_place.h"
 #include "report/files/atomic_file.h"
 #include "report/json/result_json.h"
 #include "report/text/words.h"
@@ -267,6 +268,7 @@ Status calibrate_command(const Arguments& arguments) {
   if (!values->count("machine")) throw UsageError("calibrate needs --machine M.toml");
   calibrate::Options fit;
   fit.figures = figures_named((*values)["fit"].as<std::string>());
+  const std::string to = output_file(*values, "json"), out = output_file(*values, "out");
   Diagnostics diagnostics;
   const auto machine = job::read_machine((*values)["machine"].as<std::string>(), diagnostics);
   std::vector<calibrate::TimedRun> runs;
@@ -277,11 +279,10 @@ Status calibrate_command(const Arguments& arguments) {
   }
   cli::print(diagnostics);
   if (!machine || runs.empty() || diagnostics.has_errors()) return unusable_input;
-  const std::string to = values->count("json") ? (*values)["json"].as<std::string>() : "";
   if (!to.empty() && to != "-") keep_inputs(inputs, to, "--json");
-  if (values->count("out")) keep_inputs(inputs, (*values)["out"].as<std::string>(), "--out");
+  if (!out.empty()) keep_inputs(inputs, out, "--out");
   const calibrate::Calibration c = calibrate::fit(*machine, runs, fit);
-  if (values->count("out")) {
+  if (!out.empty()) {
     std::string note = fmt::format(
         "Fitted by proveout calibrate to {} timed runs. Figures are estimates.", runs.size());
     for (const auto& f : c.fitted) {
@@ -289,10 +290,9 @@ Status calibrate_command(const Arguments& arguments) {
                           unit(f.figure), f.after / f.factor, f.after * f.factor,
                           f.told_by_data ? "" : " (hardly told by the runs)");
     }
-    files::write_whole((*values)["out"].as<std::string>(),
-                       calibrate::machine_file(c.machine, note));
+    files::write_whole(out, calibrate::machine_file(c.machine, note));
   }
-  if (!to.empty()) write_text(to, json_of(c).dump(1) + "\n");
+  if (!to.empty()) write_text(to, json::to_bytes(json_of(c)));
   if (to != "-") print(c);
   return ran;
 }

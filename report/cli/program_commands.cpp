@@ -12,6 +12,7 @@
 #include "parser/nc/program.h"
 #include "report/cli/commands.h"
 #include "report/cli/input_guard.h"
+#include "report/cli/output_place.h"
 #include "report/json/result_json.h"
 #include "report/text/words.h"
 #include "sim/run/tool_summary.h"
@@ -119,7 +120,7 @@ Status time_command(const Arguments& arguments) {
     job.machine = *machine;
     inputs.emplace_back((*values)["machine"].as<std::string>());
   }
-  const std::string to = values->count("json") ? (*values)["json"].as<std::string>() : "";
+  const std::string to = output_file(*values, "json");
   if (!to.empty() && to != "-") keep_inputs(inputs, to, "--json");
   for (const auto& [option, factor] : {std::pair{"feed-override", &job.machine.feed_override},
                                        {"rapid-override", &job.machine.rapid_override}}) {
@@ -175,7 +176,7 @@ Status time_command(const Arguments& arguments) {
         text::right(fmt::format("{:.2f}", t.feed_mm / 1000), 7),
         text::right(fmt::format("{:.0f}%", t.feed_s > 0 ? 100 * t.slow_s / t.feed_s : 0), 5));
   }
-  if (!to.empty()) write_text(to, json.dump(1) + "\n");
+  if (!to.empty()) write_text(to, json::to_bytes(json));
   if (to == "-") return ran;
   std::fputs(text.c_str(), stdout);
   fmt::print(
