@@ -96,10 +96,14 @@ Status gather_command(const Arguments& arguments) {
                             "usage: proveout gather SUMMARY.json... [options]\n\n"
                             "The summaries of all shards of a folder's check as one.");
   if (!values) return ran;
-  if (values->count("out")) need_folder((*values)["out"].as<std::string>(), "--out");
+  const auto paths = (*values)["SUMMARY.json"].as<std::vector<std::string>>();
+  if (values->count("out")) {
+    const std::filesystem::path out = (*values)["out"].as<std::string>();
+    need_folder(out, "--out");
+    keep_inputs({paths.begin(), paths.end()}, out / "summary.json", "--out");
+  }
   Diagnostics diagnostics;
-  const auto summary =
-      merge_summaries((*values)["SUMMARY.json"].as<std::vector<std::string>>(), diagnostics);
+  const auto summary = merge_summaries(paths, diagnostics);
   print(diagnostics);
   if (!summary) return unusable_input;
   if (values->count("out")) {

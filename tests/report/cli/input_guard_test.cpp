@@ -161,6 +161,16 @@ TEST(InputGuard, CompareWritesOverNoResult) {
     expect_refused(folder, {"compare", kept, kept, option, kept});
 }
 
+TEST(InputGuard, GatherKeepsTheShardsItReads) {
+  const Folder folder;
+  const std::string shard = folder.file(
+      "summary.json",
+      R"({"schema": "proveout-summary/1", "shard": {"index": 1, "count": 1}, "all_jobs": ["a.toml"],
+          "jobs": [{"job": "a.toml", "status": 0}]})");
+  expect_refused(folder, {"gather", shard, "-o", folder.path().string()});
+  EXPECT_EQ(command({"gather", shard, "-o", (folder.path() / "whole").string()}).status, 0);
+}
+
 TEST(InputGuard, VoxelsBelowAMicrometreAreRefused) {
   const Folder folder;
   const std::string job = folder.file("job.toml", small_job);
