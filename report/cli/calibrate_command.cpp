@@ -10,6 +10,8 @@
 #include "parser/job/job.h"
 #include "parser/nc/program.h"
 #include "report/cli/commands.h"
+#include "report/cli/input_guard.h"
+#include "report/cli/output_place.h"
 #include "report/files/atomic_file.h"
 #include "report/json/result_json.h"
 #include "report/text/words.h"
@@ -225,12 +227,17 @@ std::optional<calibrate::TimedRun> read_run(const fs::path& path, const job::Mac
 }
 
 std::vector<calibrate::TimedRun> read_runs(const fs::path& path, const job::Machine& machine,
+                                           std::vector<fs::path>& inputs,
                                            Diagnostics& diagnostics) {
   std::vector<calibrate::TimedRun> runs;
+  inputs.push_back(path);
   auto csv = read_csv(path, diagnostics);
   if (!csv || !csv->need("program")) return runs;
   if (!csv->has("log") && !csv->need("measured_s")) return runs;
   for (const CsvRow& row : csv->rows()) {
+    inputs.push_back(path.parent_path() / csv->text(row, "program"));
+    if (const std::string log = csv->text(row, "log"); !log.empty())
+      inputs.push_back(path.parent_path() / log);
     if (auto run = read_run(path, machine, row, *csv, diagnostics)) runs.push_back(std::move(*run));
   }
   if (runs.empty() && !diagnostics.has_errors()) {
@@ -333,17 +340,21 @@ Status calibrate_command(const Arguments& arguments) {
   if (!values->count("machine")) throw UsageError("calibrate needs --machine M.toml");
   calibrate::Options fit;
   fit.figures = figures_named((*values)["fit"].as<std::string>());
+  const std::string to = output_file(*values, "json"), out = output_file(*values, "out");
   Diagnostics diagnostics;
   const auto machine = job::read_machine((*values)["machine"].as<std::string>(), diagnostics);
   std::vector<calibrate::TimedRun> runs;
+  std::vector<fs::path> inputs{(*values)["machine"].as<std::string>()};
   if (machine) {
-    runs = read_runs((*values)["RUNS.csv"].as<std::vector<std::string>>().front(), *machine,
+    runs = read_runs((*values)["RUNS.csv"].as<std::vector<std::string>>().front(), *machine, inputs,
                      diagnostics);
   }
   cli::print(diagnostics);
   if (!machine || runs.empty() || diagnostics.has_errors()) return unusable_input;
+  if (!to.empty() && to != "-") keep_inputs(inputs, to, "--json");
+  if (!out.empty()) keep_inputs(inputs, out, "--out");
   const calibrate::Calibration c = calibrate::fit(*machine, runs, fit);
-  if (values->count("out")) {
+  if (!out.empty()) {
     std::string note = fmt::format(
         "Fitted by proveout calibrate to {} timed runs. Figures are estimates.", runs.size());
     for (const auto& f : c.fitted) {
@@ -351,11 +362,9 @@ Status calibrate_command(const Arguments& arguments) {
                           unit(f.figure), f.after / f.factor, f.after * f.factor,
                           f.told_by_data ? "" : " (hardly told by the runs)");
     }
-    files::write_whole((*values)["out"].as<std::string>(),
-                       calibrate::machine_file(c.machine, note));
+    files::write_whole(out, calibrate::machine_file(c.machine, note));
   }
-  const std::string to = values->count("json") ? (*values)["json"].as<std::string>() : "";
-  if (!to.empty()) write_text(to, json_of(c).dump(1) + "\n");
+  if (!to.empty()) write_text(to, json::to_bytes(json_of(c)));
   if (to != "-") print(c);
   return ran;
 }

@@ -4,7 +4,11 @@
 
 #include <algorithm>
 #include <array>
+#include <cerrno>
 #include <cstdio>
+#include <cstring>
+#include <functional>
+#include <iostream>
 #include <new>
 #include <string>
 
@@ -12,6 +16,7 @@
 #include "report/cli/describe.h"
 #include "report/cli/interrupt.h"
 #include "report/files/atomic_file.h"
+#include "report/text/words.h"
 
 namespace proveout::cli {
 namespace {
@@ -78,23 +83,30 @@ Status dispatch(const Arguments& words) {
                                near.empty() ? "" : "; did you mean '" + near + "'?"));
 }
 
-}  // namespace
+// What went to standard output is on its way, or this says why not; once failed it stays so.
+std::string output_failure() {
+  errno = 0;
+  const bool good = std::cout.flush().good();
+  const bool flushed = std::fflush(stdout) == 0;
+  const int why = errno;
+  if (good && flushed && std::ferror(stdout) == 0) return {};
+  std::clearerr(stdout);
+  std::cout.clear();
+  return std::string("cannot write to standard output: ") +
+         (why != 0 ? std::strerror(why) : "it takes no more");
+}
 
-std::span<const Command> commands() { return all_commands; }
-
-int run(int argument_count, char** arguments) {
-  catch_interrupts();
-  const Arguments words(arguments + 1, arguments + argument_count);
-  const auto say = [](const std::string& text) {
-    std::fputs(("proveout: " + text + "\n").c_str(), stderr);
-  };
+// Runs the command; what it throws becomes a message and a status.
+int run_words(const Arguments& words, const std::function<void(const std::string&)>& say) {
   try {
     return dispatch(words);
   } catch (const UsageError& e) {
     const bool known = !words.empty() && std::ranges::any_of(all_commands, [&](const Command& c) {
       return words.front() == c.name;
     });
-    say(std::string(e.what()) + "\ntry: proveout " + (known ? words.front() + " " : "") + "--help");
+    say(e.what());
+    std::fputs(("try: proveout " + (known ? words.front() + " " : "") + "--help\n").c_str(),
+               stderr);
     return unusable_input;
   } catch (const Interrupted& e) {
     say(e.what());
@@ -106,9 +118,28 @@ int run(int argument_count, char** arguments) {
     say("out of memory; a larger --voxel needs less");
     return machine_failed;
   } catch (const std::exception& e) {
-    say(std::string("unexpected failure: ") + e.what());
+    // The formatting library throws where standard output takes no more.
+    say(std::ferror(stdout) != 0 ? "cannot write to standard output: it takes no more"
+                                 : std::string("unexpected failure: ") + e.what());
     return machine_failed;
   }
+}
+
+}  // namespace
+
+std::span<const Command> commands() { return all_commands; }
+
+int run(int argument_count, char** arguments) {
+  catch_interrupts();
+  const Arguments words(arguments + 1, arguments + argument_count);
+  const auto say = [](const std::string& text) {
+    std::fputs(("proveout: " + text::printable(text) + "\n").c_str(), stderr);
+  };
+  const int status = run_words(words, say);
+  const std::string failure = output_failure();
+  if (failure.empty() || (status != ran && status != found)) return status;
+  say(failure);
+  return machine_failed;
 }
 
 }  // namespace proveout::cli

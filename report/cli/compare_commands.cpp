@@ -5,8 +5,11 @@
 #include <filesystem>
 #include <nlohmann/json.hpp>
 
+#include "parser/base/text_file.h"
 #include "report/cli/commands.h"
 #include "report/cli/folder_check.h"
+#include "report/cli/input_guard.h"
+#include "report/cli/output_place.h"
 #include "report/cli/written_results.h"
 #include "report/compare/compare.h"
 #include "report/files/atomic_file.h"
@@ -35,6 +38,7 @@ FolderCheck folder_check(const po::variables_map& values, const std::string& fol
   if (values.count("json")) throw UsageError("--json is for one job; a folder's is summary.json");
   out.out = values.count("out") ? std::filesystem::path(values["out"].as<std::string>())
                                 : std::filesystem::path(folder) / "check-out";
+  need_folder(out.out, "--out");
   out.accept = values["accept"].as<bool>();
   out.quiet = values["quiet"].as<bool>();
   if (values.count("at-once")) out.at_once = values["at-once"].as<int>();
@@ -65,6 +69,23 @@ FolderCheck folder_check(const po::variables_map& values, const std::string& fol
   return out;
 }
 
+// An accepted result takes the place of an earlier one, of whatever schema, or of nothing: not of a
+// program or notes whose name was given by mistake.
+void need_result_or_nothing(const std::string& baseline) {
+  std::error_code not_there;
+  if (!std::filesystem::is_regular_file(baseline, not_there)) return;
+  Diagnostics unsaid;
+  const auto text =
+      read_text_file(baseline, "baseline", unsaid, std::uintmax_t{1} << 30).value_or("");
+  const auto json = nlohmann::ordered_json::parse(text, nullptr, false);
+  const auto schema = json.is_object() ? json.find("schema") : json.end();
+  if (json.is_object() && schema != json.end() && schema->is_string() &&
+      schema->get<std::string>().starts_with("proveout-result/"))
+    return;
+  throw UsageError(fmt::format(
+      "--accept would write over {}, which is no result: name another place", baseline));
+}
+
 }  // namespace
 
 Status gather_command(const Arguments& arguments) {
@@ -75,15 +96,20 @@ Status gather_command(const Arguments& arguments) {
                             "usage: proveout gather SUMMARY.json... [options]\n\n"
                             "The summaries of all shards of a folder's check as one.");
   if (!values) return ran;
+  const auto paths = (*values)["SUMMARY.json"].as<std::vector<std::string>>();
+  if (values->count("out")) {
+    const std::filesystem::path out = (*values)["out"].as<std::string>();
+    need_folder(out, "--out");
+    keep_inputs({paths.begin(), paths.end()}, out / "summary.json", "--out");
+  }
   Diagnostics diagnostics;
-  const auto summary =
-      merge_summaries((*values)["SUMMARY.json"].as<std::vector<std::string>>(), diagnostics);
+  const auto summary = merge_summaries(paths, diagnostics);
   print(diagnostics);
   if (!summary) return unusable_input;
   if (values->count("out")) {
     const std::filesystem::path out = (*values)["out"].as<std::string>();
     files::make_folder(out);
-    files::write_whole(out / "summary.json", summary->dump(1) + "\n");
+    files::write_whole(out / "summary.json", json::to_bytes(*summary));
     files::write_whole(out / "junit.xml", summary_junit(*summary));
   }
   std::fputs(summary_text(*summary).c_str(), stdout);
@@ -103,6 +129,12 @@ Status compare_command(const Arguments& arguments) {
   if (!values) return ran;
   const auto paths = (*values)["RESULT.json"].as<std::vector<std::string>>();
   if (paths.size() < 2) throw UsageError("compare needs at least two results");
+  const std::string json = output_file(*values, "json"), html = output_file(*values, "html");
+  std::vector<std::filesystem::path> inputs(paths.begin(), paths.end());
+  for (const auto& p : paths)
+    inputs.push_back(std::filesystem::path(p).replace_filename("left.vdb"));
+  if (!json.empty() && json != "-") keep_inputs(inputs, json, "--json");
+  if (!html.empty()) keep_inputs(inputs, html, "--html");
   Diagnostics diagnostics;
   std::vector<compare::NamedResult> results;
   for (const auto& p : paths) {
@@ -112,10 +144,8 @@ Status compare_command(const Arguments& arguments) {
   print(diagnostics);
   if (diagnostics.has_errors()) return unusable_input;
   const compare::Comparison c = compare::compare(results);
-  const std::string json = values->count("json") ? (*values)["json"].as<std::string>() : "";
-  if (!json.empty()) write_text(json, compare::to_json(c).dump(1) + "\n");
-  if (values->count("html"))
-    files::write_whole((*values)["html"].as<std::string>(), compare::to_html(c));
+  if (!json.empty()) write_text(json, json::to_bytes(compare::to_json(c)));
+  if (!html.empty()) files::write_whole(html, compare::to_html(c));
   if (json != "-") std::fputs(compare::to_text(c).c_str(), stdout);
   return ran;
 }
@@ -146,6 +176,11 @@ Status check_command(const Arguments& arguments) {
             "something moved further than allowed, or a finding reaches --fail-on. Of a\n"
             "FOLDER every job file NAME.toml is held against NAME.baseline.json beside it.");
   if (!values) return ran;
+  for (const char* name : {"time-share", "removed-share", "load-share"}) {
+    const double share = (*values)[name].as<double>();
+    if (!(share >= 0 && share <= 10))
+      throw UsageError(fmt::format("--{} takes a share from 0 to 10: 0.03 is 3 %", name));
+  }
   const std::string what = (*values)["JOB.toml"].as<std::vector<std::string>>().front();
   std::error_code ignored;
   if (std::filesystem::is_directory(what, ignored))
@@ -154,7 +189,7 @@ Status check_command(const Arguments& arguments) {
     if (values->count(name)) throw UsageError(fmt::format("--{} is for a folder of jobs", name));
   }
   if (!values->count("baseline")) throw UsageError("check needs --baseline RESULT.json");
-  const SimulateOptions simulate = simulate_options(*values);
+  SimulateOptions simulate = simulate_options(*values);
   const std::string baseline = (*values)["baseline"].as<std::string>();
   const bool accept = (*values)["accept"].as<bool>();
   t.time = (*values)["time-share"].as<double>();
@@ -162,7 +197,12 @@ Status check_command(const Arguments& arguments) {
   t.load = (*values)["load-share"].as<double>();
   Diagnostics diagnostics;
   std::optional<nlohmann::ordered_json> kept;
-  if (!accept) {
+  if (accept) {
+    need_place_for(baseline, "--baseline", simulate.out);
+    need_result_or_nothing(baseline);
+    simulate.accepted = baseline;
+  } else {
+    simulate.also_read.emplace_back(baseline);
     kept = compare::read_result(baseline, diagnostics);
     print(diagnostics);
     if (!kept) return unusable_input;
@@ -172,8 +212,9 @@ Status check_command(const Arguments& arguments) {
   write_results(*result, simulate);
   const auto now = json::result_json(*result);
   if (accept) {
-    files::write_whole(baseline, now.dump(1) + "\n");
-    if (!simulate.quiet) fmt::print("The baseline {} now holds this result.\n", baseline);
+    files::write_whole(baseline, json::to_bytes(now));
+    if (!simulate.quiet)
+      fmt::print("The baseline {} now holds this result.\n", text::printable(baseline));
     return judged(*result, simulate.fail_on);
   }
   const auto moved = compare::drift(*kept, now, t);
@@ -191,7 +232,7 @@ Status check_command(const Arguments& arguments) {
     }
     fmt::print("{} moved against {}.\n",
                moved.empty() ? "Nothing that is held" : fmt::format("{} figures", moved.size()),
-               baseline);
+               text::printable(baseline));
   }
   return !moved.empty() ? found : judged(*result, simulate.fail_on);
 }

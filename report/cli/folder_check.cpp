@@ -19,6 +19,7 @@
 #include "parser/base/text_file.h"
 #include "report/cli/interrupt.h"
 #include "report/files/atomic_file.h"
+#include "report/json/result_json.h"
 #include "report/text/words.h"
 
 extern char** environ;
@@ -31,12 +32,33 @@ using Json = nlohmann::ordered_json;
 
 constexpr const char* summary_schema = "proveout-summary/1";
 
+constexpr int most_shards = 100000;
+
 bool names_setups(const fs::path& path) {
   std::ifstream file(path);
   for (std::string line; std::getline(file, line);) {
-    if (line.find("[[setups]]") != std::string::npos) return true;
+    std::erase_if(line, [](char c) { return c == ' ' || c == '\t' || c == '"' || c == '\''; });
+    if (line.find("[[setups]]") != std::string::npos || line.starts_with("setups=[")) return true;
   }
   return false;
+}
+
+// NAME.toml for NAME.baseline.json, empty for other names: what has a baseline was a job once, and
+// is looked at even where it is gone or can no longer be told to be one.
+fs::path job_of_baseline(const fs::path& path) {
+  constexpr std::string_view ending = ".baseline.json";
+  const std::string name = path.filename().string();
+  if (!name.ends_with(ending) || name.size() == ending.size()) return {};
+  return path.parent_path() / (name.substr(0, name.size() - ending.size()) + ".toml");
+}
+
+// The status a job counts with: one that proveout does not end with is a failure, never a 0.
+int status_of(const Json& job) {
+  const auto it = job.find("status");
+  if (it == job.end() || !it->is_number_integer()) return machine_failed;
+  const auto status = it->get<std::int64_t>();
+  return (status >= ran && status <= machine_failed) || status == 130 ? static_cast<int>(status)
+                                                                      : machine_failed;
 }
 
 // The output folder of a job: its path under the folder, slashes as two underscores.
@@ -113,13 +135,13 @@ const char* words_of(int status) {
 }
 
 std::string line_of(const Json& entry) {
-  const int status = entry.value("status", 3);
+  const int status = status_of(entry);
   std::string figures;
   if (entry.contains("errors")) {
     figures = fmt::format("{} errors, {} warnings, {}", entry["errors"].get<int>(),
                           entry["warnings"].get<int>(), text::duration(entry.value("time_s", 0.0)));
   }
-  return "  " + text::left(text::shortened(entry.value("job", ""), 30), 32) +
+  return "  " + text::left(text::shortened(text::printable(entry.value("job", "")), 30), 32) +
          text::left(words_of(status), 16) + figures + "\n";
 }
 
@@ -218,10 +240,12 @@ std::vector<fs::path> jobs_under(const fs::path& folder) {
       i.disable_recursion_pending();
       continue;
     }
-    if (i->is_regular_file() && i->path().extension() == ".toml" && names_setups(i->path()))
-      out.push_back(i->path());
+    if (!i->is_regular_file()) continue;
+    if (i->path().extension() == ".toml" && names_setups(i->path())) out.push_back(i->path());
+    if (const fs::path job = job_of_baseline(i->path()); !job.empty()) out.push_back(job);
   }
   std::sort(out.begin(), out.end());
+  out.erase(std::unique(out.begin(), out.end()), out.end());
   return out;
 }
 
@@ -230,6 +254,9 @@ fs::path baseline_of(const fs::path& job) {
 }
 
 Status check_folder(const FolderCheck& check) {
+  if (jobs_under(check.folder).empty())
+    throw UsageError(fmt::format("there is no job under {}: a job is a .toml file with [[setups]]",
+                                 check.folder.string()));
   if (!check.quiet) {
     fmt::print("Checking the jobs under {}{}\n", text::printable(check.folder.string()),
                check.shard.count > 1
@@ -238,7 +265,7 @@ Status check_folder(const FolderCheck& check) {
     std::fflush(stdout);
   }
   const Json summary = FolderRun(check).run();
-  files::write_whole(check.out / "summary.json", summary.dump(1) + "\n");
+  files::write_whole(check.out / "summary.json", json::to_bytes(summary));
   files::write_whole(check.out / "junit.xml", summary_junit(summary));
   if (!check.quiet) {
     std::fputs(("\n" + summary_text(summary)).c_str(), stdout);
@@ -246,6 +273,38 @@ Status check_folder(const FolderCheck& check) {
   }
   return summary_status(summary);
 }
+
+namespace {
+
+// What is missing in a summary or of another kind, in words; empty where nothing is.
+std::string wrong_with(const Json& summary) {
+  const auto is_word = [](const Json& j) { return j.is_string(); };
+  const auto list = [](const Json& in, const char* key, const auto& each) {
+    const auto it = in.find(key);
+    return it != in.end() && it->is_array() && std::all_of(it->begin(), it->end(), each);
+  };
+  const auto whole = [](const Json& in, const char* key, std::int64_t least, std::int64_t most) {
+    const auto it = in.find(key);
+    return it != in.end() && it->is_number_integer() && it->get<std::int64_t>() >= least &&
+           it->get<std::int64_t>() <= most;
+  };
+  const auto is_job = [&](const Json& j) {
+    return j.is_object() && j.contains("job") && j["job"].is_string() && j.contains("status") &&
+           j["status"].is_number_integer() && (!j.contains("said") || list(j, "said", is_word));
+  };
+  if (!summary.is_object() || !summary.contains("schema") || summary["schema"] != summary_schema)
+    return "this is no summary of a folder check";
+  if (!list(summary, "all_jobs", is_word)) return "the summary has no list of names 'all_jobs'";
+  if (!list(summary, "jobs", is_job))
+    return "the summary has no list 'jobs', each with its name and status";
+  const auto shard = summary.find("shard");
+  if (shard == summary.end() || !shard->is_object() || !whole(*shard, "count", 1, most_shards) ||
+      !whole(*shard, "index", 1, (*shard)["count"].get<std::int64_t>()))
+    return "the summary does not say which shard it is";
+  return {};
+}
+
+}  // namespace
 
 std::optional<Json> merge_summaries(const std::vector<std::string>& paths,
                                     Diagnostics& diagnostics) {
@@ -256,9 +315,8 @@ std::optional<Json> merge_summaries(const std::vector<std::string>& paths,
     const auto bytes = read_text_file(path, "summary", diagnostics, std::uintmax_t{1} << 30);
     if (!bytes) return std::nullopt;
     Json json = Json::parse(*bytes, nullptr, false);
-    if (json.is_discarded() || !json.is_object() || json.value("schema", "") != summary_schema ||
-        !json.contains("jobs") || !json.contains("all_jobs") || !json.contains("shard")) {
-      diagnostics.error("summary-unreadable", place, "this is no summary of a folder check",
+    if (const std::string what = wrong_with(json); !what.empty()) {
+      diagnostics.error("summary-unreadable", place, what,
                         "give a summary.json that check FOLDER wrote");
       return std::nullopt;
     }
@@ -294,31 +352,39 @@ std::optional<Json> merge_summaries(const std::vector<std::string>& paths,
   merged["jobs"] = Json::array();
   for (const Json& name : merged["all_jobs"]) {
     const auto found = by_name.find(name.get<std::string>());
-    if (found != by_name.end()) merged["jobs"].push_back(found->second);
+    if (found != by_name.end()) {
+      merged["jobs"].push_back(found->second);
+    } else {
+      diagnostics.error("summary-unreadable", {paths.front(), 0, 0, 0},
+                        fmt::format("no shard has the job {}", name.get<std::string>()),
+                        "run the shards again");
+    }
   }
+  if (diagnostics.has_errors()) return std::nullopt;
   return merged;
 }
 
 Status summary_status(const Json& summary) {
-  int worst = 0;
-  for (const Json& job : summary["jobs"]) worst = std::max(worst, job.value("status", 3));
+  // A shard may be empty where there are more shards than jobs; the whole may not.
+  int worst = summary["all_jobs"].empty() ? unusable_input : ran;
+  for (const Json& job : summary["jobs"]) worst = std::max(worst, status_of(job));
   return static_cast<Status>(std::min(worst, 3));
 }
 
 std::string summary_text(const Json& summary) {
   std::map<int, int> counts;
   std::string out;
-  for (const Json& job : summary["jobs"]) ++counts[job.value("status", 3)];
+  for (const Json& job : summary["jobs"]) ++counts[status_of(job)];
   for (const auto& [status, n] : counts)
     out += fmt::format("{} of {} jobs: {}\n", n, summary["jobs"].size(), words_of(status));
   if (summary["jobs"].empty()) out += "There is no job here.\n";
   for (const Json& job : summary["jobs"]) {
-    if (job.value("status", 3) == 0) continue;
-    out += "\n" + job.value("job", "") + ": " + words_of(job.value("status", 3)) + "\n";
+    if (status_of(job) == ran) continue;
+    out += "\n" + text::printable(job.value("job", "")) + ": " + words_of(status_of(job)) + "\n";
     std::size_t shown = 0;
     for (const Json& line : job.value("said", Json::array())) {
       if (++shown > 8) break;
-      out += text::wrapped(line.get<std::string>(), 80, 2);
+      out += text::wrapped(text::printable(line.get<std::string>()), 80, 2);
     }
   }
   return out;
@@ -332,10 +398,10 @@ std::string summary_junit(const Json& summary) {
   for (const Json& job : summary["jobs"]) {
     pugi::xml_node test = suite.append_child("testcase");
     test.append_attribute("classname") = "jobs";
-    test.append_attribute("name") = text::printable(job.value("job", "")).c_str();
+    test.append_attribute("name") = text::xml_text(text::printable(job.value("job", ""))).c_str();
     test.append_attribute("time") = "0";
-    const int status = job.value("status", 3);
-    if (status == 0) continue;
+    const int status = status_of(job);
+    if (status == ran) continue;
     (status == 1 ? failures : errors) += 1;
     pugi::xml_node what = test.append_child(status == 1 ? "failure" : "error");
     what.append_attribute("type") = status == 1   ? "moved-or-found"
@@ -344,7 +410,7 @@ std::string summary_junit(const Json& summary) {
     what.append_attribute("message") = words_of(status);
     std::string body;
     for (const Json& line : job.value("said", Json::array()))
-      body += line.get<std::string>() + "\n";
+      body += text::xml_text(line.get<std::string>()) + "\n";
     what.text().set(body.c_str());
   }
   suite.append_attribute("name") = "proveout check";

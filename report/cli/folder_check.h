@@ -27,14 +27,15 @@ struct FolderCheck {
   std::vector<std::string> passed_on;  // options for each job's own check
 };
 
-// The job files under a folder, by path: *.toml that name setups. Folders ending in -out are left
-// out.
+// The job files under a folder, by path: *.toml that name setups, and NAME.toml where there is a
+// NAME.baseline.json, whether it can be read or not. Folders ending in -out are left out.
 std::vector<std::filesystem::path> jobs_under(const std::filesystem::path& folder);
 
 // NAME.toml's baseline is NAME.baseline.json beside it.
 std::filesystem::path baseline_of(const std::filesystem::path& job);
 
-// Runs them, prints a line a job as it ends and a summary. Status: the worst of all jobs'.
+// Runs them, prints a line a job as it ends and a summary. Status: the worst of all jobs'. Throws
+// UsageError where there is none.
 Status check_folder(const FolderCheck& check);
 
 // The summaries of all shards as one: every shard once, of the same list of jobs. nullopt with

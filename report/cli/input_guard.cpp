@@ -3,12 +3,31 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <fstream>
+#include <iterator>
 
+#include "parser/job/toml.h"
 #include "report/cli/status.h"
 
 namespace proveout::cli {
 
 namespace fs = std::filesystem;
+
+namespace {
+
+// The machine and tool files a job file names: the job itself keeps only what stands in them.
+void add_named_files(const fs::path& job_file, std::vector<fs::path>& out) {
+  std::ifstream stream(job_file, std::ios::binary);
+  const std::string text{std::istreambuf_iterator<char>(stream), std::istreambuf_iterator<char>()};
+  const toml::parse_result parsed = toml::parse(text, job_file.string());
+  if (!parsed) return;
+  for (const char* key : {"machine", "tools"}) {
+    if (const auto name = parsed.table()[key].value<std::string>(); name && !name->empty())
+      out.push_back(job_file.parent_path() / *name);
+  }
+}
+
+}  // namespace
 
 std::vector<fs::path> inputs_of(const job::Job& job) {
   std::vector<fs::path> out{job.file, job.stock.mesh};
@@ -18,6 +37,7 @@ std::vector<fs::path> inputs_of(const job::Job& job) {
     for (const job::Fixture& fixture : setup.fixtures) out.push_back(fixture.mesh);
   }
   std::erase_if(out, [](const fs::path& p) { return p.empty(); });
+  add_named_files(job.file, out);
   return out;
 }
 
@@ -27,13 +47,15 @@ void keep_inputs(const std::vector<fs::path>& inputs, const fs::path& target,
     std::error_code not_there;
     if (!fs::equivalent(input, target, not_there) || not_there) continue;
     throw UsageError(
-        fmt::format("{} would write over {}, which the job is read from: name another place",
+        fmt::format("{} would write over {}, which this command reads: name another place",
                     wanted_by, target.string()));
   }
 }
 
 void keep_inputs(const job::Job& job, const SimulateOptions& options) {
-  const std::vector<fs::path> inputs = inputs_of(job);
+  if (!options.accepted.empty()) keep_inputs(inputs_of(job), options.accepted, "--accept");
+  std::vector<fs::path> inputs = inputs_of(job);
+  inputs.insert(inputs.end(), options.also_read.begin(), options.also_read.end());
   if (!options.json.empty() && options.json != "-") keep_inputs(inputs, options.json, "--json");
   for (const char* name :
        {"result.json", "moves.csv", "junit.xml", "findings.sarif", "report.html", "left.vdb"}) {

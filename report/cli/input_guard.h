@@ -1,4 +1,4 @@
-// No command writes over what its job is read from.
+// No command writes over what it reads.
 #pragma once
 
 #include <filesystem>
@@ -10,7 +10,7 @@
 
 namespace proveout::cli {
 
-// The files a job is read from: itself, programs and meshes.
+// The files a job is read from: itself, machine and tool files, programs and meshes.
 std::vector<std::filesystem::path> inputs_of(const job::Job& job);
 
 // Throws UsageError if target is one of inputs, by whatever name; wanted_by: the option that names
@@ -18,7 +18,7 @@ std::vector<std::filesystem::path> inputs_of(const job::Job& job);
 void keep_inputs(const std::vector<std::filesystem::path>& inputs,
                  const std::filesystem::path& target, const std::string& wanted_by);
 
-// The same for all a run writes: --json and the output folder.
+// The same for all a run writes: --json, the output folder and an accepted baseline.
 void keep_inputs(const job::Job& job, const SimulateOptions& options);
 
 // Names for the setups' rewritten programs: those of the posted ones, told apart by the setup's

@@ -11,6 +11,7 @@
 #include "parser/job/job.h"
 #include "report/cli/input_guard.h"
 #include "report/cli/interrupt.h"
+#include "report/cli/output_place.h"
 #include "report/files/atomic_file.h"
 #include "report/text/terminal.h"
 #include "report/text/words.h"
@@ -128,6 +129,7 @@ SimulateOptions simulate_options(const po::variables_map& values) {
   out.job = values["JOB.toml"].as<std::vector<std::string>>().front();
   if (values.count("out")) {
     out.out = values["out"].as<std::string>();
+    if (out.out.empty()) throw UsageError("--out names no folder");
   } else {
     out.out = out.job.parent_path() / (out.job.stem().string() + "-out");
   }
@@ -150,10 +152,28 @@ SimulateOptions simulate_options(const po::variables_map& values) {
   out.meshes = values["meshes"].as<bool>();
   out.paths = values["paths"].as<bool>();
   out.stock_files = values["stock-files"].as<bool>();
-  if (values.count("stages")) out.stages = values["stages"].as<std::string>();
-  if (values.count("json")) out.json = values["json"].as<std::string>();
+  if (values.count("stages")) {
+    out.stages = values["stages"].as<std::string>();
+    need_folder(out.stages, "--stages");
+  }
+  if (values.count("json")) {
+    out.json = values["json"].as<std::string>();
+    need_place_for(out.json, "--json", out.out);
+  }
   return out;
 }
+
+namespace {
+
+// Each part on one line, without control characters: names of files and words of programs cannot
+// forge a message or steer the terminal.
+Diagnostic printable(Diagnostic d) {
+  for (std::string* part : {&d.place.file, &d.what, &d.why, &d.remedy, &d.excerpt})
+    *part = text::printable(*part);
+  return d;
+}
+
+}  // namespace
 
 void print(const Diagnostics& diagnostics, bool quiet) {
   const bool colour = text::wants_colour(stderr);
@@ -164,11 +184,10 @@ void print(const Diagnostics& diagnostics, bool quiet) {
       const text::Ink ink = level == Severity::error     ? text::Ink::red
                             : level == Severity::warning ? text::Ink::yellow
                                                          : text::Ink::plain;
-      std::istringstream lines(to_text(d));
+      std::istringstream lines(to_text(printable(d)));
       bool first = true;
       for (std::string line; std::getline(lines, line); first = false) {
-        const std::string shown = text::printable(line);
-        std::fputs((text::inked(shown, first ? ink : text::Ink::plain, colour) + "\n").c_str(),
+        std::fputs((text::inked(line, first ? ink : text::Ink::plain, colour) + "\n").c_str(),
                    stderr);
       }
     }
@@ -217,6 +236,7 @@ std::optional<run::JobResult> run_job(const SimulateOptions& options,
   std::optional<run::JobResult> result;
   if (job) {
     keep_inputs(*job, options);
+    need_folder(options.out, "--out");
     text::ProgressLine progress(!options.quiet);
     run::RunOptions run_options = run_options_of(options, keep_stock_after_setups);
     run_options.stages = stages_in(options.stages);

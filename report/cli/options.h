@@ -29,9 +29,11 @@ struct SimulateOptions {
   bool meshes = false;
   bool stock_files = false;
   bool paths = false;
-  std::filesystem::path stages;  // folder of kept stages; empty: none
-  std::vector<double> sections;  // mm, heights in work coordinates; `run` alone
-  std::string json;              // "-": standard output
+  std::filesystem::path stages;                  // folder of kept stages; empty: none
+  std::vector<double> sections;                  // mm, heights in work coordinates; `run` alone
+  std::string json;                              // "-": standard output
+  std::vector<std::filesystem::path> also_read;  // kept results: never written over
+  std::filesystem::path accepted;                // `check --accept`: the baseline to write
 
   bool needs_stock_after_setups() const {
     return html || pictures || meshes || stock_files || !sections.empty();

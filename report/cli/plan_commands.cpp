@@ -8,6 +8,7 @@
 #include "parser/base/text_file.h"
 #include "report/cli/commands.h"
 #include "report/cli/input_guard.h"
+#include "report/cli/output_place.h"
 #include "report/cli/written_results.h"
 #include "report/files/atomic_file.h"
 #include "report/json/result_json.h"
@@ -27,7 +28,7 @@ void write_with(const run::JobResult& result, const SimulateOptions& options, co
                 Json section) {
   Json json = json::result_json(result);
   json[key] = std::move(section);
-  const std::string text = json.dump(1) + "\n";
+  const std::string text = json::to_bytes(json);
   files::make_folder(options.out);
   files::write_whole(options.out / "result.json", text);
   if (!options.json.empty()) write_text(options.json, text);
@@ -73,6 +74,8 @@ Status retime_command(const Arguments& arguments) {
   if (!values) return ran;
   SimulateOptions simulate = simulate_options(*values);
   if (simulate.material.empty()) throw UsageError("retime needs --material NAME");
+  if (values->count("write-programs"))
+    need_folder((*values)["write-programs"].as<std::string>(), "--write-programs");
   const std::string wanted = std::exchange(simulate.material, "");
   const auto result = run_job(simulate);
   if (!result) return unusable_input;
@@ -112,8 +115,9 @@ Status retime_command(const Arguments& arguments) {
   }
   if (simulate.quiet || simulate.json == "-") return ran;
   fmt::print("The same paths in {}: {} instead of {} in {}, {:.2f} times as long (an estimate)\n",
-             wanted, text::duration(retimed.time_s), text::duration(retimed.own_time_s),
-             result->material, retimed.own_time_s > 0 ? retimed.time_s / retimed.own_time_s : 0);
+             text::printable(wanted), text::duration(retimed.time_s),
+             text::duration(retimed.own_time_s), text::printable(result->material),
+             retimed.own_time_s > 0 ? retimed.time_s / retimed.own_time_s : 0);
   for (const auto& s : retimed.setups) {
     fmt::print("  setup {}: {}, and {} for further passes on {} motions\n", text::printable(s.name),
                text::duration(s.time_s), text::duration(s.extra_passes_s), s.motions_with_passes);
@@ -125,7 +129,7 @@ Status retime_command(const Arguments& arguments) {
                text::left(std::string(cutting::name(static_cast<cutting::Binding>(i))), 22),
                text::duration(retimed.bound_s[i]));
   }
-  std::fputs(text::wrapped("Figures of " + wanted + ": " + material->source +
+  std::fputs(text::wrapped("Figures of " + text::printable(wanted) + ": " + material->source +
                                ". A proof in another material does not show "
                                "force, heat, chatter or how the supports hold.",
                            80, 0)

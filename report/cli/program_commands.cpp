@@ -11,6 +11,8 @@
 #include "parser/nc/plain.h"
 #include "parser/nc/program.h"
 #include "report/cli/commands.h"
+#include "report/cli/input_guard.h"
+#include "report/cli/output_place.h"
 #include "report/json/result_json.h"
 #include "report/text/words.h"
 #include "sim/run/tool_summary.h"
@@ -103,17 +105,23 @@ Status time_command(const Arguments& arguments) {
   if (!values) return ran;
   Diagnostics diagnostics;
   job::Job job;
+  std::vector<std::filesystem::path> inputs{argument(*values, "PROGRAM.nc")};
   if (values->count("job")) {
     auto read_job = job::read_job((*values)["job"].as<std::string>(), diagnostics);
     print(diagnostics);
     if (!read_job) return unusable_input;
     job = std::move(*read_job);
+    const auto of_job = inputs_of(job);
+    inputs.insert(inputs.end(), of_job.begin(), of_job.end());
   } else if (values->count("machine")) {
     auto machine = job::read_machine((*values)["machine"].as<std::string>(), diagnostics);
     print(diagnostics);
     if (!machine) return unusable_input;
     job.machine = *machine;
+    inputs.emplace_back((*values)["machine"].as<std::string>());
   }
+  const std::string to = output_file(*values, "json");
+  if (!to.empty() && to != "-") keep_inputs(inputs, to, "--json");
   for (const auto& [option, factor] : {std::pair{"feed-override", &job.machine.feed_override},
                                        {"rapid-override", &job.machine.rapid_override}}) {
     if (!values->count(option)) continue;
@@ -168,8 +176,7 @@ Status time_command(const Arguments& arguments) {
         text::right(fmt::format("{:.2f}", t.feed_mm / 1000), 7),
         text::right(fmt::format("{:.0f}%", t.feed_s > 0 ? 100 * t.slow_s / t.feed_s : 0), 5));
   }
-  const std::string to = values->count("json") ? (*values)["json"].as<std::string>() : "";
-  if (!to.empty()) write_text(to, json.dump(1) + "\n");
+  if (!to.empty()) write_text(to, json::to_bytes(json));
   if (to == "-") return ran;
   std::fputs(text.c_str(), stdout);
   fmt::print(

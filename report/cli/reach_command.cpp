@@ -5,8 +5,11 @@
 #include <nlohmann/json.hpp>
 
 #include "report/cli/commands.h"
+#include "report/cli/input_guard.h"
+#include "report/cli/output_place.h"
 #include "report/files/atomic_file.h"
 #include "report/json/reach_json.h"
+#include "report/json/result_json.h"
 #include "report/text/words.h"
 #include "sim/reach/reach.h"
 
@@ -76,6 +79,11 @@ Status reach_command(const Arguments& arguments) {
   if (!values) return ran;
   const double step = (*values)["step"].as<double>();
   if (!(step >= 0 && step <= 100)) throw UsageError("--step takes millimetres, 0 to 100");
+  const std::filesystem::path folder =
+      values->count("out") ? (*values)["out"].as<std::string>() : std::string();
+  if (values->count("out")) need_folder(folder, "--out");
+  const std::string json = values->count("json") ? (*values)["json"].as<std::string>() : "";
+  if (values->count("json")) need_place_for(json, "--json", folder);
   Diagnostics diagnostics;
   const auto job =
       job::read_job((*values)["JOB.toml"].as<std::vector<std::string>>().front(), diagnostics);
@@ -85,6 +93,8 @@ Status reach_command(const Arguments& arguments) {
                            diagnostics);
   print(diagnostics);
   if (!job) return unusable_input;
+  if (!json.empty() && json != "-") keep_inputs(inputs_of(*job), json, "--json");
+  if (!folder.empty()) keep_inputs(inputs_of(*job), folder / "result.json", "--out");
   if (!job->part) throw UsageError("the job has no [part]: reach is told from its mesh");
   if (!mesh) return unusable_input;
   const Vec3 size = part::bounds(*mesh).sizes();
@@ -92,13 +102,11 @@ Status reach_command(const Arguments& arguments) {
     throw UsageError("--step is too fine for this part");
   const reach::Reach r = reach::reach(*job, *mesh, step);
   const Json out = json::reach_result(job->name, r);
-  const std::string json = values->count("json") ? (*values)["json"].as<std::string>() : "";
-  if (values->count("out")) {
-    const std::filesystem::path folder = (*values)["out"].as<std::string>();
+  if (!folder.empty()) {
     files::make_folder(folder);
-    files::write_whole(folder / "result.json", out.dump(1) + "\n");
+    files::write_whole(folder / "result.json", json::to_bytes(out));
   }
-  if (!json.empty()) write_text(json, out.dump(1) + "\n");
+  if (!json.empty()) write_text(json, json::to_bytes(out));
   if (json != "-" && !(*values)["quiet"].as<bool>()) print_reach(r);
   return ran;
 }

@@ -82,6 +82,10 @@ Status run_command(const Arguments& arguments) {
   const std::optional<OtherResults> others = read_others(*values);
   if (!others) return unusable_input;
   SimulateOptions simulate = simulate_options(*values);
+  if (values->count("against")) {
+    for (const std::string& path : (*values)["against"].as<std::vector<std::string>>())
+      simulate.also_read.emplace_back(path);
+  }
   if (values->count("section")) simulate.sections = section_heights(*values);
   if ((*values)["forecast"].as<bool>()) return tell_forecast(simulate);
   const std::optional<run::JobResult> result =

@@ -52,8 +52,7 @@ void write_results(const run::JobResult& result, const SimulateOptions& options,
   nlohmann::ordered_json figures = json::result_json(result);
   if (options.meshes)
     figures["meshes"] = mesh::meshes_json(mesh::write_meshes(result, options.out));
-  const std::string json =
-      figures.dump(1, ' ', false, nlohmann::ordered_json::error_handler_t::replace) + "\n";
+  const std::string json = json::to_bytes(figures);
   files::write_whole(options.out / "moves.csv",
                      [&](std::ostream& s) { files::write_moves_csv(result, s); });
   files::write_whole(options.out / "junit.xml",

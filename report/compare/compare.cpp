@@ -44,6 +44,30 @@ constexpr std::array<std::pair<const char*, const char*>, 5> wanted_numbers = {
      {"part", "volume_mm3"},
      {"part", "mass_g"}}};
 
+bool has_number(const Json& j, const char* key) {
+  const auto it = j.find(key);
+  return it != j.end() && it->is_number() && it->get<double>() >= 0;
+}
+
+// The same of one tool's figures.
+std::string lacks_tool(const Json& tool) {
+  const auto of_tool = [](const char* key) {
+    return fmt::format("a tool of the result has no number '{}' from 0 on", key);
+  };
+  if (!tool.is_object()) return "a tool of the result is no table";
+  if (!has_number(tool, "number") || tool["number"] != whole(tool, "number"))
+    return "a tool of the result has no whole number 'number' from 0 on";
+  for (const char* key : {"time_s", "feed_mm", "rapid_mm", "removed_mm3"}) {
+    if (!has_number(tool, key)) return of_tool(key);
+  }
+  if (!tool.contains("peak") || !tool["peak"].is_object())
+    return "a tool of the result has no table 'peak'";
+  for (const char* key : {"axial_depth", "chip_mm", "force_n", "bend_mm"}) {
+    if (!has_number(tool["peak"], key)) return of_tool(key);
+  }
+  return {};
+}
+
 // What is missing or of another kind, in words; empty where nothing is.
 std::string lacks(const Json& result) {
   for (const char* key : {"setups", "findings"}) {
@@ -51,9 +75,8 @@ std::string lacks(const Json& result) {
       return fmt::format("the result has no list '{}'", key);
   }
   for (const auto& [section, key] : wanted_numbers) {
-    const bool there = result.contains(section) && result[section].is_object() &&
-                       result[section].contains(key) && result[section][key].is_number();
-    if (!there || !(result[section][key].get<double>() >= 0))
+    if (!result.contains(section) || !result[section].is_object() ||
+        !has_number(result[section], key))
       return fmt::format("the result has no number '{}.{}' from 0 on", section, key);
   }
   if (word(result["job"], "material").empty()) return "the result has no word 'job.material'";
@@ -65,8 +88,7 @@ std::string lacks(const Json& result) {
     if (!s.is_object() || !s.contains("tools") || !s["tools"].is_array())
       return "a setup of the result has no tools";
     for (const Json& t : s["tools"]) {
-      if (!t.is_object() || !t.contains("number") || !t.contains("time_s"))
-        return "a tool of the result has no number or time";
+      if (std::string what = lacks_tool(t); !what.empty()) return what;
     }
   }
   return {};
@@ -303,7 +325,8 @@ std::string rows_text(const std::vector<Row>& rows) {
 std::string findings_text(const std::vector<FindingDifference>& list) {
   std::string out;
   for (const auto& f : list) {
-    out += "  " + text::left(f.level, 8) + text::left(f.kind, 17) +
+    out += "  " + text::left(text::printable(f.level), 8) +
+           text::left(text::printable(f.kind), 17) +
            text::shortened(text::printable(f.place + (f.setup.empty() ? "" : "  setup " + f.setup) +
                                            (f.tool > 0 ? "  T" + std::to_string(f.tool) : "")),
                            53) +
@@ -312,23 +335,29 @@ std::string findings_text(const std::vector<FindingDifference>& list) {
   return out;
 }
 
+std::vector<std::string> shown(std::vector<std::string> words) {
+  for (std::string& w : words) w = text::printable(w);
+  return words;
+}
+
 }  // namespace
 
 std::string to_text(const Comparison& c) {
-  std::string out =
-      table_row("", c.names) + table_row("material", c.materials) + rows_text(c.totals);
+  std::string out = table_row("", shown(c.names)) + table_row("material", shown(c.materials)) +
+                    rows_text(c.totals);
   for (const auto& t : c.tools)
     out += "\nsetup " + text::printable(t.setup) + ", " + t.tool + "\n" + rows_text(t.rows);
   for (const auto& change : c.changes) {
-    out += fmt::format("\nIn {} and not in {}:{}\n", change.name, c.names.front(),
+    out += fmt::format("\nIn {} and not in {}:{}\n", text::printable(change.name),
+                       text::printable(c.names.front()),
                        change.gained.empty() ? " no further kind of finding" : "");
     out += findings_text(change.gained);
-    out += fmt::format("In {} and gone in {}:{}\n", c.names.front(), change.name,
-                       change.lost.empty() ? " nothing" : "");
+    out += fmt::format("In {} and gone in {}:{}\n", text::printable(c.names.front()),
+                       text::printable(change.name), change.lost.empty() ? " nothing" : "");
     out += findings_text(change.lost);
   }
   if (!c.verdict.empty()) out += "\n";
-  for (const auto& v : c.verdict) out += text::wrapped(v, 80, 0);
+  for (const auto& v : c.verdict) out += text::wrapped(text::printable(v), 80, 0);
   return out;
 }
 
@@ -398,6 +427,26 @@ std::string to_html(const Comparison& c) {
          escaped + "</pre></html>\n";
 }
 
+namespace {
+
+// Says where two results are of another material or voxel: then every figure differs, or is the
+// same by accident.
+std::string other_job(const Json& kept, const Json& now) {
+  if (!kept.contains("job") || !now.contains("job")) return {};
+  const Json &a = kept["job"], &b = now["job"];
+  std::string what;
+  if (word(a, "material") != word(b, "material"))
+    what = fmt::format("in {}, now {}", word(a, "material"), word(b, "material"));
+  if (number(a, "voxel") != number(b, "voxel"))
+    what += fmt::format("{}at a voxel of {:g} mm, now {:g}", what.empty() ? "" : "; ",
+                        number(a, "voxel"), number(b, "voxel"));
+  if (what.empty()) return {};
+  return "the kept result is of another job (" + what +
+         "): its figures are not comparable with these";
+}
+
+}  // namespace
+
 std::vector<Drift> drift(const Json& kept, const Json& now, const Tolerances& t) {
   std::vector<Drift> out;
   const auto held = [&](const std::string& what, double a, double b, double share, const char* unit,
@@ -406,6 +455,8 @@ std::vector<Drift> drift(const Json& kept, const Json& now, const Tolerances& t)
     if (rise_only ? b <= a + allowed : std::abs(b - a) <= allowed) return;
     out.push_back({what, a, b, allowed, unit, b > a});
   };
+  if (const std::string other = other_job(kept, now); !other.empty())
+    out.push_back({other, 0, 1, 0, "", true});
   const auto before = tools_of(kept), after = tools_of(now);
   for (const auto& [key, a] : before) {
     const std::string name = fmt::format("setup {}, T{}: ", key.first, key.second);

@@ -11,14 +11,8 @@
 namespace proveout::files {
 namespace {
 
-// Characters XML 1.0 does not allow become '?': names and texts may come from programs.
-std::string clean(std::string text) {
-  for (char& c : text) {
-    const auto u = static_cast<unsigned char>(c);
-    if (u < 0x20 && c != '\t' && c != '\n') c = '?';
-  }
-  return text;
-}
+// Names and texts may come from programs.
+std::string clean(std::string_view text) { return text::xml_text(text); }
 
 std::string why_skipped(const run::JobResult& result, FindingKind kind) {
   for (const auto& n : result.not_checked) {

@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "report/files/atomic_file.h"
+#include "report/text/words.h"
 
 namespace proveout::files {
 namespace {
@@ -13,7 +14,7 @@ constexpr double margin = 5;  // mm
 
 std::string escaped(const std::string& text) {
   std::string out;
-  for (const char c : text) {
+  for (const char c : text::xml_text(text)) {
     if (c == '&')
       out += "&amp;";
     else if (c == '<')

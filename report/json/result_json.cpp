@@ -289,4 +289,8 @@ Json result_json(const run::JobResult& result) {
           {"run", run_json(result.run)}};
 }
 
+std::string to_bytes(const Json& json) {
+  return json.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
 }  // namespace proveout::json

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <nlohmann/json_fwd.hpp>
+#include <string>
 
 #include "sim/run/result.h"
 
@@ -13,6 +14,10 @@ inline constexpr const char* result_schema = "proveout-result/1";
 // "run".
 nlohmann::ordered_json result_json(const run::JobResult& result);
 nlohmann::ordered_json finding_json(const Finding& finding);
+
+// As a file has it: one space a level, a line end. Bytes that are no UTF-8, which names of files
+// may have, are replaced.
+std::string to_bytes(const nlohmann::ordered_json& json);
 
 // A number rounded so that printing it is stable and short.
 double rounded(double value);

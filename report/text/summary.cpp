@@ -303,7 +303,7 @@ std::string summary(const run::JobResult& r, const SummaryOptions& options) {
   out += inked("Cautions", Ink::bold, options.colour) + "\n";
   for (const auto& c : cautions()) out += wrapped(c, width, 2);
   if (!options.output_folder.empty()) {
-    out += "\nWritten to " + options.output_folder + "\n";
+    out += "\nWritten to " + printable(options.output_folder) + "\n";
   }
   return out;
 }

@@ -44,8 +44,10 @@ void ProgressLine::show(const std::string& what, double share) {
   constexpr int cells = 24;
   const int full = std::clamp(static_cast<int>(std::floor(share * cells)), 0, cells);
   const std::string bar = std::string(full, '#') + std::string(cells - full, '.');
-  std::fputs(fmt::format("\r{} {:3.0f} % {}\x1b[K", bar, 100 * share, shortened(what, 44)).c_str(),
-             stderr);
+  std::fputs(
+      fmt::format("\r{} {:3.0f} % {}\x1b[K", bar, 100 * share, shortened(printable(what), 44))
+          .c_str(),
+      stderr);
   std::fflush(stderr);
 }
 

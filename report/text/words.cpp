@@ -10,13 +10,57 @@ namespace {
 
 bool starts_character(char c) { return (static_cast<unsigned char>(c) & 0xC0) != 0x80; }
 
+constexpr char32_t no_character = 0xFFFFFFFF;
+
+struct Character {
+  char32_t code = no_character;
+  std::size_t bytes = 1;
+};
+
+// The character that begins there; no_character, a byte long, where it is no UTF-8 (RFC 3629: not
+// the shortest form, a surrogate, above 10FFFF, cut short).
+Character character_at(std::string_view text, std::size_t at) {
+  const auto byte = [&](std::size_t i) { return static_cast<unsigned char>(text[i]); };
+  const unsigned char first = byte(at);
+  if (first < 0x80) return {first, 1};
+  const std::size_t bytes = first >= 0xF0 ? 4 : first >= 0xE0 ? 3 : 2;
+  constexpr char32_t least[] = {0, 0, 0x80, 0x800, 0x10000};
+  if (first < 0xC2 || first > 0xF4 || at + bytes > text.size()) return {};
+  char32_t code = first & (0x7Fu >> bytes);
+  for (std::size_t i = 1; i < bytes; ++i) {
+    if ((byte(at + i) & 0xC0u) != 0x80u) return {};
+    code = (code << 6) | (byte(at + i) & 0x3Fu);
+  }
+  const bool surrogate = code >= 0xD800 && code <= 0xDFFF;
+  if (code < least[bytes] || code > 0x10FFFF || surrogate) return {};
+  return {code, bytes};
+}
+
+// '?' for every character that is not kept.
+template <class Kept>
+std::string with_marks(std::string_view text, Kept&& kept) {
+  std::string out;
+  for (std::size_t at = 0; at < text.size();) {
+    const Character c = character_at(text, at);
+    if (c.code != no_character && kept(c.code)) {
+      out += text.substr(at, c.bytes);
+    } else {
+      out += '?';
+    }
+    at += c.bytes;
+  }
+  return out;
+}
+
 }  // namespace
 
 std::string duration(double seconds) {
-  const long long s = std::llround(std::max(0.0, seconds));
+  constexpr double most = 1e11;  // whatever a damaged result says, it fits the whole numbers below
+  seconds = std::clamp(std::isnan(seconds) ? 0 : seconds, 0.0, most);
+  const long long s = std::llround(seconds);
   if (s < 60) return fmt::format("{} s", s);
   if (s < 3600) return fmt::format("{} min {:02} s", s / 60, s % 60);
-  const long long minutes = std::llround(std::max(0.0, seconds) / 60);
+  const long long minutes = std::llround(seconds / 60);
   return fmt::format("{} h {:02} min", minutes / 60, minutes % 60);
 }
 
@@ -98,12 +142,13 @@ std::string right(std::string_view text, std::size_t width) {
 }
 
 std::string printable(std::string_view text) {
-  std::string out;
-  for (char c : text) {
-    const auto u = static_cast<unsigned char>(c);
-    out += u < 0x20 || u == 0x7F ? '?' : c;
-  }
-  return out;
+  return with_marks(text, [](char32_t c) { return c >= 0x20 && (c < 0x7F || c > 0x9F); });
+}
+
+std::string xml_text(std::string_view text) {
+  return with_marks(text, [](char32_t c) {
+    return c == '\t' || c == '\n' || c == '\r' || (c >= 0x20 && c != 0xFFFE && c != 0xFFFF);
+  });
 }
 
 const std::vector<std::string>& cautions() {

@@ -11,7 +11,7 @@
 
 namespace proveout::text {
 
-// "48 s", "12 min 30 s", "1 h 05 min"; never negative.
+// "48 s", "12 min 30 s", "1 h 05 min"; never negative, and no more than some 3000 years.
 std::string duration(double seconds);
 // "about 40 s (a third to three times that) and 1.2 GB of memory"
 std::string needs_in_words(const run::Forecast& needs);
@@ -28,8 +28,11 @@ std::size_t columns(std::string_view text);
 // Padded with spaces to width, left or right.
 std::string left(std::string_view text, std::size_t width);
 std::string right(std::string_view text, std::size_t width);
-// Control characters made visible, so that text from a program cannot steer a terminal.
+// Control characters (C0, DEL, C1, so line ends too) and bytes that are no UTF-8 as '?', so that
+// text from a program or a file's name stays on its line and cannot steer a terminal.
 std::string printable(std::string_view text);
+// What XML 1.0's Char (section 2.2) does not have, and bytes that are no UTF-8, as '?'.
+std::string xml_text(std::string_view text);
 
 // The cautions every face of the report carries, one sentence each.
 const std::vector<std::string>& cautions();

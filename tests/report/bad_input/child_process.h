@@ -36,7 +36,8 @@ struct Limits {
   rlim_t memory_bytes = RLIM_INFINITY;  // address space; not used in instrumented builds
   std::filesystem::path folder;         // where the child runs; empty: here
   std::filesystem::path executable = PROVEOUT_EXECUTABLE;
-  bool as_nobody = false;  // give up root's rights, where the test has them
+  std::filesystem::path standard_output;  // a device to write to; empty: caught
+  bool as_nobody = false;                 // give up root's rights, where the test has them
 };
 
 struct Ended {
@@ -113,7 +114,9 @@ inline Ended run(const std::vector<std::string>& words, const Limits& limits = {
     const int to_err = ::open(err.c_str(), O_WRONLY | O_CREAT | O_TRUNC, 0600);
     const int from = ::open("/dev/null", O_RDONLY);
     ::dup2(from, 0);
-    ::dup2(to_out, 1);
+    ::dup2(
+        limits.standard_output.empty() ? to_out : ::open(limits.standard_output.c_str(), O_WRONLY),
+        1);
     ::dup2(to_err, 2);
     if (!limits.folder.empty() && ::chdir(limits.folder.c_str()) != 0) ::_exit(98);
     const auto limit = [](__rlimit_resource what, rlim_t most) {

@@ -75,6 +75,29 @@ TEST_F(Faults, FullDeviceIsStatus3AndStaysADevice) {
   EXPECT_NE(r.err.find("/dev/full"), std::string::npos) << r.err;
 }
 
+TEST_F(Faults, FullStandardOutputIsStatus3) {
+  Limits limits = here_;
+  limits.standard_output = "/dev/full";
+  for (const std::vector<std::string>& words :
+       std::vector<std::vector<std::string>>{{"list", "a.nc"},
+                                             {"list", "a.nc", "--plain"},
+                                             {"time", "a.nc", "--json", "-"},
+                                             {"run", "job.toml", "--no-html", "--json", "-"},
+                                             {"run", "job.toml", "--no-html"},
+                                             {"manual"},
+                                             {"completion", "bash"},
+                                             {"run", "--help"},
+                                             {"--version"},
+                                             {"--help"}}) {
+    const Ended r = run(words, limits);
+    EXPECT_EQ(r.status, 3) << words.front() << "\n" << r.err;
+    const auto at = r.err.find("proveout: cannot write to standard output");
+    EXPECT_NE(at, std::string::npos) << words.front() << "\n" << r.err;
+    EXPECT_EQ(r.err.find("proveout: ", at + 1), std::string::npos) << "said twice\n" << r.err;
+  }
+  EXPECT_EQ(run({"list", "missing.nc"}, limits).status, 2);
+}
+
 TEST_F(Faults, ReadOnlyFolderIsStatus3) {
   // Root may write anywhere, so the child gives its rights up; it must be able to reach itself.
   Limits limits = here_;

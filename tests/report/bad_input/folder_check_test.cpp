@@ -113,5 +113,42 @@ TEST(FolderCheck, ShardsTogetherAreTheWhole) {
   EXPECT_EQ(shop.run(gather), 2);
 }
 
+TEST(FolderCheck, ABaselineWhoseJobCannotBeToldIsStatus2) {
+  const Shop shop;
+  ASSERT_EQ(shop.run({"check", shop.root.string(), "--accept", "--no-html", "--quiet"}), 0);
+  std::ifstream file(shop.root / "part1/job.toml");
+  std::string text{std::istreambuf_iterator<char>(file), {}};
+  text.replace(text.find("[[setups]]"), 10, "[[setup]]");
+  shop.write("part1/job.toml", text);
+  fs::remove(shop.root / "part2/job.toml");
+  const auto r = Shop::run_program({"check", shop.root.string(), "--no-html"});
+  EXPECT_EQ(r.status, 2) << r.out;
+  EXPECT_NE(r.out.find("3 of 5 jobs: as before"), std::string::npos) << r.out;
+  EXPECT_NE(r.out.find("part1/job.toml: input unusable"), std::string::npos) << r.out;
+  EXPECT_NE(r.out.find("part2/job.toml: input unusable"), std::string::npos) << r.out;
+}
+
+TEST(FolderCheck, NoJobIsStatus2) {
+  const Shop shop;
+  for (int i = 1; i <= 5; ++i) fs::remove_all(shop.root / ("part" + std::to_string(i)));
+  const auto r = Shop::run_program({"check", shop.root.string()});
+  EXPECT_EQ(r.status, 2) << r.out;
+  EXPECT_NE(r.out.find("there is no job under"), std::string::npos) << r.out;
+  EXPECT_FALSE(fs::exists(shop.root / "check-out"));
+}
+
+TEST(FolderCheck, NamesOfFilesMayBeAnything) {
+  const Shop shop;
+  for (int i = 2; i <= 5; ++i) fs::remove_all(shop.root / ("part" + std::to_string(i)));
+  fs::rename(shop.root / "part1/job.toml",
+             shop.root / "part1/j\xff\x1b[31m\nforged: as before.toml");
+  ASSERT_EQ(shop.run({"check", shop.root.string(), "--accept", "--no-html", "--quiet"}), 0);
+  const auto r = Shop::run_program({"check", shop.root.string(), "--no-html"});
+  EXPECT_EQ(r.status, 0) << r.out;
+  EXPECT_EQ(r.out.find('\x1b'), std::string::npos) << r.out;
+  EXPECT_EQ(r.out.find("\nforged"), std::string::npos) << r.out;
+  EXPECT_EQ(shop.run({"gather", (shop.root / "check-out/summary.json").string()}), 0);
+}
+
 }  // namespace
 }  // namespace proveout

@@ -158,13 +158,14 @@ TEST(Check, NamesThePlantedChange) {
   EXPECT_NE(r.out.find("removed"), std::string::npos) << r.out;
 }
 
-TEST(Write, FullDiskIsStatus3AndLeavesNoHalfFile) {
+TEST(Write, AFileInPlaceOfTheOutputFolderIsStatus2) {
   const Folder folder;
   const std::string job = folder.file("job.toml", small_job);
   folder.file("a.nc", small_program);
   // A file stands where the folder should be made.
   folder.file("job-out", "in the way");
-  EXPECT_EQ(command({"run", job}).status, 3);
+  EXPECT_EQ(command({"run", job}).status, 2);
+  EXPECT_EQ(read(folder.path() / "job-out"), "in the way");
 }
 
 }  // namespace

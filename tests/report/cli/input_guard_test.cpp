@@ -1,5 +1,7 @@
 // What a job is read from is never written over, and no rewritten program is lost to another of its
 // name. Twins: the bytes of the inputs before and after.
+#include <map>
+
 #include "tests/report/cli/command_run.h"
 
 namespace proveout::cli {
@@ -63,6 +65,110 @@ TEST(InputGuard, RewrittenProgramsDoNotReplaceThePostedOnes) {
           .status,
       2);
   EXPECT_EQ(read(program), small_program);
+}
+
+// Runs the words and holds that they were refused and that every file is as before.
+void expect_refused(const Folder& folder, const std::vector<std::string>& words) {
+  std::map<std::string, std::string> before, after;
+  for (const std::string& name : folder.names()) before[name] = read(folder.path() / name);
+  const CommandRun r = command(words);
+  for (const std::string& name : folder.names()) after[name] = read(folder.path() / name);
+  EXPECT_EQ(r.status, 2) << words.front() << " " << words.back() << "\n" << r.err;
+  EXPECT_NE(r.err.find("would write over"), std::string::npos) << r.err;
+  EXPECT_EQ(before, after) << words.front() << " " << words.back();
+}
+
+TEST(InputGuard, MachineAndToolFilesOfAJobAreInputs) {
+  const Folder folder;
+  std::string text = small_job;
+  const auto tools = text.find("[[tools]]"), setups = text.find("[[setups]]");
+  const std::string tt = folder.file("tt.toml", text.substr(tools, setups - tools));
+  text.erase(tools, setups - tools);
+  const std::string mm = folder.file("mm.toml", "tool_change_s = 5\n");
+  const std::string job =
+      folder.file("job.toml", "machine = \"mm.toml\"\ntools = \"tt.toml\"\n" + text);
+  const std::string program = folder.file("a.nc", small_program);
+  const std::string here = folder.path().string();
+  for (const std::string& input : {job, mm, tt, program}) {
+    expect_refused(folder, {"run", job, "--json", input});
+    expect_refused(folder, {"time", program, "--job", job, "--json", input});
+  }
+  expect_refused(folder, {"time", program, "--json", program});
+  expect_refused(folder, {"time", program, "--machine", mm, "--json", mm});
+  EXPECT_EQ(command({"time", program, "--job", job, "--json", here + "/new.json"}).status, 0);
+}
+
+TEST(InputGuard, ABaselineReplacesOnlyAResult) {
+  const Folder folder;
+  const std::string job = folder.file("job.toml", small_job);
+  const std::string program = folder.file("a.nc", small_program);
+  const std::string notes = folder.file("notes.txt", "G54 is the left corner\n");
+  for (const std::string& target : {job, program, notes})
+    expect_refused(folder, {"check", job, "--baseline", target, "--accept"});
+  const std::string kept = folder.file("kept.json", "{\"schema\": \"proveout-result/0\"}");
+  const std::string out = (folder.path() / "out").string();
+  const auto accept = [&] {
+    return command({"check", job, "--baseline", kept, "--accept", "--no-html", "-o", out}).status;
+  };
+  EXPECT_EQ(accept(), 0);  // over an earlier one
+  EXPECT_EQ(accept(), 0);
+  std::filesystem::remove(kept);
+  EXPECT_EQ(accept(), 0);
+  std::filesystem::remove_all(out);
+  expect_refused(folder, {"check", job, "--baseline", kept, "-o", out, "--json", kept});
+}
+
+TEST(InputGuard, ReachWritesOverNothingItReads) {
+  const Folder folder;
+  folder.file("part.stl",
+              "solid x\nfacet normal 0 0 -1\nouter loop\nvertex 0 0 0\nvertex 0 9 0\n"
+              "vertex 9 0 0\nendloop\nendfacet\nfacet normal 0 -1 0\nouter loop\nvertex 0 0 0\n"
+              "vertex 9 0 0\nvertex 0 0 9\nendloop\nendfacet\nfacet normal -1 0 0\nouter loop\n"
+              "vertex 0 0 0\nvertex 0 0 9\nvertex 0 9 0\nendloop\nendfacet\n"
+              "facet normal 1 1 1\nouter loop\nvertex 9 0 0\nvertex 0 9 0\nvertex 0 0 9\nendloop\n"
+              "endfacet\nendsolid x\n");
+  const std::string job =
+      folder.file("job.toml", std::string(small_job) + "[part]\nmesh = \"part.stl\"\n");
+  folder.file("a.nc", small_program);
+  for (const char* input : {"job.toml", "a.nc", "part.stl"})
+    expect_refused(folder, {"reach", job, "--json", (folder.path() / input).string()});
+}
+
+TEST(InputGuard, CalibrateWritesOverNothingItReads) {
+  const Folder folder;
+  const std::string machine = folder.file("m.toml", "tool_change_s = 5\n");
+  const std::string program = folder.file("a.nc", small_program);
+  const std::string log = folder.file("log.csv", "seconds,line\n0,5\n2,6\n5,7\n9,8\n");
+  const std::string runs =
+      folder.file("runs.csv", "program,measured_s,log\na.nc,20,\na.nc,,log.csv\n");
+  for (const std::string& input : {machine, program, log, runs}) {
+    for (const char* option : {"--out", "--json"})
+      expect_refused(folder, {"calibrate", runs, "--machine", machine, option, input});
+  }
+}
+
+TEST(InputGuard, CompareWritesOverNoResult) {
+  const Folder folder;
+  const std::string job = folder.file("job.toml", small_job);
+  folder.file("a.nc", small_program);
+  const std::string kept = (folder.path() / "kept.json").string();
+  ASSERT_EQ(command({"run", job, "--no-html", "--quiet", "--json", kept, "-o",
+                     (folder.path() / "out").string()})
+                .status,
+            0);
+  std::filesystem::remove_all(folder.path() / "out");
+  for (const char* option : {"--html", "--json"})
+    expect_refused(folder, {"compare", kept, kept, option, kept});
+}
+
+TEST(InputGuard, GatherKeepsTheShardsItReads) {
+  const Folder folder;
+  const std::string shard = folder.file(
+      "summary.json",
+      R"({"schema": "proveout-summary/1", "shard": {"index": 1, "count": 1}, "all_jobs": ["a.toml"],
+          "jobs": [{"job": "a.toml", "status": 0}]})");
+  expect_refused(folder, {"gather", shard, "-o", folder.path().string()});
+  EXPECT_EQ(command({"gather", shard, "-o", (folder.path() / "whole").string()}).status, 0);
 }
 
 TEST(InputGuard, VoxelsBelowAMicrometreAreRefused) {

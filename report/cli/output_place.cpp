@@ -1,0 +1,57 @@
+#include "report/cli/output_place.h"
+
+#include <fmt/format.h>
+
+#include "report/cli/status.h"
+
+namespace proveout::cli {
+
+namespace fs = std::filesystem;
+
+namespace {
+
+// Whether inner is outer or lies in it, by their names alone: neither need be there.
+bool lies_in(const fs::path& inner, const fs::path& outer) {
+  const auto whole = [](const fs::path& p) { return (fs::absolute(p) / "").lexically_normal(); };
+  const fs::path way = whole(inner).lexically_relative(whole(outer));
+  return !way.empty() && *way.begin() != "..";
+}
+
+}  // namespace
+
+void need_folder(const fs::path& folder, const std::string& option) {
+  if (folder.empty()) throw UsageError(fmt::format("{} names no folder", option));
+  fs::path there = folder;
+  std::error_code ignored;
+  while (!there.empty() && fs::status(there, ignored).type() == fs::file_type::not_found) {
+    if (there == there.parent_path()) break;
+    there = there.parent_path();
+  }
+  const fs::file_type type = fs::status(there.empty() ? "." : there, ignored).type();
+  if (type != fs::file_type::directory && type != fs::file_type::not_found &&
+      type != fs::file_type::none)
+    throw UsageError(fmt::format("{} {}: {} is a file, not a folder: name another place", option,
+                                 folder.string(), there.string()));
+}
+
+void need_place_for(const std::string& file, const std::string& option, const fs::path& made) {
+  if (file == "-") return;
+  if (file.empty()) throw UsageError(fmt::format("{} names no file", option));
+  std::error_code ignored;
+  if (fs::is_directory(file, ignored))
+    throw UsageError(fmt::format("{} {} is a folder: name a file in it", option, file));
+  const fs::path parent = fs::path(file).parent_path();
+  if (parent.empty() || fs::is_directory(parent, ignored)) return;
+  if (!made.empty() && lies_in(made, parent)) return;
+  throw UsageError(
+      fmt::format("{} {}: there is no folder {}: make it first", option, file, parent.string()));
+}
+
+std::string output_file(const boost::program_options::variables_map& values, const char* option) {
+  if (values.count(option) == 0) return {};
+  const std::string file = values[option].as<std::string>();
+  need_place_for(file, fmt::format("--{}", option));
+  return file;
+}
+
+}  // namespace proveout::cli
