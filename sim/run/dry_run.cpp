@@ -388,8 +388,10 @@ class DryRun {
   bool one_setup(std::size_t i) {
     const job::Setup& setup = result_.job.setups[i];
     Box3 milled;
+    // Asked whatever the zero lies on: a band counts on milled pieces only, but one beside the
+    // piece is a slip there too.
+    if (!band_holds_material(setup)) return false;
     if (setup.zero.on == job::ZeroOn::milled) {
-      if (!band_holds_material(setup)) return false;
       milled = measure::extent(*result_.stock, setup::machine_from_stock_rotation(setup.turn),
                                setup.zero.band);
     }

@@ -189,6 +189,20 @@ TEST(ZeroSearch, ABandBesideThePieceIsAnError) {
   }
 }
 
+// The same where the band would not count, on the blank: it was meant for something.
+TEST(ZeroSearch, ABandBesideTheBlankIsAnError) {
+  const WorkFolder work;
+  work.file("a.nc", head + strokes({5}, -2, -20, 40) + "M30\n");
+  std::string text = job("band = [500, 700]", "", false);
+  text.resize(text.rfind("[[setups]]"));
+  Diagnostics d;
+  const auto job = job::read_job(work.file("job.toml", text), d);
+  ASSERT_TRUE(job);
+  EXPECT_FALSE(dry_run(*job, {}, d));
+  ASSERT_EQ(d.errors(), 1u);
+  EXPECT_EQ(d.all().back().code, "band-empty");
+}
+
 TEST(ZeroSearch, AWrongProgramIsNotBlamedOnTheZero) {
   // A pass 3 mm into the part all over: no corner or face of the block mends that.
   const WorkFolder work;
