@@ -14,12 +14,14 @@ CommandRun calibrate(const std::string& table) {
 }
 
 TEST(CalibrateTable, WhatIsTaken) {
-  for (const char* table :
-       {"program,measured_s\na.nc,70\n", "\xEF\xBB\xBFprogram,measured_s\na.nc,70\n",
-        "# by hand\r\nprogram, measured_s "
-        ",feed_override\r\n\"a.nc\",70,\r\n\r\na.nc,\"71\",0.5\r\n",
-        "program,measured_s,note\na.nc,70,\"slow, and \"\"wet\"\"\"\n",
-        "program,measured_s,feed_override,rapid_override\na.nc,70,0.01,2"}) {
+  const std::string by_hand = std::string("# by hand\r\n") +
+                              "program, measured_s ,feed_override\r\n" + "\"a.nc\",70,\r\n" +
+                              "\r\n" + "a.nc,\"71\",0.5\r\n";
+  for (const std::string& table :
+       {std::string("program,measured_s\na.nc,70\n"),
+        std::string("\xEF\xBB\xBFprogram,measured_s\na.nc,70\n"), by_hand,
+        std::string("program,measured_s,note\na.nc,70,\"slow, and \"\"wet\"\"\"\n"),
+        std::string("program,measured_s,feed_override,rapid_override\na.nc,70,0.01,2")}) {
     const CommandRun r = calibrate(table);
     EXPECT_EQ(r.status, 0) << table << r.err;
     EXPECT_NE(r.out.find("overhead"), std::string::npos) << r.out;

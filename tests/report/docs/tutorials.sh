@@ -32,7 +32,7 @@ proveout check . --voxel 0.8 --no-html --fail-on none --accept|accepted-out/summ
 proveout check . --voxel 0.8 --no-html --fail-on none -o|^4.of.4.jobs:.as.before
 proveout gather|^4.of.4.jobs:.as.before
 proveout run mdf.toml|mdf
-proveout run good.toml --voxel 0.3 --against|metal-out/report.html=mdf-b\.nc
+proveout run good.toml --voxel 0.3 --against|metal-out/report.html=MDF.proof,.mdf
 proveout compare mdf-out|mdf.*6061-T6
 proveout compare mdf-out|proof.in.another.material
 proveout retime mdf.toml|further.passes.on.[1-9]
