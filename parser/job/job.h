@@ -167,6 +167,7 @@ struct Quote {
 
 struct Job {
   std::filesystem::path file;
+  std::vector<std::filesystem::path> named_files;  // the machine and tool files it was read with
   std::string name;
   Simulation simulation;
   Machine machine;

@@ -150,36 +150,41 @@ void read_tools(TableReader& t, const std::string& file, std::vector<Tool>& tool
       "a tool");
 }
 
-void read_tools_or_file(TableReader& t, const fs::path& folder, const std::string& file,
-                        std::vector<Tool>& tools, Diagnostics& diagnostics) {
+void read_tools_or_file(TableReader& t, const fs::path& folder, const std::string& file, Job& job,
+                        Diagnostics& diagnostics) {
   const auto name = t.file_name("tools");
-  if (!name) return read_tools(t, file, tools);
+  if (!name) return read_tools(t, file, job.tools);
   std::string same;
   t.text("tools", same, "");
   if (name->empty()) return t.error("tools", "job-empty-name", "tools names no file");
   TomlFile other;
   const fs::path path = folder / *name;
   if (open(path, "tool file", other, diagnostics)) {
+    job.named_files.push_back(path);
     TableReader r(other.context, "", &other.table);
     other.context.length_scale = read_units(r);
-    read_tools(r, path.string(), tools);
+    read_tools(r, path.string(), job.tools);
     r.finish();
   }
 }
 
-void read_machine_or_file(TableReader& t, const fs::path& folder, Machine& machine,
+void read_machine_or_file(TableReader& t, const fs::path& folder, Job& job,
                           Diagnostics& diagnostics) {
   const auto name = t.file_name("machine");
   if (!name) {
     t.table(
-        "machine", [&](TableReader& r) { read_machine_keys(r, machine); },
+        "machine", [&](TableReader& r) { read_machine_keys(r, job.machine); },
         "the machine, or the name of a TOML file with these keys");
     return;
   }
   std::string same;
   t.text("machine", same, "");
   if (name->empty()) return t.error("machine", "job-empty-name", "machine names no file");
-  if (const auto read = read_machine(folder / *name, diagnostics)) machine = *read;
+  const fs::path path = folder / *name;
+  if (const auto read = read_machine(path, diagnostics)) {
+    job.named_files.push_back(path);
+    job.machine = *read;
+  }
 }
 
 // Checks that need more than one section.
@@ -207,7 +212,7 @@ void read_sections(TableReader& t, const fs::path& path, Job& job, Diagnostics& 
   t.table(
       "simulation", [&](TableReader& r) { read_simulation(r, job.simulation); },
       "how finely to simulate");
-  read_machine_or_file(t, section.folder, job.machine, diagnostics);
+  read_machine_or_file(t, section.folder, job, diagnostics);
   t.table(
       "stock", [&](TableReader& r) { read_stock(r, section, job.stock); }, "the blank");
   t.table(
@@ -218,7 +223,7 @@ void read_sections(TableReader& t, const fs::path& path, Job& job, Diagnostics& 
         if (r.present()) job.part = std::move(part);
       },
       "what should be left at the end");
-  read_tools_or_file(t, section.folder, path.string(), job.tools, diagnostics);
+  read_tools_or_file(t, section.folder, path.string(), job, diagnostics);
   t.tables(
       "setups",
       [&](TableReader& r) {

@@ -192,12 +192,15 @@ bool overrides_are_factors(const calibrate::TimedRun& run, const CsvRow& row, Cs
   return ok;
 }
 
-// One row of the table; nullopt with errors: it cannot be used.
+// One row of the table, what it names added to inputs; nullopt with errors: it cannot be used.
 std::optional<calibrate::TimedRun> read_run(const fs::path& path, const job::Machine& machine,
-                                            const CsvRow& row, Csv& csv, Diagnostics& diagnostics) {
+                                            const CsvRow& row, Csv& csv,
+                                            std::vector<fs::path>& inputs,
+                                            Diagnostics& diagnostics) {
   calibrate::TimedRun run;
   const std::string named = csv.text(row, "program");
   const fs::path program = path.parent_path() / named;
+  inputs.push_back(program);
   run.name = program.filename().string();
   run.measured_s = csv.number(row, "measured_s", 0);
   run.feed_override = csv.number(row, "feed_override", 1);
@@ -210,8 +213,10 @@ std::optional<calibrate::TimedRun> read_run(const fs::path& path, const job::Mac
               "paths count from the table's folder");
     return std::nullopt;
   }
-  const std::string log = csv.text(row, "log");
-  if (!log.empty()) read_log(path.parent_path() / log, run, diagnostics);
+  if (const std::string log = csv.text(row, "log"); !log.empty()) {
+    inputs.push_back(path.parent_path() / log);
+    read_log(inputs.back(), run, diagnostics);
+  }
   if (!(run.measured_s > 0) && run.log.empty()) {
     csv.error("runs-time-missing", row.line,
               fmt::format("the run of {} has neither measured_s nor a log", run.name));
@@ -235,10 +240,8 @@ std::vector<calibrate::TimedRun> read_runs(const fs::path& path, const job::Mach
   if (!csv || !csv->need("program")) return runs;
   if (!csv->has("log") && !csv->need("measured_s")) return runs;
   for (const CsvRow& row : csv->rows()) {
-    inputs.push_back(path.parent_path() / csv->text(row, "program"));
-    if (const std::string log = csv->text(row, "log"); !log.empty())
-      inputs.push_back(path.parent_path() / log);
-    if (auto run = read_run(path, machine, row, *csv, diagnostics)) runs.push_back(std::move(*run));
+    if (auto run = read_run(path, machine, row, *csv, inputs, diagnostics))
+      runs.push_back(std::move(*run));
   }
   if (runs.empty() && !diagnostics.has_errors()) {
     diagnostics.error("runs-empty", {path.string(), 0, 0, 0}, "there is no run in this table");

@@ -149,8 +149,8 @@ class FolderRun {
  public:
   explicit FolderRun(const FolderCheck& check) : check_(check) {}
 
-  Json run() {
-    const auto all = jobs_under(check_.folder);
+  // all: the jobs of every shard, as jobs_under gives them.
+  Json run(const std::vector<fs::path>& all) {
     Json summary = {{"schema", summary_schema},
                     {"shard", {{"index", check_.shard.index}, {"count", check_.shard.count}}},
                     {"all_jobs", Json::array()},
@@ -254,7 +254,8 @@ fs::path baseline_of(const fs::path& job) {
 }
 
 Status check_folder(const FolderCheck& check) {
-  if (jobs_under(check.folder).empty())
+  const std::vector<fs::path> all = jobs_under(check.folder);
+  if (all.empty())
     throw UsageError(fmt::format("there is no job under {}: a job is a .toml file with [[setups]]",
                                  check.folder.string()));
   if (!check.quiet) {
@@ -264,7 +265,7 @@ Status check_folder(const FolderCheck& check) {
                    : "");
     std::fflush(stdout);
   }
-  const Json summary = FolderRun(check).run();
+  const Json summary = FolderRun(check).run(all);
   files::write_whole(check.out / "summary.json", json::to_bytes(summary));
   files::write_whole(check.out / "junit.xml", summary_junit(summary));
   if (!check.quiet) {

@@ -11,6 +11,7 @@
 #include "report/cli/output_place.h"
 #include "report/cli/written_results.h"
 #include "report/files/atomic_file.h"
+#include "report/files/output_names.h"
 #include "report/json/result_json.h"
 #include "report/text/words.h"
 #include "sim/cutting/retime.h"
@@ -30,7 +31,7 @@ void write_with(const run::JobResult& result, const SimulateOptions& options, co
   json[key] = std::move(section);
   const std::string text = json::to_bytes(json);
   files::make_folder(options.out);
-  files::write_whole(options.out / "result.json", text);
+  files::write_whole(options.out / files::result_name, text);
   if (!options.json.empty()) write_text(options.json, text);
 }
 
@@ -102,8 +103,8 @@ Status retime_command(const Arguments& arguments) {
   if (values->count("write-programs")) {
     const std::filesystem::path folder = (*values)["write-programs"].as<std::string>();
     const std::vector<std::string> names = names_of_programs(result->job);
-    for (const std::string& name : names)
-      keep_inputs(inputs_of(result->job), folder / name, "--write-programs");
+    const std::vector<std::filesystem::path> inputs = inputs_of(result->job);
+    for (const std::string& name : names) keep_inputs(inputs, folder / name, "--write-programs");
     files::make_folder(folder);
     for (std::size_t i = 0; i < result->setups.size(); ++i) {
       Diagnostics diagnostics;

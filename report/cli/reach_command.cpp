@@ -8,6 +8,7 @@
 #include "report/cli/input_guard.h"
 #include "report/cli/output_place.h"
 #include "report/files/atomic_file.h"
+#include "report/files/output_names.h"
 #include "report/json/reach_json.h"
 #include "report/json/result_json.h"
 #include "report/text/words.h"
@@ -94,7 +95,7 @@ Status reach_command(const Arguments& arguments) {
   print(diagnostics);
   if (!job) return unusable_input;
   if (!json.empty() && json != "-") keep_inputs(inputs_of(*job), json, "--json");
-  if (!folder.empty()) keep_inputs(inputs_of(*job), folder / "result.json", "--out");
+  if (!folder.empty()) keep_inputs(inputs_of(*job), folder / files::result_name, "--out");
   if (!job->part) throw UsageError("the job has no [part]: reach is told from its mesh");
   if (!mesh) return unusable_input;
   const Vec3 size = part::bounds(*mesh).sizes();
@@ -104,7 +105,7 @@ Status reach_command(const Arguments& arguments) {
   const Json out = json::reach_result(job->name, r);
   if (!folder.empty()) {
     files::make_folder(folder);
-    files::write_whole(folder / "result.json", json::to_bytes(out));
+    files::write_whole(folder / files::result_name, json::to_bytes(out));
   }
   if (!json.empty()) write_text(json, json::to_bytes(out));
   if (json != "-" && !(*values)["quiet"].as<bool>()) print_reach(r);

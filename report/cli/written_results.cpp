@@ -1,12 +1,11 @@
 #include "report/cli/written_results.h"
 
-#include <fmt/format.h>
-
 #include <nlohmann/json.hpp>
 
 #include "report/files/atomic_file.h"
 #include "report/files/junit_xml.h"
 #include "report/files/moves_csv.h"
+#include "report/files/output_names.h"
 #include "report/files/sarif.h"
 #include "report/files/section_svg.h"
 #include "report/json/result_json.h"
@@ -31,17 +30,18 @@ void write_report(const run::JobResult& result, const SimulateOptions& options,
     data.comparisons = page::side_by_side(compare::compare(all));
   }
   if (result.job.quote) data.quote = page::quote_tables(quote::quote(*result.job.quote, result));
-  page::write_page(data, options.out / "report.html");
+  page::write_page(data, options.out / files::page_name);
 }
 
 // left.vdb is what `compare` looks for beside a result.
 void write_stocks(const run::JobResult& result, const std::filesystem::path& folder) {
   for (std::size_t s = 0; s < result.stock_after.size(); ++s) {
     if (result.stock_after[s])
-      files::write_whole(folder / fmt::format("setup-{}.vdb", s + 1),
+      files::write_whole(folder / files::setup_file(s, files::stock_ending),
                          stock::vdb_bytes(*result.stock_after[s]));
   }
-  if (result.finished) files::write_whole(folder / "left.vdb", stock::vdb_bytes(*result.finished));
+  if (result.finished)
+    files::write_whole(folder / files::left_name, stock::vdb_bytes(*result.finished));
 }
 
 }  // namespace
@@ -53,12 +53,12 @@ void write_results(const run::JobResult& result, const SimulateOptions& options,
   if (options.meshes)
     figures["meshes"] = mesh::meshes_json(mesh::write_meshes(result, options.out));
   const std::string json = json::to_bytes(figures);
-  files::write_whole(options.out / "moves.csv",
+  files::write_whole(options.out / files::moves_name,
                      [&](std::ostream& s) { files::write_moves_csv(result, s); });
-  files::write_whole(options.out / "junit.xml",
+  files::write_whole(options.out / files::junit_name,
                      files::junit_xml(result, options.fail_on.value_or(Severity::error)));
-  files::write_whole(options.out / "findings.sarif", files::sarif(result));
-  files::write_whole(options.out / "result.json", json);
+  files::write_whole(options.out / files::sarif_name, files::sarif(result));
+  files::write_whole(options.out / files::result_name, json);
   if (options.html && page::page_built_in()) write_report(result, options, others);
   if (options.pictures) picture::write_pictures(result, options.out);
   if (options.paths) mesh::write_paths(result, options.out);

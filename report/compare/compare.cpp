@@ -432,8 +432,7 @@ namespace {
 // Says where two results are of another material or voxel: then every figure differs, or is the
 // same by accident.
 std::string other_job(const Json& kept, const Json& now) {
-  if (!kept.contains("job") || !now.contains("job")) return {};
-  const Json &a = kept["job"], &b = now["job"];
+  const Json &a = kept.at("job"), &b = now.at("job");
   std::string what;
   if (word(a, "material") != word(b, "material"))
     what = fmt::format("in {}, now {}", word(a, "material"), word(b, "material"));

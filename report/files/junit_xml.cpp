@@ -11,9 +11,6 @@
 namespace proveout::files {
 namespace {
 
-// Names and texts may come from programs.
-std::string clean(std::string_view text) { return text::xml_text(text); }
-
 std::string why_skipped(const run::JobResult& result, FindingKind kind) {
   for (const auto& n : result.not_checked) {
     if (n.what == name(kind)) return n.why;
@@ -25,14 +22,14 @@ void add_case(pugi::xml_node suite, const run::JobResult& result, const std::str
               const FindingRule& rule, const std::vector<const Finding*>& findings,
               Severity fail_on, int& failures, int& skipped) {
   pugi::xml_node node = suite.append_child("testcase");
-  node.append_attribute("classname") = clean(class_name).c_str();
+  node.append_attribute("classname") = text::xml_text(class_name).c_str();
   node.append_attribute("name") = std::string(name(rule.kind)).c_str();
   node.append_attribute("time") = "0";
   const std::string absent = why_skipped(result, rule.kind);
   std::string body;
   std::size_t failing = 0;
   for (const Finding* f : findings) {
-    body += clean(text::one_line(*f)) + "\n";
+    body += text::xml_text(text::one_line(*f)) + "\n";
     if (f->level >= fail_on) ++failing;
   }
   if (failing != 0) {
@@ -40,12 +37,12 @@ void add_case(pugi::xml_node suite, const run::JobResult& result, const std::str
     pugi::xml_node failure = node.append_child("failure");
     failure.append_attribute("type") = std::string(name(rule.kind)).c_str();
     failure.append_attribute("message") =
-        clean(fmt::format("{} x {}: {}", failing, name(rule.kind), rule.meaning)).c_str();
+        text::xml_text(fmt::format("{} x {}: {}", failing, name(rule.kind), rule.meaning)).c_str();
     failure.text().set(body.c_str());
   } else if (!absent.empty() && findings.empty()) {
     ++skipped;
     node.append_child("skipped").append_attribute("message") =
-        clean("not checked: " + absent).c_str();
+        text::xml_text("not checked: " + absent).c_str();
   } else if (!body.empty()) {
     node.append_child("system-out").text().set(body.c_str());
   }
@@ -59,7 +56,7 @@ std::string junit_xml(const run::JobResult& result, Severity fail_on) {
   declaration.append_attribute("version") = "1.0";
   declaration.append_attribute("encoding") = "UTF-8";
   pugi::xml_node suites = document.append_child("testsuites");
-  suites.append_attribute("name") = clean(result.job.name).c_str();
+  suites.append_attribute("name") = text::xml_text(result.job.name).c_str();
   int all_tests = 0, all_failures = 0;
   std::vector<std::string> names;
   for (const auto& s : result.setups) names.push_back(s.name);
@@ -67,7 +64,7 @@ std::string junit_xml(const run::JobResult& result, Severity fail_on) {
   for (const std::string& setup : names) {
     const std::string suite_name = setup.empty() ? "job" : "setup " + setup;
     pugi::xml_node suite = suites.append_child("testsuite");
-    suite.append_attribute("name") = clean(suite_name).c_str();
+    suite.append_attribute("name") = text::xml_text(suite_name).c_str();
     int tests = 0, failures = 0, skipped = 0;
     for (const FindingRule& r : finding_rules()) {
       std::vector<const Finding*> of_rule;

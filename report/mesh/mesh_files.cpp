@@ -9,6 +9,7 @@
 #include <nlohmann/json.hpp>
 
 #include "report/files/atomic_file.h"
+#include "report/files/output_names.h"
 #include "report/files/zip.h"
 #include "report/json/result_json.h"
 #include "report/keyframes/stock_surface.h"
@@ -145,9 +146,10 @@ std::vector<WrittenMesh> write_meshes(const run::JobResult& result,
     const std::string note =
         fmt::format("mm, stock coordinates, within {:.3f} mm of the dry run's level set",
                     std::ceil(error.furthest * 1000) / 1000);
-    files::write_whole(folder / fmt::format("setup-{}.stl", s + 1), stl(surface, note));
-    files::write_whole(folder / fmt::format("setup-{}.ply", s + 1), ply(surface, note));
-    files::write_whole(folder / fmt::format("setup-{}.3mf", s + 1), three_mf(surface, note));
+    files::write_whole(folder / files::setup_file(s, files::stl_ending), stl(surface, note));
+    files::write_whole(folder / files::setup_file(s, files::ply_ending), ply(surface, note));
+    files::write_whole(folder / files::setup_file(s, files::three_mf_ending),
+                       three_mf(surface, note));
     written.push_back({result.setups[s].name, surface.triangles.size() / 3, error});
   }
   return written;

@@ -7,6 +7,7 @@
 #include <iterator>
 
 #include "report/files/atomic_file.h"
+#include "report/files/output_names.h"
 
 namespace proveout::mesh {
 namespace {
@@ -111,7 +112,7 @@ std::string vtp(const run::SetupResult& setup) { return Writer(setup).file(); }
 
 void write_paths(const run::JobResult& result, const std::filesystem::path& folder) {
   for (std::size_t s = 0; s < result.setups.size(); ++s)
-    files::write_whole(folder / fmt::format("setup-{}-path.vtp", s + 1), vtp(result.setups[s]));
+    files::write_whole(folder / files::setup_file(s, files::path_ending), vtp(result.setups[s]));
 }
 
 }  // namespace proveout::mesh

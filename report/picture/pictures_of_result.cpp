@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "report/files/atomic_file.h"
+#include "report/files/output_names.h"
 #include "report/picture/picture.h"
 #include "sim/measure/measure.h"
 
@@ -98,12 +99,13 @@ void write_pictures(const run::JobResult& result, const std::filesystem::path& f
     if (stock == nullptr) continue;
     last = stock;
     PictureOptions options = by_tool(result, s, colours);
-    files::write_whole(folder / fmt::format("setup-{}.png", s + 1), png(draw(*stock, options)));
+    files::write_whole(folder / files::setup_file(s, files::picture_ending),
+                       png(draw(*stock, options)));
     const Box3 box = measure::extent(*stock, Eigen::Matrix3d::Identity());
     if (box.isEmpty()) continue;
     // The half towards the eye is taken away: the setup's negative y.
     options.section = SectionPlane{box.center(), -options.stock_from_setup.linear().col(1)};
-    files::write_whole(folder / fmt::format("setup-{}-section.png", s + 1),
+    files::write_whole(folder / files::setup_file(s, files::cut_open_ending),
                        png(draw(*stock, options)));
   }
   const std::optional<part::PartDistance> part = part_of(result.job);
@@ -112,7 +114,7 @@ void write_pictures(const run::JobResult& result, const std::filesystem::path& f
   PictureOptions options;
   options.stock_from_setup = result.setups.back().stock_from_setup;
   options.part = &*part;
-  files::write_whole(folder / "deviation.png", png(draw(*last, options)));
+  files::write_whole(folder / files::deviation_name, png(draw(*last, options)));
 }
 
 }  // namespace proveout::picture

@@ -5,19 +5,13 @@
 #include <bit>
 #include <optional>
 
+#include "sim/part/little_endian.h"
 #include "sim/part/text_words.h"
 
 namespace proveout::part {
 namespace {
 
 constexpr std::size_t header = 80, count_bytes = 4, per_triangle = 50, corners_at = 12;
-
-std::uint32_t whole_at(std::string_view bytes, std::size_t at) {
-  std::uint32_t value = 0;
-  for (std::size_t k = 0; k < 4; ++k)
-    value |= std::uint32_t{static_cast<unsigned char>(bytes[at + k])} << 8 * k;
-  return value;
-}
 
 bool begins_as_text(std::string_view bytes) { return same_word(take_word(bytes), "solid"); }
 
@@ -46,7 +40,7 @@ std::variant<Polygons, MeshFileError> read_binary(std::string_view bytes, std::u
       Vec3 p;
       for (std::size_t axis = 0; axis < 3; ++axis)
         p[static_cast<Eigen::Index>(axis)] =
-            std::bit_cast<float>(whole_at(bytes, at + 12 * k + 4 * axis));
+            std::bit_cast<float>(little_endian(bytes, at + 12 * k + 4 * axis));
       out.places.push_back(p);
     }
     add_triangle(out);
@@ -130,7 +124,7 @@ class TextStl {
 }  // namespace
 
 bool looks_like_stl(std::string_view bytes) {
-  if (bytes.size() >= length_of(0) && bytes.size() == length_of(whole_at(bytes, header)))
+  if (bytes.size() >= length_of(0) && bytes.size() == length_of(little_endian(bytes, header)))
     return true;
   return begins_as_text(bytes);
 }
@@ -138,7 +132,7 @@ bool looks_like_stl(std::string_view bytes) {
 std::variant<Polygons, MeshFileError> read_stl(std::string_view bytes) {
   // Binary files may begin with "solid" too: their length decides.
   const bool long_enough = bytes.size() >= length_of(0);
-  const std::uint32_t count = long_enough ? whole_at(bytes, header) : 0;
+  const std::uint32_t count = long_enough ? little_endian(bytes, header) : 0;
   if (long_enough && bytes.size() == length_of(count)) return read_binary(bytes, count);
   if (begins_as_text(bytes)) return TextStl(bytes).read();
   if (!long_enough)

@@ -13,6 +13,7 @@
 #include <utility>
 #include <vector>
 
+#include "sim/part/mesh.h"
 #include "sim/part/text_words.h"
 #include "sim/part/zip_file.h"
 
@@ -72,11 +73,6 @@ std::optional<Placing> placing_of(const pugi::xml_node& node) {
   out.shift = Vec3(value[9], value[10], value[11]);
   return out;
 }
-
-struct Mesh3 {
-  std::vector<Vec3> places;
-  std::vector<std::array<std::uint32_t, 3>> triangles;
-};
 
 class Model {
  public:
@@ -140,19 +136,19 @@ class Model {
     const pugi::xml_node mesh = child(object, "mesh");
     return !mesh || add(mesh, placing);
   }
-  const Mesh3* read_mesh(const pugi::xml_node& node) {
+  const Mesh* read_mesh(const pugi::xml_node& node) {
     const auto known = meshes_.find(node.internal_object());
     if (known != meshes_.end()) return &known->second;
-    Mesh3 mesh;
+    Mesh mesh;
     for (const pugi::xml_node& v : child(node, "vertices").children()) {
       Vec3 p;
       if (!read_number(v.attribute("x").value(), p.x()) ||
           !read_number(v.attribute("y").value(), p.y()) ||
           !read_number(v.attribute("z").value(), p.z())) {
-        fail(fmt::format("vertex {} is not three numbers", mesh.places.size()));
+        fail(fmt::format("vertex {} is not three numbers", mesh.vertices.size()));
         return nullptr;
       }
-      mesh.places.push_back(p);
+      mesh.vertices.push_back(p);
     }
     for (const pugi::xml_node& t : child(node, "triangles").children()) {
       std::array<std::uint32_t, 3> corners{};
@@ -161,9 +157,9 @@ class Model {
         const std::string_view word = t.attribute(names[k]).value();
         const auto end = word.data() + word.size();
         if (word.empty() || std::from_chars(word.data(), end, corners[k]).ptr != end ||
-            corners[k] >= mesh.places.size()) {
+            corners[k] >= mesh.vertices.size()) {
           fail(fmt::format("triangle {} names corner '{}' of {}", mesh.triangles.size(),
-                           shown(word), mesh.places.size()),
+                           shown(word), mesh.vertices.size()),
                "mesh-bad-index");
           return nullptr;
         }
@@ -173,13 +169,13 @@ class Model {
     return &meshes_.emplace(node.internal_object(), std::move(mesh)).first->second;
   }
   bool add(const pugi::xml_node& node, const Placing& placing) {
-    const Mesh3* mesh = read_mesh(node);
+    const Mesh* mesh = read_mesh(node);
     if (mesh == nullptr) return false;
     if (out_.counts.size() + mesh->triangles.size() > most_triangles)
       return fail(fmt::format("it has more than {} million triangles", most_triangles / 1'000'000),
                   "mesh-too-fine");
     const auto first = static_cast<std::uint32_t>(out_.places.size());
-    for (const Vec3& p : mesh->places) out_.places.push_back(placing.of(p));
+    for (const Vec3& p : mesh->vertices) out_.places.push_back(placing.of(p));
     // A mirrored mesh is turned inside out by its transform.
     const bool mirrored = placing.turn.determinant() < 0;
     for (const auto& t : mesh->triangles) {
@@ -192,7 +188,7 @@ class Model {
   }
 
   std::map<std::string, pugi::xml_node> objects_;
-  std::map<const void*, Mesh3> meshes_;
+  std::map<const void*, Mesh> meshes_;
   int instances_ = 0;
   Polygons out_;
   std::optional<MeshFileError> error_;

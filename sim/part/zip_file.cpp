@@ -4,19 +4,14 @@
 
 #include <algorithm>
 
+#include "sim/part/little_endian.h"
+
 namespace proveout::part {
 namespace {
 
-// Little-endian numbers; 0 beyond the end, which no signature is.
-std::uint32_t number_at(std::string_view bytes, std::size_t at, std::size_t width) {
-  if (at > bytes.size() || bytes.size() - at < width) return 0;
-  std::uint32_t value = 0;
-  for (std::size_t k = 0; k < width; ++k)
-    value |= std::uint32_t{static_cast<unsigned char>(bytes[at + k])} << 8 * k;
-  return value;
-}
+// As little_endian: 0 beyond the end, which no signature is.
 std::uint16_t short_at(std::string_view bytes, std::size_t at) {
-  return static_cast<std::uint16_t>(number_at(bytes, at, 2));
+  return static_cast<std::uint16_t>(little_endian(bytes, at, 2));
 }
 
 constexpr std::uint32_t local_mark = 0x04034b50, central_mark = 0x02014b50, end_mark = 0x06054b50;
@@ -30,7 +25,7 @@ std::optional<std::size_t> end_record(std::string_view bytes) {
   const std::size_t last = bytes.size() - end_length;
   const std::size_t first = last > longest_comment ? last - longest_comment : 0;
   for (std::size_t at = last + 1; at-- > first;) {
-    if (number_at(bytes, at, 4) == end_mark) return at;
+    if (little_endian(bytes, at) == end_mark) return at;
   }
   return std::nullopt;
 }
@@ -60,9 +55,9 @@ std::optional<ZipFile> ZipFile::open(std::string_view bytes) {
   ZipFile zip;
   zip.bytes_ = bytes;
   const std::size_t count = short_at(bytes, *end + 10);
-  std::size_t at = number_at(bytes, *end + 16, 4);
+  std::size_t at = little_endian(bytes, *end + 16);
   for (std::size_t k = 0; k < count; ++k) {
-    if (number_at(bytes, at, 4) != central_mark || bytes.size() - at < central_length)
+    if (little_endian(bytes, at) != central_mark || bytes.size() - at < central_length)
       return std::nullopt;
     const std::size_t name = short_at(bytes, at + 28), extra = short_at(bytes, at + 30),
                       comment = short_at(bytes, at + 32);
@@ -70,10 +65,10 @@ std::optional<ZipFile> ZipFile::open(std::string_view bytes) {
     Entry entry;
     entry.flags = short_at(bytes, at + 8);
     entry.method = short_at(bytes, at + 10);
-    entry.crc = number_at(bytes, at + 16, 4);
-    entry.packed = number_at(bytes, at + 20, 4);
-    entry.length = number_at(bytes, at + 24, 4);
-    entry.header_at = number_at(bytes, at + 42, 4);
+    entry.crc = little_endian(bytes, at + 16);
+    entry.packed = little_endian(bytes, at + 20);
+    entry.length = little_endian(bytes, at + 24);
+    entry.header_at = little_endian(bytes, at + 42);
     zip.entries_[std::string(bytes.substr(at + central_length, name))] = entry;
     at += central_length + name + extra + comment;
   }
@@ -85,7 +80,7 @@ std::optional<std::string> ZipFile::read(const std::string& name, std::size_t mo
   if (found == entries_.end()) return std::nullopt;
   const Entry& entry = found->second;
   if ((entry.flags & encrypted) != 0 || entry.length > most) return std::nullopt;
-  if (number_at(bytes_, entry.header_at, 4) != local_mark) return std::nullopt;
+  if (little_endian(bytes_, entry.header_at) != local_mark) return std::nullopt;
   const std::size_t begin = std::size_t{entry.header_at} + local_length +
                             short_at(bytes_, std::size_t{entry.header_at} + 26) +
                             short_at(bytes_, std::size_t{entry.header_at} + 28);

@@ -16,7 +16,6 @@ class ZipFile {
   // nullopt: no list of files that can be read.
   static std::optional<ZipFile> open(std::string_view bytes);
 
-  bool has(const std::string& name) const { return entries_.contains(name); }
   // The file's bytes; nullopt where it is missing, damaged (CRC-32), of another method, or longer
   // than most.
   std::optional<std::string> read(const std::string& name, std::size_t most) const;

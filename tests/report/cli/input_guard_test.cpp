@@ -1,7 +1,9 @@
 // What a job is read from is never written over, and no rewritten program is lost to another of its
 // name. Twins: the bytes of the inputs before and after.
+#include <algorithm>
 #include <map>
 
+#include "report/files/output_names.h"
 #include "tests/report/cli/command_run.h"
 
 namespace proveout::cli {
@@ -43,6 +45,25 @@ TEST(InputGuard, OutputFolderDoesNotReplaceAProgram) {
   folder.file("moves.csv", small_program);
   EXPECT_EQ(command({"run", job, "--out", folder.path().string()}).status, 2);
   EXPECT_EQ(read(folder.path() / "moves.csv"), small_program);
+}
+
+// Everything a run leaves is kept off its inputs: but for names with a number of their own.
+TEST(InputGuard, GuardsEveryNameARunWrites) {
+  const Folder folder;
+  const std::string job = folder.file("job.toml", small_job);
+  folder.file("a.nc", small_program);
+  const CommandRun r = command({"run", job, "--meshes", "--paths", "--pictures", "--stock-files",
+                                "--quiet", "-o", (folder.path() / "out").string()});
+  ASSERT_LE(r.status, 1) << r.err;
+  const std::vector<std::string> guarded = files::output_names(1);
+  std::size_t written = 0;
+  for (const auto& entry : std::filesystem::directory_iterator(folder.path() / "out")) {
+    const std::string name = entry.path().filename().string();
+    ++written;
+    if (name.starts_with("finding-")) continue;
+    EXPECT_NE(std::find(guarded.begin(), guarded.end(), name), guarded.end()) << name;
+  }
+  EXPECT_GE(written, 12u);
 }
 
 TEST(InputGuard, RewrittenProgramsOfOneNameAreBothKept) {
