@@ -53,6 +53,9 @@ double default_voxel(const job::Job& job, const Box3& blank) {
   return std::ceil(wanted / step - 1e-9) * step;
 }
 
+// Along one edge of the blank (choice).
+constexpr double most_voxels_along = 60000;
+
 struct Inputs {
   cutting::Material material;
   Box3 blank;
@@ -304,16 +307,32 @@ class DryRun {
     const double free_mb =
         options_.memory_mb > 0 ? options_.memory_mb : memory_available_mb().value_or(48e3);
     if (options_.expected) options_.expected(needs);
-    const bool too_many = (s.array() / result_.voxel > 60000).any();
-    if (!too_many && needs.memory_mb <= 1.2 * free_mb) return true;
-    const double fitting = std::max(voxel_within(forecast_input(), free_mb), s.maxCoeff() / 60000);
+    const bool too_long = s.maxCoeff() / result_.voxel > most_voxels_along;
+    if (!too_long && needs.memory_mb <= 1.2 * free_mb) return true;
+    const double voxel = result_.voxel;
     diagnostics_.error(
         "voxel-too-fine", {result_.job.file.string(), 0, 0, 0},
-        fmt::format(
-            "a voxel of {:g} mm would need about {:.1f} GB for this job, and {:.1f} GB are free",
-            result_.voxel, needs.memory_mb / 1e3, free_mb / 1e3),
-        fmt::format("give a larger voxel: --voxel {:.2g} should fit", fitting));
+        too_long ? fmt::format("along a blank {:g} mm long lie {:.0f} voxels of {:g} mm, more than "
+                               "the {:.0f} that are followed",
+                               s.maxCoeff(), s.maxCoeff() / voxel, voxel, most_voxels_along)
+                 : fmt::format("a voxel of {:g} mm would need about {:.1f} GB for this job, and "
+                               "{:.1f} GB are free",
+                               voxel, needs.memory_mb / 1e3, free_mb / 1e3),
+        what_would_fit(s, free_mb));
     return false;
+  }
+
+  // A voxel large enough for the memory and the length may be too coarse for the thickness.
+  std::string what_would_fit(const Vec3& blank, double free_mb) const {
+    ForecastInput input = forecast_input();
+    input.voxel = std::max(input.voxel, rounded_up(blank.maxCoeff() / most_voxels_along));
+    const double fitting = voxel_within(input, free_mb);
+    if (2 * fitting <= blank.minCoeff())
+      return fmt::format("give a larger voxel: --voxel {:.2g} should fit", fitting);
+    return fmt::format(
+        "no larger voxel helps: {:.2g} mm would fit and is too coarse for a blank {:g} mm thick; "
+        "give of the blank only the piece that is milled",
+        fitting, blank.minCoeff());
   }
 
   stock::Stock blank(double voxel) const {

@@ -83,12 +83,13 @@ std::optional<double> number_in(const std::string& file, const std::string& befo
 
 Forecast forecast(const ForecastInput& input) { return forecast_of(input, work_of(input)); }
 
+double rounded_up(double v) {
+  const double unit = std::pow(10.0, std::floor(std::log10(v)) - 1);
+  return std::ceil(v / unit - 1e-9) * unit;
+}
+
 double voxel_within(ForecastInput input, double memory_mb) {
   const Work work = work_of(input);
-  const auto rounded_up = [](double v) {
-    const double unit = std::pow(10.0, std::floor(std::log10(v)) - 1);
-    return std::ceil(v / unit - 1e-9) * unit;
-  };
   while (forecast_of(input, work).memory_mb > memory_mb && input.voxel < 1e3)
     input.voxel = rounded_up(input.voxel * 1.05);
   return input.voxel;

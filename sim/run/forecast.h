@@ -32,6 +32,9 @@ struct Forecast {
 // voxel and motion are measured (docs/engine.md).
 Forecast forecast(const ForecastInput& input);
 
+// v > 0, rounded up to two digits.
+double rounded_up(double v);
+
 // The least voxel, mm, rounded up to two digits, whose forecast stays below memory_mb; at least
 // input.voxel.
 double voxel_within(ForecastInput input, double memory_mb);

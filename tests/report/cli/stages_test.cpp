@@ -172,5 +172,30 @@ TEST_F(Stages, WhatWouldNotFitIsRefusedWithAVoxelThatDoes) {
   EXPECT_TRUE(run::dry_run(*read_job, options, again)) << options.voxel;
 }
 
+// A long thin blank has too many voxels along it whatever the memory: where one that fits is too
+// coarse for its thickness, no voxel is promised.
+TEST_F(Stages, ABlankTooLongForItsVoxelIsToldSo) {
+  Diagnostics ignored;
+  auto read_job = job::read_job(folder_.path() / "job.toml", ignored);
+  ASSERT_TRUE(read_job);
+  run::RunOptions options;
+  options.voxel = 0.4;
+  options.memory_mb = 8000;
+  const auto refused = [&](const Vec3& size) {
+    read_job->stock.size = size;
+    Diagnostics diagnostics;
+    EXPECT_FALSE(run::dry_run(*read_job, options, diagnostics));
+    for (const Diagnostic& d : diagnostics.all()) {
+      if (d.code == "voxel-too-fine") return d;
+    }
+    return Diagnostic();
+  };
+  const Diagnostic thin = refused(Vec3(100'000, 1, 1));
+  EXPECT_NE(thin.what.find("lie 250000 voxels of 0.4 mm"), std::string::npos) << thin.what;
+  EXPECT_NE(thin.remedy.find("no larger voxel helps: 1.7 mm"), std::string::npos) << thin.remedy;
+  const Diagnostic thick = refused(Vec3(100'000, 10, 10));
+  EXPECT_NE(thick.remedy.find("--voxel 1.7 should fit"), std::string::npos) << thick.remedy;
+}
+
 }  // namespace
 }  // namespace proveout::cli
