@@ -4,6 +4,7 @@
 
 #include <array>
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -59,17 +60,22 @@ struct Block {
 // Values of parameters #1..#5399.
 class Parameters {
  public:
-  double get(int index) const {
-    return values_.empty() ? 0 : values_[static_cast<std::size_t>(index)];
-  }
+  // 0 where nothing has set it.
+  double get(int index) const { return at(index).value_or(0); }
+  bool is_set(int index) const { return at(index).has_value(); }
   void set(int index, double value) {
     if (values_.empty()) values_.resize(5400);
     values_[static_cast<std::size_t>(index)] = value;
   }
   static constexpr int last = 5399;
+  // From here on the control's own: probed place, homes, offsets (NISTIR 6556 table 2).
+  static constexpr int first_of_control = 5061;
 
  private:
-  std::vector<double> values_;
+  std::optional<double> at(int index) const {
+    return values_.empty() ? std::nullopt : values_[static_cast<std::size_t>(index)];
+  }
+  std::vector<std::optional<double>> values_;
 };
 
 // Where a reader stands, to place its messages.

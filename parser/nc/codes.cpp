@@ -46,6 +46,7 @@ constexpr std::array table = std::to_array<CodeEntry>({
     {"value-out-of-range", E, "NISTIR 6556 table 14", "a number beyond what its word may be"},
     {"word-unused", N, "NISTIR 6556 3.5", "a word that nothing on the line uses"},
     {"parameter-index", E, "NISTIR 6556 3.3.2.2", "a parameter that is not #1 to #5399"},
+    {"parameter-unset", N, practice, "a parameter that nothing in the program has set before it"},
     {"expression", E, "NISTIR 6556 3.3.2.3", "an expression that cannot be read or worked out"},
     {"setting", E, "NISTIR 6556 3.3.3", "a parameter setting that cannot be read"},
     // Motion.

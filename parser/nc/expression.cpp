@@ -101,7 +101,7 @@ class Evaluator {
   }
 
   std::optional<double> parameter() {
-    ++at_;
+    const std::size_t start = at_++;
     bool pointed = false;
     const auto index = real_value(pointed);
     if (!index) return std::nullopt;
@@ -112,7 +112,14 @@ class Evaluator {
           fmt::format("#{:g} is no parameter; they run from #1 to #5399", *index));
       return std::nullopt;
     }
-    return parameters_.get(static_cast<int>(std::lround(*index)));
+    const int number = static_cast<int>(std::lround(*index));
+    if (number < Parameters::first_of_control && !parameters_.is_set(number)) {
+      context_.reporter->report(
+          "parameter-unset", context_.text, context_.line, start, at_ - start,
+          fmt::format("#{} is read and nothing has set it before: 0 is taken", number),
+          "set it in the program; a control may take what an earlier program left there");
+    }
+    return parameters_.get(number);
   }
 
   enum class Op : std::uint8_t {

@@ -54,6 +54,27 @@ struct Row {
   std::uint32_t line, column;
 };
 
+// A parameter keeps what an earlier program left in it: what the program itself has not set is a
+// guess. Those from #5061 on are the control's own (NISTIR 6556 table 2).
+TEST(Practice, AParameterNothingHasSetIsNoted) {
+  const Read r = read(head + "G1 X#200\nY#201\n");
+  EXPECT_TRUE(r.ok);
+  const Diagnostic* d = r.of("parameter-unset");
+  ASSERT_NE(d, nullptr);
+  EXPECT_EQ(d->severity, Severity::note);
+  EXPECT_EQ(d->place.line, 2u);
+  EXPECT_EQ(d->place.column, 5u);
+  EXPECT_EQ(d->place.length, 4u);
+  EXPECT_NE(d->what.find("#200 is read"), std::string::npos) << d->what;
+  EXPECT_EQ(std::count_if(r.diagnostics.all().begin(), r.diagnostics.all().end(),
+                          [](const Diagnostic& x) { return x.code == "parameter-unset"; }),
+            1);  // once a program
+  EXPECT_NE(read(head + "#1=2\nG1 X##1\n").of("parameter-unset"), nullptr);
+  EXPECT_NE(read(head + "#1=[#1+1]\nG1 X#1\n").of("parameter-unset"), nullptr);
+  for (const char* set : {"#200=0\nG1 X#200\n", "#1=200\n#200=7\nG1 X##1\n", "G1 X[#5221+1]\n"})
+    EXPECT_EQ(read(head + set).of("parameter-unset"), nullptr) << set;
+}
+
 // Two subprograms of one number: which one runs is said, at the second's line.
 TEST(Practice, AnONumberTwiceIsWarnedOf) {
   const Read r = read(head + "M98 P1\nM30\nO1\nG1 X1\nM99\nO1\nG1 X2\nM99\n");
