@@ -55,6 +55,7 @@ constexpr std::array table = std::to_array<CodeEntry>({
     {"axis-words-idle", E, "NISTIR 6556 3.5.15", "axis words while no motion is in force"},
     {"rotary-axis", E, practice, "a rotary or further axis, which this machine does not have"},
     {"feed-missing", E, "NISTIR 6556 2.1.2.5", "a feed move while the feed is 0 or not given"},
+    {"feed-crawls", W, practice, "a move that takes over an hour at a feed below 10 mm/min"},
     {"feed-on-rapid-only", N, practice, "feed in inverse time on a line that ignores it"},
     {"inverse-feed-missing", E, "NISTIR 6556 3.5.19", "G93 and no F on a feed move's line"},
     {"spindle-for-feed", E, practice, "feed per turn while the spindle speed is 0"},

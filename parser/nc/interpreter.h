@@ -16,6 +16,10 @@
 
 namespace proveout::nc {
 
+// Below it (mm/min, choice) a move that lasts longer (min, choice) is taken for a slip: a lost
+// digit, or a feed per turn in a mode per minute.
+inline constexpr double crawling_feed = 10, long_move = 60;
+
 enum class FeedMode : std::uint8_t { per_minute, inverse_time, per_turn };
 
 class Interpreter {
@@ -80,6 +84,7 @@ class Interpreter {
   bool arc_by_centre(const Block& block, Motion& m, bool clockwise, bool full_turn);
   bool probe(const Block& block);
   std::optional<double> feed_for(const Block& block, double length);
+  double watched(const Block& block, double length, double feed);
   Vec3 target(const Block& block, bool& any) const;
   bool in_reach(const Block& block, const Vec3& p);
   static bool within_reach(const Vec3& p);

@@ -106,7 +106,7 @@ std::optional<double> Interpreter::feed_for(const Block& block, double length) {
              "in inverse time (G93) every feed move needs its own F above 0");
         return std::nullopt;
       }
-      return length * block['F'];
+      return watched(block, length, length * block['F']);
     case FeedMode::per_turn:
       if (state_.spindle_rpm <= 0) {
         fail("spindle-for-feed", column, 1, "feed per turn (G95) while no spindle speed is given");
@@ -122,7 +122,25 @@ std::optional<double> Interpreter::feed_for(const Block& block, double length) {
          "post F with the first feed move");
     return std::nullopt;
   }
-  return feed_mode_ == FeedMode::per_turn ? to_mm(feed_) * state_.spindle_rpm : to_mm(feed_);
+  return watched(
+      block, length,
+      feed_mode_ == FeedMode::per_turn ? to_mm(feed_) * state_.spindle_rpm : to_mm(feed_));
+}
+
+// Hands the feed (mm/min) back, with a warning where a move of that length (mm) would crawl.
+double Interpreter::watched(const Block& block, double length, double feed) {
+  if (feed >= crawling_feed || length <= long_move * feed) return feed;
+  const std::size_t column = block.has('F')      ? block.column['F' - 'A']
+                             : block.g_count > 0 ? block.g[0].column
+                                                 : 0;
+  const double hours = length / feed / 60, days = hours / 24;
+  fail("feed-crawls", column, 1,
+       fmt::format("at {:.3g} mm/min a move of {:.3g} mm takes {}", feed, length,
+                   days > 1000 ? fmt::format("{:.3g} years", days / 365)
+                   : days > 2  ? fmt::format("{:.0f} days", days)
+                               : fmt::format("{:.1f} hours", hours)),
+       "check the feed, its decimal point, and whether it is meant per turn (G95)");
+  return feed;
 }
 
 bool Interpreter::motion(const Block& block) {

@@ -137,7 +137,7 @@ bool Interpreter::quick_line() {
   if (line.words == 0 || (!moves && line.motion_code >= 0)) return false;
   const int mode = line.motion_code >= 0 ? line.motion_code : motion_mode_;
   const double feed = (line.words & f_word) != 0 ? line.feed : feed_;
-  if (moves && mode == 10 && !(feed > 0)) return false;
+  if (moves && mode == 10 && !(to_mm(feed) >= crawling_feed)) return false;
   Motion m;
   if (moves) {
     const Vec3 zero = origin();

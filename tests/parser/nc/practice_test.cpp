@@ -75,6 +75,28 @@ TEST(Practice, AParameterNothingHasSetIsNoted) {
     EXPECT_EQ(read(head + set).of("parameter-unset"), nullptr) << set;
 }
 
+// Length over feed: 10 mm at 1e-6 mm/min are 1e7 minutes, 19 years. The second move goes the quick
+// way where it may.
+TEST(Practice, AFeedThatCrawlsIsWarnedOf) {
+  const auto crawls = [](const std::string& text) {
+    const Read r = read(head + "G1 X1\n" + text);
+    EXPECT_TRUE(r.ok) << text;
+    const Diagnostic* d = r.of("feed-crawls");
+    if (d == nullptr) return std::string();
+    EXPECT_EQ(d->severity, Severity::warning);
+    return d->what;
+  };
+  EXPECT_EQ(crawls("X11 F0.000001\n"), "at 1e-06 mm/min a move of 10 mm takes 19 years");
+  EXPECT_EQ(crawls("X11 F0.1\n"), "at 0.1 mm/min a move of 10 mm takes 1.7 hours");
+  EXPECT_EQ(crawls("X5 F0.1\n"), "");    // 40 minutes
+  EXPECT_EQ(crawls("X1001 F12\n"), "");  // 83 minutes, but no crawl
+  EXPECT_EQ(crawls("X11 F1\nX1 F9\n"), "");
+  EXPECT_EQ(crawls("G20\nX10 F0.01\n"), "at 0.254 mm/min a move of 253 mm takes 16.6 hours");
+  EXPECT_EQ(crawls("G93 X11 F0.001\n"), "at 0.01 mm/min a move of 10 mm takes 16.7 hours");
+  EXPECT_EQ(crawls("S1000 M3\nG95 X11 F0.1\n"), "");
+  EXPECT_EQ(crawls("G2 X11 I5 F0.01\n"), "at 0.01 mm/min a move of 15.7 mm takes 26.2 hours");
+}
+
 // Two subprograms of one number: which one runs is said, at the second's line.
 TEST(Practice, AnONumberTwiceIsWarnedOf) {
   const Read r = read(head + "M98 P1\nM30\nO1\nG1 X1\nM99\nO1\nG1 X2\nM99\n");
