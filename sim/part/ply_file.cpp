@@ -159,12 +159,7 @@ class Values {
 
   // False: nothing is left, or no number.
   bool next(std::string_view type, double& value) {
-    if (form_ == Form::text) {
-      std::string_view word = take_word(rest_);
-      if (word.starts_with('+')) word.remove_prefix(1);
-      const auto [end, error] = std::from_chars(word.data(), word.data() + word.size(), value);
-      return error == std::errc() && end == word.data() + word.size() && !word.empty();
-    }
+    if (form_ == Form::text) return read_number(take_word(rest_), value);
     const std::size_t size = bytes_of(type);
     if (rest_.size() < size) return false;
     std::uint64_t bits = 0;

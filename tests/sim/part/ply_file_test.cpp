@@ -68,6 +68,22 @@ TEST(PlyFile, WholeFilesClaimWhatTheyHold) {
   }
 }
 
+// As in STL and OBJ: nearer to nought than a double holds is nought, and what is too large is no
+// place.
+TEST(PlyFile, NumbersADoubleDoesNotHold) {
+  const auto with = [](const std::string& word) {
+    return read_ply(header("ascii", "4", "4") + word + " 0 0\n1 0 0\n0 1 0\n0 0 1\n" + faces);
+  };
+  const auto small = with("+1e-400");
+  ASSERT_TRUE(std::holds_alternative<Polygons>(small));
+  EXPECT_EQ(std::get<Polygons>(small).places.at(0).x(), 0);
+  const auto large = with("1e400");
+  ASSERT_TRUE(std::holds_alternative<Polygons>(large));
+  EXPECT_TRUE(std::isinf(std::get<Polygons>(large).places.at(0).x()));
+  EXPECT_TRUE(std::holds_alternative<MeshFileError>(with("1e")));
+  EXPECT_TRUE(std::holds_alternative<MeshFileError>(with("++1")));
+}
+
 TEST(PlyFile, CountsBeyondTheFileAreFalse) {
   for (const char* count : {"4000000000", "1000", "99999999999999999999999999"}) {
     const auto vertices = refused(header("ascii", count, "4") + corners + faces);
