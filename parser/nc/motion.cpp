@@ -85,4 +85,21 @@ Box3 bounds(const Motion& m) {
   return box;
 }
 
+StepRange steps_within(const Motion& m, int steps, const Box3& box) {
+  if (box.isEmpty() || !bounds(m).intersects(box)) return {};
+  if (m.kind == PathKind::arc) return {0, steps};
+  double from = 0, to = 1;
+  for (int k = 0; k < 3; ++k) {
+    const double way = m.end[k] - m.start[k];
+    if (way == 0) continue;
+    const double one = (box.min()[k] - m.start[k]) / way, other = (box.max()[k] - m.start[k]) / way;
+    from = std::max(from, std::min(one, other));
+    to = std::min(to, std::max(one, other));
+  }
+  if (from > to) return {};
+  // One more to each side for rounding.
+  return {std::max(0, static_cast<int>(std::floor(from * steps)) - 1),
+          std::min(steps, static_cast<int>(std::ceil(to * steps)) + 1)};
+}
+
 }  // namespace proveout::nc

@@ -70,6 +70,14 @@ double arc_radius(const Motion& motion);
 // The tight axis-parallel box of the path, setup frame, mm.
 Box3 bounds(const Motion& motion);
 
+// Of the places at fractions k / steps of a motion, k from 0 to steps (>= 1), the first and last
+// that may lie within a box (mm, setup frame); first > last: none. A straight way is cut short to a
+// step, so that one from far away costs no more than what of it lies near; an arc counts whole.
+struct StepRange {
+  int first = 0, last = -1;
+};
+StepRange steps_within(const Motion& motion, int steps, const Box3& box);
+
 enum class EventKind : std::uint8_t {
   tool_change,  // M6; value = tool number now in the spindle
   spindle,      // M3 M4 M5 or a new S while turning; see state after

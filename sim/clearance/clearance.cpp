@@ -4,8 +4,15 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 namespace proveout::clearance {
+
+namespace {
+
+constexpr int few_pieces = 16;  // of a way, which are gone through one by one
+
+}  // namespace
 
 const char* name(Mover mover) {
   constexpr const char* names[] = {"cutter", "shank", "holder", "nose"};
@@ -135,41 +142,98 @@ bool ClearanceTracker::improve(const Question& q, const Outline& body, const Vec
   return true;
 }
 
+Vec3 ClearanceTracker::Walk::place(int k) const {
+  if (k == 0) return way.a;
+  return k == pieces ? way.b : Vec3(way.a + (way.b - way.a) * (double(k) / pieces));
+}
+
+// Of the questions those that pieces from..to may better: the whole stretch at its lowest height
+// bounds all of its pieces, and mostly that settles it.
+ClearanceTracker::Questions ClearanceTracker::open_for(const Walk& walk, int from, int to,
+                                                       const Questions& asked) const {
+  Questions open;
+  const Vec3 a = walk.place(from), b = walk.place(to);
+  for (const Question& q : asked) {
+    Nearest trial = walk.out.nearest[q.mover][q.obstacle][walk.kind()];
+    if (improve(q, walk.shapes.outline[q.mover], a, b, walk.way.sag, walk.motion, trial))
+      open.push_back(q);
+  }
+  return open;
+}
+
+// The least of pieces from..to, along which nothing is cut: by halves, the nearer one first, so
+// that of a way from a kilometre away the rest is not looked at.
+void ClearanceTracker::search(const Walk& walk, int from, int to, const Question& q) const {
+  Nearest& nearest = walk.out.nearest[q.mover][q.obstacle][walk.kind()];
+  const auto better = [&](int begin, int end, Nearest& what) {
+    return improve(q, walk.shapes.outline[q.mover], walk.place(begin), walk.place(end),
+                   walk.way.sag, walk.motion, what);
+  };
+  if (to - from <= few_pieces) {
+    for (int k = from; k < to; ++k) better(k, k + 1, nearest);
+    return;
+  }
+  const int middle = from + (to - from) / 2;
+  const auto bound = [&](int begin, int end) {
+    Nearest trial = nearest;
+    return better(begin, end, trial) ? trial.mm : std::numeric_limits<double>::infinity();
+  };
+  const double first = bound(from, middle), second = bound(middle, to);
+  const bool in_order = first <= second;
+  for (const bool front : {in_order, !in_order}) {
+    if ((front ? first : second) >= nearest.mm) continue;
+    search(walk, front ? from : middle, front ? middle : to, q);
+  }
+}
+
+// A long stretch is asked as a whole first and by halves then. Stock is only ever taken away, so
+// what a stretch cannot better now it cannot later.
+void ClearanceTracker::follow_pieces(const Walk& walk, int from, int to, const Questions& asked,
+                                     bool cuts) {
+  if (to - from > few_pieces) {
+    const Questions open = open_for(walk, from, to, asked);
+    if (!cuts || !stock_.meets(walk.shapes.cutting, walk.place(from), walk.place(to))) {
+      for (const Question& q : open) search(walk, from, to, q);
+      return;
+    }
+    const int middle = from + (to - from) / 2;
+    follow_pieces(walk, from, middle, open, true);
+    follow_pieces(walk, middle, to, open, true);
+    return;
+  }
+  for (int k = from; k < to; ++k) {
+    const Vec3 a = walk.place(k), b = walk.place(k + 1);
+    for (const Question& q : asked) {
+      improve(q, walk.shapes.outline[q.mover], a, b, walk.way.sag, walk.motion,
+              walk.out.nearest[q.mover][q.obstacle][walk.kind()]);
+    }
+    if (cuts) stock_.cut(walk.shapes.cutting, a, b, walk.way.sag);
+  }
+}
+
 void ClearanceTracker::follow_way(const Way& way, const nc::Motion& motion,
                                   const ToolShapes& shapes, ToolClearance& out) {
-  const int kind = motion.kind == nc::PathKind::rapid ? 1 : 0;
-  // The whole way at its lowest height bounds all of its pieces: mostly that settles it.
-  std::array<Question, std::size_t{movers} * std::size_t{obstacles}> open;
-  int count = 0;
-  for (int m = 0; m < movers; ++m) {
-    for (int o = 0; o < obstacles; ++o) {
-      if (m == 0 && o != static_cast<int>(Obstacle::fixture)) continue;
-      Nearest trial = out.nearest[m][o][kind];
-      if (improve({m, o}, shapes.outline[m], way.a, way.b, way.sag, motion, trial))
-        open[count++] = {m, o};
+  static const Questions all = [] {
+    Questions q;
+    for (int m = 0; m < movers; ++m) {
+      for (int o = 0; o < obstacles; ++o) {
+        if (m != 0 || o == static_cast<int>(Obstacle::fixture)) q.push_back({m, o});
+      }
     }
-  }
+    return q;
+  }();
+  Walk walk{way, motion, shapes, 1, out};
+  const Questions open = open_for(walk, 0, 1, all);
   const bool cuts = stock_.meets(shapes.cutting, way.a, way.b);
-  if (count == 0 && !cuts) return;
+  if (open.empty() && !cuts) return;
   // Going down, and where the cutter clears the shank's way as it goes, pieces of a cell each.
   const Vec3 step = way.b - way.a;
-  const bool by_length =
-      cuts && std::any_of(open.begin(), open.begin() + count, [](const Question& q) {
-        return q.obstacle == static_cast<int>(Obstacle::stock);
-      });
+  const bool by_length = cuts && std::any_of(open.begin(), open.end(), [](const Question& q) {
+                           return q.obstacle == static_cast<int>(Obstacle::stock);
+                         });
   const double extent = by_length ? step.norm() : std::abs(step.z());
-  const int pieces = std::max(1, static_cast<int>(std::ceil(extent / stock_.cell() - 1e-9)));
-  Vec3 from = way.a;
-  for (int k = 1; k <= pieces; ++k) {
-    const Vec3 to = k == pieces ? way.b : Vec3(way.a + (way.b - way.a) * (double(k) / pieces));
-    for (int n = 0; n < count; ++n) {
-      const Question& q = open[n];
-      improve(q, shapes.outline[q.mover], from, to, way.sag, motion,
-              out.nearest[q.mover][q.obstacle][kind]);
-    }
-    if (cuts) stock_.cut(shapes.cutting, from, to, way.sag);
-    from = to;
-  }
+  walk.pieces = std::max(1, static_cast<int>(std::ceil(extent / stock_.cell() - 1e-9)));
+  follow_pieces(walk, 0, walk.pieces, open, cuts);
 }
 
 std::map<int, ToolClearance> ClearanceTracker::follow(

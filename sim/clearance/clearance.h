@@ -94,11 +94,25 @@ class ClearanceTracker {
   struct Question {
     int mover, obstacle;
   };
+  using Questions = std::vector<Question>;
+  // A way in equal pieces, each met by the stock that those before it left.
+  struct Walk {
+    const Way& way;
+    const nc::Motion& motion;
+    const ToolShapes& shapes;
+    int pieces;
+    ToolClearance& out;
+    int kind() const { return motion.kind == nc::PathKind::rapid ? 1 : 0; }
+    Vec3 place(int k) const;  // k: 0 to pieces
+  };
   std::vector<Way> ways_of(const nc::Motion& motion) const;
   double ask(const Question& q, const Outline& body, const Vec3& a, const Vec3& b, double best,
              int* fixture) const;
   void follow_way(const Way& way, const nc::Motion& motion, const ToolShapes& shapes,
                   ToolClearance& out);
+  Questions open_for(const Walk& walk, int from, int to, const Questions& asked) const;
+  void search(const Walk& walk, int from, int to, const Question& q) const;
+  void follow_pieces(const Walk& walk, int from, int to, const Questions& asked, bool cuts);
   bool improve(const Question& q, const Outline& body, const Vec3& a, const Vec3& b, double sag,
                const nc::Motion& motion, Nearest& nearest) const;
 

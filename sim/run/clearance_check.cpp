@@ -158,7 +158,7 @@ class WayJudge {
       if (body.empty() || !near_anything(m, body)) continue;
       if (bent.empty()) bent = bent_way(m, context_.job.machine, 2 * tracker_.stock().cell());
       const double depth = depth_on(bent, body);
-      if (!(depth > 0) || depth_on(straight_way(m), body) > 0) continue;
+      if (!(depth > 0) || hits_straight(m, body.drawn_in(tolerance_))) continue;
       const bool so = context_.job.machine.rapid_by_axis;
       Finding f = finding(m, so ? Severity::error : Severity::warning, "by-axis");
       depth_on(bent, body);  // for where
@@ -172,12 +172,19 @@ class WayJudge {
     }
   }
 
-  std::vector<Vec3> straight_way(const nc::Motion& m) const {
+  // The straight way in pieces of two cells, by halves: a stretch that is clear as a whole, at its
+  // lowest height, is clear in its pieces.
+  bool hits_straight(const nc::Motion& m, const Outline& body) {
     const int count = std::max(
         1, static_cast<int>(std::ceil((m.end - m.start).norm() / (2 * tracker_.stock().cell()))));
-    std::vector<Vec3> out;
-    for (int k = 0; k <= count; ++k) out.emplace_back(m.start + (m.end - m.start) * k / count);
-    return out;
+    return hits_between(m, body, count, 0, count);
+  }
+  bool hits_between(const nc::Motion& m, const Outline& body, int count, int from, int to) {
+    const Vec3 way = m.end - m.start;
+    if (!hits({m.start + way * from / count, m.start + way * to / count}, body)) return false;
+    if (to - from == 1) return true;
+    const int middle = from + (to - from) / 2;
+    return hits_between(m, body, count, from, middle) || hits_between(m, body, count, middle, to);
   }
 
   // Both ways lie in the box of the motion.

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 namespace proveout::run {
 namespace {
@@ -31,6 +32,18 @@ void for_cells(Map& map, double x, double y, double radius, Each each) {
 
 }  // namespace
 
+ReachTracker::ReachTracker(measure::HeightMap map, const std::map<int, tool::ToolBody>& bodies,
+                           std::vector<clearance::Barrier> fixtures)
+    : map_(std::move(map)), bodies_(bodies), fixtures_(std::move(fixtures)) {
+  for (const clearance::Barrier& f : fixtures_) things_.extend(f.box);
+  if (map_.columns > 0) {
+    const float top = *std::max_element(map_.height.begin(), map_.height.end());
+    things_.extend(Vec3(map_.x0, map_.y0, top));
+    things_.extend(Vec3(map_.x0 + map_.columns * map_.cell, map_.y0 + map_.rows * map_.cell, top));
+  }
+  if (!things_.isEmpty()) things_.min().z() = std::numeric_limits<double>::lowest();
+}
+
 double ReachTracker::highest(double x, double y, double radius) const {
   float most = -1e9f;
   for_cells(map_, x, y, radius,
@@ -49,32 +62,39 @@ void ReachTracker::cut(const tool::ToolBody& body, const Vec3& tip) {
   });
 }
 
+void ReachTracker::follow(const nc::Motion& m, const tool::ToolBody& body, Reach& reach) {
+  // Above everything and beside everything nothing is cut and nothing needs reach.
+  double widest = body.diameter / 2 + 1.5 * map_.cell;
+  for (const tool::Body& part : body.holder) widest = std::max(widest, part.largest_radius);
+  Box3 near = things_;
+  near.min() -= Vec3(widest, widest, 0);
+  near.max() += Vec3(widest, widest, 0);
+  const int steps = std::max(1, static_cast<int>(std::ceil(nc::length(m) / map_.cell)));
+  const nc::StepRange range = nc::steps_within(m, steps, near);
+  for (int k = range.first; k <= range.last; ++k) {
+    const Vec3 tip = nc::point_at(m, double(k) / steps);
+    cut(body, tip);
+    const double beside = highest(tip.x(), tip.y(), body.diameter / 2 + 1.5 * map_.cell) - tip.z();
+    reach.reach_used = std::max(reach.reach_used, beside);
+    for (const tool::Body& part : body.holder) {
+      const double above_face = part.bottom - body.holder.front().bottom;
+      const double need = highest(tip.x(), tip.y(), part.largest_radius) - tip.z() - above_face;
+      reach.stickout_needed = std::max(reach.stickout_needed, need);
+      for (const clearance::Barrier& f : fixtures_) {
+        if (f.box.max().z() - tip.z() - above_face <= reach.stickout_needed) continue;
+        const double top = f.highest_within(tip.x(), tip.y(), part.largest_radius);
+        reach.stickout_needed = std::max(reach.stickout_needed, top - tip.z() - above_face);
+      }
+    }
+  }
+}
+
 std::map<int, ReachTracker::Reach> ReachTracker::follow(const nc::Program& program) {
   std::map<int, Reach> out;
   for (const nc::Motion& m : program.motions) {
     const int tool = program.states[m.state].tool;
     const auto found = bodies_.find(tool);
-    if (found == bodies_.end()) continue;
-    const tool::ToolBody& body = found->second;
-    const int steps = std::max(1, static_cast<int>(std::ceil(nc::length(m) / map_.cell)));
-    Reach& reach = out[tool];
-    for (int k = 0; k <= steps; ++k) {
-      const Vec3 tip = nc::point_at(m, double(k) / steps);
-      cut(body, tip);
-      const double beside =
-          highest(tip.x(), tip.y(), body.diameter / 2 + 1.5 * map_.cell) - tip.z();
-      reach.reach_used = std::max(reach.reach_used, beside);
-      for (const tool::Body& part : body.holder) {
-        const double above_face = part.bottom - body.holder.front().bottom;
-        const double need = highest(tip.x(), tip.y(), part.largest_radius) - tip.z() - above_face;
-        reach.stickout_needed = std::max(reach.stickout_needed, need);
-        for (const clearance::Barrier& f : fixtures_) {
-          if (f.box.max().z() - tip.z() - above_face <= reach.stickout_needed) continue;
-          const double top = f.highest_within(tip.x(), tip.y(), part.largest_radius);
-          reach.stickout_needed = std::max(reach.stickout_needed, top - tip.z() - above_face);
-        }
-      }
-    }
+    if (found != bodies_.end()) follow(m, found->second, out[tool]);
   }
   return out;
 }

@@ -17,8 +17,7 @@ class ReachTracker {
  public:
   // map: of the stock as the setup finds it, setup frame. fixtures: as for clearances.
   ReachTracker(measure::HeightMap map, const std::map<int, tool::ToolBody>& bodies,
-               std::vector<clearance::Barrier> fixtures)
-      : map_(std::move(map)), bodies_(bodies), fixtures_(std::move(fixtures)) {}
+               std::vector<clearance::Barrier> fixtures);
 
   struct Reach {
     double reach_used = 0;       // mm: deepest the tip stood below material beside the cutter
@@ -28,12 +27,14 @@ class ReachTracker {
   std::map<int, Reach> follow(const nc::Program& program);
 
  private:
+  void follow(const nc::Motion& motion, const tool::ToolBody& body, Reach& reach);
   double highest(double x, double y, double radius) const;
   void cut(const tool::ToolBody& body, const Vec3& tip);
 
   measure::HeightMap map_;
   const std::map<int, tool::ToolBody>& bodies_;
   std::vector<clearance::Barrier> fixtures_;
+  Box3 things_;  // of stock and fixtures, without a floor
 };
 
 }  // namespace proveout::run

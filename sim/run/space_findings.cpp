@@ -38,14 +38,12 @@ double overlap(const Cylinder& c, const Vec3& tip, const FixtureShape& fixture) 
   return fixture.mesh->depth(tip.x(), tip.y(), c.radius, tip.z() + c.bottom, tip.z() + c.top);
 }
 
-// Whether the tool's box along a motion stays away from the fixture's.
-bool far_apart(const std::vector<Cylinder>& cylinders, const nc::Motion& m, const Box3& fixture) {
+// Where the tip must be for the tool's box to meet the fixture's.
+Box3 tips_near(const std::vector<Cylinder>& cylinders, const Box3& fixture) {
   double radius = 0;
   for (const Cylinder& c : cylinders) radius = std::max(radius, c.radius);
-  Box3 way = nc::bounds(m);
-  way.min() -= Vec3(radius, radius, 0);
-  way.max() += Vec3(radius, radius, cylinders.back().top);
-  return !way.intersects(fixture);
+  return {fixture.min() - Vec3(radius, radius, cylinders.back().top),
+          fixture.max() + Vec3(radius, radius, 0)};
 }
 
 Finding finding_at(const SetupResult& result, const nc::Motion& m, FindingKind kind,
@@ -65,13 +63,14 @@ void judge_fixtures(const SetupContext& context, const SetupResult& result,
   for (const FixtureShape& fixture : context.fixtures) {
     for (const nc::Motion& m : result.source->motions) {
       const auto found = cylinders.find(result.source->states[m.state].tool);
-      if (found == cylinders.end() || far_apart(found->second, m, fixture.box)) continue;
+      if (found == cylinders.end()) continue;
       const double step = 0.25 * std::max(0.1, found->second.front().radius);
       const int steps = std::max(1, static_cast<int>(std::ceil(nc::length(m) / step)));
       double worst = 0;
       const Cylinder* which = nullptr;
       Vec3 at = m.end;
-      for (int k = 0; k <= steps; ++k) {
+      const nc::StepRange near = nc::steps_within(m, steps, tips_near(found->second, fixture.box));
+      for (int k = near.first; k <= near.last; ++k) {
         const Vec3 tip = nc::point_at(m, double(k) / steps);
         for (const Cylinder& c : found->second) {
           const double depth = overlap(c, tip, fixture);

@@ -131,6 +131,24 @@ TEST(Clearance, HolderOverAFlatOnARapidFromAbove) {
   EXPECT_NEAR(out.at(1).of(Mover::shank, Obstacle::stock, true).mm, 8.5, 0.05 * 0.3);
 }
 
+// The same from 100 km above, in pieces of a cell half a billion: only what of the way lies near
+// the stock may cost time. And the cutter that goes in meets what it has left, however far it came
+// from.
+TEST(Clearance, AWayFromFarAway) {
+  const stock::Stock stock = stock::Stock::box({40, 40, 20}, 0.2);
+  for (const double from : {60.0, 1e8}) {
+    ClearanceTracker tracker(columns_of(stock), nullptr, {}, bodies_of(flat_tool(6, 8, 12, 20)),
+                             {});
+    const auto out = tracker.follow(program_of({straight({20, 20, from}, {20, 20, 20.5}, 3, true),
+                                                straight({20, 20, 20.5}, {20, 20, 15}, 4),
+                                                straight({20, 20, 15}, {20, 20, from}, 5, true)}));
+    EXPECT_NEAR(out.at(1).of(Mover::holder, Obstacle::stock, true).mm, 7, 0.01) << from;
+    EXPECT_EQ(out.at(1).of(Mover::holder, Obstacle::stock, true).line, 5u) << from;
+    EXPECT_NEAR(out.at(1).of(Mover::holder, Obstacle::stock, false).mm, 7, 0.01) << from;
+    EXPECT_NEAR(out.at(1).of(Mover::shank, Obstacle::stock, false).mm, 3, 0.01) << from;
+  }
+}
+
 // A conical shank beside the upper edge of a step: the figure of the plane case above.
 TEST(Clearance, ConicalShankBesideAStep) {
   const double wall = 30, top = 20, voxel = 0.2;

@@ -4,6 +4,7 @@
 #include <fmt/format.h>
 #include <gtest/gtest.h>
 
+#include "sim/run/reach_tracker.h"
 #include "tests/sim/run/work_folder.h"
 
 namespace proveout::run {
@@ -42,6 +43,34 @@ void expect_needed(double depth, const std::string& fixtures, double wanted) {
 TEST(StickoutNeeded, IsTheDepthBelowTheTopOfTheStock) {
   expect_needed(2, "", 2);
   expect_needed(7.5, "", 7.5);
+}
+
+// A rapid from 100 km away, down and sideways, in a hundred million steps: what it takes is told
+// by its end alone.
+TEST(StickoutNeeded, FromFarAway) {
+  measure::HeightMap map;
+  map.cell = 1;
+  map.columns = 60;
+  map.rows = 40;
+  map.height.assign(60 * 40, 20);
+  job::Tool t;
+  t.number = 1;
+  t.diameter = 6;
+  t.flute_length = 20;
+  t.stickout = 40;
+  t.holder = {{30, 10}};
+  const std::map<int, tool::ToolBody> bodies{{1, tool::make_tool_body(t)}};
+  nc::Program program;
+  program.states.resize(1);
+  program.states[0].tool = 1;
+  for (const Vec3& from : {Vec3(30, 20, 1e8), Vec3(30 + 1e8, 20, 1e8), Vec3(30, 20 - 1e8, 12)}) {
+    nc::Motion m;
+    m.start = from;
+    m.end = Vec3(30, 20, 12);
+    program.motions = {m};
+    const auto reach = ReachTracker(map, bodies, {}).follow(program);
+    EXPECT_NEAR(reach.at(1).stickout_needed, 8, 1e-6) << from.transpose();
+  }
 }
 
 // A post of 25 mm at y = 12 to 30, x = -2 to 2: the holder over X0 reaches to y = 15.
