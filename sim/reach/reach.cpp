@@ -7,6 +7,7 @@
 #include <span>
 
 #include "sim/reach/inside_radius.h"
+#include "sim/reach/map_step.h"
 #include "sim/reach/part_heights.h"
 #include "sim/setup/pose.h"
 #include "sim/tool/tool_body.h"
@@ -325,6 +326,8 @@ std::vector<char> bored(const Heights& map, double diameter) {
 
 bool mills(const job::Tool& t) { return t.shape != job::ToolShape::drill; }
 
+constexpr double most_comparisons = 1e11;  // minutes of a core
+
 double default_step(const job::Job& job, const Box3& box) {
   double smallest = 1e9;
   for (const auto& t : job.tools) {
@@ -456,7 +459,9 @@ SetupReach of_setup(const job::Job& job, const job::Setup& setup, const part::Me
 
 Reach reach(const job::Job& job, const part::Mesh& part, double step, bool keep_patches) {
   Reach out;
-  out.step = step > 0 ? step : default_step(job, part::bounds(part));
+  out.step = step > 0 ? step
+                      : affordable_step(job, part, default_step(job, part::bounds(part)),
+                                        most_comparisons);
   const std::vector<Patch> patches = patches_of(part, 2 * out.step);
   std::vector<char> seen(patches.size()), reached(patches.size());
   if (keep_patches) {

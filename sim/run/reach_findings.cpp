@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sim/reach/map_step.h"
 #include "sim/reach/reach.h"
 #include "sim/setup/pose.h"
 
@@ -13,8 +14,9 @@ namespace {
 
 constexpr double least_share = 0.001, least_mm2 = 1;
 constexpr double most_points = 100e3;
+constexpr double most_comparisons = 2e9;  // some seconds of a core
 
-// A twelfth of the smallest cutter where the map stays small; told with the finding.
+// A twelfth of the smallest cutter where the map and the work stay small; told with the finding.
 double coarse_step(const job::Job& job, const part::Mesh& part) {
   double smallest = 6;
   for (const job::Tool& t : job.tools) {
@@ -26,7 +28,9 @@ double coarse_step(const job::Job& job, const part::Mesh& part) {
         setup::turned(part::bounds(part), setup::machine_from_stock_rotation(s.turn)).sizes();
     largest = std::max(largest, size.x() * size.y());
   }
-  return std::max({0.02, smallest / 12, std::sqrt(largest / most_points)});
+  return reach::affordable_step(job, part,
+                                std::max({0.02, smallest / 12, std::sqrt(largest / most_points)}),
+                                most_comparisons);
 }
 
 void add_unreached(const JobResult& result, const reach::Reach& reach, double area, const Vec3& at,

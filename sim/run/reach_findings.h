@@ -13,7 +13,8 @@ inline constexpr double stickout_caution = 4, stickout_special = 8;
 
 // unreached: surface that lies open to no setup, or where no tool of the list fits, where that is
 // more than a thousandth of the part's and 1 mm2. Told by sim/reach, from the part alone, with
-// height maps of at most about 100,000 points. part: as the job's mesh, stock coordinates.
+// height maps of at most about 100,000 points over the part, fewer where a wide tool would take
+// minutes. part: as the job's mesh, stock coordinates.
 void judge_unreached(const JobResult& result, const part::Mesh& part, FindingCollector& findings);
 
 // over-reach: from each milling tool's stick-out, as needed by the programs (SetupResult::tools).

@@ -5,6 +5,8 @@
 
 #include <cmath>
 
+#include "sim/reach/map_step.h"
+
 namespace proveout::reach {
 namespace {
 
@@ -270,6 +272,27 @@ TEST(Reach, WhatLiesUnderALipIsSeenByNobody) {
   EXPECT_NEAR(out.too_tight_mm2, 0, 1e-9);
   EXPECT_NEAR(out.surface_mm2, 2 * 600 + 20 * (40 + 2 * 20 + 2 * 15 + 2 * 8 + 2 * 5 + 2 * 6 + 20),
               1e-6);
+}
+
+// Two turns of a block 40 x 30 x 20 under a tool a metre wide, one of 6 mm beside it: at a step s
+// the maps have (1040 x 1030 + 1020 x 1030) / s2 points and the cutters pi / 4 (1000^2 + 6^2) / s2
+// spots.
+TEST(Reach, AWideToolTakesACoarserStep) {
+  job::Job job = job_with(6, 20, 50);
+  const part::Mesh block = prism({{0, 0}, {0, 20}, {40, 20}, {40, 0}}, {{0, 1, 2}, {0, 2, 3}}, 30);
+  EXPECT_EQ(affordable_step(job, block, 0.25, 1e9), 0.25);
+  job.tools.push_back(job.tools.front());
+  job.tools.back().number = 2;
+  job.tools.back().diameter = 1000;
+  job::Setup side;
+  side.name = "B";
+  side.turn = {{job::Axis::y, 90}};
+  job.setups.push_back(side);
+  const double step = affordable_step(job, block, 0.25, 1e9);
+  const double points = (1040.0 * 1030 + 1020.0 * 1030) / (step * step);
+  const double spots = pi / 4 * (1000.0 * 1000 + 36) / (step * step);
+  EXPECT_NEAR(points * spots, 1e9, 1e3);
+  EXPECT_EQ(affordable_step(job, block, 10, 1e9), 10);
 }
 
 }  // namespace
