@@ -17,32 +17,28 @@ using Sampler = openvdb::tools::BoxSampler;
 class Field {
  public:
   explicit Field(const stock::Stock::Fields& fields)
-      : distance_(fields.distance->getConstAccessor()), voxel_(fields.voxel) {}
+      : fields_(fields), distance_(fields.distance->getConstAccessor()) {}
   float at(const Vec3& p) {
-    const Vec3 q = p / voxel_ - Vec3::Constant(0.5);
+    const Vec3 q = fields_.index(p);
     return Sampler::sample(distance_, openvdb::Vec3R(q[0], q[1], q[2]));
   }
   Vec3 gradient(const Vec3& p) {
     Vec3 slope;
     for (int a = 0; a < 3; ++a) {
-      const Vec3 h = 0.5 * voxel_ * Vec3::Unit(a);
-      slope[a] = (at(p + h) - at(p - h)) / voxel_;
+      const Vec3 h = 0.5 * fields_.voxel * Vec3::Unit(a);
+      slope[a] = (at(p + h) - at(p - h)) / fields_.voxel;
     }
     return slope;
   }
 
  private:
+  const stock::Stock::Fields& fields_;
   openvdb::FloatGrid::ConstAccessor distance_;
-  double voxel_;
 };
 
 Box3 box_of(const stock::Stock::Fields& fields) {
   const openvdb::CoordBBox cells = fields.distance->evalActiveVoxelBoundingBox();
-  const double voxel = fields.voxel;
-  const auto corner = [&](const openvdb::Coord& c, double shift) {
-    return Vec3((c.x() + shift) * voxel, (c.y() + shift) * voxel, (c.z() + shift) * voxel);
-  };
-  return Box3(corner(cells.min(), 0), corner(cells.max(), 1));
+  return Box3(fields.corner(cells.min()), fields.corner(cells.max().offsetBy(1)));
 }
 
 // The band of active voxels is about 2 * band_voxels thick, so their number tells the area.
@@ -75,7 +71,7 @@ Vec3 moved_onto(Field& field, const Vec3& start, double reach) {
 std::uint32_t maker(const stock::Stock::Fields& fields,
                     openvdb::Int32Grid::ConstAccessor& provenance,
                     openvdb::FloatGrid::ConstAccessor& distance, const Vec3& p) {
-  const Vec3 q = p / fields.voxel - Vec3::Constant(0.5);
+  const Vec3 q = fields.index(p);
   const openvdb::Coord base(static_cast<int>(std::floor(q[0])), static_cast<int>(std::floor(q[1])),
                             static_cast<int>(std::floor(q[2])));
   std::uint32_t best = 0;

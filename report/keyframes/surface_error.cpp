@@ -33,8 +33,8 @@ struct Share {
 };
 
 // The places where the zero surface crosses lines from the leaf's voxels to the next ones.
-Share from_leaf(const Leaf& leaf, openvdb::FloatGrid::ConstAccessor& distance, double voxel,
-                const part::PartDistance& mesh) {
+Share from_leaf(const Leaf& leaf, openvdb::FloatGrid::ConstAccessor& distance,
+                const stock::Stock::Fields& fields, const part::PartDistance& mesh) {
   Share share;
   for (auto it = leaf.cbeginValueOn(); it; ++it) {
     const openvdb::Coord here = it.getCoord();
@@ -44,9 +44,8 @@ Share from_leaf(const Leaf& leaf, openvdb::FloatGrid::ConstAccessor& distance, d
       ++next[axis];
       const double b = distance.getValue(next);
       if ((a < 0) == (b < 0)) continue;
-      Vec3 p(here.x() + 0.5, here.y() + 0.5, here.z() + 0.5);
-      p[axis] += a / (a - b);
-      const double away = std::abs(mesh.at_mostly_near(voxel * p, voxel));
+      const Vec3 p = fields.middle(here) + a / (a - b) * fields.voxel * Vec3::Unit(axis);
+      const double away = std::abs(mesh.at_mostly_near(p, fields.voxel));
       share.furthest = std::max(share.furthest, away);
       share.sum += away;
       ++share.points;
@@ -56,7 +55,8 @@ Share from_leaf(const Leaf& leaf, openvdb::FloatGrid::ConstAccessor& distance, d
 }
 
 double from_triangle(const part::Mesh& mesh, std::size_t t,
-                     openvdb::FloatGrid::ConstAccessor& distance, double voxel) {
+                     openvdb::FloatGrid::ConstAccessor& distance,
+                     const stock::Stock::Fields& fields) {
   const auto& triangle = mesh.triangles[t];
   // a is opposite to the shortest side: rows across the triangle, so that a long thin one costs no
   // more than its area and sides ask for.
@@ -72,7 +72,7 @@ double from_triangle(const part::Mesh& mesh, std::size_t t,
   const Vec3 &a = mesh.vertices[triangle[apex]], &b = mesh.vertices[triangle[(apex + 1) % 3]],
              &c = mesh.vertices[triangle[(apex + 2) % 3]];
   const auto pieces = [&](double length) {
-    return std::max(1, static_cast<int>(std::ceil(length / voxel)));
+    return std::max(1, static_cast<int>(std::ceil(length / fields.voxel)));
   };
   const int rows = pieces(longest);
   double furthest = 0;
@@ -81,7 +81,7 @@ double from_triangle(const part::Mesh& mesh, std::size_t t,
     const int across = row == 0 ? 1 : pieces(share * shortest);
     for (int n = 0; n <= across; ++n) {
       const Vec3 p = a + share * (b - a + (c - b) * (double(n) / across));
-      const Vec3 q = p / voxel - Vec3::Constant(0.5);
+      const Vec3 q = fields.index(p);
       const double value =
           openvdb::tools::BoxSampler::sample(distance, openvdb::Vec3R(q[0], q[1], q[2]));
       furthest = std::max(furthest, std::abs(value));
@@ -104,13 +104,13 @@ SurfaceError surface_error(const stock::Stock& stock, const Surface& surface) {
   tbb::parallel_for(std::size_t{0}, shares.size(), [&](std::size_t i) {
     auto distance = fields.distance->getConstAccessor();
     if (i < leaves.size()) {
-      shares[i] = from_leaf(*leaves[i], distance, fields.voxel, mesh);
+      shares[i] = from_leaf(*leaves[i], distance, fields, mesh);
       return;
     }
     const std::size_t first = (i - leaves.size()) * piece;
     for (std::size_t t = first; t < std::min(triangles, first + piece); ++t)
       shares[i].furthest =
-          std::max(shares[i].furthest, from_triangle(mesh.mesh(), t, distance, fields.voxel));
+          std::max(shares[i].furthest, from_triangle(mesh.mesh(), t, distance, fields));
   });
   SurfaceError error;
   for (const Share& share : shares) {

@@ -31,6 +31,7 @@ class Tracer {
   Tracer(const stock::Stock& stock, const Box3& box, const PictureOptions& options)
       : options_(options),
         box_(box),
+        fields_(stock.fields()),
         h_(stock.voxel()),
         band_(0.999 * stock::Stock::Fields::band_voxels * stock.voxel()),
         distance_(stock.fields().distance->tree()),
@@ -139,7 +140,7 @@ class Tracer {
   // mm from a place in the air to the end of the block of one value it lies in; 0 where every voxel
   // has its own.
   double way_through_block(const Vec3& at, const Vec3& along) const {
-    const Vec3 i = at / h_;  // voxel (0, 0, 0) is the cube from 0 to 1
+    const Vec3 i = in_voxels(at);
     const openvdb::Coord c(whole(i.x()), whole(i.y()), whole(i.z()));
     const int depth = distance_.getValueDepth(c);
     if (depth >= 3) return 0;
@@ -159,10 +160,12 @@ class Tracer {
     return static_cast<int>(v + far) - far;
   }
 
-  Vec3 index_of(const Vec3& at) const { return at / h_ - Vec3::Constant(0.5); }
+  // Among the voxels' middles, and among the voxels: voxel (0, 0, 0) is the cube from 0 to 1.
+  Vec3 index_of(const Vec3& at) const { return fields_.index(at); }
+  Vec3 in_voxels(const Vec3& at) const { return fields_.index(at) + Vec3::Constant(0.5); }
 
   double near_value(const Vec3& at) const {
-    const Vec3 i = at / h_;
+    const Vec3 i = in_voxels(at);
     return distance_.getValue(openvdb::Coord(whole(i.x()), whole(i.y()), whole(i.z())));
   }
 
@@ -205,6 +208,7 @@ class Tracer {
 
   const PictureOptions& options_;
   Box3 box_;
+  const stock::Stock::Fields& fields_;
   double h_, band_;
   openvdb::tree::ValueAccessor<const openvdb::FloatTree, false> distance_;
   openvdb::tree::ValueAccessor<const openvdb::Int32Tree, false> provenance_;

@@ -26,9 +26,10 @@ constexpr int nobody = -1;
 // Cells of one, two, four or eight voxels around the part, with how full each is and how far from
 // the part.
 struct Cells {
-  double size = 1;  // mm
-  int voxels = 1;   // a cell's edge in voxels
-  Coord low;        // of the first cell, in cells
+  double size = 1;             // mm
+  int voxels = 1;              // a cell's edge in voxels
+  Vec3 origin = Vec3::Zero();  // lowest corner of voxel (0, 0, 0), mm
+  Coord low;                   // of the first cell, in cells from there
   int n[3] = {0, 0, 0};
   std::vector<float> fill;  // share of the cell that is material, smeared
   std::vector<char> solid;  // some voxel's centre lies in material
@@ -46,7 +47,8 @@ struct Cells {
   }
   Vec3 middle(std::size_t i) const {
     const Coord c = cell(i);
-    return size * Vec3(low.x() + c.x() + 0.5, low.y() + c.y() + 0.5, low.z() + c.z() + 0.5);
+    return origin +
+           size * Vec3(low.x() + c.x() + 0.5, low.y() + c.y() + 0.5, low.z() + c.z() + 0.5);
   }
   // Calls each(index) for the neighbours that exist: by faces, or by corners too.
   template <class Each>
@@ -70,11 +72,9 @@ Box3 material_box(const stock::Stock::Fields& f) {
   const openvdb::CoordBBox active = f.distance->evalActiveVoxelBoundingBox();
   Box3 box;
   if (active.empty()) return box;
-  const double rim = stock::Stock::Fields::band_voxels;
-  for (int k = 0; k < 3; ++k) {
-    box.min()[k] = (active.min()[k] + rim) * f.voxel;
-    box.max()[k] = (active.max()[k] + 1 - rim) * f.voxel;
-  }
+  const Vec3 rim = Vec3::Constant(stock::Stock::Fields::band_voxels * f.voxel);
+  box.min() = f.corner(active.min()) + rim;
+  box.max() = f.corner(active.max().offsetBy(1)) - rim;
   return box;
 }
 
@@ -84,9 +84,12 @@ Cells empty_cells(const stock::Stock::Fields& f, const Box3& box) {
   while (cells.voxels < 8 && volume / std::pow(f.voxel * cells.voxels, 3) > cells_wanted)
     cells.voxels *= 2;
   cells.size = f.voxel * cells.voxels;
+  cells.origin = f.corner(Coord(0));
+  const Vec3 lowest = (box.min() - cells.origin) / cells.size,
+             highest = (box.max() - cells.origin) / cells.size;
   for (int k = 0; k < 3; ++k) {
-    cells.low[k] = static_cast<int>(std::floor(box.min()[k] / cells.size)) - 2;
-    cells.n[k] = static_cast<int>(std::ceil(box.max()[k] / cells.size)) + 2 - cells.low[k];
+    cells.low[k] = static_cast<int>(std::floor(lowest[k])) - 2;
+    cells.n[k] = static_cast<int>(std::ceil(highest[k])) + 2 - cells.low[k];
   }
   const std::size_t all = static_cast<std::size_t>(cells.n[0]) *
                           static_cast<std::size_t>(cells.n[1]) *
@@ -359,8 +362,7 @@ stock::MotionId last_cut(const stock::Stock::Fields& f, const Vec3& middle, doub
   openvdb::tree::ValueAccessor<const openvdb::Int32Tree, false> made(f.provenance->tree());
   stock::MotionId last = 0;
   const auto look = [&](const Vec3& p) {
-    const Coord at =
-        Coord::floor(openvdb::Vec3d(p.x() / f.voxel, p.y() / f.voxel, p.z() / f.voxel));
+    const Coord at = f.holding(p);
     for (int k = 0; k < 27; ++k) {
       const Coord c = at.offsetBy(k % 3 - 1, k / 3 % 3 - 1, k / 9 - 1);
       if (std::abs(value.getValue(c)) < 1.5 * f.voxel)

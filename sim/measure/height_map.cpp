@@ -76,7 +76,7 @@ HeightMap column_tops(const stock::Stock& stock, const RigidMotion& setup_from_s
   map.cell = std::max(1.0, std::ceil(cell / h - 1e-9)) * h;
   if (active.empty()) return map;
   const auto place = [&](const Vec3& index) {
-    return Vec3(setup_from_stock * Vec3((index + Vec3::Constant(0.5)) * h));
+    return Vec3(setup_from_stock * (f.middle(openvdb::Coord(0)) + index * h));
   };
   Box3 box;
   for (int corner = 0; corner < 8; ++corner) {

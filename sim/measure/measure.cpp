@@ -83,23 +83,23 @@ std::vector<openvdb::FloatGrid::Ptr> segments_of(const stock::Stock::Fields& fie
   return segments;
 }
 
-double shared_volume(const FloatTree& tree, double voxel, const part::PartDistance& part) {
+double shared_volume(const FloatTree& tree, const stock::Stock::Fields& fields,
+                     const part::PartDistance& part) {
   // A sample of every fourth voxel each way is enough to tell pieces apart.
   double sum = 0;
-  const double h = voxel;
+  const double h = fields.voxel;
   openvdb::tree::ValueAccessor<const FloatTree, false> value(tree);
   const Box3 box = part::bounds(part.mesh());
   const int step = 4;
-  const auto index = [&](double v) { return static_cast<int>(std::floor(v / h)); };
-  for (int x = index(box.min().x()); x <= index(box.max().x()); x += step) {
-    for (int y = index(box.min().y()); y <= index(box.max().y()); y += step) {
+  const Coord low = fields.holding(box.min()), high = fields.holding(box.max());
+  for (int x = low.x(); x <= high.x(); x += step) {
+    for (int y = low.y(); y <= high.y(); y += step) {
       double reach =
           1e30;  // the distance changes by no more than the step from one place to the next
-      for (int z = index(box.min().z()); z <= index(box.max().z());
-           z += step, reach += 1.001 * step * h) {
-        if (value.getValue(Coord(x, y, z)) >= 0) continue;
-        const Vec3 p((x + 0.5) * h, (y + 0.5) * h, (z + 0.5) * h);
-        const double away = part.at(p, reach);
+      for (int z = low.z(); z <= high.z(); z += step, reach += 1.001 * step * h) {
+        const Coord c(x, y, z);
+        if (value.getValue(c) >= 0) continue;
+        const double away = part.at(fields.middle(c), reach);
         reach = std::abs(away);
         if (away < 0) sum += std::pow(step * h, 3);
       }
@@ -108,19 +108,19 @@ double shared_volume(const FloatTree& tree, double voxel, const part::PartDistan
   return sum;
 }
 
-Piece piece_of(const FloatTree& tree, double voxel) {
-  const Moments m = moments(tree, voxel);
+Piece piece_of(const FloatTree& tree, const stock::Stock::Fields& fields) {
+  const double h = fields.voxel;
+  const Moments m = moments(tree, h);
   Piece p;
-  p.volume = m.zero * voxel * voxel * voxel;
-  if (m.zero > 0) p.centre = (m.one / m.zero + Vec3::Constant(0.5)) * voxel;
+  p.volume = m.zero * h * h * h;
+  if (m.zero > 0) p.centre = fields.middle(Coord(0)) + m.one / m.zero * h;
   float deepest = 0;
   for (auto leaf = tree.cbeginLeaf(); leaf; ++leaf) {
     const float* values = leaf->buffer().data();
     for (openvdb::Index i = 0; i < 512; ++i) {
       if (values[i] >= deepest) continue;
       deepest = values[i];
-      const Coord c = leaf->offsetToGlobalCoord(i);
-      p.inside = (Vec3(c.x(), c.y(), c.z()) + Vec3::Constant(0.5)) * voxel;
+      p.inside = fields.middle(leaf->offsetToGlobalCoord(i));
     }
   }
   return p;
@@ -141,7 +141,7 @@ MassProperties mass_properties(const stock::Stock& stock) {
   out.volume = m.zero * cube;
   if (!(m.zero > 0)) return out;
   const Vec3 mean = m.one / m.zero;
-  out.centre = (mean + Vec3::Constant(0.5)) * h;
+  out.centre = f.middle(Coord(0)) + mean * h;
   // Each voxel's own second moment about its middle is h^2 / 12 a unit of volume.
   const Eigen::Matrix3d about =
       (m.two / m.zero - mean * mean.transpose() + Eigen::Matrix3d::Identity() / 12) * h * h *
@@ -178,7 +178,7 @@ Box3 extent(const stock::Stock& stock, const Eigen::Matrix3d& machine_from_stock
 std::vector<Piece> pieces(const stock::Stock& stock) {
   std::vector<Piece> out;
   for (const auto& segment : segments_of(stock.fields())) {
-    out.push_back(piece_of(segment->tree(), stock.fields().voxel));
+    out.push_back(piece_of(segment->tree(), stock.fields()));
   }
   std::stable_sort(out.begin(), out.end(),
                    [](const Piece& a, const Piece& b) { return a.volume > b.volume; });
@@ -187,12 +187,9 @@ std::vector<Piece> pieces(const stock::Stock& stock) {
 
 bool hang_together(const stock::Stock& stock, const Vec3& a, const Vec3& b) {
   const auto& f = stock.fields();
-  const auto at = [&](const Vec3& p) {
-    return Coord::floor(openvdb::Vec3d(p.x() / f.voxel, p.y() / f.voxel, p.z() / f.voxel));
-  };
   for (const auto& segment : segments_of(f)) {
-    const bool has_a = segment->tree().getValue(at(a)) < 0,
-               has_b = segment->tree().getValue(at(b)) < 0;
+    const bool has_a = segment->tree().getValue(f.holding(a)) < 0,
+               has_b = segment->tree().getValue(f.holding(b)) < 0;
     if (has_a || has_b) return has_a && has_b;
   }
   return false;
@@ -203,9 +200,9 @@ std::vector<Piece> keep_one_piece(stock::Stock& stock, const part::PartDistance*
   const auto segments = segments_of(f);
   std::vector<std::pair<Piece, std::size_t>> found;
   for (std::size_t i = 0; i < segments.size(); ++i) {
-    Piece p = piece_of(segments[i]->tree(), f.voxel);
+    Piece p = piece_of(segments[i]->tree(), f);
     if (part != nullptr && segments.size() > 1)
-      p.shared = shared_volume(segments[i]->tree(), f.voxel, *part);
+      p.shared = shared_volume(segments[i]->tree(), f, *part);
     found.emplace_back(p, i);
   }
   std::stable_sort(found.begin(), found.end(), [&](const auto& a, const auto& b) {
@@ -240,16 +237,14 @@ void remove_boxes(stock::Stock& stock, std::span<const Box3> boxes) {
     auto tool = openvdb::FloatGrid::create(band);
     tool->setTransform(f.distance->transformPtr());
     tool->setGridClass(openvdb::GRID_LEVEL_SET);
-    const double h = f.voxel;
-    const auto index = [&](double v) { return static_cast<int>(std::floor(v / h - 0.5)); };
-    const Coord low(index(box.min().x()) - 4, index(box.min().y()) - 4, index(box.min().z()) - 4);
-    const Coord high(index(box.max().x()) + 5, index(box.max().y()) + 5, index(box.max().z()) + 5);
+    const Vec3 half = Vec3::Constant(0.5 * f.voxel);
+    const Coord low = f.holding(box.min() - half).offsetBy(-4),
+                high = f.holding(box.max() - half).offsetBy(5);
     auto value = tool->getAccessor();
     for (int x = low.x(); x <= high.x(); ++x) {
       for (int y = low.y(); y <= high.y(); ++y) {
         for (int z = low.z(); z <= high.z(); ++z) {
-          const Vec3 p((x + 0.5) * h, (y + 0.5) * h, (z + 0.5) * h);
-          const Vec3 q = (p - box.center()).cwiseAbs() - 0.5 * box.sizes();
+          const Vec3 q = (f.middle(Coord(x, y, z)) - box.center()).cwiseAbs() - 0.5 * box.sizes();
           const double d = q.cwiseMax(0.0).norm() + std::min(q.maxCoeff(), 0.0);
           const auto clipped = static_cast<float>(std::clamp<double>(d, -band, band));
           if (std::abs(clipped) < band)

@@ -11,7 +11,7 @@
 namespace proveout::measure {
 
 double FieldSampler::operator()(const Vec3& at) const {
-  const Vec3 index = at / voxel_ - Vec3::Constant(0.5);
+  const Vec3 index = fields_.index(at);
   const openvdb::Coord low(static_cast<int>(std::floor(index.x())),
                            static_cast<int>(std::floor(index.y())),
                            static_cast<int>(std::floor(index.z())));

@@ -13,12 +13,12 @@ namespace proveout::measure {
 class FieldSampler {
  public:
   explicit FieldSampler(const stock::Stock::Fields& fields)
-      : voxel_(fields.voxel), value_(fields.distance->tree()) {}
+      : fields_(fields), value_(fields.distance->tree()) {}
   double operator()(const Vec3& at) const;  // at: mm, stock coordinates
-  double voxel() const { return voxel_; }
+  double voxel() const { return fields_.voxel; }
 
  private:
-  double voxel_;
+  const stock::Stock::Fields& fields_;
   mutable openvdb::tree::ValueAccessor<const openvdb::FloatTree, false> value_;
 };
 

@@ -46,9 +46,9 @@ Grid heights(const stock::Stock& stock, const RigidMotion& stock_from_setup, dou
   const RigidMotion setup_from_stock = stock_from_setup.inverse();
   for (int corner = 0; corner < 8; ++corner) {
     const auto pick = [&](int axis) {
-      return (corner >> axis & 1 ? active.max()[axis] + 1 : active.min()[axis]) * f.voxel;
+      return corner >> axis & 1 ? active.max()[axis] + 1 : active.min()[axis];
     };
-    box.extend(setup_from_stock * Vec3(pick(0), pick(1), pick(2)));
+    box.extend(setup_from_stock * f.corner(openvdb::Coord(pick(0), pick(1), pick(2))));
   }
   grid.x0 = box.min().x() - cell;
   grid.y0 = box.min().y() - cell;

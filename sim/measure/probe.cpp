@@ -20,13 +20,13 @@ double highest_on_line(const stock::Stock& stock, const RigidMotion& stock_from_
   Box3 box;
   for (int corner = 0; corner < 8; ++corner) {
     const auto pick = [&](int axis) {
-      return (corner >> axis & 1 ? active.max()[axis] + 1 : active.min()[axis]) * h;
+      return corner >> axis & 1 ? active.max()[axis] + 1 : active.min()[axis];
     };
-    box.extend(setup_from_stock * Vec3(pick(0), pick(1), pick(2)));
+    box.extend(setup_from_stock * f.corner(openvdb::Coord(pick(0), pick(1), pick(2))));
   }
   openvdb::FloatGrid::ConstAccessor access = f.distance->getConstAccessor();
   const auto value = [&](double z) {
-    const Vec3 index = stock_from_setup * Vec3(x, y, z) / h - Vec3::Constant(0.5);
+    const Vec3 index = f.index(stock_from_setup * Vec3(x, y, z));
     return static_cast<double>(openvdb::tools::BoxSampler::sample(
         access, openvdb::Vec3R(index.x(), index.y(), index.z())));
   };

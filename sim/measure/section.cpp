@@ -53,9 +53,9 @@ Samples sample(const stock::Stock& stock, const RigidMotion& stock_from_plane) {
   Box3 box;
   for (int corner = 0; corner < 8; ++corner) {
     const auto pick = [&](int axis) {
-      return ((corner >> axis & 1 ? active.max()[axis] : active.min()[axis]) + 0.5) * h;
+      return corner >> axis & 1 ? active.max()[axis] : active.min()[axis];
     };
-    box.extend(Vec3(plane_from_stock * Vec3(pick(0), pick(1), pick(2))));
+    box.extend(Vec3(plane_from_stock * f.middle(openvdb::Coord(pick(0), pick(1), pick(2)))));
   }
   if (box.min().z() > h || box.max().z() < -h) return out;
   out.x0 = box.min().x() - 2 * h;
@@ -66,8 +66,7 @@ Samples sample(const stock::Stock& stock, const RigidMotion& stock_from_plane) {
   tbb::parallel_for(0, out.rows, [&](int j) {
     openvdb::FloatGrid::ConstUnsafeAccessor access(f.distance->tree());
     for (int i = 0; i < out.columns; ++i) {
-      const Vec3 index =
-          stock_from_plane * Vec3(out.x0 + i * h, out.y0 + j * h, 0) / h - Vec3::Constant(0.5);
+      const Vec3 index = f.index(stock_from_plane * Vec3(out.x0 + i * h, out.y0 + j * h, 0));
       const auto v = openvdb::tools::BoxSampler::sample(
           access, openvdb::Vec3R(index.x(), index.y(), index.z()));
       // Never exactly 0: a sample is in the material or in the air.

@@ -15,9 +15,10 @@ SupportSection support_section(const stock::Stock& stock, const Box3& box) {
   openvdb::tree::ValueAccessor<const openvdb::FloatTree, false> value(f.distance->tree());
   openvdb::tree::ValueAccessor<const openvdb::Int32Tree, false> made(f.provenance->tree());
   openvdb::Coord low, high;
+  const Vec3 lowest = f.index(box.min()), highest = f.index(box.max());
   for (int k = 0; k < 3; ++k) {
-    low[k] = static_cast<int>(std::ceil(box.min()[k] / h - 0.5));
-    high[k] = static_cast<int>(std::floor(box.max()[k] / h - 0.5));
+    low[k] = static_cast<int>(std::ceil(lowest[k]));
+    high[k] = static_cast<int>(std::floor(highest[k]));
   }
   SupportSection out;
   out.at = box.center();

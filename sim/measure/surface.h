@@ -47,7 +47,7 @@ void for_surface_points(const stock::Stock::Fields& fields, bool one_face, Each 
       SurfacePoint p;
       p.outward = slope.normalized();
       p.voxel = at;
-      p.at = Vec3((at.x() + 0.5) * h, (at.y() + 0.5) * h, (at.z() + 0.5) * h) - d * p.outward;
+      p.at = fields.middle(at) - d * p.outward;
       if (one_face && std::abs(sampled(p.at)) > 0.1 * h) continue;
       each(n, p);
     }

@@ -94,20 +94,20 @@ struct Binner {
   std::vector<std::uint32_t> last;                             // by tile: the last entry, plus one
 };
 
-CoordBBox index_box(const Box3& setup_box, const RigidMotion& stock_from_setup, double voxel,
-                    double margin) {
+CoordBBox index_box(const Box3& setup_box, const RigidMotion& stock_from_setup,
+                    const Stock::Fields& fields, double margin) {
   Box3 box;
   for (int corner = 0; corner < 8; ++corner) {
     box.extend(stock_from_setup * setup_box.corner(static_cast<Box3::CornerType>(corner)));
   }
-  const auto low = [&](double v) {
-    return static_cast<int>(std::floor(std::clamp((v - margin) / voxel - 0.5, -1e9, 1e9)));
+  // Programs may run far off: an index stays a number.
+  const auto held = [](const Vec3& index) { return index.cwiseMax(-1e9).cwiseMin(1e9); };
+  const Vec3 low = held(fields.index(box.min() - Vec3::Constant(margin))).array().floor();
+  const Vec3 high = held(fields.index(box.max() + Vec3::Constant(margin))).array().ceil();
+  const auto coord = [](const Vec3& v) {
+    return Coord(static_cast<int>(v.x()), static_cast<int>(v.y()), static_cast<int>(v.z()));
   };
-  const auto high = [&](double v) {
-    return static_cast<int>(std::ceil(std::clamp((v + margin) / voxel - 0.5, -1e9, 1e9)));
-  };
-  return CoordBBox(Coord(low(box.min().x()), low(box.min().y()), low(box.min().z())),
-                   Coord(high(box.max().x()), high(box.max().y()), high(box.max().z())));
+  return CoordBBox(coord(low), coord(high));
 }
 
 class Cutter {
@@ -228,12 +228,11 @@ class Cutter {
     const auto add = [&](Box3 box) {
       box.min() += Vec3(-r, -r, profile.base);
       box.max() += Vec3(r, r, static_cast<double>(profile.base) + profile.top);
-      grid_->for_tiles(index_box(box, stock_from_setup_, fields_.voxel, margin),
-                       [&](std::size_t tile) {
-                         if (b.last[tile] == entry + 1) return;
-                         b.last[tile] = entry + 1;
-                         b.found.emplace_back(static_cast<std::uint32_t>(tile), entry);
-                       });
+      grid_->for_tiles(index_box(box, stock_from_setup_, fields_, margin), [&](std::size_t tile) {
+        if (b.last[tile] == entry + 1) return;
+        b.last[tile] = entry + 1;
+        b.found.emplace_back(static_cast<std::uint32_t>(tile), entry);
+      });
     };
     const bool straight = motion.kind != nc::PathKind::arc;
     const double length = (motion.end - motion.start).norm();
@@ -337,11 +336,9 @@ class Cutter {
     out.holder_depth = depth(holder);
     const std::uint64_t worst = std::max(shank, holder);
     if (worst == 0) return;
-    const auto part = [&](int shift) {
-      return (static_cast<double>(static_cast<int>(worst >> shift & 0xFFFF) - 32768) + 0.5) *
-             fields_.voxel;
-    };
-    out.contact_at = orientation_.setup_from_stock * Vec3(part(32), part(16), part(0));
+    const auto part = [&](int shift) { return static_cast<int>(worst >> shift & 0xFFFF) - 32768; };
+    out.contact_at =
+        orientation_.setup_from_stock * fields_.middle(Coord(part(32), part(16), part(0)));
   }
 
   Stock::Fields& fields_;

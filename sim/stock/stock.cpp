@@ -15,19 +15,12 @@ namespace {
 
 using openvdb::Coord;
 
-// Voxel (i,j,k) has its centre at ((i,j,k) + 0.5) * voxel.
-openvdb::math::Transform::Ptr transform_for(double voxel) {
-  auto t = openvdb::math::Transform::createLinearTransform(voxel);
-  t->postTranslate(openvdb::Vec3d(0.5 * voxel));
-  return t;
-}
-
 void name_grids(Stock::Fields& fields) {
-  fields.distance->setTransform(transform_for(fields.voxel));
+  fields.distance->setTransform(fields.transform());
   fields.distance->setGridClass(openvdb::GRID_LEVEL_SET);
   fields.distance->setName("distance");
   fields.provenance = openvdb::Int32Grid::create(0);
-  fields.provenance->setTransform(transform_for(fields.voxel));
+  fields.provenance->setTransform(fields.transform());
   fields.provenance->setName("provenance");
 }
 
@@ -37,13 +30,13 @@ double box_distance(const Vec3& p, const Vec3& size) {
 }
 
 std::unique_ptr<openvdb::FloatTree::LeafNodeType> box_leaf(const Coord& corner, const Vec3& size,
-                                                           double h, float band) {
+                                                           const Stock::Fields& fields,
+                                                           float band) {
   auto leaf = std::make_unique<openvdb::FloatTree::LeafNodeType>(corner, band, false);
   bool near = false;
   for (openvdb::Index i = 0; i < 512; ++i) {
     const Coord at = leaf->offsetToGlobalCoord(i);
-    const double d =
-        box_distance(Vec3((at.x() + 0.5) * h, (at.y() + 0.5) * h, (at.z() + 0.5) * h), size);
+    const double d = box_distance(fields.middle(at), size);
     const auto value = static_cast<float>(std::clamp<double>(d, -band, band));
     leaf->setValueOnly(i, value);
     if (std::abs(value) < band) {
@@ -81,13 +74,15 @@ Stock Stock::box(const Vec3& size, double voxel) {
   name_grids(*fields);
   auto& tree = fields->distance->tree();
   const auto last = [&](double length) {
-    return static_cast<int>(std::floor(length / voxel - 0.5));
+    return static_cast<int>(std::floor(length / voxel - 0.5)) + Fields::first;
   };
-  const Coord high(last(size.x()), last(size.y()), last(size.z()));
-  tree.fill(openvdb::CoordBBox(Coord(0), high), -band, false);
+  const Coord low(Fields::first), high(last(size.x()), last(size.y()), last(size.z()));
+  // Whole leaves only: the faces' own are made below.
+  const openvdb::CoordBBox inner((low + Coord(7)) & ~7, ((high + Coord(1)) & ~7) - Coord(1));
+  if (!inner.empty()) tree.fill(inner, -band, false);
   // Leaves near the faces, one slab of leaves after another.
   const int margin = 4;
-  const Coord from = (Coord(-margin) & ~7), to = ((high + Coord(margin)) & ~7);
+  const Coord from = ((low - Coord(margin)) & ~7), to = ((high + Coord(margin)) & ~7);
   const double reach = band + 3.5 * std::sqrt(3.0) * voxel;
   const int slabs = (to.x() - from.x()) / 8 + 1;
   std::vector<std::vector<std::unique_ptr<openvdb::FloatTree::LeafNodeType>>> made(slabs);
@@ -95,10 +90,10 @@ Stock Stock::box(const Vec3& size, double voxel) {
     for (int y = from.y(); y <= to.y(); y += 8) {
       for (int z = from.z(); z <= to.z(); z += 8) {
         const Coord corner(from.x() + 8 * slab, y, z);
-        const Vec3 centre((corner.x() + 4) * voxel, (corner.y() + 4) * voxel,
-                          (corner.z() + 4) * voxel);
+        const Vec3 centre = fields->corner(corner.offsetBy(4));
         if (std::abs(box_distance(centre, size)) > reach) continue;
-        if (auto leaf = box_leaf(corner, size, voxel, band)) made[slab].push_back(std::move(leaf));
+        if (auto leaf = box_leaf(corner, size, *fields, band))
+          made[slab].push_back(std::move(leaf));
       }
     }
   });
@@ -119,7 +114,7 @@ Stock Stock::mesh(std::span<const Vec3> vertices,
   faces.reserve(triangles.size());
   for (const auto& t : triangles) faces.emplace_back(t[0], t[1], t[2]);
   fields->distance = openvdb::tools::meshToLevelSet<openvdb::FloatGrid>(
-      *transform_for(voxel), points, faces, static_cast<float>(Fields::band_voxels));
+      *fields->transform(), points, faces, static_cast<float>(Fields::band_voxels));
   name_grids(*fields);
   return Stock(std::move(fields));
 }

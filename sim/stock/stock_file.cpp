@@ -115,6 +115,10 @@ std::optional<Stock> read_vdb(std::string_view bytes, const std::string& name,
     fields->voxel = fields->distance->metaValue<double>("voxel_mm");
     if (!(fields->voxel > 0) || !std::isfinite(fields->voxel))
       return refuse("the file's voxels have no size");
+    if (fields->distance->transform() != *fields->transform())
+      return refuse(
+          "the file's voxels lie elsewhere than proveout lays them: another version of it wrote "
+          "the file");
     StockNotes found = take_notes(*fields->distance);
     if (notes != nullptr) notes->merge(found);
     return Stock::of_fields(std::move(fields));

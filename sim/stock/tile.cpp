@@ -92,9 +92,7 @@ Coord Tile::stock_index(int x, int y, int z) const {
 
 void Tile::load(const Coord& origin) {
   origin_ = origin;
-  const double h = shared_.fields.voxel;
-  centre_ = shared_.orientation.setup_from_stock *
-            Vec3((origin.x() + 16) * h, (origin.y() + 16) * h, (origin.z() + 16) * h);
+  centre_ = shared_.orientation.setup_from_stock * shared_.fields.corner(origin.offsetBy(edge / 2));
   any_change_ = false;
   changed_.fill(false);
   {
@@ -180,7 +178,9 @@ void Tile::store_block(int b) {
 }
 
 // Who made the surface in a block. Mostly that is one motion: then a single number stands for all
-// its voxels, also for those away from the surface, of which nobody asks.
+// its voxels, also for those away from the surface, of which nobody asks. Where it is several,
+// those have none: what they held tells of how the cut was divided, which the bytes of a stock must
+// not.
 void Tile::store_numbers(int b, const Coord& corner) {
   const Sources& source = sources_[b];
   const float* distance = distance_->value.data() + b * block_voxels;
@@ -205,8 +205,8 @@ void Tile::store_numbers(int b, const Coord& corner) {
   std::array<std::uint64_t, 8> numbered{};
   for (int i = 0; i < block_voxels; ++i) {
     const int at = leaf_offset_[i];
-    numbers[at] = made[i];
-    numbered[at >> 6] |= static_cast<std::uint64_t>(made[i] != 0) << (at & 63);
+    numbers[at] = std::abs(distance[i]) < band_ ? made[i] : 0;
+    numbered[at >> 6] |= static_cast<std::uint64_t>(numbers[at] != 0) << (at & 63);
   }
   for (openvdb::Index w = 0; w < 8; ++w) {
     ids.getValueMask().getWord<openvdb::Index64>(w) = numbered[w];

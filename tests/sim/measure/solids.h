@@ -54,11 +54,11 @@ inline stock::Stock stock_of(const Solid& solid, const Box3& around, double h) {
   fields->distance->setGridClass(openvdb::GRID_LEVEL_SET);
   fields->provenance = openvdb::Int32Grid::create(0);
   auto value = fields->distance->getAccessor();
-  const Vec3 low = around.min() / h, high = around.max() / h;
-  for (int x = static_cast<int>(low.x()); x <= high.x(); ++x) {
-    for (int y = static_cast<int>(low.y()); y <= high.y(); ++y) {
-      for (int z = static_cast<int>(low.z()); z <= high.z(); ++z) {
-        const double d = solid(h * (Vec3(x, y, z) + Vec3::Constant(0.5)));
+  const openvdb::Coord low = fields->holding(around.min()), high = fields->holding(around.max());
+  for (int x = low.x(); x <= high.x(); ++x) {
+    for (int y = low.y(); y <= high.y(); ++y) {
+      for (int z = low.z(); z <= high.z(); ++z) {
+        const double d = solid(fields->middle({x, y, z}));
         const auto clipped = static_cast<float>(std::clamp<double>(d, -band, band));
         if (std::abs(clipped) < band)
           value.setValueOn({x, y, z}, clipped);

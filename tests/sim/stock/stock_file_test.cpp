@@ -41,6 +41,9 @@ std::string made(const std::function<void(Grids&)>& change) {
   const auto distance = openvdb::FloatGrid::create(0.3f);
   distance->setName("distance");
   distance->insertMeta("voxel_mm", openvdb::DoubleMetadata(0.1));
+  Stock::Fields fields;
+  fields.voxel = 0.1;
+  distance->setTransform(fields.transform());
   distance->tree().setValue(openvdb::Coord(1, 2, 3), -0.05f);
   const auto provenance = openvdb::Int32Grid::create(0);
   provenance->setName("provenance");
@@ -118,6 +121,13 @@ TEST(StockFile, VoxelsWithoutASizeAreRefused) {
               g[0]->insertMeta("voxel_mm", openvdb::StringMetadata("0.1"));
             })),
             "");
+}
+
+// Taken for ours, such a stock would lie beside its own place.
+TEST(StockFile, VoxelsLaidElsewhereAreRefused) {
+  const std::string what = refused(made(
+      [](Grids& g) { g[0]->setTransform(openvdb::math::Transform::createLinearTransform(0.1)); }));
+  EXPECT_NE(what.find("another version"), std::string::npos) << what;
 }
 
 // A disk that ran full or a broken download: wherever the file ends, it is no stock.

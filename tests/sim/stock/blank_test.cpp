@@ -1,11 +1,12 @@
-// A blank given as a mesh: its volume, and what a slot takes from it, in closed form; a box given
-// as a mesh is the box.
+// Blanks: of one given as a mesh its volume, and what a slot takes from it, in closed form; a box
+// given as a mesh is the box; a box's faces in the tree.
 #include <gtest/gtest.h>
 
 #include <array>
 #include <vector>
 
 #include "sim/measure/measure.h"
+#include "sim/stock/fields.h"
 #include "tests/sim/stock/cutting_case.h"
 
 namespace proveout::stock {
@@ -65,6 +66,19 @@ TEST(MeshBlank, ASlotInAWedge) {
   EXPECT_LT((measure::mass_properties(stock).centre - Vec3(20 / 3.0, 5, 3)).norm(), 0.02);
   const double exact = 4 * 20 * (1 - 5 / 15.0) * 2;
   EXPECT_NEAR(removed(slot(stock, line(Vec3(-5, 5, 4), Vec3(25, 5, 4)))), exact, 0.01 * exact);
+}
+
+// A face between two leaves of the tree would take the memory twice (docs/engine.md).
+TEST(BoxBlank, FacesOfWholeEightsTakeOneLeafEach) {
+  const double h = 0.25;
+  const int across[3] = {5, 4, 3};  // in leaves
+  const Stock stock = Stock::box(8 * h * Vec3(across[0], across[1], across[2]), h);
+  int all = 1, inner = 1;
+  for (const int n : across) {
+    all *= n + 1;
+    inner *= n - 1;
+  }
+  EXPECT_EQ(stock.fields().distance->tree().leafCount(), static_cast<unsigned>(all - inner));
 }
 
 }  // namespace
