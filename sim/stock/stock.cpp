@@ -6,6 +6,7 @@
 #include <tbb/parallel_for.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "sim/stock/fields.h"
@@ -24,22 +25,64 @@ void name_grids(Stock::Fields& fields) {
   fields.provenance->setName("provenance");
 }
 
-double box_distance(const Vec3& p, const Vec3& size) {
-  const Vec3 q = (p - 0.5 * size).cwiseAbs() - 0.5 * size;
-  return q.cwiseMax(0.0).norm() + std::min(q.maxCoeff(), 0.0);
-}
+// How far places lie outside a box along each axis (mm, negative inside), by index; its distance is
+// put together from them.
+class BoxDistance {
+ public:
+  BoxDistance(const Vec3& size, const Stock::Fields& fields, const Coord& from, const Coord& to)
+      : from_(from) {
+    for (int k = 0; k < 3; ++k) {
+      for (int i = from[k]; i <= to[k]; ++i) {
+        const double at = fields.middle(Coord(i))[k];
+        outside_[k].push_back(std::max(-at, at - size[k]));
+      }
+      for (std::size_t i = 0; i + 8 <= outside_[k].size(); i += 8) {
+        const auto ends = std::minmax_element(&outside_[k][i], &outside_[k][i] + 8);
+        nearest_[k].push_back(*ends.first);
+        furthest_[k].push_back(*ends.second);
+      }
+    }
+  }
+  // Eight in a row along an axis from an index on.
+  const double* along(int axis, int first) const {
+    return outside_[axis].data() + (first - from_[axis]);
+  }
+  // Whether a leaf holds distances between -band and band: mostly that says no at once.
+  bool near(const Coord& corner, double band) const {
+    const Coord leaf((corner.x() - from_.x()) / 8, (corner.y() - from_.y()) / 8,
+                     (corner.z() - from_.z()) / 8);
+    const auto at = [&](const std::array<std::vector<double>, 3>& ends) {
+      return of(ends[0][leaf.x()], ends[1][leaf.y()], ends[2][leaf.z()]);
+    };
+    return at(furthest_) > -band && at(nearest_) < band;
+  }
+  static double of(double x, double y, double z) {
+    const double most = std::max({x, y, z});
+    const int beyond = (x > 0) + (y > 0) + (z > 0);
+    if (beyond <= 1) return most;
+    const auto square = [](double v) { return v > 0 ? v * v : 0; };
+    return std::sqrt(square(x) + square(y) + square(z));
+  }
 
-std::unique_ptr<openvdb::FloatTree::LeafNodeType> box_leaf(const Coord& corner, const Vec3& size,
-                                                           const Stock::Fields& fields,
-                                                           float band) {
-  auto leaf = std::make_unique<openvdb::FloatTree::LeafNodeType>(corner, band, false);
+ private:
+  Coord from_;
+  std::array<std::vector<double>, 3> outside_, nearest_, furthest_;
+};
+
+using Leaf = openvdb::FloatTree::LeafNodeType;
+
+// nullptr where no face comes near.
+std::unique_ptr<Leaf> box_leaf(const Coord& corner, const BoxDistance& box, float band) {
+  if (!box.near(corner, band)) return nullptr;
+  const double *xs = box.along(0, corner.x()), *ys = box.along(1, corner.y()),
+               *zs = box.along(2, corner.z());
+  auto leaf = std::make_unique<Leaf>(corner, band, false);
+  float* values = leaf->buffer().data();
   bool near = false;
   for (openvdb::Index i = 0; i < 512; ++i) {
-    const Coord at = leaf->offsetToGlobalCoord(i);
-    const double d = box_distance(fields.middle(at), size);
-    const auto value = static_cast<float>(std::clamp<double>(d, -band, band));
-    leaf->setValueOnly(i, value);
-    if (std::abs(value) < band) {
+    const double d = BoxDistance::of(xs[i >> 6], ys[i >> 3 & 7], zs[i & 7]);
+    values[i] = static_cast<float>(std::clamp<double>(d, -band, band));
+    if (std::abs(values[i]) < band) {
       leaf->setActiveState(i, true);
       near = true;
     }
@@ -83,16 +126,13 @@ Stock Stock::box(const Vec3& size, double voxel) {
   // Leaves near the faces, one slab of leaves after another.
   const int margin = 4;
   const Coord from = ((low - Coord(margin)) & ~7), to = ((high + Coord(margin)) & ~7);
-  const double reach = band + 3.5 * std::sqrt(3.0) * voxel;
+  const BoxDistance box(size, *fields, from, to.offsetBy(7));
   const int slabs = (to.x() - from.x()) / 8 + 1;
-  std::vector<std::vector<std::unique_ptr<openvdb::FloatTree::LeafNodeType>>> made(slabs);
+  std::vector<std::vector<std::unique_ptr<Leaf>>> made(slabs);
   tbb::parallel_for(0, slabs, [&](int slab) {
     for (int y = from.y(); y <= to.y(); y += 8) {
       for (int z = from.z(); z <= to.z(); z += 8) {
-        const Coord corner(from.x() + 8 * slab, y, z);
-        const Vec3 centre = fields->corner(corner.offsetBy(4));
-        if (std::abs(box_distance(centre, size)) > reach) continue;
-        if (auto leaf = box_leaf(corner, size, *fields, band))
+        if (auto leaf = box_leaf(Coord(from.x() + 8 * slab, y, z), box, band))
           made[slab].push_back(std::move(leaf));
       }
     }
