@@ -15,7 +15,7 @@ using two_sides::Vec2;
 // Each wall's place is good to a twentieth of a voxel: two of them, 0.25 mm each.
 constexpr double good = 0.025;
 
-const Seam& seam_of(const run::JobResult& r) {
+Seam seam_of(const run::JobResult& r) {
   EXPECT_EQ(r.flips.size(), 1u);
   EXPECT_FALSE(r.flips.at(0).seam.points.empty());
   return r.flips.at(0).seam;
@@ -54,7 +54,8 @@ TEST(Seam, ZeroOffTheTurningLineCountsTwice) {
   const double e = 0.06;
   Sides s;
   s.zero = "zero = { x = \"centre\", y = \"centre\", z = \"top\", offset = [0.06, 0, 0] }\n";
-  const Seam& seam = seam_of(two_sides::run(s));
+  const run::JobResult r = two_sides::run(s);
+  const Seam& seam = seam_of(r);
   // Side A lies e to the right in stock coordinates, side B as much to the left.
   expect_steps(seam, [&](double) { return -2 * e; });
   EXPECT_NEAR(seam.proudest, 2 * e, 0.035);
@@ -98,7 +99,8 @@ TEST(Seam, OutOfSquareShearsTwice) {
   const double lean = 0.005;
   Sides s;
   s.warp_a = s.warp_b = [&](const Vec2& p) { return Vec2(p.x() + lean * p.y(), p.y()); };
-  const Seam& seam = seam_of(two_sides::run(s));
+  const run::JobResult r = two_sides::run(s);
+  const Seam& seam = seam_of(r);
   expect_steps(seam, [&](double y) { return -2 * lean * y; });
   EXPECT_NEAR(seam.reading.out_of_square_100, 200 * lean, 0.1);
   EXPECT_NEAR(seam.reading.turn_deg, 0, 0.05);
@@ -108,7 +110,8 @@ TEST(Seam, TurnedBlockReadsAsATurn) {
   const double angle = 0.3 / deg_per_rad;
   Sides s;
   s.warp_b = [&](const Vec2& p) { return Vec2(Eigen::Rotation2Dd(angle) * p); };
-  const Seam& seam = seam_of(two_sides::run(s));
+  const run::JobResult r = two_sides::run(s);
+  const Seam& seam = seam_of(r);
   EXPECT_NEAR(seam.reading.turn_deg, 0.3, 0.03);
   EXPECT_NEAR(seam.reading.out_of_square_100, 0, 0.1);
 }
@@ -116,7 +119,8 @@ TEST(Seam, TurnedBlockReadsAsATurn) {
 TEST(Seam, WebThatNeitherSideCuts) {
   Sides s;
   s.depth_b = 8.6;
-  const Seam& seam = seam_of(two_sides::run(s));
+  const run::JobResult r = two_sides::run(s);
+  const Seam& seam = seam_of(r);
   EXPECT_NEAR(seam.least_overlap, -0.4, 0.02);
   EXPECT_NEAR(seam.web_mm, seam.length_mm, 1e-6);
   EXPECT_LT(seam.worst, good);
