@@ -36,7 +36,8 @@ std::optional<PlaneSection> plane_section(const FieldSampler& field, const Vec3&
                                           const Vec3& normal, double most_mm2, double step) {
   const double h = step;
   if (field(through) >= 0) return std::nullopt;
-  const auto [u, v] = across(normal);
+  const auto axes = across(normal);
+  const Vec3 &u = axes.first, &v = axes.second;
   const auto place = [&](int i, int j) { return Vec3(through + i * h * u + j * h * v); };
   const auto key = [](int i, int j) {
     return (static_cast<std::int64_t>(i) << 32) ^ static_cast<std::uint32_t>(j);

@@ -95,9 +95,9 @@ std::vector<double> flooded(const Grid& grid) {
     }
   }
   while (!open.empty()) {
-    const auto [at, i, j] = open.top();
+    const auto [height, i, j] = open.top();
     open.pop();
-    grid.beside(i, j, [&](int x, int y) { put(x, y, at); });
+    grid.beside(i, j, [&, at = height](int x, int y) { put(x, y, at); });
   }
   return level;
 }
@@ -150,7 +150,9 @@ double widest(const std::vector<char>& deep, int columns, int rows) {
   for (int i = 0; i < columns; ++i) {
     line.resize(static_cast<std::size_t>(rows));
     for (int j = 0; j < rows; ++j)
-      line[static_cast<std::size_t>(j)] = far[static_cast<std::size_t>(j * columns + i)];
+      line[static_cast<std::size_t>(j)] =
+          far[static_cast<std::size_t>(j) * static_cast<std::size_t>(columns) +
+              static_cast<std::size_t>(i)];
     transform(line);
     most = std::max(most, *std::max_element(line.begin(), line.end()));
   }

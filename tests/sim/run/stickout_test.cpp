@@ -52,7 +52,7 @@ TEST(StickoutNeeded, FromFarAway) {
   map.cell = 1;
   map.columns = 60;
   map.rows = 40;
-  map.height.assign(60 * 40, 20);
+  map.height.assign(std::size_t{60} * 40, 20);
   job::Tool t;
   t.number = 1;
   t.diameter = 6;
