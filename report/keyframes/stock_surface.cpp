@@ -1,27 +1,20 @@
 #include "report/keyframes/stock_surface.h"
 
-#include <openvdb/tools/Interpolation.h>
 #include <tbb/parallel_for.h>
 
 #include <cmath>
 
 #include "report/keyframes/surface_nets.h"
-#include "sim/stock/fields.h"
+#include "sim/stock/distance_reader.h"
 
 namespace proveout::page {
 namespace {
 
-using Sampler = openvdb::tools::BoxSampler;
-
 // Reads the distance field anywhere; one per thread.
 class Field {
  public:
-  explicit Field(const stock::Stock::Fields& fields)
-      : fields_(fields), distance_(fields.distance->getConstAccessor()) {}
-  float at(const Vec3& p) {
-    const Vec3 q = fields_.index(p);
-    return Sampler::sample(distance_, openvdb::Vec3R(q[0], q[1], q[2]));
-  }
+  explicit Field(const stock::Stock::Fields& fields) : fields_(fields), distance_(fields) {}
+  float at(const Vec3& p) { return static_cast<float>(distance_(p)); }
   Vec3 gradient(const Vec3& p) {
     Vec3 slope;
     for (int a = 0; a < 3; ++a) {
@@ -33,11 +26,11 @@ class Field {
 
  private:
   const stock::Stock::Fields& fields_;
-  openvdb::FloatGrid::ConstAccessor distance_;
+  stock::FieldSampler distance_;
 };
 
 Box3 box_of(const stock::Stock::Fields& fields) {
-  const openvdb::CoordBBox cells = fields.distance->evalActiveVoxelBoundingBox();
+  const openvdb::CoordBBox cells = fields.steps->evalActiveVoxelBoundingBox();
   return Box3(fields.corner(cells.min()), fields.corner(cells.max().offsetBy(1)));
 }
 
@@ -45,7 +38,7 @@ Box3 box_of(const stock::Stock::Fields& fields) {
 double cell_size(const stock::Stock::Fields& fields, std::size_t most_vertices) {
   const double voxel = fields.voxel;
   const double area =
-      fields.distance->activeVoxelCount() * voxel * voxel / (2 * stock::Stock::Fields::band_voxels);
+      fields.steps->activeVoxelCount() * voxel * voxel / (2 * stock::Stock::Fields::band_voxels);
   return std::max(voxel, std::sqrt(area / static_cast<double>(most_vertices)));
 }
 
@@ -70,7 +63,7 @@ Vec3 moved_onto(Field& field, const Vec3& start, double reach) {
 // it, and one that knows its motion before one that does not.
 std::uint32_t maker(const stock::Stock::Fields& fields,
                     openvdb::Int32Grid::ConstAccessor& provenance,
-                    openvdb::FloatGrid::ConstAccessor& distance, const Vec3& p) {
+                    const stock::DistanceReader& distance, const Vec3& p) {
   const Vec3 q = fields.index(p);
   const openvdb::Coord base(static_cast<int>(std::floor(q[0])), static_cast<int>(std::floor(q[1])),
                             static_cast<int>(std::floor(q[2])));
@@ -79,7 +72,7 @@ std::uint32_t maker(const stock::Stock::Fields& fields,
   for (int c = 0; c < 8; ++c) {
     const openvdb::Coord at = base.offsetBy(c & 1, c >> 1 & 1, c >> 2);
     const auto id = static_cast<std::uint32_t>(provenance.getValue(at));
-    const float away = std::abs(distance.getValue(at));
+    const float away = std::abs(distance.at(at));
     if (away < nearest - 1e-6f || (away < nearest + 1e-6f && id > best)) {
       nearest = std::min(nearest, away);
       best = id;
@@ -93,7 +86,7 @@ std::uint32_t maker(const stock::Stock::Fields& fields,
 Surface stock_surface(const stock::Stock& stock, const part::PartDistance* part,
                       std::size_t most_vertices) {
   const stock::Stock::Fields& fields = stock.fields();
-  if (fields.distance->activeVoxelCount() == 0) return {};
+  if (fields.steps->activeVoxelCount() == 0) return {};
   Lattice lattice = lattice_over(box_of(fields), cell_size(fields, most_vertices));
   tbb::parallel_for(0, lattice.count[2], [&](int k) {
     Field field(fields);
@@ -110,7 +103,7 @@ Surface stock_surface(const stock::Stock& stock, const part::PartDistance* part,
   tbb::parallel_for(std::size_t{0}, (count + piece - 1) / piece, [&](std::size_t block) {
     Field field(fields);
     auto provenance = fields.provenance->getConstAccessor();
-    auto distance = fields.distance->getConstAccessor();
+    const stock::DistanceReader distance(fields);
     for (std::size_t i = block * piece; i < std::min(count, (block + 1) * piece); ++i) {
       const Vec3 p = moved_onto(field, vertex(surface, i), lattice.step / 2);
       for (int a = 0; a < 3; ++a) surface.vertices[3 * i + a] = static_cast<float>(p[a]);

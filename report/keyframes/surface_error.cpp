@@ -1,6 +1,5 @@
 #include "report/keyframes/surface_error.h"
 
-#include <openvdb/tools/Interpolation.h>
 #include <tbb/parallel_for.h>
 
 #include <algorithm>
@@ -8,12 +7,10 @@
 #include <vector>
 
 #include "sim/part/part_distance.h"
-#include "sim/stock/fields.h"
+#include "sim/stock/distance_reader.h"
 
 namespace proveout::page {
 namespace {
-
-using Leaf = openvdb::FloatTree::LeafNodeType;
 
 part::Mesh mesh_of(const Surface& surface) {
   part::Mesh mesh;
@@ -33,16 +30,16 @@ struct Share {
 };
 
 // The places where the zero surface crosses lines from the leaf's voxels to the next ones.
-Share from_leaf(const Leaf& leaf, openvdb::FloatGrid::ConstAccessor& distance,
+Share from_leaf(const stock::DistanceLeaf& leaf, const stock::DistanceReader& distance,
                 const stock::Stock::Fields& fields, const part::PartDistance& mesh) {
   Share share;
   for (auto it = leaf.cbeginValueOn(); it; ++it) {
     const openvdb::Coord here = it.getCoord();
-    const double a = *it;
+    const double a = distance.mm(*it);
     for (int axis = 0; axis < 3; ++axis) {
       openvdb::Coord next = here;
       ++next[axis];
-      const double b = distance.getValue(next);
+      const double b = distance.at(next);
       if ((a < 0) == (b < 0)) continue;
       const Vec3 p = fields.middle(here) + a / (a - b) * fields.voxel * Vec3::Unit(axis);
       const double away = std::abs(mesh.at_mostly_near(p, fields.voxel));
@@ -54,8 +51,7 @@ Share from_leaf(const Leaf& leaf, openvdb::FloatGrid::ConstAccessor& distance,
   return share;
 }
 
-double from_triangle(const part::Mesh& mesh, std::size_t t,
-                     openvdb::FloatGrid::ConstAccessor& distance,
+double from_triangle(const part::Mesh& mesh, std::size_t t, const stock::FieldSampler& distance,
                      const stock::Stock::Fields& fields) {
   const auto& triangle = mesh.triangles[t];
   // a is opposite to the shortest side: rows across the triangle, so that a long thin one costs no
@@ -81,10 +77,7 @@ double from_triangle(const part::Mesh& mesh, std::size_t t,
     const int across = row == 0 ? 1 : pieces(share * shortest);
     for (int n = 0; n <= across; ++n) {
       const Vec3 p = a + share * (b - a + (c - b) * (double(n) / across));
-      const Vec3 q = fields.index(p);
-      const double value =
-          openvdb::tools::BoxSampler::sample(distance, openvdb::Vec3R(q[0], q[1], q[2]));
-      furthest = std::max(furthest, std::abs(value));
+      furthest = std::max(furthest, std::abs(distance(p)));
     }
   }
   return furthest;
@@ -96,17 +89,17 @@ SurfaceError surface_error(const stock::Stock& stock, const Surface& surface) {
   if (surface.empty()) return {};
   const stock::Stock::Fields& fields = stock.fields();
   const part::PartDistance mesh(mesh_of(surface));
-  std::vector<const Leaf*> leaves;
-  for (auto leaf = fields.distance->tree().cbeginLeaf(); leaf; ++leaf) leaves.push_back(&*leaf);
+  std::vector<const stock::DistanceLeaf*> leaves;
+  for (auto leaf = fields.steps->tree().cbeginLeaf(); leaf; ++leaf) leaves.push_back(&*leaf);
   const std::size_t piece = 4096, triangles = mesh.mesh().triangles.size();
   const std::size_t pieces = (triangles + piece - 1) / piece;
   std::vector<Share> shares(leaves.size() + pieces);
   tbb::parallel_for(std::size_t{0}, shares.size(), [&](std::size_t i) {
-    auto distance = fields.distance->getConstAccessor();
     if (i < leaves.size()) {
-      shares[i] = from_leaf(*leaves[i], distance, fields, mesh);
+      shares[i] = from_leaf(*leaves[i], stock::DistanceReader(fields), fields, mesh);
       return;
     }
+    const stock::FieldSampler distance(fields);
     const std::size_t first = (i - leaves.size()) * piece;
     for (std::size_t t = first; t < std::min(triangles, first + piece); ++t)
       shares[i].furthest =

@@ -10,7 +10,7 @@
 #include "report/picture/camera.h"
 #include "report/picture/overlay.h"
 #include "sim/measure/measure.h"
-#include "sim/stock/fields.h"
+#include "sim/stock/distance_reader.h"
 
 namespace proveout::picture {
 namespace {
@@ -34,7 +34,7 @@ class Tracer {
         fields_(stock.fields()),
         h_(stock.voxel()),
         band_(0.999 * stock::Stock::Fields::band_voxels * stock.voxel()),
-        distance_(stock.fields().distance->tree()),
+        distance_(stock.fields()),
         provenance_(stock.fields().provenance->tree()) {}
 
   Hit follow(const Vec3& from, const Vec3& along) const {
@@ -142,7 +142,7 @@ class Tracer {
   double way_through_block(const Vec3& at, const Vec3& along) const {
     const Vec3 i = in_voxels(at);
     const openvdb::Coord c(whole(i.x()), whole(i.y()), whole(i.z()));
-    const int depth = distance_.getValueDepth(c);
+    const int depth = distance_.depth(c);
     if (depth >= 3) return 0;
     const int size = depth == 2 ? 8 : depth == 1 ? 128 : 4096;
     double way = 1e30;
@@ -166,7 +166,7 @@ class Tracer {
 
   double near_value(const Vec3& at) const {
     const Vec3 i = in_voxels(at);
-    return distance_.getValue(openvdb::Coord(whole(i.x()), whole(i.y()), whole(i.z())));
+    return distance_.at(openvdb::Coord(whole(i.x()), whole(i.y()), whole(i.z())));
   }
 
   double value(const Vec3& at) const {
@@ -177,7 +177,7 @@ class Tracer {
     for (int k = 0; k < 8; ++k) {
       const int dx = k & 1, dy = k >> 1 & 1, dz = k >> 2;
       sum += (dx ? f.x() : 1 - f.x()) * (dy ? f.y() : 1 - f.y()) * (dz ? f.z() : 1 - f.z()) *
-             distance_.getValue(c.offsetBy(dx, dy, dz));
+             distance_.at(c.offsetBy(dx, dy, dz));
     }
     return sum;
   }
@@ -210,7 +210,7 @@ class Tracer {
   Box3 box_;
   const stock::Stock::Fields& fields_;
   double h_, band_;
-  openvdb::tree::ValueAccessor<const openvdb::FloatTree, false> distance_;
+  stock::DistanceReader distance_;
   openvdb::tree::ValueAccessor<const openvdb::Int32Tree, false> provenance_;
 };
 

@@ -69,7 +69,7 @@ struct Cells {
 };
 
 Box3 material_box(const stock::Stock::Fields& f) {
-  const openvdb::CoordBBox active = f.distance->evalActiveVoxelBoundingBox();
+  const openvdb::CoordBBox active = f.steps->evalActiveVoxelBoundingBox();
   Box3 box;
   if (active.empty()) return box;
   const Vec3 rim = Vec3::Constant(stock::Stock::Fields::band_voxels * f.voxel);
@@ -105,7 +105,7 @@ Cells cells_of(const stock::Stock::Fields& f, const part::PartDistance& part, co
   const stock::Occupancy occupancy(f.voxel);
   const float share = 1 / static_cast<float>(cells.voxels * cells.voxels * cells.voxels);
   tbb::parallel_for(0, cells.n[0], [&](int x) {
-    openvdb::tree::ValueAccessor<const openvdb::FloatTree, false> value(f.distance->tree());
+    const stock::DistanceReader value(f);
     for (int y = 0; y < cells.n[1]; ++y) {
       // No nearer or further than the cell before by more than a cell: that spares most of the
       // search.
@@ -115,15 +115,15 @@ Cells cells_of(const stock::Stock::Fields& f, const part::PartDistance& part, co
         const Coord first((cells.low.x() + x) * cells.voxels, (cells.low.y() + y) * cells.voxels,
                           (cells.low.z() + z) * cells.voxels);
         // A cell never straddles two leaves; where there is no leaf all of it is alike.
-        if (value.probeConstLeaf(first) == nullptr) {
-          if (value.getValue(first) >= 0) continue;
+        if (value.leaf(first) == nullptr) {
+          if (!value.inside(first)) continue;
           cells.fill[i] = 1;
           cells.solid[i] = 1;
         } else {
           for (int k = 0; k < cells.voxels * cells.voxels * cells.voxels; ++k) {
             const float d =
-                value.getValue(first.offsetBy(k % cells.voxels, k / cells.voxels % cells.voxels,
-                                              k / cells.voxels / cells.voxels));
+                value.at(first.offsetBy(k % cells.voxels, k / cells.voxels % cells.voxels,
+                                        k / cells.voxels / cells.voxels));
             cells.fill[i] += share * occupancy(d);
             if (d < 0) cells.solid[i] = 1;
           }
@@ -358,14 +358,14 @@ Vec3 slope_of(const part::PartDistance& part, const Vec3& at, double step) {
 
 stock::MotionId last_cut(const stock::Stock::Fields& f, const Vec3& middle, double around,
                          const std::vector<Vec3>& places) {
-  openvdb::tree::ValueAccessor<const openvdb::FloatTree, false> value(f.distance->tree());
+  const stock::DistanceReader value(f);
   openvdb::tree::ValueAccessor<const openvdb::Int32Tree, false> made(f.provenance->tree());
   stock::MotionId last = 0;
   const auto look = [&](const Vec3& p) {
     const Coord at = f.holding(p);
     for (int k = 0; k < 27; ++k) {
       const Coord c = at.offsetBy(k % 3 - 1, k / 3 % 3 - 1, k / 9 - 1);
-      if (std::abs(value.getValue(c)) < 1.5 * f.voxel)
+      if (std::abs(value.at(c)) < 1.5 * f.voxel)
         last = std::max(last, static_cast<stock::MotionId>(made.getValue(c)));
     }
   };

@@ -39,25 +39,22 @@ HeightMap height_map(const stock::Stock& stock, const RigidMotion& setup_from_st
 
 namespace {
 
-using Tree = openvdb::FloatTree;
-using Access = openvdb::tree::ValueAccessor<const Tree, false>;
-
 // From a voxel in the material: where the material may end along each axis at latest, in voxels
 // (0 on a side where the next voxel is material too). The field outside is never more than the
-// distance, so the way it leaves free is free.
+// distance but for half a step of rounding, so the way it leaves free is free.
 struct Ends {
   std::array<std::array<double, 3>, 3> at{};  // axis; below, here, above
   bool any = false;
 };
 
-Ends ends_of(const Access& value, const openvdb::Coord& c, double voxel) {
+Ends ends_of(const stock::DistanceReader& distance, const openvdb::Coord& c, double voxel) {
   Ends out;
   for (int k = 0; k < 3; ++k) {
     for (int side : {-1, 1}) {
       openvdb::Coord next = c;
       next[k] += side;
-      const double d = value.getValue(next);
-      if (d < 0) continue;
+      if (distance.inside(next)) continue;
+      const double d = distance.at(next) - 0.5 * distance.mm(1);
       out.at[static_cast<std::size_t>(k)][side < 0 ? 0 : 2] = side * (1 - std::min(1.0, d / voxel));
       out.any = true;
     }
@@ -70,8 +67,7 @@ Ends ends_of(const Access& value, const openvdb::Coord& c, double voxel) {
 HeightMap column_tops(const stock::Stock& stock, const RigidMotion& setup_from_stock, double cell) {
   const auto& f = stock.fields();
   const double h = f.voxel;
-  const Tree& tree = f.distance->tree();
-  const openvdb::CoordBBox active = f.distance->evalActiveVoxelBoundingBox();
+  const openvdb::CoordBBox active = f.steps->evalActiveVoxelBoundingBox();
   HeightMap map;
   map.cell = std::max(1.0, std::ceil(cell / h - 1e-9)) * h;
   if (active.empty()) return map;
@@ -91,18 +87,18 @@ HeightMap column_tops(const stock::Stock& stock, const RigidMotion& setup_from_s
   map.rows = static_cast<int>((box.sizes().y() + h) / map.cell) + 1;
   map.height.assign(static_cast<std::size_t>(map.columns) * static_cast<std::size_t>(map.rows),
                     -1e9f);
-  const openvdb::tree::LeafManager<const Tree> leaves(tree);
+  const openvdb::tree::LeafManager<const stock::DistanceTree> leaves(f.steps->tree());
   using Top = std::pair<std::size_t, float>;  // cell, height
   std::vector<std::vector<Top>> lists(leaves.leafCount());
   tbb::parallel_for(std::size_t{0}, leaves.leafCount(), [&](std::size_t n) {
-    const Access value(tree);
+    const stock::DistanceReader distance(f);
     const auto& leaf = leaves.leaf(n);
-    const float* values = leaf.buffer().data();
+    const std::int16_t* steps = leaf.buffer().data();
     std::vector<Top>& list = lists[n];
     for (openvdb::Index i = 0; i < 512; ++i) {
-      if (!(values[i] < 0)) continue;
+      if (!(steps[i] < 0)) continue;
       const openvdb::Coord c = leaf.offsetToGlobalCoord(i);
-      const Ends ends = ends_of(value, c, h);
+      const Ends ends = ends_of(distance, c, h);
       if (!ends.any) continue;
       std::array<Vec3, 27> corners;
       int count = 0;

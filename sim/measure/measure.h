@@ -39,7 +39,8 @@ struct Piece {
   Vec3 inside = Vec3::Zero();  // a place deep in it
 };
 // Splits the stock into its pieces and keeps one of them in place: the one that shares most volume
-// with the part, or the largest. Returns all, the kept one first.
+// with the part, or the largest. Returns all, the kept one first; one of no volume where nothing
+// is left.
 std::vector<Piece> keep_one_piece(stock::Stock& stock, const part::PartDistance* part);
 // Whether two places in material belong to one piece; false where one of them is in the air.
 bool hang_together(const stock::Stock& stock, const Vec3& a, const Vec3& b);

@@ -10,21 +10,6 @@
 
 namespace proveout::measure {
 
-double FieldSampler::operator()(const Vec3& at) const {
-  const Vec3 index = fields_.index(at);
-  const openvdb::Coord low(static_cast<int>(std::floor(index.x())),
-                           static_cast<int>(std::floor(index.y())),
-                           static_cast<int>(std::floor(index.z())));
-  const Vec3 f = index - Vec3(low.x(), low.y(), low.z());
-  double sum = 0;
-  for (int c = 0; c < 8; ++c) {
-    const int dx = c & 1, dy = c >> 1 & 1, dz = c >> 2;
-    sum += (dx ? f.x() : 1 - f.x()) * (dy ? f.y() : 1 - f.y()) * (dz ? f.z() : 1 - f.z()) *
-           static_cast<double>(value_.getValue(low.offsetBy(dx, dy, dz)));
-  }
-  return sum;
-}
-
 std::pair<Vec3, Vec3> across(const Vec3& normal) {
   int least = 0;
   normal.cwiseAbs().minCoeff(&least);

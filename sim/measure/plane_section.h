@@ -5,22 +5,11 @@
 #include <utility>
 #include <vector>
 
-#include "sim/stock/fields.h"
+#include "sim/stock/distance_reader.h"
 
 namespace proveout::measure {
 
-// The distance field between its voxels, trilinear. One per thread.
-class FieldSampler {
- public:
-  explicit FieldSampler(const stock::Stock::Fields& fields)
-      : fields_(fields), value_(fields.distance->tree()) {}
-  double operator()(const Vec3& at) const;  // at: mm, stock coordinates
-  double voxel() const { return fields_.voxel; }
-
- private:
-  const stock::Stock::Fields& fields_;
-  mutable openvdb::tree::ValueAccessor<const openvdb::FloatTree, false> value_;
-};
+using stock::FieldSampler;
 
 struct PlaneSection {
   double area_mm2 = 0;

@@ -40,7 +40,7 @@ Grid heights(const stock::Stock& stock, const RigidMotion& stock_from_setup, dou
   const auto& f = stock.fields();
   Grid grid;
   grid.cell = cell;
-  const openvdb::CoordBBox active = f.distance->evalActiveVoxelBoundingBox();
+  const openvdb::CoordBBox active = f.steps->evalActiveVoxelBoundingBox();
   if (active.empty()) return grid;
   Box3 box;
   const RigidMotion setup_from_stock = stock_from_setup.inverse();

@@ -1,7 +1,5 @@
 #include "sim/measure/probe.h"
 
-#include <openvdb/tools/Interpolation.h>
-
 #include <cmath>
 
 #include "sim/measure/plane_section.h"
@@ -13,7 +11,7 @@ double highest_on_line(const stock::Stock& stock, const RigidMotion& stock_from_
                        double y) {
   const auto& f = stock.fields();
   const double h = f.voxel;
-  const openvdb::CoordBBox active = f.distance->evalActiveVoxelBoundingBox();
+  const openvdb::CoordBBox active = f.steps->evalActiveVoxelBoundingBox();
   if (active.empty()) return -1e9;
   // The line's height range over the material, in the setup frame.
   const RigidMotion setup_from_stock = stock_from_setup.inverse();
@@ -24,12 +22,8 @@ double highest_on_line(const stock::Stock& stock, const RigidMotion& stock_from_
     };
     box.extend(setup_from_stock * f.corner(openvdb::Coord(pick(0), pick(1), pick(2))));
   }
-  openvdb::FloatGrid::ConstAccessor access = f.distance->getConstAccessor();
-  const auto value = [&](double z) {
-    const Vec3 index = f.index(stock_from_setup * Vec3(x, y, z));
-    return static_cast<double>(openvdb::tools::BoxSampler::sample(
-        access, openvdb::Vec3R(index.x(), index.y(), index.z())));
-  };
+  const FieldSampler distance(f);
+  const auto value = [&](double z) { return distance(stock_from_setup * Vec3(x, y, z)); };
   double above = box.max().z() + h, outside = value(above);
   while (above > box.min().z() - h) {
     const double z = above - h / 2, inside = value(z);

@@ -1,6 +1,5 @@
 #include "sim/measure/section.h"
 
-#include <openvdb/tools/Interpolation.h>
 #include <tbb/parallel_for.h>
 
 #include <algorithm>
@@ -8,7 +7,7 @@
 #include <cmath>
 #include <unordered_map>
 
-#include "sim/stock/fields.h"
+#include "sim/stock/distance_reader.h"
 
 namespace proveout::measure {
 namespace {
@@ -46,7 +45,7 @@ Samples sample(const stock::Stock& stock, const RigidMotion& stock_from_plane) {
   const auto& f = stock.fields();
   Samples out;
   out.step = f.voxel;
-  const openvdb::CoordBBox active = f.distance->evalActiveVoxelBoundingBox();
+  const openvdb::CoordBBox active = f.steps->evalActiveVoxelBoundingBox();
   if (active.empty()) return out;
   const double h = f.voxel;
   const RigidMotion plane_from_stock = stock_from_plane.inverse();
@@ -64,11 +63,10 @@ Samples sample(const stock::Stock& stock, const RigidMotion& stock_from_plane) {
   out.rows = static_cast<int>(std::ceil(box.sizes().y() / h)) + 5;
   out.value.resize(out.index(0, out.rows));
   tbb::parallel_for(0, out.rows, [&](int j) {
-    openvdb::FloatGrid::ConstUnsafeAccessor access(f.distance->tree());
+    const stock::FieldSampler distance(f);
     for (int i = 0; i < out.columns; ++i) {
-      const Vec3 index = f.index(stock_from_plane * Vec3(out.x0 + i * h, out.y0 + j * h, 0));
-      const auto v = openvdb::tools::BoxSampler::sample(
-          access, openvdb::Vec3R(index.x(), index.y(), index.z()));
+      const auto v =
+          static_cast<float>(distance(stock_from_plane * Vec3(out.x0 + i * h, out.y0 + j * h, 0)));
       // Never exactly 0: a sample is in the material or in the air.
       out.value[out.index(i, j)] = v == 0 ? 1e-12f : v;
     }

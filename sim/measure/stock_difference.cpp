@@ -8,7 +8,7 @@
 #include <cmath>
 
 #include "sim/measure/measure.h"
-#include "sim/stock/fields.h"
+#include "sim/stock/field_conversion.h"
 
 namespace proveout::measure {
 namespace {
@@ -96,8 +96,9 @@ StockDifference stock_difference(const stock::Stock& first, const stock::Stock& 
   const bool swap = second.voxel() > first.voxel();
   const stock::Stock& coarse = swap ? second : first;
   const stock::Stock& fine = swap ? first : second;
-  const FloatGrid& one = *coarse.fields().distance;
-  FloatGrid::Ptr two = fine.fields().distance;
+  const FloatGrid::Ptr first_mm = stock::in_mm(coarse.fields());
+  const FloatGrid& one = *first_mm;
+  FloatGrid::Ptr two = stock::in_mm(fine.fields());
   const double voxel = coarse.voxel();
   if (std::abs(fine.voxel() - voxel) > 1e-9 * voxel) {
     // The finer field on the coarser one's voxels; its band may end sooner.
@@ -118,10 +119,14 @@ StockDifference stock_difference(const stock::Stock& first, const stock::Stock& 
   const double count = there.count + back.count;
   out.mean_mm = count > 0 ? (there.sum + back.sum) / count : 0;
 
-  stock::Stock common = coarse.clone(), other = coarse.clone();
-  other.fields().distance = two;
-  common.fields().distance = openvdb::tools::csgIntersectionCopy(one, *two);
-  const double both = volume(common), v_one = volume(coarse), v_two = volume(other);
+  const auto volume_of = [&](const FloatGrid& mm) {
+    auto fields = std::make_unique<stock::Stock::Fields>();
+    fields->voxel = voxel;
+    fields->steps = stock::in_steps(mm.tree(), *fields);
+    return volume(stock::Stock::of_fields(std::move(fields)));
+  };
+  const double both = volume_of(*openvdb::tools::csgIntersectionCopy(one, *two));
+  const double v_one = volume(coarse), v_two = volume_of(*two);
   out.only_first_mm3 = std::max(0.0, (swap ? v_two : v_one) - both);
   out.only_second_mm3 = std::max(0.0, (swap ? v_one : v_two) - both);
   return out;

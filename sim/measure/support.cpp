@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "sim/stock/fields.h"
+#include "sim/stock/distance_reader.h"
 #include "sim/stock/occupancy.h"
 
 namespace proveout::measure {
@@ -12,7 +12,7 @@ SupportSection support_section(const stock::Stock& stock, const Box3& box) {
   const auto& f = stock.fields();
   const double h = f.voxel;
   const stock::Occupancy occupancy(h);
-  openvdb::tree::ValueAccessor<const openvdb::FloatTree, false> value(f.distance->tree());
+  const stock::DistanceReader value(f);
   openvdb::tree::ValueAccessor<const openvdb::Int32Tree, false> made(f.provenance->tree());
   openvdb::Coord low, high;
   const Vec3 lowest = f.index(box.min()), highest = f.index(box.max());
@@ -28,7 +28,7 @@ SupportSection support_section(const stock::Stock& stock, const Box3& box) {
     for (int y = low.y(); y <= high.y(); ++y) {
       for (int z = low.z(); z <= high.z(); ++z) {
         const openvdb::Coord c(x, y, z);
-        const float distance = value.getValue(c);
+        const float distance = value.at(c);
         const double share = occupancy(distance) * h * h;
         across[0][static_cast<std::size_t>(x - low.x())] += share;
         across[1][static_cast<std::size_t>(y - low.y())] += share;

@@ -23,25 +23,22 @@ struct SurfacePoint {
 // and the field really vanishes there. Each point stands for voxel^2 of surface.
 template <class Each>
 void for_surface_points(const stock::Stock::Fields& fields, bool one_face, Each each) {
-  using Tree = openvdb::FloatTree;
-  const Tree& tree = fields.distance->tree();
-  const openvdb::tree::LeafManager<const Tree> leaves(tree);
+  const openvdb::tree::LeafManager<const stock::DistanceTree> leaves(fields.steps->tree());
   const double h = fields.voxel, hair = 1e-3 * h;
   tbb::parallel_for(std::size_t{0}, leaves.leafCount(), [&](std::size_t n) {
-    openvdb::tree::ValueAccessor<const Tree, false> value(tree);
+    const stock::DistanceReader distance(fields);
     const FieldSampler sampled(fields);
     const auto& leaf = leaves.leaf(n);
-    const float* values = leaf.buffer().data();
+    const std::int16_t* steps = leaf.buffer().data();
     for (openvdb::Index i = 0; i < 512; ++i) {
-      const double d = values[i];
+      const double d = distance.mm(steps[i]);
       // A hair off the voxel's middle at both ends: on a face through the middles rounding would
       // take two voxels of a column, or none.
       if (!(d <= hair && d > hair - h)) continue;
       const openvdb::Coord at = leaf.offsetToGlobalCoord(i);
-      const Vec3 slope(
-          value.getValue(at.offsetBy(1, 0, 0)) - value.getValue(at.offsetBy(-1, 0, 0)),
-          value.getValue(at.offsetBy(0, 1, 0)) - value.getValue(at.offsetBy(0, -1, 0)),
-          value.getValue(at.offsetBy(0, 0, 1)) - value.getValue(at.offsetBy(0, 0, -1)));
+      const Vec3 slope(distance.at(at.offsetBy(1, 0, 0)) - distance.at(at.offsetBy(-1, 0, 0)),
+                       distance.at(at.offsetBy(0, 1, 0)) - distance.at(at.offsetBy(0, -1, 0)),
+                       distance.at(at.offsetBy(0, 0, 1)) - distance.at(at.offsetBy(0, 0, -1)));
       const double steepness = slope.norm() / (2 * h);
       if (!(steepness > 0.2) || (one_face && steepness < 0.985)) continue;
       SurfacePoint p;
@@ -55,7 +52,7 @@ void for_surface_points(const stock::Stock::Fields& fields, bool one_face, Each 
 }
 
 inline std::size_t leaf_count(const stock::Stock::Fields& fields) {
-  return fields.distance->tree().leafCount();
+  return fields.steps->tree().leafCount();
 }
 
 }  // namespace proveout::measure

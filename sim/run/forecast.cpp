@@ -19,8 +19,8 @@ double area(const Box3& box) {
 
 // Measured on this engine; see docs/engine.md for the runs.
 constexpr double base_mb = 90;                  // program, libraries, page
-constexpr double bytes_per_surface_voxel = 95;  // distances: blocks of 8 voxels about a face
-constexpr double bytes_per_milled_voxel = 70;   // the motion that made each
+constexpr double bytes_per_surface_voxel = 63;  // distances: blocks of 8 voxels about a face
+constexpr double bytes_per_milled_voxel = 46;   // the motion that made each
 constexpr double bytes_per_motion = 700;
 constexpr double seconds_per_motion = 20e-6;        // of one core
 constexpr double seconds_per_swept_voxel = 30e-9;   // of one core, of the swept footprint

@@ -121,7 +121,7 @@ class Cutter {
         first_id_(first_id),
         options_(options),
         orientation_(orientation_of(stock_from_setup)) {
-    CoordBBox extent = fields.distance->evalActiveVoxelBoundingBox();
+    CoordBBox extent = fields.steps->evalActiveVoxelBoundingBox();
     if (extent.empty()) extent = CoordBBox(Coord(0), Coord(0));
     grid_ = std::make_unique<TileGrid>(extent);
     for (const ToolUse& use : tools_) {
@@ -137,7 +137,7 @@ class Cutter {
     while (next < motions_.size() && !cut_.stopped) {
       in_arena([&] { next = batch(next); });
     }
-    openvdb::tools::pruneLevelSet(fields_.distance->tree());
+    openvdb::tools::pruneLevelSet(fields_.steps->tree());
     return std::move(cut_);
   }
 

@@ -4,15 +4,41 @@
 
 #include <openvdb/openvdb.h>
 
+#include <algorithm>
+#include <cstdint>
+
 #include "sim/stock/stock.h"
 
 namespace proveout::stock {
 
+using DistanceTree = openvdb::tree::Tree4<std::int16_t, 5, 4, 3>::Type;
+using DistanceGrid = openvdb::Grid<DistanceTree>;
+using DistanceLeaf = DistanceTree::LeafNodeType;
+
 struct Stock::Fields {
-  openvdb::FloatGrid::Ptr distance;    // mm, negative inside; level set, half width band_voxels
+  // The distance to the surface, negative inside, in steps of an 8192th of a voxel: half the memory
+  // of floating point, and a face meets all the voxels along it at the same fraction of a step.
+  // Level set, half width band_voxels; voxels at less than that are the active ones. Read it with a
+  // DistanceReader (distance_reader.h), which gives mm.
+  DistanceGrid::Ptr steps;
   openvdb::Int32Grid::Ptr provenance;  // MotionId that made the surface at this voxel; 0: blank
   double voxel = 0;                    // mm
   static constexpr double band_voxels = 3;
+  static constexpr int steps_a_voxel = 8192;
+  static constexpr std::int16_t band_steps = 3 * steps_a_voxel;
+
+  float mm_a_step() const { return static_cast<float>(voxel) / steps_a_voxel; }
+  float band() const { return band_steps * mm_a_step(); }  // mm
+  // To the nearest step; beyond the band, the band's end. A number of steps in mm comes back as
+  // that number.
+  struct Rounding {
+    float steps_a_mm;
+    std::int16_t operator()(float mm) const {
+      const float held = std::clamp<float>(mm * steps_a_mm, -band_steps, band_steps);
+      return static_cast<std::int16_t>(static_cast<int>(held + 32768.5f) - 32768);
+    }
+  };
+  Rounding rounding() const { return {static_cast<float>(steps_a_voxel / voxel)}; }
 
   // The stock's origin is the low corner of voxel (first, first, first). So the low faces of a
   // blank, and its high ones where the side is whole eights of voxels, lie in the middle of a leaf

@@ -16,6 +16,7 @@ inline constexpr int kernel_lanes = 16;
 // How a tile's axes lie in the setup frame.
 struct TileFrame {
   float voxel = 0;                                       // mm
+  float mm_a_step = 0, steps_a_mm = 0;                   // what is written is rounded to steps
   bool aligned = true;                                   // turn is the identity
   std::array<float, 9> turn{1, 0, 0, 0, 1, 0, 0, 0, 1};  // setup_from_tile, row after row
 };
@@ -84,10 +85,9 @@ struct ChainWork {
   std::vector<float> centre = std::vector<float>(512 * most_motions);
   std::vector<Reach> by_piece = std::vector<Reach>(512 * most_motions);
   // Of winners, one after another: least distance over the motions, at most -stored; its motion,
-  // -1: the stored value stands; the least of the values to be stored.
+  // -1: the stored value stands.
   float* swept = nullptr;
   std::int32_t* owner = nullptr;
-  std::array<float, 512> least{};
   std::array<std::int32_t, 512> earliest{};  // first motion that comes near the piece
   std::array<std::uint32_t, 512> near{};     // those that do, a bit each
   std::array<std::uint16_t, 512> winners{};

@@ -375,6 +375,13 @@ static void bound_any(const TileFrame& f, const float* stored, int first, int co
   }
 }
 
+// To whole steps, as Stock::Fields::Rounding does: so it is all the same to what comes next whether
+// a tile was stored and loaded in between.
+PROVEOUT_INLINE V kept(const TileFrame& f, V mm) {
+  const V held = within(mm * f.steps_a_mm, -32767.f, 32767.f);
+  return as_floats(whole(held + 32768.5f) - numbers(32768)) * f.mm_a_step;
+}
+
 #include "sim/stock/kernel_chain.h"
 
 // Writes the winners and their bounds.
@@ -387,7 +394,7 @@ static void write_any(const TileFrame& f, const std::uint16_t* winners, int coun
     for (int k = 0; k < 4; ++k) {
       float* at = stored + 64 * s + 16 * k;
       std::int32_t* by = made + 64 * s + 16 * k;
-      const V old = load(at), now = lesser(-load(swept + 64 * n + 16 * k), splat(band));
+      const V old = load(at), now = lesser(kept(f, -load(swept + 64 * n + 16 * k)), splat(band));
       const M wins = now > old;
       const V value = pick(wins, now, old);
       save(by, pick(wins, numbers(id), load_as<M>(by)));

@@ -55,7 +55,6 @@ struct PieceEnvelope {
       save(work.swept + 64 * won + 16 * k, -value[k]);
       save(work.owner + 64 * won + 16 * k, owner[k]);
     }
-    work.least[won] = least;
     work.winners[won] = static_cast<std::uint16_t>(s);
   }
 };
@@ -449,13 +448,16 @@ static void write_chain_any(const TileFrame& f, ChainWork& work, int count, floa
                             TileBounds& bounds) {
   for (int n = 0; n < count; ++n) {
     const int s = work.winners[n];
+    V least = splat(band);
     for (int k = 0; k < 4; ++k) {
       std::int32_t* by = made + 64 * s + 16 * k;
       const M owner = load_as<M>(work.owner + 64 * n + 16 * k);
       save(by, pick(owner != numbers(-1), owner + numbers(first_id), load_as<M>(by)));
-      save(stored + 64 * s + 16 * k, -load(work.swept + 64 * n + 16 * k));
+      const V value = lesser(kept(f, -load(work.swept + 64 * n + 16 * k)), splat(band));
+      save(stored + 64 * s + 16 * k, value);
+      least = lesser(least, value);
     }
-    bounds.least[s] = work.least[n] < band ? work.least[n] : band;
+    bounds.least[s] = least_of(least);
     bound_piece(stored + 64 * s, f.voxel, s, bounds);
   }
 }

@@ -9,6 +9,7 @@
 #include <array>
 #include <cmath>
 
+#include "sim/stock/field_conversion.h"
 #include "sim/stock/fields.h"
 
 namespace proveout::stock {
@@ -17,9 +18,9 @@ namespace {
 using openvdb::Coord;
 
 void name_grids(Stock::Fields& fields) {
-  fields.distance->setTransform(fields.transform());
-  fields.distance->setGridClass(openvdb::GRID_LEVEL_SET);
-  fields.distance->setName("distance");
+  fields.steps->setTransform(fields.transform());
+  fields.steps->setGridClass(openvdb::GRID_LEVEL_SET);
+  fields.steps->setName("distance");
   fields.provenance = openvdb::Int32Grid::create(0);
   fields.provenance->setTransform(fields.transform());
   fields.provenance->setName("provenance");
@@ -69,20 +70,19 @@ class BoxDistance {
   std::array<std::vector<double>, 3> outside_, nearest_, furthest_;
 };
 
-using Leaf = openvdb::FloatTree::LeafNodeType;
-
 // nullptr where no face comes near.
-std::unique_ptr<Leaf> box_leaf(const Coord& corner, const BoxDistance& box, float band) {
+std::unique_ptr<DistanceLeaf> box_leaf(const Coord& corner, const BoxDistance& box, float band,
+                                       const Stock::Fields::Rounding& rounding) {
   if (!box.near(corner, band)) return nullptr;
   const double *xs = box.along(0, corner.x()), *ys = box.along(1, corner.y()),
                *zs = box.along(2, corner.z());
-  auto leaf = std::make_unique<Leaf>(corner, band, false);
-  float* values = leaf->buffer().data();
+  auto leaf = std::make_unique<DistanceLeaf>(corner, Stock::Fields::band_steps, false);
+  std::int16_t* values = leaf->buffer().data();
   bool near = false;
   for (openvdb::Index i = 0; i < 512; ++i) {
     const double d = BoxDistance::of(xs[i >> 6], ys[i >> 3 & 7], zs[i & 7]);
-    values[i] = static_cast<float>(std::clamp<double>(d, -band, band));
-    if (std::abs(values[i]) < band) {
+    values[i] = rounding(static_cast<float>(std::clamp<double>(d, -band, band)));
+    if (std::abs(values[i]) < Stock::Fields::band_steps) {
       leaf->setActiveState(i, true);
       near = true;
     }
@@ -103,7 +103,7 @@ double Stock::voxel() const { return fields_->voxel; }
 
 Stock Stock::clone() const {
   auto copy = std::make_unique<Fields>();
-  copy->distance = fields_->distance->deepCopy();
+  copy->steps = fields_->steps->deepCopy();
   copy->provenance = fields_->provenance->deepCopy();
   copy->voxel = fields_->voxel;
   return Stock(std::move(copy));
@@ -112,27 +112,28 @@ Stock Stock::clone() const {
 Stock Stock::box(const Vec3& size, double voxel) {
   auto fields = std::make_unique<Fields>();
   fields->voxel = voxel;
-  const auto band = static_cast<float>(voxel * Fields::band_voxels);
-  fields->distance = openvdb::FloatGrid::create(band);
+  const float band = fields->band();
+  const Fields::Rounding rounding = fields->rounding();
+  fields->steps = DistanceGrid::create(Fields::band_steps);
   name_grids(*fields);
-  auto& tree = fields->distance->tree();
+  auto& tree = fields->steps->tree();
   const auto last = [&](double length) {
     return static_cast<int>(std::floor(length / voxel - 0.5)) + Fields::first;
   };
   const Coord low(Fields::first), high(last(size.x()), last(size.y()), last(size.z()));
   // Whole leaves only: the faces' own are made below.
   const openvdb::CoordBBox inner((low + Coord(7)) & ~7, ((high + Coord(1)) & ~7) - Coord(1));
-  if (!inner.empty()) tree.fill(inner, -band, false);
+  if (!inner.empty()) tree.fill(inner, -Fields::band_steps, false);
   // Leaves near the faces, one slab of leaves after another.
   const int margin = 4;
   const Coord from = ((low - Coord(margin)) & ~7), to = ((high + Coord(margin)) & ~7);
   const BoxDistance box(size, *fields, from, to.offsetBy(7));
   const int slabs = (to.x() - from.x()) / 8 + 1;
-  std::vector<std::vector<std::unique_ptr<Leaf>>> made(slabs);
+  std::vector<std::vector<std::unique_ptr<DistanceLeaf>>> made(slabs);
   tbb::parallel_for(0, slabs, [&](int slab) {
     for (int y = from.y(); y <= to.y(); y += 8) {
       for (int z = from.z(); z <= to.z(); z += 8) {
-        if (auto leaf = box_leaf(Coord(from.x() + 8 * slab, y, z), box, band))
+        if (auto leaf = box_leaf(Coord(from.x() + 8 * slab, y, z), box, band, rounding))
           made[slab].push_back(std::move(leaf));
       }
     }
@@ -153,8 +154,9 @@ Stock Stock::mesh(std::span<const Vec3> vertices,
   std::vector<openvdb::Vec3I> faces;
   faces.reserve(triangles.size());
   for (const auto& t : triangles) faces.emplace_back(t[0], t[1], t[2]);
-  fields->distance = openvdb::tools::meshToLevelSet<openvdb::FloatGrid>(
+  const auto mm = openvdb::tools::meshToLevelSet<openvdb::FloatGrid>(
       *fields->transform(), points, faces, static_cast<float>(Fields::band_voxels));
+  fields->steps = in_steps(mm->tree(), *fields);
   name_grids(*fields);
   return Stock(std::move(fields));
 }

@@ -8,6 +8,7 @@
 #include <sstream>
 #include <vector>
 
+#include "sim/stock/field_conversion.h"
 #include "sim/stock/fields.h"
 
 namespace proveout::stock {
@@ -51,14 +52,12 @@ StockNotes take_notes(openvdb::FloatGrid& distance) {
 std::string vdb_bytes(const Stock& stock, const StockNotes& notes, Packing packing) {
   openvdb::initialize();
   const Stock::Fields& fields = stock.fields();
-  const auto distance = openvdb::gridPtrCast<openvdb::FloatGrid>(fields.distance->copyGrid());
+  const auto distance = in_mm(fields);
   const auto provenance = openvdb::gridPtrCast<openvdb::Int32Grid>(fields.provenance->copyGrid());
-  distance->setName("distance");
   // The transform keeps the voxel to a rounding only.
   distance->insertMeta("voxel_mm", openvdb::DoubleMetadata(fields.voxel));
   for (const auto& [name, text] : notes)
     distance->insertMeta(std::string(note_prefix) + name, openvdb::StringMetadata(text));
-  distance->setGridClass(openvdb::GRID_LEVEL_SET);
   provenance->setName("provenance");
   std::ostringstream out(std::ios::binary);
   openvdb::io::Stream stream(out);
@@ -104,23 +103,27 @@ std::optional<Stock> read_vdb(std::string_view bytes, const std::string& name,
     openvdb::io::Stream stream(in, /*delayLoad=*/false);
     const openvdb::GridPtrVecPtr grids = stream.getGrids();
     auto fields = std::make_unique<Stock::Fields>();
+    openvdb::FloatGrid::Ptr distance;
     for (const openvdb::GridBase::Ptr& grid : *grids) {
-      if (grid->getName() == "distance")
-        fields->distance = openvdb::gridPtrCast<openvdb::FloatGrid>(grid);
+      if (grid->getName() == "distance") distance = openvdb::gridPtrCast<openvdb::FloatGrid>(grid);
       if (grid->getName() == "provenance")
         fields->provenance = openvdb::gridPtrCast<openvdb::Int32Grid>(grid);
     }
-    if (!fields->distance || !fields->provenance)
+    if (!distance || !fields->provenance)
       return refuse("the file holds no stock: grids 'distance' and 'provenance' are wanted");
-    fields->voxel = fields->distance->metaValue<double>("voxel_mm");
+    fields->voxel = distance->metaValue<double>("voxel_mm");
     if (!(fields->voxel > 0) || !std::isfinite(fields->voxel))
       return refuse("the file's voxels have no size");
-    if (fields->distance->transform() != *fields->transform())
+    if (distance->transform() != *fields->transform())
       return refuse(
           "the file's voxels lie elsewhere than proveout lays them: another version of it wrote "
           "the file");
-    StockNotes found = take_notes(*fields->distance);
+    StockNotes found = take_notes(*distance);
     if (notes != nullptr) notes->merge(found);
+    fields->steps = in_steps(distance->tree(), *fields);
+    fields->steps->setTransform(fields->transform());
+    fields->steps->setGridClass(openvdb::GRID_LEVEL_SET);
+    fields->steps->setName("distance");
     return Stock::of_fields(std::move(fields));
   } catch (const std::exception& e) {
     return refuse(std::string("the file cannot be read as a stock: ") + e.what());

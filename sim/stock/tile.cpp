@@ -54,7 +54,9 @@ Tile::Tile(ReplayShared& shared)
     : shared_(shared),
       kernels_(kernels()),
       voxel_(static_cast<float>(shared.fields.voxel)),
-      band_(static_cast<float>(shared.fields.voxel * Stock::Fields::band_voxels)),
+      band_(shared.fields.band()),
+      mm_a_step_(shared.fields.mm_a_step()),
+      in_steps_(shared.fields.rounding()),
       chain_(ChainWork::most_motions),
       owner_(pieces * piece_voxels),
       distance_(std::make_unique<Field>()),
@@ -64,6 +66,8 @@ Tile::Tile(ReplayShared& shared)
       shares_(std::make_unique<VolumeShares>()),
       meeting_(std::make_unique<Meeting>(voxel_)) {
   frame_.voxel = voxel_;
+  frame_.mm_a_step = mm_a_step_;
+  frame_.steps_a_mm = in_steps_.steps_a_mm;
   frame_.aligned = shared.orientation.aligned;
   if (!frame_.aligned) {
     for (int i = 0; i < 9; ++i) {
@@ -97,14 +101,15 @@ void Tile::load(const Coord& origin) {
   changed_.fill(false);
   {
     const std::lock_guard lock(shared_.tree);
-    auto& tree = shared_.fields.distance->tree();
+    auto& tree = shared_.fields.steps->tree();
     auto& ids = shared_.fields.provenance->tree();
     for (int b = 0; b < blocks; ++b) {
       const Coord low = block_corner(b);
       const Coord corner = stock_index(low.x(), low.y(), low.z()) & ~7;
       Sources& source = sources_[b];
       source.leaf = tree.probeLeaf(corner);
-      if (source.leaf == nullptr) source.constant = tree.getValue(corner);
+      if (source.leaf == nullptr)
+        source.constant = mm_a_step_ * static_cast<float>(tree.getValue(corner));
       source.ids = ids.probeLeaf(corner);
       source.id_constant = source.ids == nullptr ? ids.getValue(corner) : 0;
     }
@@ -123,8 +128,9 @@ void Tile::load(const Coord& origin) {
     if (source.leaf == nullptr) {
       std::fill_n(to, block_voxels, source.constant);
     } else {
-      const float* from = source.leaf->buffer().data();
-      for (int i = 0; i < block_voxels; ++i) to[i] = from[leaf_offset_[i]];
+      const std::int16_t* from = source.leaf->buffer().data();
+      for (int i = 0; i < block_voxels; ++i)
+        to[i] = mm_a_step_ * static_cast<float>(from[leaf_offset_[i]]);
     }
     if (source.ids == nullptr) {
       std::fill_n(made, block_voxels, source.id_constant);
@@ -152,27 +158,29 @@ void Tile::store_block(int b) {
   Sources& source = sources_[b];
   if (bounds_.block_least[b] >= band_) {
     const std::lock_guard lock(shared_.tree);
-    shared_.fields.distance->tree().addTile(1, corner, band_, false);
+    shared_.fields.steps->tree().addTile(1, corner, Stock::Fields::band_steps, false);
     shared_.fields.provenance->tree().addTile(1, corner, 0, false);
     return;
   }
   std::unique_ptr<Leaf> made_leaf;
-  if (source.leaf == nullptr) made_leaf = std::make_unique<Leaf>(corner, band_, false);
+  if (source.leaf == nullptr)
+    made_leaf = std::make_unique<Leaf>(corner, Stock::Fields::band_steps, false);
   Leaf& leaf = source.leaf == nullptr ? *made_leaf : *source.leaf;
-  float* values = leaf.buffer().data();
+  std::int16_t* values = leaf.buffer().data();
   const float* from = distance_->value.data() + b * block_voxels;
   std::array<std::uint64_t, 8> near{};
   for (int i = 0; i < block_voxels; ++i) {
     const int at = leaf_offset_[i];
-    values[at] = from[i];
-    near[at >> 6] |= static_cast<std::uint64_t>(std::abs(from[i]) < band_) << (at & 63);
+    values[at] = in_steps_(from[i]);
+    near[at >> 6] |= static_cast<std::uint64_t>(std::abs(values[at]) < Stock::Fields::band_steps)
+                     << (at & 63);
   }
   for (openvdb::Index w = 0; w < 8; ++w) {
     leaf.getValueMask().getWord<openvdb::Index64>(w) = near[w];
   }
   if (made_leaf != nullptr) {
     const std::lock_guard lock(shared_.tree);
-    shared_.fields.distance->tree().addLeaf(made_leaf.release());
+    shared_.fields.steps->tree().addLeaf(made_leaf.release());
   }
   store_numbers(b, corner);
 }

@@ -76,7 +76,7 @@ class Tile {
   void replay(const openvdb::Coord& origin, std::span<const std::span<const std::uint32_t>> bins);
 
  private:
-  using Leaf = openvdb::FloatTree::LeafNodeType;
+  using Leaf = DistanceLeaf;
   using IdLeaf = openvdb::Int32Tree::LeafNodeType;
   struct Sources {
     Leaf* leaf = nullptr;
@@ -100,6 +100,8 @@ class Tile {
   ReplayShared& shared_;
   const Kernels& kernels_;
   float voxel_, band_;
+  float mm_a_step_;
+  Stock::Fields::Rounding in_steps_;
   TileFrame frame_;
   openvdb::Coord origin_;
   Vec3 centre_ = Vec3::Zero();  // of the tile, setup frame: the kernels' local origin

@@ -16,6 +16,7 @@
 #include <vector>
 
 #include "parser/job/job.h"
+#include "sim/stock/field_conversion.h"
 #include "sim/stock/fields.h"
 #include "sim/stock/kernel.h"
 #include "sim/stock/stock.h"
@@ -155,7 +156,8 @@ void difference_loop(benchmark::State& state, double voxel) {
   constexpr std::size_t slice = 150;
   for (auto _ : state) {
     Stock stock = Stock::box(block, voxel);
-    auto& grid = *stock.fields().distance;
+    const auto mm = in_mm(stock.fields());
+    auto& grid = *mm;
     const std::size_t first = c.uses[1].first, step = (c.motions.size() - first) / slice;
     const double s = seconds_of([&] {
       for (std::size_t i = 0; i < slice; ++i) {

@@ -48,18 +48,19 @@ inline Solid together(const std::vector<Solid>& all) {
 
 inline stock::Stock stock_of(const Solid& solid, const Box3& around, double h) {
   auto fields = std::make_unique<stock::Stock::Fields>();
-  const auto band = static_cast<float>(h * stock::Stock::Fields::band_voxels);
+  constexpr std::int16_t band = stock::Stock::Fields::band_steps;
   fields->voxel = h;
-  fields->distance = openvdb::FloatGrid::create(band);
-  fields->distance->setGridClass(openvdb::GRID_LEVEL_SET);
+  const stock::Stock::Fields::Rounding rounding = fields->rounding();
+  fields->steps = stock::DistanceGrid::create(band);
+  fields->steps->setGridClass(openvdb::GRID_LEVEL_SET);
   fields->provenance = openvdb::Int32Grid::create(0);
-  auto value = fields->distance->getAccessor();
+  auto value = fields->steps->getAccessor();
   const openvdb::Coord low = fields->holding(around.min()), high = fields->holding(around.max());
   for (int x = low.x(); x <= high.x(); ++x) {
     for (int y = low.y(); y <= high.y(); ++y) {
       for (int z = low.z(); z <= high.z(); ++z) {
         const double d = solid(fields->middle({x, y, z}));
-        const auto clipped = static_cast<float>(std::clamp<double>(d, -band, band));
+        const std::int16_t clipped = rounding(static_cast<float>(d));
         if (std::abs(clipped) < band)
           value.setValueOn({x, y, z}, clipped);
         else if (clipped < 0)

@@ -78,7 +78,7 @@ TEST(BoxBlank, FacesOfWholeEightsTakeOneLeafEach) {
     all *= n + 1;
     inner *= n - 1;
   }
-  EXPECT_EQ(stock.fields().distance->tree().leafCount(), static_cast<unsigned>(all - inner));
+  EXPECT_EQ(stock.fields().steps->tree().leafCount(), static_cast<unsigned>(all - inner));
 }
 
 }  // namespace

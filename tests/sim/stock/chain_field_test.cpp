@@ -4,7 +4,7 @@
 #include <fmt/format.h>
 #include <gtest/gtest.h>
 
-#include "sim/stock/fields.h"
+#include "sim/stock/distance_reader.h"
 #include "tests/sim/stock/cutting_case.h"
 
 namespace proveout::stock {
@@ -65,7 +65,7 @@ void compare(job::ToolShape shape, unsigned seed) {
   const std::vector<nc::Motion> motions = rows(random);
   const Cutting done = cut_box(block, voxel, tool, motions);
   const Stock::Fields& fields = done.stock.fields();
-  const auto& tree = fields.distance->tree();
+  const DistanceReader distance(fields);
   const double band = 3 * voxel;
   std::uniform_real_distribution<double> u(0, 1);
   int compared = 0;
@@ -80,7 +80,7 @@ void compare(job::ToolShape shape, unsigned seed) {
       if ((p - m.start).head<2>().norm() > radius + band + (m.end - m.start).norm()) continue;
       depth = std::max(depth, -swept(shape, m, p));
     }
-    const double stored = tree.getValue(index);
+    const double stored = distance.at(index);
     if (std::abs(depth) >= 0.99 * band) {
       EXPECT_GT(stored * depth, 0) << "seed " << seed << " at " << index;
       continue;

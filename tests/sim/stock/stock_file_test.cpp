@@ -87,7 +87,7 @@ TEST(StockFile, AFileOfTheFormatIsRead) {
   ASSERT_TRUE(read) << to_text(diagnostics.all()[0]);
   EXPECT_EQ(notes, (StockNotes{{"said", "a word"}}));
   EXPECT_EQ(read->voxel(), 0.1);
-  EXPECT_EQ(read->fields().distance->tree().getValue(openvdb::Coord(1, 2, 3)), -0.05f);
+  EXPECT_EQ(read->fields().steps->tree().getValue(openvdb::Coord(1, 2, 3)), -4096);  // half a voxel
   EXPECT_EQ(read->fields().provenance->tree().getValue(openvdb::Coord(1, 2, 3)), 7);
 }
 
@@ -199,7 +199,7 @@ TEST(StockFile, TheFormatsOwnReaderTakesIt) {
   file.open(/*delayLoad=*/false);
   const openvdb::GridPtrVecPtr grids = file.getGrids();
   ASSERT_EQ(grids->size(), 2u);
-  EXPECT_EQ((*grids)[0]->activeVoxelCount(), stock.fields().distance->activeVoxelCount());
+  EXPECT_EQ((*grids)[0]->activeVoxelCount(), stock.fields().steps->activeVoxelCount());
   file.close();
   std::filesystem::remove(path);
 }

@@ -1,0 +1,221 @@
+#include "sim/measure/connected_pieces.h"
+
+#include <tbb/parallel_for.h>
+
+#include <algorithm>
+#include <numeric>
+
+namespace proveout::measure {
+namespace {
+
+using openvdb::Coord;
+using Mask = std::array<std::uint64_t, 8>;
+
+// A leaf's voxels: word x, bit 8 y + z.
+constexpr std::uint64_t low_z = 0x0101010101010101, high_z = low_z << 7;
+
+Mask material_of(const stock::DistanceLeaf& leaf) {
+  const std::int16_t* steps = leaf.buffer().data();
+  Mask mask{};
+  for (std::size_t i = 0; i < 512; ++i)
+    mask[i >> 6] |= static_cast<std::uint64_t>(steps[i] < 0) << (i & 63);
+  return mask;
+}
+
+// What of `material` hangs together with its first voxel.
+Mask grown_from_first(const Mask& material) {
+  Mask grown{};
+  for (std::size_t x = 0; x < 8; ++x) {
+    if (material[x] == 0) continue;
+    grown[x] = material[x] & (~material[x] + 1);
+    break;
+  }
+  for (bool changed = true; changed;) {
+    changed = false;
+    for (std::size_t x = 0; x < 8; ++x) {
+      const std::uint64_t at = grown[x];
+      std::uint64_t more = at | at << 8 | at >> 8 | (at & ~high_z) << 1 | (at & ~low_z) >> 1;
+      if (x > 0) more |= grown[x - 1];
+      if (x < 7) more |= grown[x + 1];
+      more &= material[x];
+      changed = changed || more != at;
+      grown[x] = more;
+    }
+  }
+  return grown;
+}
+
+// The voxels on one side of a leaf, as 64 bits that lie alike on the side that meets it.
+std::uint64_t side_of(const Mask& mask, int axis, bool high) {
+  if (axis == 0) return mask[high ? 7 : 0];
+  std::uint64_t side = 0;
+  for (std::size_t x = 0; x < 8; ++x) {
+    if (axis == 1) {
+      side |= (mask[x] >> (high ? 56 : 0) & 0xFF) << (8 * x);
+    } else {  // eight bits a byte apart, drawn together
+      const std::uint64_t bits = mask[x] >> (high ? 7 : 0) & low_z;
+      side |= (bits * 0x0102040810204080 >> 56) << (8 * x);
+    }
+  }
+  return side;
+}
+
+}  // namespace
+
+std::vector<ConnectedPieces::Part> ConnectedPieces::parts_of(const Mask& material) const {
+  std::vector<Part> parts;
+  Mask left = material;
+  const auto any = [&] { return std::any_of(left.begin(), left.end(), [](auto w) { return w; }); };
+  while (any()) {
+    parts.push_back({grown_from_first(left), 0});
+    for (std::size_t x = 0; x < 8; ++x) left[x] &= ~parts.back().mask[x];
+  }
+  return parts;
+}
+
+ConnectedPieces::ConnectedPieces(const stock::Stock::Fields& fields) : fields_(fields) {
+  const auto& tree = fields.steps->tree();
+  const openvdb::tree::LeafManager<const stock::DistanceTree> leaves(tree);
+  leaves_.resize(leaves.leafCount());
+  tbb::parallel_for(std::size_t{0}, leaves_.size(),
+                    [&](std::size_t n) { leaves_[n] = parts_of(material_of(leaves.leaf(n))); });
+  int nodes = 1;  // a block's node is kept with a minus: none is 0
+  for (std::size_t n = 0; n < leaves_.size(); ++n) {
+    for (Part& part : leaves_[n]) part.node = nodes++;
+    if (!leaves_[n].empty())
+      numbers_.addTile(1, leaves.leaf(n).origin(), static_cast<int>(n) + 1, true);
+  }
+  for (auto it = tree.cbeginValueAll(); it; ++it) {
+    if (it.isVoxelValue() || *it >= 0) continue;
+    numbers_.addTile(static_cast<openvdb::Index>(it.getLevel()), it.getCoord(), -nodes++, true);
+  }
+  parent_.resize(static_cast<std::size_t>(nodes));
+  std::iota(parent_.begin(), parent_.end(), 0);
+  join_blocks();
+  number_pieces();
+}
+
+int ConnectedPieces::root(int node) const {
+  auto at = static_cast<std::size_t>(node);
+  while (parent_[at] != static_cast<int>(at)) {
+    parent_[at] = parent_[static_cast<std::size_t>(parent_[at])];
+    at = static_cast<std::size_t>(parent_[at]);
+  }
+  return static_cast<int>(at);
+}
+
+void ConnectedPieces::join(int a, int b) {
+  a = root(a);
+  b = root(b);
+  // The lower number stays: what comes out does not hang on the order.
+  parent_[static_cast<std::size_t>(std::max(a, b))] = std::min(a, b);
+}
+
+void ConnectedPieces::join_blocks() {
+  openvdb::tree::ValueAccessor<const openvdb::Int32Tree, false> numbers(numbers_);
+  // From every block over its high sides, in eights: so every pair of neighbours is met.
+  const auto over = [&](int number, const Coord& beside, int axis) {
+    const int other = numbers.getValue(beside);
+    if (other == 0) return;
+    if (number < 0 && other < 0) return join(-number, -other);
+    if (number < 0) {
+      for (const Part& part : leaves_[static_cast<std::size_t>(other - 1)]) {
+        if (side_of(part.mask, axis, false) != 0) join(-number, part.node);
+      }
+      return;
+    }
+    for (const Part& part : leaves_[static_cast<std::size_t>(number - 1)]) {
+      const std::uint64_t side = side_of(part.mask, axis, true);
+      if (side == 0) continue;
+      if (other < 0) {
+        join(-other, part.node);
+        continue;
+      }
+      for (const Part& met : leaves_[static_cast<std::size_t>(other - 1)]) {
+        if ((side & side_of(met.mask, axis, false)) != 0) join(part.node, met.node);
+      }
+    }
+  };
+  for (auto it = numbers_.cbeginValueOn(); it; ++it) {
+    openvdb::CoordBBox box;
+    it.getBoundingBox(box);
+    for (int axis = 0; axis < 3; ++axis) {
+      const int p = (axis + 1) % 3, q = (axis + 2) % 3;
+      Coord beside;
+      beside[axis] = box.max()[axis] + 1;
+      for (int i = box.min()[p]; i <= box.max()[p]; i += 8) {
+        for (int j = box.min()[q]; j <= box.max()[q]; j += 8) {
+          beside[p] = i;
+          beside[q] = j;
+          over(*it, beside, axis);
+        }
+      }
+    }
+  }
+}
+
+void ConnectedPieces::number_pieces() {
+  piece_.assign(parent_.size(), none);
+  for (std::size_t node = 1; node < parent_.size(); ++node) {
+    const auto top = static_cast<std::size_t>(root(static_cast<int>(node)));
+    if (piece_[top] == none) piece_[top] = count_++;
+    piece_[node] = piece_[top];
+  }
+}
+
+int ConnectedPieces::inside(const Coord& voxel) const {
+  const int number = numbers_.getValue(voxel);
+  if (number == 0) return none;
+  if (number < 0) return piece_[static_cast<std::size_t>(-number)];
+  const int bit = (voxel.y() & 7) << 3 | (voxel.z() & 7);
+  for (const Part& part : leaves_[static_cast<std::size_t>(number - 1)]) {
+    if ((part.mask[static_cast<std::size_t>(voxel.x() & 7)] >> bit & 1) != 0)
+      return piece_[static_cast<std::size_t>(part.node)];
+  }
+  return none;
+}
+
+int ConnectedPieces::nearest(const Coord& voxel) const {
+  const int here = inside(voxel);
+  if (here != none) return here;
+  // Ring after ring; within a ring the nearest by the way over the lattice, of equals the lowest.
+  for (int ring = 1; ring <= 4; ++ring) {
+    int best = none, least = 1 << 20;
+    for (int x = -ring; x <= ring; ++x) {
+      for (int y = -ring; y <= ring; ++y) {
+        const bool rim = std::abs(x) == ring || std::abs(y) == ring;
+        for (int z = -ring; z <= ring; z += rim ? 1 : 2 * ring) {
+          const int away = x * x + y * y + z * z;
+          if (away > least) continue;
+          const int piece = inside(voxel.offsetBy(x, y, z));
+          if (piece == none || (away == least && best <= piece)) continue;
+          best = piece;
+          least = away;
+        }
+      }
+    }
+    if (best != none) return best;
+  }
+  return none;
+}
+
+int ConnectedPieces::only_one_near(const Coord& leaf_origin) const {
+  int only = none;
+  const auto other = [&](int node) {
+    const int piece = piece_[static_cast<std::size_t>(node)];
+    if (only == none) only = piece;
+    return only != piece;
+  };
+  for (int k = 0; k < 27; ++k) {
+    const int number = numbers_.getValue(
+        leaf_origin.offsetBy(8 * (k % 3 - 1), 8 * (k / 3 % 3 - 1), 8 * (k / 9 - 1)));
+    if (number < 0 && other(-number)) return none;
+    if (number <= 0) continue;
+    for (const Part& part : leaves_[static_cast<std::size_t>(number - 1)]) {
+      if (other(part.node)) return none;
+    }
+  }
+  return only;
+}
+
+}  // namespace proveout::measure

@@ -1,0 +1,176 @@
+// What hangs together of the material, and what is left when the rest is gone.
+#include <openvdb/tools/Prune.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "sim/measure/connected_pieces.h"
+#include "sim/measure/measure.h"
+#include "sim/measure/moments.h"
+#include "sim/stock/occupancy.h"
+
+namespace proveout::measure {
+namespace {
+
+using openvdb::Coord;
+
+double shared_volume(const ConnectedPieces& found, int piece, const stock::Stock::Fields& fields,
+                     const part::PartDistance& part) {
+  // A sample of every fourth voxel each way is enough to tell pieces apart.
+  double sum = 0;
+  const double h = fields.voxel;
+  const Box3 box = part::bounds(part.mesh());
+  const int step = 4;
+  const Coord low = fields.holding(box.min()), high = fields.holding(box.max());
+  for (int x = low.x(); x <= high.x(); x += step) {
+    for (int y = low.y(); y <= high.y(); y += step) {
+      double reach =
+          1e30;  // the distance changes by no more than the step from one place to the next
+      for (int z = low.z(); z <= high.z(); z += step, reach += 1.001 * step * h) {
+        const Coord c(x, y, z);
+        if (found.inside(c) != piece) continue;
+        const double away = part.at(fields.middle(c), reach);
+        reach = std::abs(away);
+        if (away < 0) sum += std::pow(step * h, 3);
+      }
+    }
+  }
+  return sum;
+}
+
+// What a leaf holds of one piece.
+struct Share {
+  int piece = ConnectedPieces::none;
+  Moments moments;
+  std::int16_t deepest = 0;  // steps
+  Coord at;
+};
+
+// Voxels at the surface count in part, also those whose middle lies in the air: to the piece they
+// are nearest to.
+std::vector<Share> shares_of(const stock::DistanceLeaf& leaf, const ConnectedPieces& found,
+                             const stock::DistanceReader& distance,
+                             const stock::Occupancy& occupancy) {
+  const int only = found.only_one_near(leaf.origin());
+  const std::int16_t* steps = leaf.buffer().data();
+  std::vector<Share> shares;
+  for (openvdb::Index i = 0; i < 512; ++i) {
+    const double share = occupancy(distance.mm(steps[i]));
+    if (share == 0) continue;
+    const Coord at = leaf.offsetToGlobalCoord(i);
+    const int piece = only != ConnectedPieces::none ? only : found.nearest(at);
+    if (piece == ConnectedPieces::none) continue;
+    auto to = std::find_if(shares.begin(), shares.end(),
+                           [&](const Share& s) { return s.piece == piece; });
+    if (to == shares.end()) {
+      to = shares.insert(to, Share{});
+      to->piece = piece;
+    }
+    to->moments.add(at, share);
+    if (steps[i] >= to->deepest) continue;
+    to->deepest = steps[i];
+    to->at = at;
+  }
+  return shares;
+}
+
+// By the numbers of `found`.
+std::vector<Piece> pieces_of(const stock::Stock::Fields& fields, const ConnectedPieces& found) {
+  const openvdb::tree::LeafManager<const stock::DistanceTree> leaves(fields.steps->tree());
+  std::vector<std::vector<Share>> by_leaf(leaves.leafCount());
+  const stock::Occupancy occupancy(fields.voxel);
+  const stock::DistanceReader distance(fields);
+  tbb::parallel_for(std::size_t{0}, by_leaf.size(), [&](std::size_t n) {
+    by_leaf[n] = shares_of(leaves.leaf(n), found, distance, occupancy);
+  });
+  std::vector<Share> sums(static_cast<std::size_t>(found.count()));
+  for (const auto& shares : by_leaf) {
+    for (const Share& s : shares) {
+      Share& sum = sums[static_cast<std::size_t>(s.piece)];
+      sum.moments.add(s.moments);
+      if (s.deepest >= sum.deepest) continue;
+      sum.deepest = s.deepest;
+      sum.at = s.at;
+    }
+  }
+  for (auto it = fields.steps->tree().cbeginValueAll(); it; ++it) {
+    if (it.isVoxelValue() || *it >= 0) continue;
+    openvdb::CoordBBox box;
+    it.getBoundingBox(box);
+    sums[static_cast<std::size_t>(found.inside(box.min()))].moments.add(box_moments(box));
+  }
+  std::vector<Piece> pieces;
+  for (const Share& sum : sums) {
+    Piece p;
+    p.volume = sum.moments.zero * std::pow(fields.voxel, 3);
+    if (sum.moments.zero > 0)
+      p.centre = fields.middle(Coord(0)) + sum.moments.one / sum.moments.zero * fields.voxel;
+    if (sum.deepest < 0) p.inside = fields.middle(sum.at);
+    pieces.push_back(p);
+  }
+  return pieces;
+}
+
+// Takes away all that is nearer to another piece.
+void keep_only(stock::Stock::Fields& fields, const ConnectedPieces& found, int kept) {
+  auto& tree = fields.steps->tree();
+  std::vector<openvdb::CoordBBox> blocks;
+  for (auto it = tree.cbeginValueAll(); it; ++it) {
+    if (it.isVoxelValue() || *it >= 0) continue;
+    openvdb::CoordBBox box;
+    it.getBoundingBox(box);
+    if (found.inside(box.min()) != kept) blocks.push_back(box);
+  }
+  openvdb::tree::LeafManager<stock::DistanceTree> leaves(tree);
+  constexpr std::int16_t air = stock::Stock::Fields::band_steps;
+  tbb::parallel_for(std::size_t{0}, leaves.leafCount(), [&](std::size_t n) {
+    auto& leaf = leaves.leaf(n);
+    if (found.only_one_near(leaf.origin()) == kept) return;
+    for (openvdb::Index i = 0; i < 512; ++i) {
+      if (leaf.getValue(i) < air && found.nearest(leaf.offsetToGlobalCoord(i)) != kept)
+        leaf.setValueOff(i, air);
+    }
+  });
+  for (const openvdb::CoordBBox& box : blocks) tree.fill(box, air, false);
+  openvdb::tools::pruneLevelSet(tree);
+}
+
+}  // namespace
+
+std::vector<Piece> pieces(const stock::Stock& stock) {
+  const auto& f = stock.fields();
+  std::vector<Piece> out = pieces_of(f, ConnectedPieces(f));
+  std::stable_sort(out.begin(), out.end(),
+                   [](const Piece& a, const Piece& b) { return a.volume > b.volume; });
+  return out;
+}
+
+bool hang_together(const stock::Stock& stock, const Vec3& a, const Vec3& b) {
+  const auto& f = stock.fields();
+  const ConnectedPieces found(f);
+  const int piece = found.inside(f.holding(a));
+  return piece != ConnectedPieces::none && piece == found.inside(f.holding(b));
+}
+
+std::vector<Piece> keep_one_piece(stock::Stock& stock, const part::PartDistance* part) {
+  auto& f = stock.fields();
+  const ConnectedPieces all(f);
+  std::vector<std::pair<Piece, int>> found;
+  for (const Piece& p : pieces_of(f, all)) {
+    const int number = static_cast<int>(found.size());
+    found.emplace_back(p, number);
+    if (part != nullptr && all.count() > 1)
+      found.back().first.shared = shared_volume(all, number, f, *part);
+  }
+  std::stable_sort(found.begin(), found.end(), [&](const auto& a, const auto& b) {
+    if (part != nullptr && a.first.shared != b.first.shared) return a.first.shared > b.first.shared;
+    return a.first.volume > b.first.volume;
+  });
+  std::vector<Piece> out;
+  for (const auto& p : found) out.push_back(p.first);
+  if (out.empty()) out.emplace_back();
+  if (found.size() > 1) keep_only(f, all, found.front().second);
+  return out;
+}
+
+}  // namespace proveout::measure
