@@ -124,11 +124,21 @@ PROVEOUT_INLINE void over_piece(const Path& path, const TileFrame& f, const Piec
   }
 }
 
+// To whole steps, as Stock::Fields::Rounding does. Whether a motion takes anything, and how much,
+// is asked of what will be stored: else every pass along an old floor would shave off a rounding,
+// and what comes next would hang on whether a tile was stored and loaded in between. Where the
+// tool's surface lies is asked of the distance itself.
+PROVEOUT_INLINE V kept(const TileFrame& f, V mm) {
+  const V held = within(mm * f.steps_a_mm, -32767.f, 32767.f);
+  return as_floats(whole(held + 32768.5f) - numbers(32768)) * f.mm_a_step;
+}
+
 template <class Path>
 static int evaluate_of(const Path& path, const TileFrame& f, const std::uint16_t* list,
                        const float* centre, int count, const float* stored, float band,
                        float* swept, std::uint16_t* winners) {
   const float deep = -band - 2.5981f * f.voxel;
+  const bool rounds = band < 1e29f;  // without a band nothing is stored
   int won = 0;
   for (int n = 0; n < count; ++n) {
     const int s = list[n];
@@ -141,7 +151,8 @@ static int evaluate_of(const Path& path, const TileFrame& f, const std::uint16_t
     M any = numbers(0);
     over_piece(path, f, piece_place(s), [&](int k, V d) {
       save(out + 16 * k, d);
-      any = any | (lesser(-d, band) > load(stored + 64 * s + 16 * k));
+      const V now = rounds ? kept(f, -d) : -d;
+      any = any | (lesser(now, band) > load(stored + 64 * s + 16 * k));
     });
     if (bits(any) != 0) winners[won++] = static_cast<std::uint16_t>(s);
   }
@@ -255,9 +266,9 @@ PROVEOUT_INLINE void choose_told(PlaneChange& c, std::uint32_t told, bool corner
   c.owns = c.between & ((c.olds & c.tools & told) | (corner ? 1u : 0u));
 }
 
-PROVEOUT_INLINE PlaneChange plane_change(V old, V tool, float band, float h) {
-  const float skin = 0.05f * h, to_voxels = 1.f / h;
-  const V now = lesser(-tool, band);
+PROVEOUT_INLINE PlaneChange plane_change(const TileFrame& f, V old, V tool, float band) {
+  const float h = f.voxel, skin = 0.05f * h, to_voxels = 1.f / h;
+  const V now = lesser(kept(f, -tool), band);
   const M changed = (now > old) & (old < 2.f * h) & (now > -2.f * h);
   PlaneChange c;
   c.changed = bits(changed);
@@ -313,7 +324,7 @@ static std::int64_t account_any(const TileFrame& f, const std::uint16_t* winners
     M sum = numbers(0);
     for (int k = 0; k < 4; ++k) {
       const float *old = stored + 64 * s + 16 * k, *tool = swept + 64 * n + 16 * k;
-      PlaneChange c = plane_change(load(old), load(tool), band, f.voxel);
+      PlaneChange c = plane_change(f, load(old), load(tool), band);
       if (c.changed == 0) continue;
       choose_told(c, pattern.of(s, k), k == 0);
       sum = sum + c.taken;
@@ -373,13 +384,6 @@ static void bound_any(const TileFrame& f, const float* stored, int first, int co
         least_of(lesser(lesser(load(v), load(v + 16)), lesser(load(v + 32), load(v + 48))));
     bound_piece(v, f.voxel, s, bounds);
   }
-}
-
-// To whole steps, as Stock::Fields::Rounding does: so it is all the same to what comes next whether
-// a tile was stored and loaded in between.
-PROVEOUT_INLINE V kept(const TileFrame& f, V mm) {
-  const V held = within(mm * f.steps_a_mm, -32767.f, 32767.f);
-  return as_floats(whole(held + 32768.5f) - numbers(32768)) * f.mm_a_step;
 }
 
 #include "sim/stock/kernel_chain.h"

@@ -18,10 +18,12 @@ struct ChainPaths {
 struct PieceEnvelope {
   V value[4];
   M owner[4];
+  const TileFrame& frame;
   float least, band;
   bool any = false;
-  PROVEOUT_INNER PieceEnvelope(const float* stored, float least_stored, float most)
-      : least(least_stored), band(most) {
+  PROVEOUT_INNER PieceEnvelope(const TileFrame& f, const float* stored, float least_stored,
+                               float most)
+      : frame(f), least(least_stored), band(most) {
     for (int k = 0; k < 4; ++k) {
       value[k] = load(stored + 16 * k);
       owner[k] = numbers(-1);
@@ -48,14 +50,21 @@ struct PieceEnvelope {
     least = band;
     any = true;
   }
-  PROVEOUT_INNER void keep(ChainWork& work, int won, int s, std::uint32_t near) const {
+  // false: rounded to steps nothing changes.
+  PROVEOUT_INNER bool keep(ChainWork& work, int won, int s, const float* stored,
+                           std::uint32_t near) const {
     work.near[won] = near;
     work.earliest[won] = __builtin_ctz(near);
+    M wins = numbers(0);
     for (int k = 0; k < 4; ++k) {
-      save(work.swept + 64 * won + 16 * k, -value[k]);
-      save(work.owner + 64 * won + 16 * k, owner[k]);
+      const V old = load(stored + 64 * s + 16 * k);
+      const M win = kept(frame, value[k]) > old;
+      wins = wins | win;
+      save(work.swept + 64 * won + 16 * k, -pick(win, value[k], old));
+      save(work.owner + 64 * won + 16 * k, pick(win, owner[k], numbers(-1)));
     }
     work.winners[won] = static_cast<std::uint16_t>(s);
+    return bits(wins) != 0;
   }
 };
 
@@ -103,7 +112,7 @@ static int chain_of(const Path* paths, int motions, const TileFrame& f, const Ti
   for (int s = 0; s < 512; ++s) {
     if (first_of[s] == first_of[s + 1]) continue;
     const PiecePlace at = piece_place(s);
-    PieceEnvelope piece(stored + 64 * s, bounds.least[s], band);
+    PieceEnvelope piece(f, stored + 64 * s, bounds.least[s], band);
     std::uint32_t near = 0;
     for (int c = first_of[s]; c < first_of[s + 1]; ++c) near |= 1u << work.by_piece[c].motion;
     for (int c = first_of[s]; c < first_of[s + 1] && piece.least < band; ++c) {
@@ -116,7 +125,7 @@ static int chain_of(const Path* paths, int motions, const TileFrame& f, const Ti
       ask(paths[m], f, at, m, piece);
       ++work.evaluated;
     }
-    if (piece.any) piece.keep(work, won++, s, near);
+    if (piece.any && piece.keep(work, won, s, stored, near)) ++won;
   }
   return won;
 }
@@ -163,12 +172,11 @@ PROVEOUT_INLINE bool crowd_at(const Path* paths, const CrowdOf<Path>& crowd, std
     near &= ~bits(crowd.stays_under(view, bounds, s, middle.x, middle.y, middle.z, f.voxel));
   }
   if (near == 0) return false;
-  PieceEnvelope piece(stored + 64 * s, least, band);
+  PieceEnvelope piece(f, stored + 64 * s, least, band);
   const std::uint32_t inside = near & bits(view.upper <= -band - half4);
   if (inside != 0) {
     piece.fill(__builtin_ctz(inside));
-    piece.keep(work, won, s, near);
-    return true;
+    return piece.keep(work, won, s, stored, near);
   }
   float lower[lanes];
   save(lower, view.lower);
@@ -187,9 +195,7 @@ PROVEOUT_INLINE bool crowd_at(const Path* paths, const CrowdOf<Path>& crowd, std
     left &= bits(view.lower < -piece.least + half4) & ~bits(crowd.ruled_out(view, m, half4));
     if (left == 0) break;
   }
-  if (!piece.any) return false;
-  piece.keep(work, won, s, near);
-  return true;
+  return piece.any && piece.keep(work, won, s, stored, near);
 }
 
 template <class Path>
@@ -410,7 +416,7 @@ static void account_chain_of(const LocalSweep* sweeps, int motions, const TileFr
     for (int k = 0; k < 4; ++k) {
       const float *old = stored + 64 * s + 16 * k, *tool = work.swept + 64 * n + 16 * k;
       const std::int32_t* owner = work.owner + 64 * n + 16 * k;
-      if (k == 0 || !alike) c = plane_change(load(old), load(tool), band, f.voxel);
+      if (k == 0 || !alike) c = plane_change(f, load(old), load(tool), band);
       if (c.worth == 0) continue;
       choose_told(c, pattern.of(s, k), k == 0);
       const std::uint32_t listed = c.faces | c.owns;
@@ -453,7 +459,7 @@ static void write_chain_any(const TileFrame& f, ChainWork& work, int count, floa
       std::int32_t* by = made + 64 * s + 16 * k;
       const M owner = load_as<M>(work.owner + 64 * n + 16 * k);
       save(by, pick(owner != numbers(-1), owner + numbers(first_id), load_as<M>(by)));
-      const V value = lesser(kept(f, -load(work.swept + 64 * n + 16 * k)), splat(band));
+      const V value = kept(f, -load(work.swept + 64 * n + 16 * k));
       save(stored + 64 * s + 16 * k, value);
       least = lesser(least, value);
     }
