@@ -62,7 +62,7 @@ std::uint64_t side_of(const Mask& mask, int axis, bool high) {
 
 }  // namespace
 
-std::vector<ConnectedPieces::Part> ConnectedPieces::parts_of(const Mask& material) const {
+std::vector<ConnectedPieces::Part> ConnectedPieces::parts_of(const Mask& material) {
   std::vector<Part> parts;
   Mask left = material;
   const auto any = [&] { return std::any_of(left.begin(), left.end(), [](auto w) { return w; }); };
@@ -73,7 +73,7 @@ std::vector<ConnectedPieces::Part> ConnectedPieces::parts_of(const Mask& materia
   return parts;
 }
 
-ConnectedPieces::ConnectedPieces(const stock::Stock::Fields& fields) : fields_(fields) {
+ConnectedPieces::ConnectedPieces(const stock::Stock::Fields& fields) {
   const auto& tree = fields.steps->tree();
   const openvdb::tree::LeafManager<const stock::DistanceTree> leaves(tree);
   leaves_.resize(leaves.leafCount());
@@ -85,17 +85,16 @@ ConnectedPieces::ConnectedPieces(const stock::Stock::Fields& fields) : fields_(f
     if (!leaves_[n].empty())
       numbers_.addTile(1, leaves.leaf(n).origin(), static_cast<int>(n) + 1, true);
   }
-  for (auto it = tree.cbeginValueAll(); it; ++it) {
-    if (it.isVoxelValue() || *it >= 0) continue;
+  stock::for_blocks_of_material(tree, [&](const auto& it) {
     numbers_.addTile(static_cast<openvdb::Index>(it.getLevel()), it.getCoord(), -nodes++, true);
-  }
+  });
   parent_.resize(static_cast<std::size_t>(nodes));
   std::iota(parent_.begin(), parent_.end(), 0);
   join_blocks();
   number_pieces();
 }
 
-int ConnectedPieces::root(int node) const {
+int ConnectedPieces::root(int node) {
   auto at = static_cast<std::size_t>(node);
   while (parent_[at] != static_cast<int>(at)) {
     parent_[at] = parent_[static_cast<std::size_t>(parent_[at])];
@@ -163,8 +162,7 @@ void ConnectedPieces::number_pieces() {
   }
 }
 
-int ConnectedPieces::inside(const Coord& voxel) const {
-  const int number = numbers_.getValue(voxel);
+int ConnectedPieces::inside(const Coord& voxel, int number) const {
   if (number == 0) return none;
   if (number < 0) return piece_[static_cast<std::size_t>(-number)];
   const int bit = (voxel.y() & 7) << 3 | (voxel.z() & 7);
@@ -175,7 +173,7 @@ int ConnectedPieces::inside(const Coord& voxel) const {
   return none;
 }
 
-int ConnectedPieces::nearest(const Coord& voxel) const {
+int ConnectedPieces::Reader::nearest(const Coord& voxel) const {
   const int here = inside(voxel);
   if (here != none) return here;
   // Ring after ring; within a ring the nearest by the way over the lattice, of equals the lowest.

@@ -22,10 +22,21 @@ class ConnectedPieces {
 
   static constexpr int none = -1;
   int count() const { return count_; }
-  // The piece a voxel of material is of; none: air.
-  int inside(const openvdb::Coord& voxel) const;
-  // The piece that a voxel of material or beside it (up to 4 voxels off) is nearest to.
-  int nearest(const openvdb::Coord& voxel) const;
+  // Asks for the pieces of voxels. Remembers where it was: one per thread.
+  class Reader {
+   public:
+    explicit Reader(const ConnectedPieces& found) : found_(found), numbers_(found.numbers_) {}
+    // The piece a voxel of material is of; none: air.
+    int inside(const openvdb::Coord& voxel) const {
+      return found_.inside(voxel, numbers_.getValue(voxel));
+    }
+    // The piece that a voxel of material or beside it (up to 4 voxels off) is nearest to.
+    int nearest(const openvdb::Coord& voxel) const;
+
+   private:
+    const ConnectedPieces& found_;
+    openvdb::tree::ValueAccessor<const openvdb::Int32Tree, false> numbers_;
+  };
   // The one piece that is all there is of material in a leaf and the 26 about it; none: several, or
   // no material.
   int only_one_near(const openvdb::Coord& leaf_origin) const;
@@ -36,17 +47,17 @@ class ConnectedPieces {
     Mask mask;
     int node;
   };
-  std::vector<Part> parts_of(const Mask& material) const;
+  static std::vector<Part> parts_of(const Mask& material);
+  int inside(const openvdb::Coord& voxel, int number) const;
   void join_blocks();
-  int root(int node) const;
+  int root(int node);
   void join(int a, int b);
   void number_pieces();
 
-  const stock::Stock::Fields& fields_;
   // By block: 1 + its leaf's number, or minus the node of a block of material throughout; 0: air.
   openvdb::Int32Tree numbers_{0};
   std::vector<std::vector<Part>> leaves_;
-  mutable std::vector<int> parent_;
+  std::vector<int> parent_;
   std::vector<int> piece_;  // by node
   int count_ = 0;
 };

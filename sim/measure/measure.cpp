@@ -29,12 +29,11 @@ Moments moments(const stock::Stock::Fields& fields) {
   });
   Moments all;
   for (const Moments& m : parts) all.add(m);
-  for (auto it = fields.steps->tree().cbeginValueAll(); it; ++it) {
-    if (it.isVoxelValue() || *it >= 0) continue;
+  stock::for_blocks_of_material(fields.steps->tree(), [&](const auto& it) {
     openvdb::CoordBBox box;
     it.getBoundingBox(box);
     all.add(box_moments(box));
-  }
+  });
   return all;
 }
 

@@ -14,28 +14,39 @@ namespace {
 
 using openvdb::Coord;
 
-double shared_volume(const ConnectedPieces& found, int piece, const stock::Stock::Fields& fields,
-                     const part::PartDistance& part) {
-  // A sample of every fourth voxel each way is enough to tell pieces apart.
-  double sum = 0;
+// Of each piece, the volume within the part. A sample of every fourth voxel each way is enough to
+// tell pieces apart.
+std::vector<double> shared_volumes(const ConnectedPieces& found, const stock::Stock::Fields& fields,
+                                   const part::PartDistance& part) {
   const double h = fields.voxel;
   const Box3 box = part::bounds(part.mesh());
-  const int step = 4;
+  constexpr int step = 4;
   const Coord low = fields.holding(box.min()), high = fields.holding(box.max());
-  for (int x = low.x(); x <= high.x(); x += step) {
+  const auto pieces = static_cast<std::size_t>(found.count());
+  const int slices = std::max(0, (high.x() - low.x()) / step + 1);
+  std::vector<std::vector<int>> samples(static_cast<std::size_t>(slices));
+  tbb::parallel_for(0, slices, [&](int slice) {
+    const ConnectedPieces::Reader piece(found);
+    std::vector<int>& count = samples[static_cast<std::size_t>(slice)];
+    count.assign(pieces, 0);
     for (int y = low.y(); y <= high.y(); y += step) {
       double reach =
           1e30;  // the distance changes by no more than the step from one place to the next
       for (int z = low.z(); z <= high.z(); z += step, reach += 1.001 * step * h) {
-        const Coord c(x, y, z);
-        if (found.inside(c) != piece) continue;
+        const Coord c(low.x() + slice * step, y, z);
+        const int here = piece.inside(c);
+        if (here == ConnectedPieces::none) continue;
         const double away = part.at(fields.middle(c), reach);
         reach = std::abs(away);
-        if (away < 0) sum += std::pow(step * h, 3);
+        if (away < 0) ++count[static_cast<std::size_t>(here)];
       }
     }
+  });
+  std::vector<double> volumes(pieces, 0.0);
+  for (const std::vector<int>& count : samples) {
+    for (std::size_t p = 0; p < pieces; ++p) volumes[p] += count[p] * std::pow(step * h, 3);
   }
-  return sum;
+  return volumes;
 }
 
 // What a leaf holds of one piece.
@@ -52,13 +63,14 @@ std::vector<Share> shares_of(const stock::DistanceLeaf& leaf, const ConnectedPie
                              const stock::DistanceReader& distance,
                              const stock::Occupancy& occupancy) {
   const int only = found.only_one_near(leaf.origin());
+  const ConnectedPieces::Reader pieces(found);
   const std::int16_t* steps = leaf.buffer().data();
   std::vector<Share> shares;
   for (openvdb::Index i = 0; i < 512; ++i) {
     const double share = occupancy(distance.mm(steps[i]));
     if (share == 0) continue;
     const Coord at = leaf.offsetToGlobalCoord(i);
-    const int piece = only != ConnectedPieces::none ? only : found.nearest(at);
+    const int piece = only != ConnectedPieces::none ? only : pieces.nearest(at);
     if (piece == ConnectedPieces::none) continue;
     auto to = std::find_if(shares.begin(), shares.end(),
                            [&](const Share& s) { return s.piece == piece; });
@@ -93,12 +105,12 @@ std::vector<Piece> pieces_of(const stock::Stock::Fields& fields, const Connected
       sum.at = s.at;
     }
   }
-  for (auto it = fields.steps->tree().cbeginValueAll(); it; ++it) {
-    if (it.isVoxelValue() || *it >= 0) continue;
+  const ConnectedPieces::Reader piece(found);
+  stock::for_blocks_of_material(fields.steps->tree(), [&](const auto& it) {
     openvdb::CoordBBox box;
     it.getBoundingBox(box);
-    sums[static_cast<std::size_t>(found.inside(box.min()))].moments.add(box_moments(box));
-  }
+    sums[static_cast<std::size_t>(piece.inside(box.min()))].moments.add(box_moments(box));
+  });
   std::vector<Piece> pieces;
   for (const Share& sum : sums) {
     Piece p;
@@ -111,23 +123,56 @@ std::vector<Piece> pieces_of(const stock::Stock::Fields& fields, const Connected
   return pieces;
 }
 
-// Takes away all that is nearer to another piece.
+// How far a voxel outside a piece is from it, by the piece's voxels up to four away: never less
+// than it is.
+std::int16_t steps_to(int piece, const Coord& voxel, const ConnectedPieces::Reader& pieces,
+                      const stock::DistanceTree& tree) {
+  openvdb::tree::ValueAccessor<const stock::DistanceTree, false> steps(tree);
+  int least = stock::Stock::Fields::band_steps;
+  constexpr int ring = 4;
+  for (int x = -ring; x <= ring; ++x) {
+    for (int y = -ring; y <= ring; ++y) {
+      for (int z = -ring; z <= ring; ++z) {
+        const Coord at = voxel.offsetBy(x, y, z);
+        if (pieces.inside(at) != piece) continue;
+        const double way = std::sqrt(x * x + y * y + z * z) * stock::Stock::Fields::steps_a_voxel;
+        least = std::min(least, steps.getValue(at) + static_cast<int>(std::ceil(way)));
+      }
+    }
+  }
+  return static_cast<std::int16_t>(std::max(least, 0));
+}
+
+// Takes away all but one piece. What was nearest to another then lies as far from this one as it
+// does.
 void keep_only(stock::Stock::Fields& fields, const ConnectedPieces& found, int kept) {
   auto& tree = fields.steps->tree();
   std::vector<openvdb::CoordBBox> blocks;
-  for (auto it = tree.cbeginValueAll(); it; ++it) {
-    if (it.isVoxelValue() || *it >= 0) continue;
+  const ConnectedPieces::Reader piece(found);
+  stock::for_blocks_of_material(tree, [&](const auto& it) {
     openvdb::CoordBBox box;
     it.getBoundingBox(box);
-    if (found.inside(box.min()) != kept) blocks.push_back(box);
-  }
+    if (piece.inside(box.min()) != kept) blocks.push_back(box);
+  });
   openvdb::tree::LeafManager<stock::DistanceTree> leaves(tree);
   constexpr std::int16_t air = stock::Stock::Fields::band_steps;
   tbb::parallel_for(std::size_t{0}, leaves.leafCount(), [&](std::size_t n) {
     auto& leaf = leaves.leaf(n);
-    if (found.only_one_near(leaf.origin()) == kept) return;
+    const int only = found.only_one_near(leaf.origin());
+    if (only == kept) return;
+    if (only != ConnectedPieces::none) {
+      leaf.fill(air, false);
+      return;
+    }
+    // Neighbours read from this leaf only what of it stays: the piece's own voxels.
+    const ConnectedPieces::Reader pieces(found);
     for (openvdb::Index i = 0; i < 512; ++i) {
-      if (leaf.getValue(i) < air && found.nearest(leaf.offsetToGlobalCoord(i)) != kept)
+      const Coord at = leaf.offsetToGlobalCoord(i);
+      if (leaf.getValue(i) >= air || pieces.nearest(at) == kept) continue;
+      const std::int16_t away = steps_to(kept, at, pieces, tree);
+      if (away < air)
+        leaf.setValueOn(i, away);
+      else
         leaf.setValueOff(i, air);
     }
   });
@@ -148,19 +193,21 @@ std::vector<Piece> pieces(const stock::Stock& stock) {
 bool hang_together(const stock::Stock& stock, const Vec3& a, const Vec3& b) {
   const auto& f = stock.fields();
   const ConnectedPieces found(f);
-  const int piece = found.inside(f.holding(a));
-  return piece != ConnectedPieces::none && piece == found.inside(f.holding(b));
+  const ConnectedPieces::Reader pieces(found);
+  const int piece = pieces.inside(f.holding(a));
+  return piece != ConnectedPieces::none && piece == pieces.inside(f.holding(b));
 }
 
 std::vector<Piece> keep_one_piece(stock::Stock& stock, const part::PartDistance* part) {
   auto& f = stock.fields();
   const ConnectedPieces all(f);
   std::vector<std::pair<Piece, int>> found;
+  std::vector<double> shared;
+  if (part != nullptr && all.count() > 1) shared = shared_volumes(all, f, *part);
   for (const Piece& p : pieces_of(f, all)) {
-    const int number = static_cast<int>(found.size());
-    found.emplace_back(p, number);
-    if (part != nullptr && all.count() > 1)
-      found.back().first.shared = shared_volume(all, number, f, *part);
+    const std::size_t number = found.size();
+    found.emplace_back(p, static_cast<int>(number));
+    if (!shared.empty()) found.back().first.shared = shared[number];
   }
   std::stable_sort(found.begin(), found.end(), [&](const auto& a, const auto& b) {
     if (part != nullptr && a.first.shared != b.first.shared) return a.first.shared > b.first.shared;

@@ -14,10 +14,9 @@ namespace {
 template <class To, class From, class ValueOf>
 void convert(const From& from, To& to, ValueOf value_of) {
   using Leaf = typename To::LeafNodeType;
-  for (auto it = from.cbeginValueAll(); it; ++it) {
-    if (it.isVoxelValue() || *it >= 0) continue;  // outside is the background
+  for_blocks_of_material(from, [&](const auto& it) {  // outside is the background
     to.addTile(static_cast<openvdb::Index>(it.getLevel()), it.getCoord(), value_of(*it), false);
-  }
+  });
   const openvdb::tree::LeafManager<const From> leaves(from);
   std::vector<std::unique_ptr<Leaf>> made(leaves.leafCount());
   tbb::parallel_for(std::size_t{0}, made.size(), [&](std::size_t n) {

@@ -15,6 +15,17 @@ using DistanceTree = openvdb::tree::Tree4<std::int16_t, 5, 4, 3>::Type;
 using DistanceGrid = openvdb::Grid<DistanceTree>;
 using DistanceLeaf = DistanceTree::LeafNodeType;
 
+// Calls each(iterator) for the blocks of a distance tree that are material throughout, not for the
+// voxels of its leaves.
+template <class Tree, class Each>
+void for_blocks_of_material(const Tree& tree, Each each) {
+  auto it = tree.cbeginValueAll();
+  it.setMaxDepth(decltype(it)::LEAF_DEPTH - 1);
+  for (; it; ++it) {
+    if (!it.isVoxelValue() && *it < 0) each(it);
+  }
+}
+
 struct Stock::Fields {
   // The distance to the surface, negative inside, in steps of an 8192th of a voxel: half the memory
   // of floating point, and a face meets all the voxels along it at the same fraction of a step.

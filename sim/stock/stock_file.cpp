@@ -47,6 +47,17 @@ StockNotes take_notes(openvdb::FloatGrid& distance) {
   return notes;
 }
 
+// Whether a block or leaf lies where indices of voxels beside it would be no numbers.
+bool reaches_far(const openvdb::FloatTree& tree) {
+  bool far = false;
+  const auto look = [&](const openvdb::Coord& at) {
+    for (int k = 0; k < 3; ++k) far = far || std::abs(static_cast<double>(at[k])) > 1 << 29;
+  };
+  for_blocks_of_material(tree, [&](const auto& it) { look(it.getCoord()); });
+  for (auto leaf = tree.cbeginLeaf(); leaf; ++leaf) look(leaf->origin());
+  return far;
+}
+
 }  // namespace
 
 std::string vdb_bytes(const Stock& stock, const StockNotes& notes, Packing packing) {
@@ -112,8 +123,9 @@ std::optional<Stock> read_vdb(std::string_view bytes, const std::string& name,
     if (!distance || !fields->provenance)
       return refuse("the file holds no stock: grids 'distance' and 'provenance' are wanted");
     fields->voxel = distance->metaValue<double>("voxel_mm");
-    if (!(fields->voxel > 0) || !std::isfinite(fields->voxel))
+    if (!(fields->voxel > 1e-6) || !(fields->voxel < 1e6))
       return refuse("the file's voxels have no size");
+    if (reaches_far(distance->tree())) return refuse("the file's voxels lie too far off");
     if (distance->transform() != *fields->transform())
       return refuse(
           "the file's voxels lie elsewhere than proveout lays them: another version of it wrote "
