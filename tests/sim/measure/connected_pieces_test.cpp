@@ -48,7 +48,8 @@ class Flood {
         if (next.x() < 0 || next.y() < 0 || next.z() < 0 || next.x() >= edge_ ||
             next.y() >= edge_ || next.z() >= edge_)
           continue;
-        const auto i = static_cast<std::size_t>((next.x() * edge_ + next.y()) * edge_ + next.z());
+        const int place = (next.x() * edge_ + next.y()) * edge_ + next.z();
+        const auto i = static_cast<std::size_t>(place);
         if (label_[i] != unseen) continue;
         label_[i] = label;
         open.push_back(i);
@@ -76,7 +77,7 @@ stock::Stock crumbs(std::mt19937& random, const Coord& low, int edge, double den
         tree.setValueOn(low.offsetBy(x, y, z), u(random) < density ? -1000 : 1000);
   for (int n = 0; n < 3; ++n) {
     Coord corner = low;
-    for (int k = 0; k < 3; ++k) corner[k] += 8 * static_cast<int>(u(random) * (edge / 8 - 1));
+    for (int k = 0; k < 3; ++k) corner[k] += 8 * static_cast<int>(u(random) * (0.125 * edge - 1));
     const int across = n == 0 ? 15 : 7;
     tree.fill(openvdb::CoordBBox(corner, corner.offsetBy(across)),
               -stock::Stock::Fields::band_steps, false);
