@@ -46,7 +46,7 @@ openvdb::FloatGrid::Ptr in_mm(const Stock::Fields& fields) {
 }
 
 DistanceGrid::Ptr in_steps(const openvdb::FloatTree& mm, const Stock::Fields& fields) {
-  auto grid = DistanceGrid::create(Stock::Fields::band_steps);
+  auto grid = fields.air();
   const Stock::Fields::Rounding rounding = fields.rounding();
   // What is no number at all counts as air.
   convert(mm, grid->tree(),

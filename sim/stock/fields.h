@@ -74,6 +74,14 @@ struct Stock::Fields {
     t->postTranslate(openvdb::Vec3d((0.5 - first) * voxel));
     return t;
   }
+  // A grid of distances that are all air, on the stock's voxels.
+  DistanceGrid::Ptr air() const {
+    auto grid = DistanceGrid::create(band_steps);
+    grid->setTransform(transform());
+    grid->setGridClass(openvdb::GRID_LEVEL_SET);
+    grid->setName("distance");
+    return grid;
+  }
 };
 
 }  // namespace proveout::stock

@@ -17,13 +17,11 @@ namespace {
 
 using openvdb::Coord;
 
-void name_grids(Stock::Fields& fields) {
-  fields.steps->setTransform(fields.transform());
-  fields.steps->setGridClass(openvdb::GRID_LEVEL_SET);
-  fields.steps->setName("distance");
-  fields.provenance = openvdb::Int32Grid::create(0);
-  fields.provenance->setTransform(fields.transform());
-  fields.provenance->setName("provenance");
+openvdb::Int32Grid::Ptr made_by_none(const Stock::Fields& fields) {
+  auto grid = openvdb::Int32Grid::create(0);
+  grid->setTransform(fields.transform());
+  grid->setName("provenance");
+  return grid;
 }
 
 // How far places lie outside a box along each axis (mm, negative inside), by index; its distance is
@@ -114,8 +112,8 @@ Stock Stock::box(const Vec3& size, double voxel) {
   fields->voxel = voxel;
   const float band = fields->band();
   const Fields::Rounding rounding = fields->rounding();
-  fields->steps = DistanceGrid::create(Fields::band_steps);
-  name_grids(*fields);
+  fields->steps = fields->air();
+  fields->provenance = made_by_none(*fields);
   auto& tree = fields->steps->tree();
   const auto last = [&](double length) {
     return static_cast<int>(std::floor(length / voxel - 0.5)) + Fields::first;
@@ -157,7 +155,7 @@ Stock Stock::mesh(std::span<const Vec3> vertices,
   const auto mm = openvdb::tools::meshToLevelSet<openvdb::FloatGrid>(
       *fields->transform(), points, faces, static_cast<float>(Fields::band_voxels));
   fields->steps = in_steps(mm->tree(), *fields);
-  name_grids(*fields);
+  fields->provenance = made_by_none(*fields);
   return Stock(std::move(fields));
 }
 

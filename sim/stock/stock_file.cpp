@@ -133,9 +133,6 @@ std::optional<Stock> read_vdb(std::string_view bytes, const std::string& name,
     StockNotes found = take_notes(*distance);
     if (notes != nullptr) notes->merge(found);
     fields->steps = in_steps(distance->tree(), *fields);
-    fields->steps->setTransform(fields->transform());
-    fields->steps->setGridClass(openvdb::GRID_LEVEL_SET);
-    fields->steps->setName("distance");
     return Stock::of_fields(std::move(fields));
   } catch (const std::exception& e) {
     return refuse(std::string("the file cannot be read as a stock: ") + e.what());

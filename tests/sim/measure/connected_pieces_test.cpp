@@ -67,7 +67,7 @@ class Flood {
 stock::Stock crumbs(std::mt19937& random, const Coord& low, int edge, double density) {
   auto fields = std::make_unique<stock::Stock::Fields>();
   fields->voxel = 0.1;
-  fields->steps = stock::DistanceGrid::create(stock::Stock::Fields::band_steps);
+  fields->steps = fields->air();
   fields->provenance = openvdb::Int32Grid::create(0);
   auto& tree = fields->steps->tree();
   std::uniform_real_distribution<double> u(0, 1);

@@ -51,8 +51,7 @@ inline stock::Stock stock_of(const Solid& solid, const Box3& around, double h) {
   constexpr std::int16_t band = stock::Stock::Fields::band_steps;
   fields->voxel = h;
   const stock::Stock::Fields::Rounding rounding = fields->rounding();
-  fields->steps = stock::DistanceGrid::create(band);
-  fields->steps->setGridClass(openvdb::GRID_LEVEL_SET);
+  fields->steps = fields->air();
   fields->provenance = openvdb::Int32Grid::create(0);
   auto value = fields->steps->getAccessor();
   const openvdb::Coord low = fields->holding(around.min()), high = fields->holding(around.max());
