@@ -108,7 +108,7 @@ TEST(StockFile, AFileThatHoldsNoStockIsRefused) {
 
 TEST(StockFile, VoxelsWithoutASizeAreRefused) {
   const double infinite = std::numeric_limits<double>::infinity();
-  for (const double voxel : {0.0, -0.1, infinite, std::nan("")}) {
+  for (const double voxel : {0.0, -0.1, 1e-300, 1e300, infinite, std::nan("")}) {
     const std::string what = refused(made([&](Grids& g) {
       g[0]->removeMeta("voxel_mm");
       g[0]->insertMeta("voxel_mm", openvdb::DoubleMetadata(voxel));
@@ -121,6 +121,23 @@ TEST(StockFile, VoxelsWithoutASizeAreRefused) {
               g[0]->insertMeta("voxel_mm", openvdb::StringMetadata("0.1"));
             })),
             "");
+}
+
+// Of a block at the end of all indices what lies beside it has none; measuring would not end.
+TEST(StockFile, VoxelsTooFarOffAreRefused) {
+  const openvdb::Coord ends[] = {{INT32_MAX - 4095, 0, 0}, {0, INT32_MIN, 0}, {0, 0, 1 << 30}};
+  for (const openvdb::Coord& at : ends) {
+    for (const openvdb::Index level : {0, 1, 3}) {
+      const std::string what = refused(made([&](Grids& g) {
+        auto& tree = static_cast<openvdb::FloatGrid&>(*g[0]).tree();
+        if (level == 0)
+          tree.setValue(at, 0.1f);
+        else
+          tree.addTile(level, at, -0.3f, false);
+      }));
+      EXPECT_NE(what.find("too far off"), std::string::npos) << at << ' ' << level << ": " << what;
+    }
+  }
 }
 
 // Taken for ours, such a stock would lie beside its own place.
