@@ -23,8 +23,9 @@ using openvdb::CoordBBox;
 
 // A batch ends when its bins hold this many entries: bounds memory for programs of any length.
 constexpr std::size_t most_entries = 24'000'000;
-constexpr std::size_t chunk_motions = 1024;  // binned by one task
-constexpr std::size_t group_chunks = 16;     // binned before the batch's size is looked at
+constexpr std::size_t most_reserved = 1 << 20;  // sweeps; a batch mostly has no more
+constexpr std::size_t chunk_motions = 1024;     // binned by one task
+constexpr std::size_t group_chunks = 16;        // binned before the batch's size is looked at
 
 BodyProfiles profiles_of(const tool::ToolBody& body) {
   BodyProfiles p;
@@ -161,6 +162,7 @@ class Cutter {
   // Bins and replays motions from `first` on; returns the first one left.
   std::size_t batch(std::size_t first) {
     sweeps_.clear();
+    sweeps_.reserve(std::min(motions_.size() - first, most_reserved));
     chunks_.clear();
     std::size_t entries = 0, next = first;
     while (next < motions_.size() && entries < most_entries) {
@@ -204,6 +206,7 @@ class Cutter {
       m.flutes = make_sweep(motions_[i], body->flutes);
       m.stretches =
           static_cast<std::uint32_t>(stretch_count(m.flutes.length, body->flutes.largest_radius));
+      tell_if_chained(m, fields_.voxel);
       bin_body(b, motions_[i], body->flutes, number << 1, band);
       if (!options_.shank_and_holder) continue;
       for (const Profile& other : body->others) bin_body(b, motions_[i], other, number << 1 | 1, 0);
@@ -298,31 +301,51 @@ class Cutter {
     cut_.distances += shared.distances.load();
   }
 
+  // What the batch's motions did, from `first` on: by chunks, then put in a row.
   void gather(std::size_t first) {
-    for (std::size_t n = 0; n < sweeps_.size(); ++n) {
-      const MotionSweeps& m = sweeps_[n];
-      MotionOutcome& out = cut_.motions[first + n];
-      if (m.body == nullptr) continue;
-      out.first_sample = static_cast<std::uint32_t>(cut_.samples.size());
-      const bool plunging =
-          std::hypot(m.flutes.motion->end.x() - m.flutes.motion->start.x(),
-                     m.flutes.motion->end.y() - m.flutes.motion->start.y()) < 1e-9 &&
-          m.flutes.motion->kind != nc::PathKind::arc;
-      std::int64_t volume = 0;
-      for (std::uint32_t s = 0; s < m.stretches; ++s) {
-        const Stretch& stretch = stretches_[m.first_stretch + s];
-        volume += stretch.volume.load();
-        if (stretch.volume.load() == 0 && stretch.arc.load() == 0) continue;
-        EngagementSample sample = finish(stretch, fields_.voxel, plunging);
-        sample.stretch = static_cast<float>(m.flutes.length / m.stretches);
-        sample.along = (static_cast<float>(s) + 0.5f) * sample.stretch;
-        cut_.samples.push_back(sample);
+    const std::size_t chunks = (sweeps_.size() + chunk_motions - 1) / chunk_motions;
+    std::vector<std::vector<EngagementSample>> samples(chunks);
+    const auto over_chunk = [&](std::size_t c, auto what) {
+      const std::size_t last = std::min(sweeps_.size(), (c + 1) * chunk_motions);
+      for (std::size_t n = c * chunk_motions; n < last; ++n) {
+        if (sweeps_[n].body != nullptr) what(n, cut_.motions[first + n]);
       }
-      out.sample_count = static_cast<std::uint32_t>(cut_.samples.size()) - out.first_sample;
-      out.removed_mm3 = double(volume) / Stretch::volume_scale * std::pow(fields_.voxel, 3);
-      if (out.sample_count != 0) out.contact |= contact_flutes;
-      if (!contacts_.empty()) contact(contacts_[n], out);
+    };
+    tbb::parallel_for(std::size_t{0}, chunks, [&](std::size_t c) {
+      over_chunk(c, [&](std::size_t n, MotionOutcome& out) { outcome(n, out, samples[c]); });
+    });
+    std::size_t count = cut_.samples.size();
+    for (const auto& some : samples) count += some.size();
+    cut_.samples.reserve(count);
+    for (std::size_t c = 0; c < chunks; ++c) {
+      const auto before = static_cast<std::uint32_t>(cut_.samples.size());
+      over_chunk(c, [&](std::size_t, MotionOutcome& out) { out.first_sample += before; });
+      cut_.samples.insert(cut_.samples.end(), samples[c].begin(), samples[c].end());
     }
+  }
+
+  // Of sweep n; its samples go behind `samples`, in which it counts first_sample.
+  void outcome(std::size_t n, MotionOutcome& out, std::vector<EngagementSample>& samples) const {
+    const MotionSweeps& m = sweeps_[n];
+    out.first_sample = static_cast<std::uint32_t>(samples.size());
+    const bool plunging =
+        std::hypot(m.flutes.motion->end.x() - m.flutes.motion->start.x(),
+                   m.flutes.motion->end.y() - m.flutes.motion->start.y()) < 1e-9 &&
+        m.flutes.motion->kind != nc::PathKind::arc;
+    std::int64_t volume = 0;
+    for (std::uint32_t s = 0; s < m.stretches; ++s) {
+      const Stretch& stretch = stretches_[m.first_stretch + s];
+      volume += stretch.volume.load();
+      if (stretch.volume.load() == 0 && stretch.arc.load() == 0) continue;
+      EngagementSample sample = finish(stretch, fields_.voxel, plunging);
+      sample.stretch = static_cast<float>(m.flutes.length / m.stretches);
+      sample.along = (static_cast<float>(s) + 0.5f) * sample.stretch;
+      samples.push_back(sample);
+    }
+    out.sample_count = static_cast<std::uint32_t>(samples.size()) - out.first_sample;
+    out.removed_mm3 = double(volume) / Stretch::volume_scale * std::pow(fields_.voxel, 3);
+    if (out.sample_count != 0) out.contact |= contact_flutes;
+    if (!contacts_.empty()) contact(contacts_[n], out);
   }
 
   void contact(const ContactCell& cell, MotionOutcome& out) const {

@@ -38,7 +38,8 @@ inline constexpr std::uint8_t met_near_old = 4;   // beside the old surface
 inline constexpr std::uint8_t met_near_tool = 8;  // beside the tool's
 struct MetVoxels {
   static constexpr float volume_scale = 16777216.f;  // fixed point of voxel volumes
-  static constexpr int most = 1024;                  // sixteen pieces
+  static constexpr int pieces_at_once = 16;          // handed to an account kernel
+  static constexpr int most = 2 * pieces_at_once * 64;
   int count = 0;
   std::array<std::uint16_t, most> index{};
   std::array<std::uint8_t, most> what{};
@@ -88,8 +89,8 @@ struct ChainWork {
   // -1: the stored value stands.
   float* swept = nullptr;
   std::int32_t* owner = nullptr;
-  std::array<std::int32_t, 512> earliest{};  // first motion that comes near the piece
-  std::array<std::uint32_t, 512> near{};     // those that do, a bit each
+  std::array<std::uint32_t, 512> near{};     // motions that come within a voxel of it, a bit each
+  std::array<std::int32_t, 512> earliest{};  // the first of them; if none does, that changes it
   std::array<std::uint16_t, 512> winners{};
   std::uint64_t evaluated = 0;  // pieces
 };
@@ -109,9 +110,9 @@ struct Kernels {
   int (*evaluate)(const LocalSweep& sweep, const TileFrame& frame, const std::uint16_t* list,
                   const float* centre, int count, const float* stored, float band, float* swept,
                   std::uint16_t* winners);
-  // Lists what winners (16 at most) take: voxels that tell of engagement, or all that lose volume.
-  // Of voxels beside a face only so many sevenths tell, in a pattern even along lines and planes.
-  // Returns the volume, voxels * MetVoxels::volume_scale.
+  // Lists what winners (pieces_at_once at most) take, behind what is listed: voxels that tell of
+  // engagement, or all that lose volume. Of voxels beside a face only so many sevenths tell, in a
+  // pattern even along lines and planes. Returns the volume, voxels * MetVoxels::volume_scale.
   std::int64_t (*account)(const TileFrame& frame, const std::uint16_t* winners, int count,
                           const float* stored, const float* swept, float band, bool all,
                           int sevenths, MetVoxels& met);

@@ -50,11 +50,12 @@ struct PieceEnvelope {
     least = band;
     any = true;
   }
-  // false: rounded to steps nothing changes.
-  PROVEOUT_INNER bool keep(ChainWork& work, int won, int s, const float* stored,
-                           std::uint32_t near) const {
-    work.near[won] = near;
-    work.earliest[won] = __builtin_ctz(near);
+  // Of the motions near, those in close come within a voxel of the piece: the others free nothing
+  // of it. false: rounded to steps nothing changes.
+  PROVEOUT_INNER bool keep(ChainWork& work, int won, int s, const float* stored, std::uint32_t near,
+                           std::uint32_t close) const {
+    work.near[won] = near & close;
+    work.earliest[won] = __builtin_ctz((near & close) != 0 ? near & close : near);
     M wins = numbers(0);
     for (int k = 0; k < 4; ++k) {
       const V old = load(stored + 64 * s + 16 * k);
@@ -113,8 +114,12 @@ static int chain_of(const Path* paths, int motions, const TileFrame& f, const Ti
     if (first_of[s] == first_of[s + 1]) continue;
     const PiecePlace at = piece_place(s);
     PieceEnvelope piece(f, stored + 64 * s, bounds.least[s], band);
-    std::uint32_t near = 0;
-    for (int c = first_of[s]; c < first_of[s + 1]; ++c) near |= 1u << work.by_piece[c].motion;
+    std::uint32_t near = 0, close = 0;
+    for (int c = first_of[s]; c < first_of[s + 1]; ++c) {
+      const auto [centre, m] = work.by_piece[c];
+      near |= 1u << m;
+      close |= static_cast<std::uint32_t>(centre < half4 + f.voxel) << m;
+    }
     for (int c = first_of[s]; c < first_of[s + 1] && piece.least < band; ++c) {
       const auto [centre, m] = work.by_piece[c];
       if (centre - half4 >= -piece.least) continue;
@@ -125,7 +130,7 @@ static int chain_of(const Path* paths, int motions, const TileFrame& f, const Ti
       ask(paths[m], f, at, m, piece);
       ++work.evaluated;
     }
-    if (piece.any && piece.keep(work, won, s, stored, near)) ++won;
+    if (piece.any && piece.keep(work, won, s, stored, near, close)) ++won;
   }
   return won;
 }
@@ -172,11 +177,12 @@ PROVEOUT_INLINE bool crowd_at(const Path* paths, const CrowdOf<Path>& crowd, std
     near &= ~bits(crowd.stays_under(view, bounds, s, middle.x, middle.y, middle.z, f.voxel));
   }
   if (near == 0) return false;
+  const std::uint32_t close = bits(view.lower < half4 + f.voxel);
   PieceEnvelope piece(f, stored + 64 * s, least, band);
   const std::uint32_t inside = near & bits(view.upper <= -band - half4);
   if (inside != 0) {
     piece.fill(__builtin_ctz(inside));
-    return piece.keep(work, won, s, stored, near);
+    return piece.keep(work, won, s, stored, near, close);
   }
   float lower[lanes];
   save(lower, view.lower);
@@ -195,7 +201,7 @@ PROVEOUT_INLINE bool crowd_at(const Path* paths, const CrowdOf<Path>& crowd, std
     left &= bits(view.lower < -piece.least + half4) & ~bits(crowd.ruled_out(view, m, half4));
     if (left == 0) break;
   }
-  return piece.any && piece.keep(work, won, s, stored, near);
+  return piece.any && piece.keep(work, won, s, stored, near, close);
 }
 
 template <class Path>
@@ -238,12 +244,24 @@ static int chain_any(const LocalSweep* sweeps, int motions, const TileFrame& f,
 }
 
 // Whether a motion comes deeper than limit.
-template <class Path>
-PROVEOUT_INLINE M reaches(const Path& path, const Column& shared, V z, float limit) {
+template <class Path, class Z>
+PROVEOUT_INLINE M reaches(const Path& path, const Column& shared, Z z, float limit) {
   if constexpr (requires { path.below_limit(shared, z, limit); })
     return path.below_limit(shared, z, limit);
   else
     return path.at(shared, z) < limit;
+}
+
+// A plane of a piece where the tile lies along the setup's axes has one height.
+template <class Path>
+PROVEOUT_INLINE M reaches_plane(const Path& path, const Column& shared, const TileFrame& f, V z,
+                                float k) {
+  return f.aligned ? reaches(path, shared, k * f.voxel, 0.f) : reaches(path, shared, z, 0.f);
+}
+template <class Path>
+PROVEOUT_INLINE V plane_distance(const Path& path, const Column& shared, const TileFrame& f, V z,
+                                 float k) {
+  return f.aligned ? path.at(shared, k * f.voxel) : path.at(shared, z);
 }
 
 // Distance to an upright wall, whatever the height, and whether it is negative.
@@ -290,7 +308,7 @@ static void first_any(const LocalSweep* sweeps, int motions, const float* x, con
 // Volume by motion and lane, voxels * volume_scale. Sixteen pieces of four planes at most between
 // clearing and add_to: no lane overflows.
 struct ShareSums {
-  static_assert(MetVoxels::most / 16 * static_cast<std::int64_t>(MetVoxels::volume_scale) <
+  static_assert(4 * MetVoxels::pieces_at_once * static_cast<std::int64_t>(MetVoxels::volume_scale) <
                 INT32_MAX);
   M by[ChainWork::most_motions];
   explicit ShareSums(int motions) {
@@ -328,7 +346,8 @@ PROVEOUT_INLINE void share_whole_plane(const Path* paths, const TileFrame& f, V 
   for (; near != 0; near &= near - 1) {
     const int m = __builtin_ctz(near);
     const Column column = paths[m].column(p.x, p.y);
-    const M here = left & (wall ? in_wall(paths[m], column) : reaches(paths[m], column, p.z, 0.f));
+    const M here =
+        left & (wall ? in_wall(paths[m], column) : reaches_plane(paths[m], column, f, p.z, k));
     sums.add(m, here & voxel);
     left = left ^ here;
     if (bits(left) == 0) return;
@@ -355,7 +374,8 @@ PROVEOUT_INLINE void share_plane_by_front(const Path* paths, const TileFrame& f,
   for (; near != 0 && bits(passed & (front < after - hair)) != 0; near &= near - 1) {
     const int m = __builtin_ctz(near);
     const Column column = paths[m].column(p.x, p.y);
-    const V depth = -(wall ? wall_distance(paths[m], column) : paths[m].at(column, p.z));
+    const V depth =
+        -(wall ? wall_distance(paths[m], column) : plane_distance(paths[m], column, f, p.z, k));
     const V comes = lesser(greater(within(depth * per_voxel + 0.5f, 0.f, 1.f), front), after);
     const M part = whole((comes - front) * per_front);
     front = comes;

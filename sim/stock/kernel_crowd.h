@@ -38,7 +38,8 @@ struct CrowdOf<BallRamp> {
     V lower, upper, x, y, z, squared;
     M below;  // the whole piece lies under the path, so that its points are what it is away from
   };
-  V ax, ay, az, run_x, run_y, rise, per_run, run_share, rise_share, lowest, highest, run;
+  V ax, ay, az, run_x, run_y, rise, per_run, run_share, slant_share, rise_share, lowest, highest,
+      run;
   float radius;
   CrowdOf(const BallRamp* paths, int motions)
       : ax(of_all(paths, motions, &BallRamp::ax)),
@@ -54,6 +55,7 @@ struct CrowdOf<BallRamp> {
     run_x = run * of_all(paths, motions, &BallRamp::ux);
     run_y = run * of_all(paths, motions, &BallRamp::uy);
     per_run = 1.f / greater(run * run, 1e-20f);
+    slant_share = run_share / greater(run, 1e-10f);
   }
   PROVEOUT_INNER View view(float px, float py, float pz, float reach) const {
     const V dx = px - ax, dy = py - ay, zc = pz - az;
@@ -61,8 +63,7 @@ struct CrowdOf<BallRamp> {
     const V plan = within(along * per_run, 0.f, 1.f);
     const V gx = dx - plan * run_x, gy = dy - plan * run_y;
     const V beside = gx * gx + gy * gy;
-    const V per = 1.f / greater(run, 1e-10f);
-    const V t = within(along * per * run_share + zc * rise_share, 0.f, 1.f);
+    const V t = within(along * slant_share + zc * rise_share, 0.f, 1.f);
     View v;
     v.x = ax + t * run_x;
     v.y = ay + t * run_y;

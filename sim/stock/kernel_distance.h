@@ -168,10 +168,33 @@ struct BallRamp {
   }
   PROVEOUT_INNER V at(const Column& c, V z) const { return greater(side(c, z), z - highest); }
   PROVEOUT_INNER V at(const Column& c, float z) const {
-    const V beside = side(c, splat(z));
+    const V beside = side(c, z);
     return z < clear ? beside : greater(beside, splat(z - highest));
   }
-  PROVEOUT_INNER V side(const Column& c, V z) const {
+  template <class Z>
+  PROVEOUT_INNER V side(const Column& c, Z z) const {
+    return root(squared(c, z)) - radius;
+  }
+  // Whether the distance is below limit, without its root.
+  PROVEOUT_INNER M below_limit(const Column& c, V z, float limit) const {
+    const float reach = radius + limit;
+    return (squared(c, z) < reach * reach) & (z - highest < limit);
+  }
+  PROVEOUT_INNER M below_limit(const Column& c, float z, float limit) const {
+    const float reach = radius + limit;
+    const M within_reach = squared(c, z) < reach * reach;
+    return z - highest < limit ? within_reach : numbers(0);
+  }
+  // The same for a whole plane; under the path the strip's lower edge is what is nearest.
+  PROVEOUT_INNER V squared(const Column& c, float z) const {
+    const float zc = z - az;
+    if (zc >= lowest) return squared(c, splat(z));
+    const V t = within(c.a * run_share + zc * rise_share, 0.f, 1.f);
+    const V eu = c.a - t * run, ez = zc - t * rise;
+    return eu * eu + ez * ez + c.b;
+  }
+  // Of the distance to the strip.
+  PROVEOUT_INNER V squared(const Column& c, V z) const {
     const V zc = z - az;  // height over the ball's centre at the start
     const V t = within(c.a * run_share + zc * rise_share, 0.f, 1.f);
     const V eu = c.a - t * run, ez = zc - t * rise;
@@ -183,7 +206,7 @@ struct BallRamp {
     // Beside or above the strip's lower edge: horizontal distance, and what lies below it.
     const V square = beside * beside;
     const V under = pick(beside != 0.f, lesser(to_edge, square + below * below), to_edge);
-    return root(pick(below == 0.f, square, under) + c.b) - radius;
+    return pick(below == 0.f, square, under) + c.b;
   }
 };
 
@@ -312,6 +335,9 @@ struct CylinderRamp {
     return (room > 0.f) & (from <= splat(run)) & (to >= 0.f) & (lowest - z < limit) &
            (z - (az + top + greater_of(rise, 0.f)) < limit);
   }
+  PROVEOUT_INNER M below_limit(const Column& c, float z, float limit) const {
+    return below_limit(c, splat(z), limit);
+  }
   PROVEOUT_INNER V at(const Column& c, float z) const { return at(c, splat(z)); }
   PROVEOUT_INNER V at(const Column& c, V z) const {
     const V below = az - z;
@@ -322,6 +348,10 @@ struct CylinderRamp {
     const V de = c.a - low_end * run;
     const V end_side = root(de * de + c.b) - radius;
     const V under = below + rise * t0, end_under = below + rise * low_end;
+    const V over = z - (az + top + greater_of(rise, 0.f));
+    // Where nothing meets between the ends that is all.
+    const M settled = (side >= under) | (end_side <= end_under);
+    if (bits(settled) == all_lanes) return greater(pick(side >= under, side, end_under), over);
     // The root on the downhill side of t0, both without cancellation.
     const V q = radius + below;
     const V b = -(c.a * run + q * rise);  // half of the linear term
@@ -344,7 +374,7 @@ struct CylinderRamp {
     const V meet = pick(close, both / slope, both);
     const V v = pick(side >= under, side, pick(end_side <= end_under, end_under, meet));
     // The top's height follows the pose; the highest bounds them all.
-    return greater(v, z - (az + top + greater_of(rise, 0.f)));
+    return greater(v, over);
   }
   static PROVEOUT_INNER float greater_of(float p, float q) { return p > q ? p : q; }
 };

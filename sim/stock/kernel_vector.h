@@ -5,6 +5,7 @@
 #define PROVEOUT_INNER inline __attribute__((always_inline))
 
 constexpr int lanes = 16;
+constexpr std::uint32_t all_lanes = (1u << lanes) - 1;
 // PROVEOUT_REGISTER_LANES comes from the including file: compilers differ in whether a target
 // pragma changes the predefined macros (GCC 12 does not in C++).
 constexpr int register_lanes = PROVEOUT_REGISTER_LANES;

@@ -95,17 +95,13 @@ void Meeting::slopes(const TileFrame& f, const float* stored, const MetVoxels& m
     const int n = chosen_[c];
     Face& face = faces_[face_count_++];
     const int index = met.index[n];
-    const int x = tile_x(index), y = tile_y(index), z = tile_z(index);
-    const auto slope = [&](int at, int ahead, int back) {
-      const float steps = at > 0 && at < 31 ? 0.5f : 1.f;
-      return (stored[ahead] - stored[back]) * steps * per_step;
+    const auto slope = [&](int axis) {
+      const bool first = (index & axis) == 0, last = (index & axis) == axis;
+      const int ahead = last ? index : tile_ahead(index, axis);
+      const int back = first ? index : tile_back(index, axis);
+      return (stored[ahead] - stored[back]) * (first || last ? 1.f : 0.5f) * per_step;
     };
-    const float gx =
-        slope(x, tile_index(std::min(x + 1, 31), y, z), tile_index(std::max(x - 1, 0), y, z));
-    const float gy =
-        slope(y, tile_index(x, std::min(y + 1, 31), z), tile_index(x, std::max(y - 1, 0), z));
-    const float gz =
-        slope(z, tile_index(x, y, std::min(z + 1, 31)), tile_index(x, y, std::max(z - 1, 0)));
+    const float gx = slope(tile_x_bits), gy = slope(tile_y_bits), gz = slope(tile_z_bits);
     const auto& t = f.turn;
     const float steepness = std::sqrt(gx * gx + gy * gy + gz * gz);
     face.met = n;
@@ -135,12 +131,15 @@ float Meeting::between(const TileFrame& f, const float* stored, float x, float y
     low[k] = static_cast<int>(c);
     share[k] = c - static_cast<float>(low[k]);
   }
+  const int first = tile_index(low[0], low[1], low[2]);
   float sum = 0;
   for (int corner = 0; corner < 8; ++corner) {
-    const int dx = corner & 1, dy = corner >> 1 & 1, dz = corner >> 2;
+    const bool dx = corner & 1, dy = corner >> 1 & 1, dz = corner >> 2;
+    int index = dx ? tile_ahead(first, tile_x_bits) : first;
+    index = dy ? tile_ahead(index, tile_y_bits) : index;
+    index = dz ? tile_ahead(index, tile_z_bits) : index;
     sum += (dx ? share[0] : 1 - share[0]) * (dy ? share[1] : 1 - share[1]) *
-           (dz ? share[2] : 1 - share[2]) *
-           stored[tile_index(low[0] + dx, low[1] + dy, low[2] + dz)];
+           (dz ? share[2] : 1 - share[2]) * stored[index];
   }
   return sum;
 }

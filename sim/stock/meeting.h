@@ -22,6 +22,14 @@ inline int tile_index(int x, int y, int z) {
   return (x & 3) | (y & 3) << 2 | (z & 3) << 4 | (x >> 2 & 1) << 6 | (y >> 2 & 1) << 7 |
          (z >> 2 & 1) << 8 | (x >> 3) << 9 | (y >> 3) << 11 | (z >> 3) << 13;
 }
+// The bits of an axis; a step along it goes through them alone, from the last voxel to the first.
+inline constexpr int tile_x_bits = 0x0643, tile_y_bits = 0x188C, tile_z_bits = 0x6130;
+inline int tile_ahead(int index, int axis) {
+  return (((index | ~axis) + 1) & axis) | (index & ~axis);
+}
+inline int tile_back(int index, int axis) {
+  return (((index & axis) - 1) & axis) | (index & ~axis);
+}
 inline int tile_x(int index) { return (index & 3) | (index >> 6 & 1) << 2 | (index >> 9 & 3) << 3; }
 inline int tile_y(int index) {
   return (index >> 2 & 3) | (index >> 7 & 1) << 2 | (index >> 11 & 3) << 3;

@@ -11,8 +11,7 @@ using openvdb::Coord;
 // Half the diagonal of the box through the tile's outermost samples, in voxels.
 constexpr float tile_half_diagonal = 26.8468f;  // 15.5 * sqrt(3), rounded up
 
-// Winners handed to the account kernel at once: MetVoxels has room for all their voxels.
-constexpr int account_pieces = MetVoxels::most / Tile::piece_voxels;
+constexpr int account_pieces = MetVoxels::pieces_at_once;
 
 // Length of motions in voxels: those shorter in plan are taken one by one; below the others, in
 // space, a chain's volume is told apart finer (Sharing).
@@ -48,6 +47,16 @@ Orientation orientation_of(const RigidMotion& stock_from_setup) {
     o.direction = {1, 1, 1};
   }
   return o;
+}
+
+void tell_if_chained(MotionSweeps& m, double voxel) {
+  const SweepKind kind = m.flutes.kind;
+  const bool straight =
+      kind == SweepKind::level_line || kind == SweepKind::ball_ramp || kind == SweepKind::ramp;
+  const Vec3 step = m.flutes.motion->end - m.flutes.motion->start;
+  const Eigen::Vector2d plan(step.x(), step.y());
+  m.chains = straight && m.stretches == 1 && plan.norm() > shortest_chained * voxel;
+  if (m.chains) m.heading = plan.normalized().cast<float>();
 }
 
 Tile::Tile(ReplayShared& shared)
@@ -281,28 +290,18 @@ void Tile::cut(const MotionSweeps& m) {
 // each going on in about the direction of the first.
 int Tile::chain_length(std::span<const std::uint32_t> entries) const {
   const MotionSweeps& first = shared_.motions[entries[0] >> 1];
-  const auto heading = [](const MotionSweeps& m) {
-    const Vec3 step = m.flutes.motion->end - m.flutes.motion->start;
-    return Eigen::Vector2d(step.x(), step.y());
-  };
-  const auto may = [&](const MotionSweeps& m) {
-    const bool straight = m.flutes.kind == SweepKind::level_line ||
-                          m.flutes.kind == SweepKind::ball_ramp || m.flutes.kind == SweepKind::ramp;
-    return straight && m.stretches == 1 &&
-           heading(m).norm() > shortest_chained * shared_.fields.voxel;
-  };
-  if (!may(first)) return 1;
+  if (!first.chains) return 1;
   const ProfileShape shape = first.flutes.profile->shape;
   const bool any_kind =  // one formula for level and ramp
       shape == ProfileShape::sharp ||
       (shape == ProfileShape::rounded && first.flutes.profile->core == 0);
-  const Eigen::Vector2d along = heading(first).normalized();
   int length = 1;
   for (; length < ChainWork::most_motions && length < static_cast<int>(entries.size()); ++length) {
     if ((entries[length] & 1) != 0) break;
     const MotionSweeps& m = shared_.motions[entries[length] >> 1];
-    if (m.body != first.body || !may(m) || (!any_kind && m.flutes.kind != first.flutes.kind)) break;
-    if (heading(m).dot(along) < 0.5 * heading(m).norm()) break;
+    if (m.body != first.body || !m.chains || (!any_kind && m.flutes.kind != first.flutes.kind))
+      break;
+    if (m.heading.dot(first.heading) < 0.5f) break;
   }
   return length;
 }
@@ -338,19 +337,24 @@ void Tile::cut_chain(int motions) {
                           : shortest < middle_below * voxel_ ? Sharing::middle
                                                              : Sharing::coarse;
   const int sevenths = sevenths_for(chain_[0].profile->largest_radius / voxel_);
+  met_->count = 0;
+  shares_->count = 0;
+  shares_->whole.fill(0);
   for (int from = 0; from < won; from += account_pieces) {
-    met_->count = 0;
-    shares_->count = 0;
-    shares_->whole.fill(0);
     kernels_.account_chain(chain_.data(), count, frame_, work_, from,
                            std::min(account_pieces, won - from), stored, band_, sevenths, sharing,
                            *met_, *shares_);
-    meeting_->add_whole(*shares_);
+    // Many together: a motion's own few points fill no register.
+    const bool room = std::max(met_->count, shares_->count) <= MetVoxels::most / 2;
+    if (room && from + account_pieces < won) continue;
     if (shares_->count != 0 || met_->count != 0) {
       meeting_->gather_chain({chain_.data(), static_cast<std::size_t>(count)}, frame_, stored,
                              *met_, *shares_);
     }
+    met_->count = 0;
+    shares_->count = 0;
   }
+  meeting_->add_whole(*shares_);
   meeting_->end(
       [&](std::uint32_t s) -> Stretch& { return shared_.stretches[chained_[s]->first_stretch]; });
   // Numbers of a tile's motions need not follow each other, but mostly do.

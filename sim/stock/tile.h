@@ -40,7 +40,11 @@ struct MotionSweeps {
   std::uint32_t first_stretch = 0;
   std::uint32_t stretches = 1;
   MotionId id = 0;
+  bool chains = false;                                // may be one of a chain
+  Eigen::Vector2f heading = Eigen::Vector2f::Zero();  // if so: its direction in plan, setup frame
 };
+// Fills chains and heading. voxel: mm.
+void tell_if_chained(MotionSweeps& motion, double voxel);
 
 // Deepest contact of shank and holder so far, packed so that the deepest is the largest number:
 // depth in 1/256 voxel, then the voxel's index, 16 bits each.
