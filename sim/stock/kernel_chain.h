@@ -74,7 +74,16 @@ template <class Path>
 PROVEOUT_INLINE void ask(const Path& path, const TileFrame& f, const PiecePlace& at, int m,
                          PieceEnvelope& piece) {
   M wins = numbers(0);
-  over_piece(path, f, at, [&](int k, V d) { wins = wins | piece.take(k, -d, m); });
+  if (!f.aligned) {
+    over_piece(path, f, at, [&](int k, V d) { wins = wins | piece.take(k, -d, m); });
+  } else {
+    const V i = counting(0, 3) + at.i, j = counting(2, 3) + at.j;
+    const Column shared = path.column(i * f.voxel, j * f.voxel);
+#pragma GCC unroll 4
+    for (int k = 0; k < 4; ++k) {
+      wins = wins | piece.take(k, -path.at(shared, (at.k + static_cast<float>(k)) * f.voxel), m);
+    }
+  }
   piece.settle(wins);
 }
 
@@ -204,23 +213,71 @@ PROVEOUT_INLINE bool crowd_at(const Path* paths, const CrowdOf<Path>& crowd, std
   return piece.any && piece.keep(work, won, s, stored, near, close);
 }
 
+// Which pieces of a tile, by their places along each axis, lie within the band of the box about a
+// chain's swept bodies: a bit each.
+struct PiecesInReach {
+  std::uint32_t x = 0xFF, y = 0xFF, z = 0xFF;
+  PiecesInReach(const LocalSweep* sweeps, int motions, const TileFrame& f, float band) {
+    if (!f.aligned) return;
+    Span across, along, up;
+    for (int m = 0; m < motions; ++m) {
+      const LocalSweep& s = sweeps[m];
+      const float r = s.profile->largest_radius;
+      across.add(s.ax, s.ux * s.run, r, r);
+      along.add(s.ay, s.uy * s.run, r, r);
+      up.add(s.az, s.rise, 0.f, s.top);
+    }
+    x = across.within(f.voxel, band);
+    y = along.within(f.voxel, band);
+    z = up.within(f.voxel, band);
+  }
+  // The eight pieces of a block.
+  std::uint32_t of(int block) const {
+    const std::uint32_t i = x >> 2 * (block & 3) & 3, j = y >> 2 * (block >> 2 & 3) & 3,
+                        k = z >> 2 * (block >> 4) & 3;
+    const std::uint32_t level = ((j & 1) != 0 ? i : 0) | ((j & 2) != 0 ? i << 2 : 0);
+    return ((k & 1) != 0 ? level : 0) | ((k & 2) != 0 ? level << 4 : 0);
+  }
+
+ private:
+  struct Span {
+    float low = 1e30f, high = -1e30f;
+    void add(float from, float run, float below, float above) {
+      const float to = from + run;
+      low = std::min(low, std::min(from, to) - below);
+      high = std::max(high, std::max(from, to) + above);
+    }
+    std::uint32_t within(float voxel, float band) const {
+      const float reach = band + 1.501f * voxel;
+      std::uint32_t bits = 0;
+      for (int p = 0; p < 8; ++p) {
+        const float middle = (4.f * static_cast<float>(p) - 14.f) * voxel;
+        bits |= static_cast<std::uint32_t>(middle + reach > low && middle - reach < high) << p;
+      }
+      return bits;
+    }
+  };
+};
+
 template <class Path>
 static int chain_of_crowd(const Path* paths, int motions, const TileFrame& f,
-                          const TileBounds& bounds, float band, const float* stored,
-                          ChainWork& work) {
+                          const TileBounds& bounds, const PiecesInReach& in_reach, float band,
+                          const float* stored, ChainWork& work) {
   const CrowdOf<Path> crowd(paths, motions);
   const std::uint32_t all = (1u << motions) - 1;
   const float half8 = 6.0622f * f.voxel;
   int won = 0;
   for (int b = 0; b < 64; ++b) {
     const float least = bounds.block_least[b];
-    if (least >= band) continue;
+    std::uint32_t pieces = in_reach.of(b);
+    if (least >= band || pieces == 0) continue;
     const PiecePlace at = piece_place(8 * b);
     const PlaceOfPoint middle = placed_point(f, at.i + 3.5f, at.j + 3.5f, at.k + 3.5f);
     const auto view = crowd.view(middle.x, middle.y, middle.z, half8);
     const std::uint32_t near = all & bits(view.lower < -least + half8);
     if (near == 0) continue;
-    for (int s = 8 * b; s < 8 * b + 8; ++s) {
+    for (; pieces != 0; pieces &= pieces - 1) {
+      const int s = 8 * b + __builtin_ctz(pieces);
       if (bounds.least[s] >= band) continue;
       won += crowd_at(paths, crowd, near, f, bounds, s, band, stored, won, work);
     }
@@ -236,7 +293,8 @@ static int chain_any(const LocalSweep* sweeps, int motions, const TileFrame& f,
     const ChainPaths<Path> chain(sweeps, motions);
     const Path* paths = chain.paths;
     if constexpr (CrowdOf<Path>::exists)
-      won = chain_of_crowd(paths, motions, f, bounds, band, stored, work);
+      won = chain_of_crowd(paths, motions, f, bounds, PiecesInReach(sweeps, motions, f, band), band,
+                           stored, work);
     else
       won = chain_of(paths, motions, f, bounds, band, stored, work);
   });
@@ -355,6 +413,31 @@ PROVEOUT_INLINE void share_whole_plane(const Path* paths, const TileFrame& f, V 
   sums.add_to_owners(left & voxel, owner);
 }
 
+// The same for the four planes of a piece that all go.
+template <class Path>
+PROVEOUT_INLINE void share_whole_piece(const Path* paths, const TileFrame& f, V i, V j, float k,
+                                       std::uint32_t near, const std::int32_t* owner,
+                                       ShareSums& sums) {
+  const M voxel = numbers(static_cast<std::int32_t>(MetVoxels::volume_scale));
+  M left[4];
+  for (M& plane : left) plane = numbers(-1);
+  for (; near != 0; near &= near - 1) {
+    const int m = __builtin_ctz(near);
+    const Column column = paths[m].column(i * f.voxel, j * f.voxel);
+    M part = numbers(0), rest = numbers(0);
+    for (int n = 0; n < 4; ++n) {
+      const float level = (k + static_cast<float>(n)) * f.voxel;
+      const M here = left[n] & reaches(paths[m], column, level, 0.f);
+      part = part + (here & voxel);
+      left[n] = left[n] ^ here;
+      rest = rest | left[n];
+    }
+    sums.add(m, part);
+    if (bits(rest) == 0) return;
+  }
+  for (int n = 0; n < 4; ++n) sums.add_to_owners(left[n] & voxel, owner + 16 * n);
+}
+
 // A plane of a piece cut by motions of a few voxels: each takes what its own front passes, told by
 // how far the front comes into the voxel. What rounding leaves goes to the owner, so that the sum
 // is what the plane loses, to the last bit. taken: of all planes it stands for.
@@ -432,17 +515,23 @@ static void account_chain_of(const LocalSweep* sweeps, int motions, const TileFr
     const PiecePlace at = piece_place(s);
     const V i = inner_x + at.i, j = inner_y + at.j;
     const bool alike = upright(heights, f, at.k, stored + 64 * s, work.swept + 64 * n);
+    const bool all = goes_whole(f, stored + 64 * s, work.swept + 64 * n, band);
+    const bool shared = all && f.aligned && !alike && sharing != Sharing::fine;
+    if (shared) {
+      share_whole_piece(paths, f, i, j, at.k, work.near[n], work.owner + 64 * n, sums);
+    }
     PlaneChange c;
+    if (all) c = whole_plane();
     for (int k = 0; k < 4; ++k) {
       const float *old = stored + 64 * s + 16 * k, *tool = work.swept + 64 * n + 16 * k;
       const std::int32_t* owner = work.owner + 64 * n + 16 * k;
-      if (k == 0 || !alike) c = plane_change(f, load(old), load(tool), band);
+      if (!all && (k == 0 || !alike)) c = plane_change(f, load(old), load(tool), band);
       if (c.worth == 0) continue;
       choose_told(c, pattern.of(s, k), k == 0);
       const std::uint32_t listed = c.faces | c.owns;
       if (listed != 0) list_voxels(c, listed, 64 * s + 16 * k, old, tool, owner, earliest, met);
       const bool once = alike && (sharing != Sharing::coarse || c.whole);
-      if (once && k != 0) continue;
+      if (shared || (once && k != 0)) continue;
       const float height = at.k + static_cast<float>(k);
       if (c.whole && sharing != Sharing::fine) {
         share_whole_plane(paths, f, i, j, height, work.near[n], once, owner, sums);
