@@ -69,7 +69,7 @@ static int candidates_of(const Path& path, const TileFrame& f, const TileBounds&
   // Two blocks at a time: their eight pieces each.
   const V cx = counting(0, 1) * 4.f - 2.f, cy = counting(1, 1) * 4.f - 2.f,
           cz = counting(2, 1) * 4.f - 2.f;
-  const M second = counting(3, 1) > 0.f;
+  const K second = counting(3, 1) > 0.f;
   int count = 0;
   for (int n = 0; n < block_count; n += 2) {
     const int a = blocks[n], b = blocks[n + 1 < block_count ? n + 1 : n];
@@ -148,7 +148,7 @@ static int evaluate_of(const Path& path, const TileFrame& f, const std::uint16_t
       winners[won++] = static_cast<std::uint16_t>(s);
       continue;
     }
-    M any = numbers(0);
+    K any = truths(false);
     over_piece(path, f, piece_place(s), [&](int k, V d) {
       save(out + 16 * k, d);
       const V now = rounds ? kept(f, -d) : -d;
@@ -269,7 +269,7 @@ PROVEOUT_INLINE void choose_told(PlaneChange& c, std::uint32_t told, bool corner
 PROVEOUT_INLINE PlaneChange plane_change(const TileFrame& f, V old, V tool, float band) {
   const float h = f.voxel, skin = 0.05f * h, to_voxels = 1.f / h;
   const V now = lesser(kept(f, -tool), band);
-  const M changed = (now > old) & (old < 2.f * h) & (now > -2.f * h);
+  const K changed = (now > old) & (old < 2.f * h) & (now > -2.f * h);
   PlaneChange c;
   c.changed = bits(changed);
   if (c.changed == 0) return c;
@@ -280,9 +280,9 @@ PROVEOUT_INLINE PlaneChange plane_change(const TileFrame& f, V old, V tool, floa
   c.whole = inside && outside;
   const V share = was - is;
   c.taken = changed & whole(share * MetVoxels::volume_scale);
-  const M worth = c.taken != numbers(0);
-  const M near_old = (old > -h) & (old < 0.5f * h);
-  const M near_tool = (tool > -h) & (tool < 0.5f * h);
+  const K worth = c.taken != numbers(0);
+  const K near_old = (old > -h) & (old < 0.5f * h);
+  const K near_tool = (tool > -h) & (tool < 0.5f * h);
   c.worth = bits(worth);
   c.olds = bits(near_old);
   c.tools = bits(near_tool);
@@ -419,7 +419,7 @@ static void write_any(const TileFrame& f, const std::uint16_t* winners, int coun
       float* at = stored + 64 * s + 16 * k;
       std::int32_t* by = made + 64 * s + 16 * k;
       const V old = load(at), now = lesser(kept(f, -load(swept + 64 * n + 16 * k)), splat(band));
-      const M wins = now > old;
+      const K wins = now > old;
       const V value = pick(wins, now, old);
       save(by, pick(wins, numbers(id), load_as<M>(by)));
       save(at, value);
@@ -432,7 +432,7 @@ static void write_any(const TileFrame& f, const std::uint16_t* winners, int coun
 
 // Radius of the body at height h above the foot.
 PROVEOUT_INLINE V radius_at(const Profile& p, V h) {
-  const M inside = (h >= 0.f) & (h <= p.top);
+  const K inside = (h >= 0.f) & (h <= p.top);
   V radius = zero();
   if (p.shape == ProfileShape::sharp || p.shape == ProfileShape::rounded) {
     const V d = p.corner - h;
@@ -442,7 +442,7 @@ PROVEOUT_INLINE V radius_at(const Profile& p, V h) {
     for (int e = 0; e < p.edges; ++e) {
       const float lo = p.h0[e] < p.h1[e] ? p.h0[e] : p.h1[e];
       const float hi = p.h0[e] < p.h1[e] ? p.h1[e] : p.h0[e];
-      const M here = (h >= lo) & (h <= hi);
+      const K here = (h >= lo) & (h <= hi);
       if (hi == lo) {
         const float wide = p.r0[e] > p.r1[e] ? p.r0[e] : p.r1[e];
         radius = pick(here & (h < p.top), greater(radius, splat(wide)), radius);

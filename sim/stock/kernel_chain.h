@@ -30,14 +30,14 @@ struct PieceEnvelope {
     }
   }
   // Motion m comes as deep as `depth` in plane k.
-  PROVEOUT_INNER M take(int k, V depth, int m) {
+  PROVEOUT_INNER K take(int k, V depth, int m) {
     const V now = lesser(depth, band);
-    const M win = now > value[k];
+    const K win = now > value[k];
     value[k] = pick(win, now, value[k]);
     owner[k] = pick(win, numbers(m), owner[k]);
     return win;
   }
-  PROVEOUT_INNER void settle(M wins) {
+  PROVEOUT_INNER void settle(K wins) {
     if (bits(wins) == 0) return;
     any = true;
     least = least_of(lesser(lesser(value[0], value[1]), lesser(value[2], value[3])));
@@ -56,10 +56,10 @@ struct PieceEnvelope {
                            std::uint32_t close) const {
     work.near[won] = near & close;
     work.earliest[won] = __builtin_ctz((near & close) != 0 ? near & close : near);
-    M wins = numbers(0);
+    K wins = truths(false);
     for (int k = 0; k < 4; ++k) {
       const V old = load(stored + 64 * s + 16 * k);
-      const M win = kept(frame, value[k]) > old;
+      const K win = kept(frame, value[k]) > old;
       wins = wins | win;
       save(work.swept + 64 * won + 16 * k, -pick(win, value[k], old));
       save(work.owner + 64 * won + 16 * k, pick(win, owner[k], numbers(-1)));
@@ -73,7 +73,7 @@ struct PieceEnvelope {
 template <class Path>
 PROVEOUT_INLINE void ask(const Path& path, const TileFrame& f, const PiecePlace& at, int m,
                          PieceEnvelope& piece) {
-  M wins = numbers(0);
+  K wins = truths(false);
   if (!f.aligned) {
     over_piece(path, f, at, [&](int k, V d) { wins = wins | piece.take(k, -d, m); });
   } else {
@@ -152,7 +152,7 @@ PROVEOUT_INLINE bool ask_simply(const Path& path, const View& view, const TileFr
   if constexpr (requires { view.covers; }) {
     if (!f.aligned) return false;
     if ((bits(view.covers) >> m & 1) != 0) {
-      M wins = numbers(0);
+      K wins = truths(false);
       for (int k = 0; k < 4; ++k) {
         const float up = (at.k + static_cast<float>(k)) * f.voxel - path.floor();
         wins = wins | piece.take(k, splat(up), m);
@@ -163,7 +163,7 @@ PROVEOUT_INLINE bool ask_simply(const Path& path, const View& view, const TileFr
     if ((bits(view.beside) >> m & 1) != 0 && path.rim > piece.band) {
       const V i = counting(0, 3) + at.i, j = counting(2, 3) + at.j;
       const V depth = -path.side_of(path.column(i * f.voxel, j * f.voxel));
-      M wins = numbers(0);
+      K wins = truths(false);
       for (int k = 0; k < 4; ++k) wins = wins | piece.take(k, depth, m);
       piece.settle(wins);
       return true;
@@ -303,7 +303,7 @@ static int chain_any(const LocalSweep* sweeps, int motions, const TileFrame& f,
 
 // Whether a motion comes deeper than limit.
 template <class Path, class Z>
-PROVEOUT_INLINE M reaches(const Path& path, const Column& shared, Z z, float limit) {
+PROVEOUT_INLINE K reaches(const Path& path, const Column& shared, Z z, float limit) {
   if constexpr (requires { path.below_limit(shared, z, limit); })
     return path.below_limit(shared, z, limit);
   else
@@ -312,7 +312,7 @@ PROVEOUT_INLINE M reaches(const Path& path, const Column& shared, Z z, float lim
 
 // A plane of a piece where the tile lies along the setup's axes has one height.
 template <class Path>
-PROVEOUT_INLINE M reaches_plane(const Path& path, const Column& shared, const TileFrame& f, V z,
+PROVEOUT_INLINE K reaches_plane(const Path& path, const Column& shared, const TileFrame& f, V z,
                                 float k) {
   return f.aligned ? reaches(path, shared, k * f.voxel, 0.f) : reaches(path, shared, z, 0.f);
 }
@@ -331,7 +331,7 @@ PROVEOUT_INLINE V wall_distance(const Path& path, const Column& column) {
     return path.at(column, 0.f);
 }
 template <class Path>
-PROVEOUT_INLINE M in_wall(const Path& path, const Column& column) {
+PROVEOUT_INLINE K in_wall(const Path& path, const Column& column) {
   if constexpr (requires { path.within_side(column); })
     return path.within_side(column);
   else
@@ -354,7 +354,7 @@ static void first_any(const LocalSweep* sweeps, int motions, const float* x, con
         from = earliest[n] < from ? earliest[n] : from;
       for (int m = from; m < motions; ++m) {
         const Column shared = paths[m].column(px, py);
-        const M here = reaches(paths[m], shared, pz, limit) & (found == numbers(-1));
+        const K here = reaches(paths[m], shared, pz, limit) & (found == numbers(-1));
         found = pick(here, numbers(m), found);
         if (bits(found == numbers(-1)) == 0) break;
       }
@@ -377,7 +377,7 @@ struct ShareSums {
     const M owners = load_as<M>(owner);
     for (std::uint32_t rest = bits(volume != numbers(0)); rest != 0;) {
       const std::int32_t m = owner[__builtin_ctz(rest)];
-      const M mine = owners == numbers(m);
+      const K mine = owners == numbers(m);
       add(m, mine & volume);
       rest &= ~bits(mine);
     }
@@ -400,11 +400,11 @@ PROVEOUT_INLINE void share_whole_plane(const Path* paths, const TileFrame& f, V 
                                        ShareSums& sums) {
   const M voxel = numbers((wall ? 4 : 1) * static_cast<std::int32_t>(MetVoxels::volume_scale));
   const Places p = placed(f, i, j, splat(k));
-  M left = numbers(-1);
+  K left = truths(true);
   for (; near != 0; near &= near - 1) {
     const int m = __builtin_ctz(near);
     const Column column = paths[m].column(p.x, p.y);
-    const M here =
+    const K here =
         left & (wall ? in_wall(paths[m], column) : reaches_plane(paths[m], column, f, p.z, k));
     sums.add(m, here & voxel);
     left = left ^ here;
@@ -419,15 +419,16 @@ PROVEOUT_INLINE void share_whole_piece(const Path* paths, const TileFrame& f, V 
                                        std::uint32_t near, const std::int32_t* owner,
                                        ShareSums& sums) {
   const M voxel = numbers(static_cast<std::int32_t>(MetVoxels::volume_scale));
-  M left[4];
-  for (M& plane : left) plane = numbers(-1);
+  K left[4];
+  for (K& plane : left) plane = truths(true);
   for (; near != 0; near &= near - 1) {
     const int m = __builtin_ctz(near);
     const Column column = paths[m].column(i * f.voxel, j * f.voxel);
-    M part = numbers(0), rest = numbers(0);
+    M part = numbers(0);
+    K rest = truths(false);
     for (int n = 0; n < 4; ++n) {
       const float level = (k + static_cast<float>(n)) * f.voxel;
-      const M here = left[n] & reaches(paths[m], column, level, 0.f);
+      const K here = left[n] & reaches(paths[m], column, level, 0.f);
       part = part + (here & voxel);
       left[n] = left[n] ^ here;
       rest = rest | left[n];
@@ -448,7 +449,7 @@ PROVEOUT_INLINE void share_plane_by_front(const Path* paths, const TileFrame& f,
   const float per_voxel = 1.f / f.voxel, hair = 1e-4f;
   const V before = within(old * per_voxel + 0.5f, 0.f, 1.f),
           after = within(now * per_voxel + 0.5f, 0.f, 1.f);
-  const M passed = after - before > 1e-3f;
+  const K passed = after - before > 1e-3f;
   const V per_front =
       pick(passed, as_floats(taken) / pick(passed, after - before, splat(1.f)), zero());
   const Places p = placed(f, i, j, splat(k));
@@ -491,7 +492,7 @@ PROVEOUT_INLINE bool upright(const UprightHeights& heights, const TileFrame& f, 
                              const float* old, const float* tool) {
   if (!f.aligned || k * f.voxel <= heights.low || (k + 3.f) * f.voxel >= heights.high) return false;
   const V first_old = load(old), first_tool = load(tool);
-  M differs = numbers(0);
+  K differs = truths(false);
   for (int n = 16; n < 64; n += 16) {
     differs = differs | (load(old + n) != first_old) | (load(tool + n) != first_tool);
   }

@@ -36,7 +36,7 @@ struct CrowdOf<BallRamp> {
   // to it, and the square of its distance.
   struct View {
     V lower, upper, x, y, z, squared;
-    M below;  // the whole piece lies under the path, so that its points are what it is away from
+    K below;  // the whole piece lies under the path, so that its points are what it is away from
   };
   V ax, ay, az, run_x, run_y, rise, per_run, run_share, slant_share, rise_share, lowest, highest,
       run;
@@ -78,7 +78,7 @@ struct CrowdOf<BallRamp> {
     v.upper = greater(pick(zc >= plan * rise, to_plan, to_path) - radius, over);
     return v;
   }
-  PROVEOUT_INNER M stays_under(const View& v, const TileBounds& bounds, int s, float px, float py,
+  PROVEOUT_INNER K stays_under(const View& v, const TileBounds& bounds, int s, float px, float py,
                                float pz, float voxel) const {
     const V away = root(greater(v.squared, 1e-20f)), per = 1.f / away;
     const V gain = gain_on(bounds, s, (v.x - px) * per, (v.y - py) * per, (v.z - pz) * per, voxel);
@@ -88,7 +88,7 @@ struct CrowdOf<BallRamp> {
   // + v, x on the other's path at tau from its nearest point e to c and a the best's,
   // |p - x|^2 - |p - a|^2 = |c - x|^2 - |c - a|^2 + 2 v.(a - x), which is at least
   // |c - e|^2 + tau^2 - |c - a|^2 - 2 reach (|a - e| + tau).
-  PROVEOUT_INNER M ruled_out(const View& v, int best, float reach) const {
+  PROVEOUT_INNER K ruled_out(const View& v, int best, float reach) const {
     const V dx = v.x - lane_of(v.x, best), dy = v.y - lane_of(v.y, best),
             dz = v.z - lane_of(v.z, best);
     const V more = v.squared - (lane_of(v.squared, best) + reach * reach);
@@ -103,8 +103,8 @@ struct CrowdOf<CylinderRamp> {
   // The point of each path nearest to the place, seen from above.
   struct View {
     V lower, upper, x, y, squared;
-    M covers;  // the lowest pose's floor is what the whole piece is away from
-    M beside;  // the wall is
+    K covers;  // the lowest pose's floor is what the whole piece is away from
+    K beside;  // the wall is
   };
   V ax, ay, az, run_x, run_y, rise, per_run, floor, highest, top, low_x, low_y;
   float radius, rim;
@@ -143,7 +143,7 @@ struct CrowdOf<CylinderRamp> {
         lesser(greater(side, az + t * rise - pz), greater(root(low_squared) - radius, under)),
         over);
     const V least = radius + reach + (highest - pz + reach);
-    const M far_below_top = pz + reach < floor + rim;
+    const K far_below_top = pz + reach < floor + rim;
     v.beside = far_below_top & ((least <= 0.f) | (v.squared >= least * least));
     // rho + reach - R <= floor - z - reach
     const V room = radius - reach + (under - reach);
@@ -151,7 +151,7 @@ struct CrowdOf<CylinderRamp> {
     return v;
   }
   // No pose comes deeper than the nearest one's wall, none than the lowest one's floor.
-  PROVEOUT_INNER M stays_under(const View& v, const TileBounds& bounds, int s, float px, float py,
+  PROVEOUT_INNER K stays_under(const View& v, const TileBounds& bounds, int s, float px, float py,
                                float pz, float voxel) const {
     const V away = root(v.squared), per = 1.f / greater(away, 1e-10f), none = zero();
     const V wall = gain_on(bounds, s, (v.x - px) * per, (v.y - py) * per, none, voxel);
@@ -159,11 +159,11 @@ struct CrowdOf<CylinderRamp> {
     const V least = worth_raising(bounds, s, voxel);
     return ((radius - away) + wall <= least) | ((pz - floor) + level <= least);
   }
-  PROVEOUT_INNER M ruled_out(const View& v, int best, float reach) const {
+  PROVEOUT_INNER K ruled_out(const View& v, int best, float reach) const {
     const V dx = v.x - lane_of(v.x, best), dy = v.y - lane_of(v.y, best);
     const V more = v.squared - (lane_of(v.squared, best) + reach * reach);
-    const M farther = (more > 0.f) & (more * more >= (4.f * reach * reach) * (dx * dx + dy * dy));
-    M out = numbers(0);
+    const K farther = (more > 0.f) & (more * more >= (4.f * reach * reach) * (dx * dx + dy * dy));
+    K out = truths(false);
     if ((bits(v.covers) >> best & 1) != 0) out = out | (floor >= lane_of(floor, best));
     if ((bits(v.beside) >> best & 1) != 0) out = out | farther;
     return out;

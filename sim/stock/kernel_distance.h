@@ -61,7 +61,7 @@ struct PolygonMeridian {
   explicit PolygonMeridian(const LocalSweep& s) : p(s.profile), stretch(s.top - s.profile->top) {}
   PROVEOUT_INNER V operator()(V rho, V h) const {
     V nearest = splat(1e30f);
-    M inside = numbers(0);
+    K inside = truths(false);
     for (int e = 0; e < p->edges; ++e) {
       const float r0 = p->r0[e], r1 = p->r1[e];
       const float h0 = p->h0[e] >= p->top ? p->h0[e] + stretch : p->h0[e];
@@ -71,7 +71,7 @@ struct PolygonMeridian {
       const V c = within(t, 0.f, 1.f);
       const V er = rho - (r0 + c * dr), eh = h - (h0 + c * dh);
       nearest = lesser(nearest, er * er + eh * eh);
-      const M crosses = (splat(h0) <= h) ^ (splat(h1) <= h);
+      const K crosses = (splat(h0) <= h) ^ (splat(h1) <= h);
       const float up = dh > 0 ? 1.f : -1.f;
       inside = inside ^ (crosses & ((rho - r0) * dh * up < (h - h0) * dr * up));
     }
@@ -119,10 +119,10 @@ struct LevelArc {
     const V square = root(greater(1.f + 2.f * arc.curvature * m, 0.f));
     const V on_circle = 2.f * m / (1.f + square);
     const V fx = x - arc.sx, fy = y - arc.sy, gx = x - arc.ex, gy = y - arc.ey;
-    const M after_start = fx * arc.stx + fy * arc.sty >= 0.f;
-    const M before_end = gx * arc.etx + gy * arc.ety <= 0.f;
-    const M all = numbers(-1);
-    const M inside = arc.full       ? all
+    const K after_start = fx * arc.stx + fy * arc.sty >= 0.f;
+    const K before_end = gx * arc.etx + gy * arc.ety <= 0.f;
+    const K all = truths(true);
+    const K inside = arc.full       ? all
                      : arc.long_arc ? (after_start | before_end)
                                     : (after_start & before_end);
     const V to_ends = root(lesser(fx * fx + fy * fy, gx * gx + gy * gy));
@@ -176,14 +176,14 @@ struct BallRamp {
     return root(squared(c, z)) - radius;
   }
   // Whether the distance is below limit, without its root.
-  PROVEOUT_INNER M below_limit(const Column& c, V z, float limit) const {
+  PROVEOUT_INNER K below_limit(const Column& c, V z, float limit) const {
     const float reach = radius + limit;
     return (squared(c, z) < reach * reach) & (z - highest < limit);
   }
-  PROVEOUT_INNER M below_limit(const Column& c, float z, float limit) const {
+  PROVEOUT_INNER K below_limit(const Column& c, float z, float limit) const {
     const float reach = radius + limit;
-    const M within_reach = squared(c, z) < reach * reach;
-    return z - highest < limit ? within_reach : numbers(0);
+    const K within_reach = squared(c, z) < reach * reach;
+    return z - highest < limit ? within_reach : truths(false);
   }
   // The same for a whole plane; under the path the strip's lower edge is what is nearest.
   PROVEOUT_INNER V squared(const Column& c, float z) const {
@@ -218,7 +218,7 @@ PROVEOUT_INLINE V least_by_golden_section(F at) {
   V t1 = hi - shrink * (hi - lo), t2 = lo + shrink * (hi - lo);
   V f1 = at(t1), f2 = at(t2);
   for (int i = 0; i < 22; ++i) {
-    const M left = f1 < f2;
+    const K left = f1 < f2;
     hi = pick(left, t2, hi);
     lo = pick(left, lo, t1);
     const V next = pick(left, hi - shrink * (hi - lo), lo + shrink * (hi - lo));
@@ -236,8 +236,8 @@ PROVEOUT_INLINE V least_by_golden_section(F at) {
 // surface the value is divided by the length of its own slope, which makes it a distance to first
 // order.
 template <class F>
-PROVEOUT_INLINE V to_distance(V v, float near, float step, M concerned, F value_at) {
-  const M close = (v <= near) & (v >= -near) & concerned;
+PROVEOUT_INLINE V to_distance(V v, float near, float step, K concerned, F value_at) {
+  const K close = (v <= near) & (v >= -near) & concerned;
   if (bits(close) == 0) return v;
   const V ga = value_at(step, 0.f, 0.f) - value_at(-step, 0.f, 0.f);
   const V gb = value_at(0.f, step, 0.f) - value_at(0.f, -step, 0.f);
@@ -320,13 +320,13 @@ struct CylinderRamp {
   // Above the one, below the other, nothing of floor and top counts beside the wall.
   PROVEOUT_INNER float wall_low() const { return az + greater_of(rise, 0.f); }
   PROVEOUT_INNER float wall_high() const { return az + top; }
-  PROVEOUT_INNER M within_side(const Column& c) const {
+  PROVEOUT_INNER K within_side(const Column& c) const {
     const V d0 = c.a - within(c.a * per_run, 0.f, 1.f) * run;
     return d0 * d0 + c.b < radius * radius;
   }
   // Whether the distance is below limit, without the distance: the poses that reach the column are
   // an interval, and of these the one furthest down the ramp reaches lowest.
-  PROVEOUT_INNER M below_limit(const Column& c, V z, float limit) const {
+  PROVEOUT_INNER K below_limit(const Column& c, V z, float limit) const {
     const float reach = radius + limit;
     const V room = reach * reach - c.b;
     const V half = root(greater(room, 0.f));
@@ -335,7 +335,7 @@ struct CylinderRamp {
     return (room > 0.f) & (from <= splat(run)) & (to >= 0.f) & (lowest - z < limit) &
            (z - (az + top + greater_of(rise, 0.f)) < limit);
   }
-  PROVEOUT_INNER M below_limit(const Column& c, float z, float limit) const {
+  PROVEOUT_INNER K below_limit(const Column& c, float z, float limit) const {
     return below_limit(c, splat(z), limit);
   }
   PROVEOUT_INNER V at(const Column& c, float z) const { return at(c, splat(z)); }
@@ -350,7 +350,7 @@ struct CylinderRamp {
     const V under = below + rise * t0, end_under = below + rise * low_end;
     const V over = z - (az + top + greater_of(rise, 0.f));
     // Where nothing meets between the ends that is all.
-    const M settled = (side >= under) | (end_side <= end_under);
+    const K settled = (side >= under) | (end_side <= end_under);
     if (bits(settled) == all_lanes) return greater(pick(side >= under, side, end_under), over);
     // The root on the downhill side of t0, both without cancellation.
     const V q = radius + below;
@@ -370,7 +370,7 @@ struct CylinderRamp {
     const V toward = (c.a - t * run) * run / rho;
     const V l = within(rise / (rise + toward), 0.f, 1.f);
     const V slope = root(l * l + (1.f - l) * (1.f - l));
-    const M close = (both <= near) & (both >= -near) & (z - az <= rim);
+    const K close = (both <= near) & (both >= -near) & (z - az <= rim);
     const V meet = pick(close, both / slope, both);
     const V v = pick(side >= under, side, pick(end_side <= end_under, end_under, meet));
     // The top's height follows the pose; the highest bounds them all.
@@ -433,7 +433,7 @@ struct Table {
     V lo = splat(-1.f), hi = splat(1.f);
     for (int i = 0; i < 14; ++i) {
       const V t1 = hi - 0.61803399f * (hi - lo), t2 = lo + 0.61803399f * (hi - lo);
-      const M left = between(t1) < between(t2);
+      const K left = between(t1) < between(t2);
       hi = pick(left, t2, hi);
       lo = pick(left, lo, t1);
     }

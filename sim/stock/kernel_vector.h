@@ -15,7 +15,7 @@ constexpr int parts = lanes / register_lanes;
 typedef float F __attribute__((vector_size(4 * register_lanes)));
 typedef std::int32_t I __attribute__((vector_size(4 * register_lanes)));
 
-// Truth of sixteen comparisons, and whole numbers: all bits set where true.
+// Whole numbers; as truths all bits set where true.
 struct M {
   I part[parts];
 };
@@ -25,7 +25,17 @@ struct V {
 
 PROVEOUT_INLINE V splat(float a) {
   V v;
-  for (F& f : v.part) f = F{} + a;
+  for (F& f : v.part) {
+#if PROVEOUT_REGISTER_LANES == 16
+    f = (F)_mm512_set1_ps(a);
+#elif PROVEOUT_REGISTER_LANES == 8
+    f = (F)_mm256_set1_ps(a);
+#elif defined(__SSE2__)
+    f = (F)_mm_set1_ps(a);
+#else
+    for (int i = 0; i < register_lanes; ++i) f[i] = a;
+#endif
+  }
   return v;
 }
 PROVEOUT_INLINE M numbers(std::int32_t a) {
@@ -34,6 +44,21 @@ PROVEOUT_INLINE M numbers(std::int32_t a) {
   return m;
 }
 PROVEOUT_INLINE V zero() { return splat(0.f); }
+
+// Truth of sixteen comparisons: registers that wide have one of their own for it.
+#if PROVEOUT_REGISTER_LANES == 16
+struct K {
+  __mmask16 lanes;
+  PROVEOUT_INNER operator M() const { return {{(I)_mm512_movm_epi32(lanes)}}; }
+};
+PROVEOUT_INLINE K operator&(K a, K b) { return {static_cast<__mmask16>(a.lanes & b.lanes)}; }
+PROVEOUT_INLINE K operator|(K a, K b) { return {static_cast<__mmask16>(a.lanes | b.lanes)}; }
+PROVEOUT_INLINE K operator^(K a, K b) { return {static_cast<__mmask16>(a.lanes ^ b.lanes)}; }
+PROVEOUT_INLINE K truths(bool all) { return {static_cast<__mmask16>(all ? 0xFFFF : 0)}; }
+#else
+using K = M;
+PROVEOUT_INLINE K truths(bool all) { return numbers(all ? -1 : 0); }
+#endif
 
 #define PROVEOUT_BINARY(type, result, op)                               \
   PROVEOUT_INLINE result operator op(type a, type b) {                  \
@@ -45,46 +70,96 @@ PROVEOUT_INLINE V zero() { return splat(0.f); }
   PROVEOUT_BINARY(V, V, op)                                             \
   PROVEOUT_INLINE V operator op(V a, float b) { return a op splat(b); } \
   PROVEOUT_INLINE V operator op(float a, V b) { return splat(a) op b; }
-#define PROVEOUT_COMPARISON(op)                                         \
-  PROVEOUT_BINARY(V, M, op)                                             \
-  PROVEOUT_INLINE M operator op(V a, float b) { return a op splat(b); } \
-  PROVEOUT_INLINE M operator op(float a, V b) { return splat(a) op b; }
+#if PROVEOUT_REGISTER_LANES == 16
+#define PROVEOUT_TRUTH(op, predicate)                                             \
+  PROVEOUT_INLINE K operator op(V a, V b) {                                       \
+    return {_mm512_cmp_ps_mask((__m512)a.part[0], (__m512)b.part[0], predicate)}; \
+  }
+#else
+#define PROVEOUT_TRUTH(op, predicate) PROVEOUT_BINARY(V, K, op)
+#endif
+#define PROVEOUT_COMPARISON(op, predicate)                              \
+  PROVEOUT_TRUTH(op, predicate)                                         \
+  PROVEOUT_INLINE K operator op(V a, float b) { return a op splat(b); } \
+  PROVEOUT_INLINE K operator op(float a, V b) { return splat(a) op b; }
 
 PROVEOUT_ARITHMETIC(+)
 PROVEOUT_ARITHMETIC(-)
 PROVEOUT_ARITHMETIC(*)
 PROVEOUT_ARITHMETIC(/)
-PROVEOUT_COMPARISON(<)
-PROVEOUT_COMPARISON(<=)
-PROVEOUT_COMPARISON(>)
-PROVEOUT_COMPARISON(>=)
-PROVEOUT_COMPARISON(!=)
-PROVEOUT_COMPARISON(==)
+PROVEOUT_COMPARISON(<, _CMP_LT_OQ)
+PROVEOUT_COMPARISON(<=, _CMP_LE_OQ)
+PROVEOUT_COMPARISON(>, _CMP_GT_OQ)
+PROVEOUT_COMPARISON(>=, _CMP_GE_OQ)
+PROVEOUT_COMPARISON(!=, _CMP_NEQ_UQ)
+PROVEOUT_COMPARISON(==, _CMP_EQ_OQ)
 PROVEOUT_BINARY(M, M, &)
 PROVEOUT_BINARY(M, M, |)
 PROVEOUT_BINARY(M, M, ^)
 PROVEOUT_BINARY(M, M, +)
 PROVEOUT_BINARY(M, M, -)
-PROVEOUT_BINARY(M, M, !=)
-PROVEOUT_BINARY(M, M, ==)
+#if PROVEOUT_REGISTER_LANES == 16
+PROVEOUT_INLINE K operator!=(M a, M b) {
+  return {_mm512_cmpneq_epi32_mask((__m512i)a.part[0], (__m512i)b.part[0])};
+}
+PROVEOUT_INLINE K operator==(M a, M b) {
+  return {_mm512_cmpeq_epi32_mask((__m512i)a.part[0], (__m512i)b.part[0])};
+}
+#else
+PROVEOUT_BINARY(M, K, !=)
+PROVEOUT_BINARY(M, K, ==)
+#endif
 
 PROVEOUT_INLINE V operator-(V a) {
   V r;
   for (int i = 0; i < parts; ++i) r.part[i] = -a.part[i];
   return r;
 }
-PROVEOUT_INLINE V pick(M mask, V a, V b) {
+PROVEOUT_INLINE V pick(K mask, V a, V b) {
+#if PROVEOUT_REGISTER_LANES == 16
+  return {{(F)_mm512_mask_blend_ps(mask.lanes, (__m512)b.part[0], (__m512)a.part[0])}};
+#else
   V r;
   for (int i = 0; i < parts; ++i) r.part[i] = mask.part[i] ? a.part[i] : b.part[i];
   return r;
+#endif
 }
-PROVEOUT_INLINE M pick(M mask, M a, M b) {
+PROVEOUT_INLINE M pick(K mask, M a, M b) {
+#if PROVEOUT_REGISTER_LANES == 16
+  return {{(I)_mm512_mask_blend_epi32(mask.lanes, (__m512i)b.part[0], (__m512i)a.part[0])}};
+#else
   M r;
   for (int i = 0; i < parts; ++i) r.part[i] = mask.part[i] ? a.part[i] : b.part[i];
   return r;
+#endif
 }
-PROVEOUT_INLINE V greater(V a, V b) { return pick(a > b, a, b); }
-PROVEOUT_INLINE V lesser(V a, V b) { return pick(a < b, a, b); }
+// a > b ? a : b and a < b ? a : b, which is just what the processors' own instructions do;
+// compilers do not find them, as for numbers that are none the two sides differ.
+#if PROVEOUT_REGISTER_LANES == 16
+#define PROVEOUT_EXTREME(name, instruction, op)                                             \
+  PROVEOUT_INLINE V name(V a, V b) {                                                        \
+    return {{(F)_mm512_maskz_##instruction(0xFFFF, (__m512)a.part[0], (__m512)b.part[0])}}; \
+  }
+#elif PROVEOUT_REGISTER_LANES == 8
+#define PROVEOUT_EXTREME(name, instruction, op)                                  \
+  PROVEOUT_INLINE V name(V a, V b) {                                             \
+    for (int i = 0; i < parts; ++i)                                              \
+      a.part[i] = (F)_mm256_##instruction((__m256)a.part[i], (__m256)b.part[i]); \
+    return a;                                                                    \
+  }
+#elif defined(__SSE2__)
+#define PROVEOUT_EXTREME(name, instruction, op)                               \
+  PROVEOUT_INLINE V name(V a, V b) {                                          \
+    for (int i = 0; i < parts; ++i)                                           \
+      a.part[i] = (F)_mm_##instruction((__m128)a.part[i], (__m128)b.part[i]); \
+    return a;                                                                 \
+  }
+#else
+#define PROVEOUT_EXTREME(name, instruction, op) \
+  PROVEOUT_INLINE V name(V a, V b) { return pick(a op b, a, b); }
+#endif
+PROVEOUT_EXTREME(greater, max_ps, >)
+PROVEOUT_EXTREME(lesser, min_ps, <)
 PROVEOUT_INLINE V greater(V a, float b) { return greater(a, splat(b)); }
 PROVEOUT_INLINE V lesser(V a, float b) { return lesser(a, splat(b)); }
 PROVEOUT_INLINE V size_of(V a) { return greater(a, -a); }
@@ -129,13 +204,14 @@ PROVEOUT_INLINE V root(V a) {
 }
 
 // One bit a lane.
-PROVEOUT_INLINE std::uint32_t bits(M mask) {
+PROVEOUT_INLINE std::uint32_t bits(K mask) {
+#if PROVEOUT_REGISTER_LANES == 16
+  return mask.lanes;
+#else
   std::uint32_t all = 0;
   for (int p = 0; p < parts; ++p) {
     std::uint32_t some = 0;
-#if PROVEOUT_REGISTER_LANES == 16
-    some = _mm512_movepi32_mask((__m512i)mask.part[p]);
-#elif PROVEOUT_REGISTER_LANES == 8
+#if PROVEOUT_REGISTER_LANES == 8
     some = static_cast<std::uint32_t>(_mm256_movemask_ps((__m256)mask.part[p]));
 #elif defined(__SSE2__)
     some = static_cast<std::uint32_t>(_mm_movemask_ps((__m128)mask.part[p]));
@@ -146,6 +222,7 @@ PROVEOUT_INLINE std::uint32_t bits(M mask) {
     all |= some << (p * register_lanes);
   }
   return all;
+#endif
 }
 
 PROVEOUT_INLINE float lane_of(V a, int lane) {
@@ -155,10 +232,29 @@ PROVEOUT_INLINE float lane_of(V a, int lane) {
 }
 
 PROVEOUT_INLINE float least_of(V a) {
+#if PROVEOUT_REGISTER_LANES == 16
+  __m512 m = (__m512)a.part[0];
+  m = _mm512_maskz_min_ps(0xFFFF, m, _mm512_maskz_shuffle_f32x4(0xFFFF, m, m, 0x4E));
+  m = _mm512_maskz_min_ps(0xFFFF, m, _mm512_maskz_shuffle_f32x4(0xFFFF, m, m, 0xB1));
+  m = _mm512_maskz_min_ps(0xFFFF, m, _mm512_maskz_permute_ps(0xFFFF, m, 0x4E));
+  m = _mm512_maskz_min_ps(0xFFFF, m, _mm512_maskz_permute_ps(0xFFFF, m, 0xB1));
+  return ((F)m)[0];
+#elif PROVEOUT_REGISTER_LANES == 8
+  __m256 m = _mm256_min_ps((__m256)a.part[0], (__m256)a.part[1]);
+  m = _mm256_min_ps(m, _mm256_permute2f128_ps(m, m, 1));
+  m = _mm256_min_ps(m, _mm256_permute_ps(m, 0x4E));
+  return ((F)_mm256_min_ps(m, _mm256_permute_ps(m, 0xB1)))[0];
+#elif defined(__SSE2__)
+  __m128 m = _mm_min_ps(_mm_min_ps((__m128)a.part[0], (__m128)a.part[2]),
+                        _mm_min_ps((__m128)a.part[1], (__m128)a.part[3]));
+  m = _mm_min_ps(m, _mm_shuffle_ps(m, m, 0x4E));
+  return ((F)_mm_min_ps(m, _mm_shuffle_ps(m, m, 0xB1)))[0];
+#else
   float f[lanes];
   save(f, a);
   for (int step = lanes / 2; step > 0; step /= 2) {
     for (int i = 0; i < step; ++i) f[i] = f[i] < f[i + step] ? f[i] : f[i + step];
   }
   return f[0];
+#endif
 }
