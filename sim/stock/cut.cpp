@@ -10,6 +10,7 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <utility>
 
 #include "sim/stock/fields.h"
 #include "sim/stock/stock.h"
@@ -93,6 +94,8 @@ struct Chunk {
 struct Binner {
   std::vector<std::pair<std::uint32_t, std::uint32_t>> found;  // tile, entry
   std::vector<std::uint32_t> last;                             // by tile: the last entry, plus one
+  std::vector<std::uint32_t> place;  // by tile: how many entries, then the number of its bin
+  std::vector<std::uint32_t> tiles;  // that have any
 };
 
 CoordBBox index_box(const Box3& setup_box, const RigidMotion& stock_from_setup,
@@ -193,7 +196,10 @@ class Cutter {
   void bin(std::size_t first, std::size_t from, std::size_t to, Chunk& chunk) {
     Binner& b = binners_.local();
     b.found.clear();
-    if (b.last.size() != grid_->count()) b.last.assign(grid_->count(), 0);
+    if (b.last.size() != grid_->count()) {
+      b.last.assign(grid_->count(), 0);
+      b.place.assign(grid_->count(), 0);
+    }
     const double band = fields_.voxel * Stock::Fields::band_voxels;
     for (std::size_t i = from; i < to; ++i) {
       const BodyProfiles* body = body_of(i);
@@ -211,17 +217,30 @@ class Cutter {
       if (!options_.shank_and_holder) continue;
       for (const Profile& other : body->others) bin_body(b, motions_[i], other, number << 1 | 1, 0);
     }
-    for (const auto& [tile, entry] : b.found) b.last[tile] = 0;
-    std::stable_sort(b.found.begin(), b.found.end(),
-                     [](const auto& a, const auto& c) { return a.first < c.first; });
-    chunk.entries.reserve(b.found.size());
+    sort_into(b, chunk);
+  }
+
+  // Entries found, in the order they were found in, by tiles.
+  static void sort_into(Binner& b, Chunk& chunk) {
+    b.tiles.clear();
     for (const auto& [tile, entry] : b.found) {
-      if (chunk.bins.empty() || chunk.bins.back().tile != tile) {
-        chunk.bins.push_back({tile, static_cast<std::uint32_t>(chunk.entries.size()), 0});
-      }
-      chunk.entries.push_back(entry);
-      ++chunk.bins.back().count;
+      b.last[tile] = 0;
+      if (b.place[tile]++ == 0) b.tiles.push_back(tile);
     }
+    std::sort(b.tiles.begin(), b.tiles.end());
+    chunk.bins.reserve(b.tiles.size());
+    std::uint32_t first = 0;
+    for (const std::uint32_t tile : b.tiles) {
+      const auto number = static_cast<std::uint32_t>(chunk.bins.size());
+      chunk.bins.push_back({tile, first, 0});
+      first += std::exchange(b.place[tile], number);
+    }
+    chunk.entries.resize(b.found.size());
+    for (const auto& [tile, entry] : b.found) {
+      Chunk::Bin& bin = chunk.bins[b.place[tile]];
+      chunk.entries[bin.first + bin.count++] = entry;
+    }
+    for (const std::uint32_t tile : b.tiles) b.place[tile] = 0;
   }
 
   // Long straight motions go piece by piece, so that a diagonal does not fill its whole box.

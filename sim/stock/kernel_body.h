@@ -233,21 +233,23 @@ PROVEOUT_INLINE V occupancy_of(V voxels) {
 // Which lanes of a plane tell of engagement: x + 2 y + 4 z modulo 7, one voxel of seven along every
 // axis and face diagonal.
 struct Pattern {
-  std::uint32_t lanes_at[7] = {};
+  static constexpr int most = 7 + 3 * 4;
+  std::uint32_t lanes_at[most] = {};
   explicit Pattern(int sevenths) {
     for (int lane = 0; lane < lanes; ++lane) {
-      for (int first = 0; first < 7; ++first) {
+      for (int first = 0; first < most; ++first) {
         const int place = (first + (lane & 3) + 2 * (lane >> 2)) % 7;
         lanes_at[first] |= static_cast<std::uint32_t>(place < sevenths) << lane;
       }
     }
   }
-  PROVEOUT_INNER std::uint32_t of(int s, int plane) const {
+  // Of piece s; its planes follow each other four apart.
+  PROVEOUT_INNER const std::uint32_t* of(int s) const {
     const int block = s >> 3;
     const int phase = (block & 3) * 8 + (s & 1) * 4 +
                       2 * ((block >> 2 & 3) * 8 + (s >> 1 & 1) * 4) +
                       4 * ((block >> 4) * 8 + (s >> 2 & 1) * 4);
-    return lanes_at[(phase + 4 * plane) % 7];
+    return lanes_at + phase % 7;
   }
 };
 
@@ -341,12 +343,13 @@ static std::int64_t account_any(const TileFrame& f, const std::uint16_t* winners
   std::int64_t volume = 0;
   for (int n = 0; n < count; ++n) {
     const int s = winners[n];
+    const std::uint32_t* told = pattern.of(s);
     M sum = numbers(0);
     for (int k = 0; k < 4; ++k) {
       const float *old = stored + 64 * s + 16 * k, *tool = swept + 64 * n + 16 * k;
       PlaneChange c = plane_change(f, load(old), load(tool), band);
       if (c.changed == 0) continue;
-      choose_told(c, pattern.of(s, k), k == 0);
+      choose_told(c, told[4 * k], k == 0);
       sum = sum + c.taken;
       const std::uint32_t listed = all ? c.worth : c.faces | c.owns;
       if (listed != 0) list_voxels(c, listed, 64 * s + 16 * k, old, tool, nullptr, 0, met);

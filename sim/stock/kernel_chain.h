@@ -513,6 +513,7 @@ static void account_chain_of(const LocalSweep* sweeps, int motions, const TileFr
   const V inner_x = counting(0, 3), inner_y = counting(2, 3);
   for (int n = first; n < first + count; ++n) {
     const int s = work.winners[n], earliest = work.earliest[n];
+    const std::uint32_t* told = pattern.of(s);
     const PiecePlace at = piece_place(s);
     const V i = inner_x + at.i, j = inner_y + at.j;
     const bool alike = upright(heights, f, at.k, stored + 64 * s, work.swept + 64 * n);
@@ -528,7 +529,7 @@ static void account_chain_of(const LocalSweep* sweeps, int motions, const TileFr
       const std::int32_t* owner = work.owner + 64 * n + 16 * k;
       if (!all && (k == 0 || !alike)) c = plane_change(f, load(old), load(tool), band);
       if (c.worth == 0) continue;
-      choose_told(c, pattern.of(s, k), k == 0);
+      choose_told(c, told[4 * k], k == 0);
       const std::uint32_t listed = c.faces | c.owns;
       if (listed != 0) list_voxels(c, listed, 64 * s + 16 * k, old, tool, owner, earliest, met);
       const bool once = alike && (sharing != Sharing::coarse || c.whole);

@@ -33,9 +33,9 @@ template <>
 struct CrowdOf<BallRamp> {
   static constexpr bool exists = true;
   // lower, upper: bounds of the distance at the place. The point of each ball centre's path nearest
-  // to it, and the square of its distance.
+  // to it, how far away that is and its square.
   struct View {
-    V lower, upper, x, y, z, squared;
+    V lower, upper, x, y, z, away, squared;
     K below;  // the whole piece lies under the path, so that its points are what it is away from
   };
   V ax, ay, az, run_x, run_y, rise, per_run, run_share, slant_share, rise_share, lowest, highest,
@@ -72,17 +72,18 @@ struct CrowdOf<BallRamp> {
     v.squared = ex * ex + ey * ey + ez * ez;
     v.below = zc + reach < lowest;
     // Above its path a ball reaches as far as seen from above.
-    const V to_path = root(v.squared), to_plan = root(beside);
+    v.away = root(v.squared);
+    const V to_plan = root(beside);
     const V over = pz - highest;
-    v.lower = greater(pick(zc < lowest, to_path, to_plan) - radius, over);
-    v.upper = greater(pick(zc >= plan * rise, to_plan, to_path) - radius, over);
+    v.lower = greater(pick(zc < lowest, v.away, to_plan) - radius, over);
+    v.upper = greater(pick(zc >= plan * rise, to_plan, v.away) - radius, over);
     return v;
   }
   PROVEOUT_INNER K stays_under(const View& v, const TileBounds& bounds, int s, float px, float py,
                                float pz, float voxel) const {
-    const V away = root(greater(v.squared, 1e-20f)), per = 1.f / away;
+    const V per = 1.f / greater(v.away, 1e-10f);
     const V gain = gain_on(bounds, s, (v.x - px) * per, (v.y - py) * per, (v.z - pz) * per, voxel);
-    return v.below & ((radius - away) + gain <= worth_raising(bounds, s, voxel));
+    return v.below & ((radius - v.away) + gain <= worth_raising(bounds, s, voxel));
   }
   // Those with no point within reach of the place nearer to them than to motion `best`: with p = c
   // + v, x on the other's path at tau from its nearest point e to c and a the best's,
@@ -102,7 +103,7 @@ struct CrowdOf<CylinderRamp> {
   static constexpr bool exists = true;
   // The point of each path nearest to the place, seen from above.
   struct View {
-    V lower, upper, x, y, squared;
+    V lower, upper, x, y, away, squared;
     K covers;  // the lowest pose's floor is what the whole piece is away from
     K beside;  // the wall is
   };
@@ -134,7 +135,8 @@ struct CrowdOf<CylinderRamp> {
     v.y = ay + t * run_y;
     const V ex = px - v.x, ey = py - v.y;
     v.squared = ex * ex + ey * ey;
-    const V side = root(v.squared) - radius;
+    v.away = root(v.squared);
+    const V side = v.away - radius;
     const V lx = px - low_x, ly = py - low_y, low_squared = lx * lx + ly * ly;
     const V under = floor - pz, over = pz - top;
     v.lower = greater(greater(side, under), over);
@@ -153,11 +155,11 @@ struct CrowdOf<CylinderRamp> {
   // No pose comes deeper than the nearest one's wall, none than the lowest one's floor.
   PROVEOUT_INNER K stays_under(const View& v, const TileBounds& bounds, int s, float px, float py,
                                float pz, float voxel) const {
-    const V away = root(v.squared), per = 1.f / greater(away, 1e-10f), none = zero();
+    const V per = 1.f / greater(v.away, 1e-10f), none = zero();
     const V wall = gain_on(bounds, s, (v.x - px) * per, (v.y - py) * per, none, voxel);
     const V level = gain_on(bounds, s, none, none, splat(1.f), voxel);
     const V least = worth_raising(bounds, s, voxel);
-    return ((radius - away) + wall <= least) | ((pz - floor) + level <= least);
+    return ((radius - v.away) + wall <= least) | ((pz - floor) + level <= least);
   }
   PROVEOUT_INNER K ruled_out(const View& v, int best, float reach) const {
     const V dx = v.x - lane_of(v.x, best), dy = v.y - lane_of(v.y, best);

@@ -169,7 +169,7 @@ void difference_loop(benchmark::State& state, double voxel) {
       }
     });
     state.SetIterationTime(s);
-    rates()["csgDifference"] = double(slice) / s;
+    rates()["csgDifference"] = std::max(rates()["csgDifference"], double(slice) / s);
   }
   state.counters["motions_per_s"] = rates()["csgDifference"];
 }
@@ -267,15 +267,19 @@ void register_all() {
   const auto once = [](auto* b) {
     b->UseManualTime()->Iterations(1)->Unit(benchmark::kMillisecond);
   };
+  // What is compared is the best of two: a first run also pays for memory not touched before.
+  const auto twice = [](auto* b) {
+    b->UseManualTime()->Iterations(2)->Unit(benchmark::kMillisecond);
+  };
   for (const auto& [name, voxel, threads] : {std::tuple{"0.1 mm, 2 threads", 0.1, 2},
                                              {"0.1 mm, 1 thread", 0.1, 1},
                                              {"0.1 mm roughing", 0.1, -1},
                                              {"0.1 mm finishing", 0.1, -2},
                                              {"0.2 mm, 2 threads", 0.2, 2},
                                              {"0.4 mm, 2 threads", 0.4, 2}}) {
-    once(RegisterBenchmark(name, [=](benchmark::State& s) { cut(s, name, voxel, threads); }));
+    twice(RegisterBenchmark(name, [=](benchmark::State& s) { cut(s, name, voxel, threads); }));
   }
-  once(RegisterBenchmark("csgDifference", [](benchmark::State& s) { difference_loop(s, 0.1); }));
+  twice(RegisterBenchmark("csgDifference", [](benchmark::State& s) { difference_loop(s, 0.1); }));
   RegisterBenchmark("bare distance", bare_distance)->Iterations(3);
   once(RegisterBenchmark("motions", motions_scaling)->Arg(10'000)->Arg(100'000)->Arg(1'000'000));
   once(RegisterBenchmark("large blank", large_blank));
