@@ -352,7 +352,7 @@ class DryRun {
   // What the stock depends on before the first motion.
   Fingerprint before_cutting() const {
     Fingerprint f;
-    f.add("proveout stage 2");
+    f.add("proveout stage 3");
     f.add(result_.voxel);
     if (in_.blank_mesh)
       f.add(*in_.blank_mesh);

@@ -410,6 +410,7 @@ static void bound_any(const TileFrame& f, const float* stored, int first, int co
 }
 
 #include "sim/stock/kernel_chain.h"
+#include "sim/stock/kernel_shares.h"
 
 // Writes the winners and their bounds.
 static void write_any(const TileFrame& f, const std::uint16_t* winners, int count,

@@ -133,8 +133,9 @@ PROVEOUT_INLINE M pick(K mask, M a, M b) {
   return r;
 #endif
 }
-// a > b ? a : b and a < b ? a : b, which is just what the processors' own instructions do;
-// compilers do not find them, as for numbers that are none the two sides differ.
+
+// a > b ? a : b and a < b ? a : b: to the bit what the processors' own instructions do, but GCC 12
+// makes a comparison and a choice of them.
 #if PROVEOUT_REGISTER_LANES == 16
 #define PROVEOUT_EXTREME(name, instruction, op)                                             \
   PROVEOUT_INLINE V name(V a, V b) {                                                        \

@@ -1,0 +1,260 @@
+// What a chain takes, told apart between its motions. Included by kernel_body.h.
+
+// Whether a motion comes deeper than limit.
+template <class Path, class Z>
+PROVEOUT_INLINE K reaches(const Path& path, const Column& shared, Z z, float limit) {
+  if constexpr (requires { path.below_limit(shared, z, limit); })
+    return path.below_limit(shared, z, limit);
+  else
+    return path.at(shared, z) < limit;
+}
+
+// A plane of a piece where the tile lies along the setup's axes has one height.
+template <class Path>
+PROVEOUT_INLINE K reaches_plane(const Path& path, const Column& shared, const TileFrame& f, V z,
+                                float k) {
+  return f.aligned ? reaches(path, shared, k * f.voxel, 0.f) : reaches(path, shared, z, 0.f);
+}
+template <class Path>
+PROVEOUT_INLINE V plane_distance(const Path& path, const Column& shared, const TileFrame& f, V z,
+                                 float k) {
+  return f.aligned ? path.at(shared, k * f.voxel) : path.at(shared, z);
+}
+
+// Distance to an upright wall, whatever the height, and whether it is negative.
+template <class Path>
+PROVEOUT_INLINE V wall_distance(const Path& path, const Column& column) {
+  if constexpr (requires { path.side_of(column); })
+    return path.side_of(column);
+  else
+    return path.at(column, 0.f);
+}
+template <class Path>
+PROVEOUT_INLINE K in_wall(const Path& path, const Column& column) {
+  if constexpr (requires { path.within_side(column); })
+    return path.within_side(column);
+  else
+    return wall_distance(path, column) < 0.f;
+}
+
+// The first motion of the chain that comes deeper than limit at each point, -1: none.
+static void first_any(const LocalSweep* sweeps, int motions, const float* x, const float* y,
+                      const float* z, int count, float limit, const std::int32_t* earliest,
+                      std::int32_t* first) {
+  with_path(sweeps[0], [&](const auto& kind) {
+    using Path = std::remove_cvref_t<decltype(kind)>;
+    const ChainPaths<Path> chain(sweeps, motions);
+    const Path* paths = chain.paths;
+    for (int i = 0; i < count; i += lanes) {
+      const V px = load(x + i), py = load(y + i), pz = load(z + i);
+      M found = numbers(-1);
+      int from = motions;
+      for (int n = i; n < i + lanes && n < count; ++n)
+        from = earliest[n] < from ? earliest[n] : from;
+      for (int m = from; m < motions; ++m) {
+        const Column shared = paths[m].column(px, py);
+        const K here = reaches(paths[m], shared, pz, limit) & (found == numbers(-1));
+        found = pick(here, numbers(m), found);
+        if (bits(found == numbers(-1)) == 0) break;
+      }
+      save(first + i, found);
+    }
+  });
+}
+
+// Volume by motion and lane, voxels * volume_scale. Sixteen pieces of four planes at most between
+// clearing and add_to: no lane overflows.
+struct ShareSums {
+  static_assert(4 * MetVoxels::pieces_at_once * static_cast<std::int64_t>(MetVoxels::volume_scale) <
+                INT32_MAX);
+  M by[ChainWork::most_motions];
+  explicit ShareSums(int motions) {
+    for (int m = 0; m < motions; ++m) by[m] = numbers(0);
+  }
+  PROVEOUT_INNER void add(int m, M volume) { by[m] = by[m] + volume; }
+  PROVEOUT_INNER void add_to_owners(M volume, const std::int32_t* owner) {
+    const M owners = load_as<M>(owner);
+    for (std::uint32_t rest = bits(volume != numbers(0)); rest != 0;) {
+      const std::int32_t m = owner[__builtin_ctz(rest)];
+      const K mine = owners == numbers(m);
+      add(m, mine & volume);
+      rest &= ~bits(mine);
+    }
+  }
+  void add_to(VolumeShares& shares, int motions) const {
+    for (int m = 0; m < motions; ++m) {
+      std::int32_t lane[lanes];
+      save(lane, by[m]);
+      for (const std::int32_t some : lane) shares.whole[m] += some;
+    }
+  }
+};
+
+// A plane of a piece that goes from deep inside the stock to far outside: sixteen whole voxels,
+// each of the first motion that frees it, or where rounding finds none of its owner. wall: it
+// stands for all four planes of an upright wall.
+template <class Path>
+PROVEOUT_INLINE void share_whole_plane(const Path* paths, const TileFrame& f, V i, V j, float k,
+                                       std::uint32_t near, bool wall, const std::int32_t* owner,
+                                       ShareSums& sums) {
+  const M voxel = numbers((wall ? 4 : 1) * static_cast<std::int32_t>(MetVoxels::volume_scale));
+  const Places p = placed(f, i, j, splat(k));
+  K left = truths(true);
+  for (; near != 0; near &= near - 1) {
+    const int m = __builtin_ctz(near);
+    const Column column = paths[m].column(p.x, p.y);
+    const K here =
+        left & (wall ? in_wall(paths[m], column) : reaches_plane(paths[m], column, f, p.z, k));
+    sums.add(m, here & voxel);
+    left = left ^ here;
+    if (bits(left) == 0) return;
+  }
+  sums.add_to_owners(left & voxel, owner);
+}
+
+// The same for the four planes of a piece that all go.
+template <class Path>
+PROVEOUT_INLINE void share_whole_piece(const Path* paths, const TileFrame& f, V i, V j, float k,
+                                       std::uint32_t near, const std::int32_t* owner,
+                                       ShareSums& sums) {
+  const M voxel = numbers(static_cast<std::int32_t>(MetVoxels::volume_scale));
+  K left[4];
+  for (K& plane : left) plane = truths(true);
+  for (; near != 0; near &= near - 1) {
+    const int m = __builtin_ctz(near);
+    const Column column = paths[m].column(i * f.voxel, j * f.voxel);
+    M part = numbers(0);
+    K rest = truths(false);
+    for (int n = 0; n < 4; ++n) {
+      const float level = (k + static_cast<float>(n)) * f.voxel;
+      const K here = left[n] & reaches(paths[m], column, level, 0.f);
+      part = part + (here & voxel);
+      left[n] = left[n] ^ here;
+      rest = rest | left[n];
+    }
+    sums.add(m, part);
+    if (bits(rest) == 0) return;
+  }
+  for (int n = 0; n < 4; ++n) sums.add_to_owners(left[n] & voxel, owner + 16 * n);
+}
+
+// A plane of a piece cut by motions of a few voxels: each takes what its own front passes, told by
+// how far the front comes into the voxel. What rounding leaves goes to the owner, so that the sum
+// is what the plane loses, to the last bit. taken: of all planes it stands for.
+template <class Path>
+PROVEOUT_INLINE void share_plane_by_front(const Path* paths, const TileFrame& f, V i, V j, float k,
+                                          std::uint32_t near, bool wall, M taken, V old, V now,
+                                          const std::int32_t* owner, ShareSums& sums) {
+  const float per_voxel = 1.f / f.voxel, hair = 1e-4f;
+  const V before = within(old * per_voxel + 0.5f, 0.f, 1.f),
+          after = within(now * per_voxel + 0.5f, 0.f, 1.f);
+  const K passed = after - before > 1e-3f;
+  const V per_front =
+      pick(passed, as_floats(taken) / pick(passed, after - before, splat(1.f)), zero());
+  const Places p = placed(f, i, j, splat(k));
+  M left = taken;
+  V front = before;
+  for (; near != 0 && bits(passed & (front < after - hair)) != 0; near &= near - 1) {
+    const int m = __builtin_ctz(near);
+    const Column column = paths[m].column(p.x, p.y);
+    const V depth =
+        -(wall ? wall_distance(paths[m], column) : plane_distance(paths[m], column, f, p.z, k));
+    const V comes = lesser(greater(within(depth * per_voxel + 0.5f, 0.f, 1.f), front), after);
+    const M part = whole((comes - front) * per_front);
+    front = comes;
+    left = left - part;
+    sums.add(m, part);
+  }
+  sums.add_to_owners(left, owner);
+}
+
+// The heights between which nothing of the floors and tops of a chain counts beside the walls, as
+// far as it tells of volume; empty for bodies whose wall is not upright.
+struct UprightHeights {
+  float low = 1e30f, high = -1e30f;
+  template <class Path>
+  UprightHeights(const Path* paths, int motions, float voxel) {
+    if constexpr (requires { paths->wall_low(); }) {
+      low = -1e30f, high = 1e30f;
+      for (int m = 0; m < motions; ++m) {
+        low = paths[m].wall_low() > low ? paths[m].wall_low() : low;
+        high = paths[m].wall_high() < high ? paths[m].wall_high() : high;
+      }
+      low += 0.5f * voxel;
+      high -= 0.5f * voxel;
+    }
+  }
+};
+
+// Whether a piece is the same at all its heights, before and after: of a wall one plane tells all.
+PROVEOUT_INLINE bool upright(const UprightHeights& heights, const TileFrame& f, float k,
+                             const float* old, const float* tool) {
+  if (!f.aligned || k * f.voxel <= heights.low || (k + 3.f) * f.voxel >= heights.high) return false;
+  const V first_old = load(old), first_tool = load(tool);
+  K differs = truths(false);
+  for (int n = 16; n < 64; n += 16) {
+    differs = differs | (load(old + n) != first_old) | (load(tool + n) != first_tool);
+  }
+  return bits(differs) == 0;
+}
+
+// What a chain's winners take: account_any's, with the volume in shares.
+template <class Path>
+static void account_chain_of(const LocalSweep* sweeps, int motions, const TileFrame& f,
+                             const ChainWork& work, int first, int count, const float* stored,
+                             float band, int sevenths, Sharing sharing, MetVoxels& met,
+                             VolumeShares& shares) {
+  const Pattern pattern(sevenths);
+  const ChainPaths<Path> chain(sweeps, motions);
+  const Path* paths = chain.paths;
+  ShareSums sums(motions);
+  const UprightHeights heights(paths, motions, f.voxel);
+  const V inner_x = counting(0, 3), inner_y = counting(2, 3);
+  for (int n = first; n < first + count; ++n) {
+    const int s = work.winners[n], earliest = work.earliest[n];
+    const std::uint32_t* told = pattern.of(s);
+    const PiecePlace at = piece_place(s);
+    const V i = inner_x + at.i, j = inner_y + at.j;
+    const bool alike = upright(heights, f, at.k, stored + 64 * s, work.swept + 64 * n);
+    const bool all = goes_whole(f, stored + 64 * s, work.swept + 64 * n, band);
+    const bool shared = all && f.aligned && !alike && sharing != Sharing::fine;
+    if (shared) {
+      share_whole_piece(paths, f, i, j, at.k, work.near[n], work.owner + 64 * n, sums);
+    }
+    PlaneChange c;
+    if (all) c = whole_plane();
+    for (int k = 0; k < 4; ++k) {
+      const float *old = stored + 64 * s + 16 * k, *tool = work.swept + 64 * n + 16 * k;
+      const std::int32_t* owner = work.owner + 64 * n + 16 * k;
+      if (!all && (k == 0 || !alike)) c = plane_change(f, load(old), load(tool), band);
+      if (c.worth == 0) continue;
+      choose_told(c, told[4 * k], k == 0);
+      const std::uint32_t listed = c.faces | c.owns;
+      if (listed != 0) list_voxels(c, listed, 64 * s + 16 * k, old, tool, owner, earliest, met);
+      const bool once = alike && (sharing != Sharing::coarse || c.whole);
+      if (shared || (once && k != 0)) continue;
+      const float height = at.k + static_cast<float>(k);
+      if (c.whole && sharing != Sharing::fine) {
+        share_whole_plane(paths, f, i, j, height, work.near[n], once, owner, sums);
+      } else if (sharing == Sharing::coarse) {
+        share_plane(c, 64 * s + 16 * k, owner, earliest, shares);
+      } else {
+        const M twice = c.taken + c.taken;
+        share_plane_by_front(paths, f, i, j, height, work.near[n], once,
+                             once ? twice + twice : c.taken, load(old), lesser(-load(tool), band),
+                             owner, sums);
+      }
+    }
+  }
+  sums.add_to(shares, motions);
+}
+
+static void account_chain_any(const LocalSweep* sweeps, int motions, const TileFrame& f,
+                              const ChainWork& work, int first, int count, const float* stored,
+                              float band, int sevenths, Sharing sharing, MetVoxels& met,
+                              VolumeShares& shares) {
+  with_path(sweeps[0], [&](const auto& path) {
+    account_chain_of<std::remove_cvref_t<decltype(path)>>(
+        sweeps, motions, f, work, first, count, stored, band, sevenths, sharing, met, shares);
+  });
+}
