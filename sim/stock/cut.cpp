@@ -335,11 +335,13 @@ class Cutter {
     });
     std::size_t count = cut_.samples.size();
     for (const auto& some : samples) count += some.size();
-    cut_.samples.reserve(count);
+    if (count > cut_.samples.capacity())
+      cut_.samples.reserve(std::max(count, 2 * cut_.samples.capacity()));
     for (std::size_t c = 0; c < chunks; ++c) {
       const auto before = static_cast<std::uint32_t>(cut_.samples.size());
       over_chunk(c, [&](std::size_t, MotionOutcome& out) { out.first_sample += before; });
       cut_.samples.insert(cut_.samples.end(), samples[c].begin(), samples[c].end());
+      samples[c] = {};
     }
   }
 

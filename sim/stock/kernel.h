@@ -58,17 +58,6 @@ enum class Sharing {
   fine     // voxel by voxel, by how far each motion's front comes into it
 };
 
-// Volume a chain takes.
-struct VolumeShares {
-  int count = 0;
-  std::array<std::uint16_t, MetVoxels::most> index{};
-  std::array<std::int32_t, MetVoxels::most> taken{};  // voxels * volume_scale, of all it stands for
-  std::array<std::int32_t, MetVoxels::most> owner{};  // the motion that made the surface there
-  std::array<std::int32_t, MetVoxels::most>
-      earliest{};                        // the first motion that comes near; owner: no need to ask
-  std::array<std::int64_t, 16> whole{};  // by motion: voxels * volume_scale, told already
-};
-
 // First touches of many points; see FirstTouch. bearing: left / (|left| + ahead), which grows with
 // the angle from the feed direction, -1 at -90 degrees and 1 at 90; for plunges on to +-2 at +-180.
 struct Touches {
@@ -89,10 +78,24 @@ struct ChainWork {
   // -1: the stored value stands.
   float* swept = nullptr;
   std::int32_t* owner = nullptr;
-  std::array<std::uint32_t, 512> near{};     // motions that come within a voxel of it, a bit each
-  std::array<std::int32_t, 512> earliest{};  // the first of them; if none does, that changes it
+  // Of winners: motions that may change the piece and come within a voxel of it, a bit each; the
+  // first of these, or if there are none, of those that may change it.
+  std::array<std::uint32_t, 512> near{};
+  std::array<std::int32_t, 512> earliest{};
   std::array<std::uint16_t, 512> winners{};
   std::uint64_t evaluated = 0;  // pieces
+};
+
+// Volume a chain takes.
+struct VolumeShares {
+  int count = 0;
+  std::array<std::uint16_t, MetVoxels::most> index{};
+  std::array<std::int32_t, MetVoxels::most> taken{};  // voxels * volume_scale, of all it stands for
+  std::array<std::int32_t, MetVoxels::most> owner{};  // the motion that made the surface there
+  std::array<std::int32_t, MetVoxels::most>
+      earliest{};  // the first motion that comes near; owner: no need to ask
+  std::array<std::int64_t, ChainWork::most_motions>
+      whole{};  // by motion: voxels * volume_scale, told already
 };
 
 struct Kernels {

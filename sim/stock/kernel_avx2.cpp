@@ -3,6 +3,7 @@
 #include <immintrin.h>
 #endif
 
+#include <algorithm>
 #include <new>
 #include <type_traits>
 

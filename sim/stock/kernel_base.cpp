@@ -1,8 +1,9 @@
 // The kernels for: base.
-#if defined(__x86_64__)
+#if defined(__x86_64__) || defined(__SSE2__)
 #include <immintrin.h>
 #endif
 
+#include <algorithm>
 #include <new>
 #include <type_traits>
 

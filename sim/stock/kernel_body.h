@@ -459,10 +459,11 @@ PROVEOUT_INLINE V radius_at(const Profile& p, V h) {
   return pick(inside, radius, zero());
 }
 
-// Where along a motion in plan a ball touches a point first, of radius r and with a shank of its
-// own radius over it: beside the shank where the shank is, else at the nearer end of the ball's
-// chord through the point along the path.
-PROVEOUT_INLINE V ball_touches(const Column& c, V height, float r, float climb, float run) {
+// Where along a motion in plan a ball of radius r, with a shank of its own radius up to top,
+// touches a point first: beside the shank where the shank is, else at the nearer end of the ball's
+// chord through the point along the path. Going up, not before the top is as high as the point.
+PROVEOUT_INLINE V ball_touches(const Column& c, V height, float r, float top, float climb,
+                               float run) {
   const float per_slant = 1.f / (1.f + climb * climb);
   const V beside = within(c.a - root(greater(r * r - c.b * c.b, 0.f)), 0.f, run);
   const V up = height - r;
@@ -470,10 +471,11 @@ PROVEOUT_INLINE V ball_touches(const Column& c, V height, float r, float climb, 
   const V along = c.a - nearest, over = up - climb * nearest;
   const V chord = greater(r * r - (along * along + over * over + c.b * c.b), 0.f);
   const V ball = within(nearest - root(chord * per_slant), 0.f, run);
-  return pick(up - climb * beside >= 0.f, beside, ball);
+  const V at = pick(up - climb * beside >= 0.f, beside, ball);
+  return climb > 0.f ? within(greater(at, (height - top) / splat(climb)), 0.f, run) : at;
 }
 
-// first_touch of sweep.h for straight motions that go somewhere horizontally.
+// First touches, as in sweep.h, by straight motions that go somewhere horizontally.
 static void touches_any(const LocalSweep& s, const float* x, const float* y, const float* z,
                         int count, Touches& to) {
   const float climb = s.rise / s.run;
@@ -482,8 +484,8 @@ static void touches_any(const LocalSweep& s, const float* x, const float* y, con
   for (int i = 0; i < count; i += lanes) {
     const Column c = along_across(load(x + i), load(y + i), s.ax, s.ay, s.ux, s.uy);
     const V height = load(z + i) - s.az;
-    V at =
-        ball ? ball_touches(c, height, s.profile->corner, climb, s.run) : within(c.a, 0.f, s.run);
+    V at = ball ? ball_touches(c, height, s.profile->corner, s.top, climb, s.run)
+                : within(c.a, 0.f, s.run);
     for (int n = 0; n < rounds; ++n) {
       const V r = radius_at(*s.profile, height - climb * at);
       const V next = within(c.a - root(greater(r * r - c.b * c.b, 0.f)), 0.f, s.run);

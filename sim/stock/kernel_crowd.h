@@ -38,24 +38,22 @@ struct CrowdOf<BallRamp> {
     V lower, upper, x, y, z, away, squared;
     K below;  // the whole piece lies under the path, so that its points are what it is away from
   };
-  V ax, ay, az, run_x, run_y, rise, per_run, run_share, slant_share, rise_share, lowest, highest,
-      run;
+  V ax, ay, az, run_x, run_y, rise, per_run, slant_share, rise_share, lowest, highest;
   float radius;
   CrowdOf(const BallRamp* paths, int motions)
       : ax(of_all(paths, motions, &BallRamp::ax)),
         ay(of_all(paths, motions, &BallRamp::ay)),
         az(of_all(paths, motions, &BallRamp::az)),
         rise(of_all(paths, motions, &BallRamp::rise)),
-        run_share(of_all(paths, motions, &BallRamp::run_share)),
         rise_share(of_all(paths, motions, &BallRamp::rise_share)),
         lowest(of_all(paths, motions, &BallRamp::lowest)),
         highest(of_all(paths, motions, &BallRamp::highest)),
-        run(of_all(paths, motions, &BallRamp::run)),
         radius(paths[0].radius) {
+    const V run = of_all(paths, motions, &BallRamp::run);
     run_x = run * of_all(paths, motions, &BallRamp::ux);
     run_y = run * of_all(paths, motions, &BallRamp::uy);
     per_run = 1.f / greater(run * run, 1e-20f);
-    slant_share = run_share / greater(run, 1e-10f);
+    slant_share = of_all(paths, motions, &BallRamp::run_share) / greater(run, 1e-10f);
   }
   PROVEOUT_INNER View view(float px, float py, float pz, float reach) const {
     const V dx = px - ax, dy = py - ay, zc = pz - az;

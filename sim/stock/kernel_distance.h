@@ -185,15 +185,7 @@ struct BallRamp {
     const K within_reach = squared(c, z) < reach * reach;
     return z - highest < limit ? within_reach : truths(false);
   }
-  // The same for a whole plane; under the path the strip's lower edge is what is nearest.
-  PROVEOUT_INNER V squared(const Column& c, float z) const {
-    const float zc = z - az;
-    if (zc >= lowest) return squared(c, splat(z));
-    const V t = within(c.a * run_share + zc * rise_share, 0.f, 1.f);
-    const V eu = c.a - t * run, ez = zc - t * rise;
-    return eu * eu + ez * ez + c.b;
-  }
-  // Of the distance to the strip.
+  // Square of the distance to the strip.
   PROVEOUT_INNER V squared(const Column& c, V z) const {
     const V zc = z - az;  // height over the ball's centre at the start
     const V t = within(c.a * run_share + zc * rise_share, 0.f, 1.f);
@@ -207,6 +199,15 @@ struct BallRamp {
     const V square = beside * beside;
     const V under = pick(beside != 0.f, lesser(to_edge, square + below * below), to_edge);
     return pick(below == 0.f, square, under) + c.b;
+  }
+  // The same, but for rounding, for a whole plane: under the path the strip's lower edge is what is
+  // nearest.
+  PROVEOUT_INNER V squared(const Column& c, float z) const {
+    const float zc = z - az;
+    if (zc >= lowest) return squared(c, splat(z));
+    const V t = within(c.a * run_share + zc * rise_share, 0.f, 1.f);
+    const V eu = c.a - t * run, ez = zc - t * rise;
+    return eu * eu + ez * ez + c.b;
   }
 };
 

@@ -62,11 +62,12 @@ static void first_any(const LocalSweep* sweeps, int motions, const float* x, con
   });
 }
 
-// Volume by motion and lane, voxels * volume_scale. Sixteen pieces of four planes at most between
-// clearing and add_to: no lane overflows.
+// Volume by motion and lane, voxels * volume_scale. Between clearing and add_to come pieces_at_once
+// of four planes at most, each lane with a voxel, and what occupancy overshoots by: no lane
+// overflows.
 struct ShareSums {
   static_assert(4 * MetVoxels::pieces_at_once * static_cast<std::int64_t>(MetVoxels::volume_scale) <
-                INT32_MAX);
+                INT32_MAX / 9 * 8);
   M by[ChainWork::most_motions];
   explicit ShareSums(int motions) {
     for (int m = 0; m < motions; ++m) by[m] = numbers(0);
@@ -112,7 +113,7 @@ PROVEOUT_INLINE void share_whole_plane(const Path* paths, const TileFrame& f, V 
   sums.add_to_owners(left & voxel, owner);
 }
 
-// The same for the four planes of a piece that all go.
+// The same for the four planes of a piece that all go, in a tile along the setup's axes.
 template <class Path>
 PROVEOUT_INLINE void share_whole_piece(const Path* paths, const TileFrame& f, V i, V j, float k,
                                        std::uint32_t near, const std::int32_t* owner,

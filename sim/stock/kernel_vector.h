@@ -48,12 +48,12 @@ PROVEOUT_INLINE V zero() { return splat(0.f); }
 // Truth of sixteen comparisons: registers that wide have one of their own for it.
 #if PROVEOUT_REGISTER_LANES == 16
 struct K {
-  __mmask16 lanes;
-  PROVEOUT_INNER operator M() const { return {{(I)_mm512_movm_epi32(lanes)}}; }
+  __mmask16 set;
+  PROVEOUT_INNER operator M() const { return {{(I)_mm512_movm_epi32(set)}}; }
 };
-PROVEOUT_INLINE K operator&(K a, K b) { return {static_cast<__mmask16>(a.lanes & b.lanes)}; }
-PROVEOUT_INLINE K operator|(K a, K b) { return {static_cast<__mmask16>(a.lanes | b.lanes)}; }
-PROVEOUT_INLINE K operator^(K a, K b) { return {static_cast<__mmask16>(a.lanes ^ b.lanes)}; }
+PROVEOUT_INLINE K operator&(K a, K b) { return {static_cast<__mmask16>(a.set & b.set)}; }
+PROVEOUT_INLINE K operator|(K a, K b) { return {static_cast<__mmask16>(a.set | b.set)}; }
+PROVEOUT_INLINE K operator^(K a, K b) { return {static_cast<__mmask16>(a.set ^ b.set)}; }
 PROVEOUT_INLINE K truths(bool all) { return {static_cast<__mmask16>(all ? 0xFFFF : 0)}; }
 #else
 using K = M;
@@ -117,7 +117,7 @@ PROVEOUT_INLINE V operator-(V a) {
 }
 PROVEOUT_INLINE V pick(K mask, V a, V b) {
 #if PROVEOUT_REGISTER_LANES == 16
-  return {{(F)_mm512_mask_blend_ps(mask.lanes, (__m512)b.part[0], (__m512)a.part[0])}};
+  return {{(F)_mm512_mask_blend_ps(mask.set, (__m512)b.part[0], (__m512)a.part[0])}};
 #else
   V r;
   for (int i = 0; i < parts; ++i) r.part[i] = mask.part[i] ? a.part[i] : b.part[i];
@@ -126,7 +126,7 @@ PROVEOUT_INLINE V pick(K mask, V a, V b) {
 }
 PROVEOUT_INLINE M pick(K mask, M a, M b) {
 #if PROVEOUT_REGISTER_LANES == 16
-  return {{(I)_mm512_mask_blend_epi32(mask.lanes, (__m512i)b.part[0], (__m512i)a.part[0])}};
+  return {{(I)_mm512_mask_blend_epi32(mask.set, (__m512i)b.part[0], (__m512i)a.part[0])}};
 #else
   M r;
   for (int i = 0; i < parts; ++i) r.part[i] = mask.part[i] ? a.part[i] : b.part[i];
@@ -207,7 +207,7 @@ PROVEOUT_INLINE V root(V a) {
 // One bit a lane.
 PROVEOUT_INLINE std::uint32_t bits(K mask) {
 #if PROVEOUT_REGISTER_LANES == 16
-  return mask.lanes;
+  return mask.set;
 #else
   std::uint32_t all = 0;
   for (int p = 0; p < parts; ++p) {

@@ -22,7 +22,7 @@ inline int tile_index(int x, int y, int z) {
   return (x & 3) | (y & 3) << 2 | (z & 3) << 4 | (x >> 2 & 1) << 6 | (y >> 2 & 1) << 7 |
          (z >> 2 & 1) << 8 | (x >> 3) << 9 | (y >> 3) << 11 | (z >> 3) << 13;
 }
-// The bits of an axis; a step along it goes through them alone, from the last voxel to the first.
+// The bits of an axis. Stepping touches only these; past the last voxel comes the first again.
 inline constexpr int tile_x_bits = 0x0643, tile_y_bits = 0x188C, tile_z_bits = 0x6130;
 inline int tile_ahead(int index, int axis) {
   return (((index | ~axis) + 1) & axis) | (index & ~axis);

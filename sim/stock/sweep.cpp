@@ -299,45 +299,27 @@ FirstTouch seen_from(const Vec3& foot, double cx, double cy, const Vec3& p, doub
   return t;
 }
 
-FirstTouch touch_on_line(const Sweep& s, const Vec3& p) {
+// The body reaches the point when its underside at that radius does.
+FirstTouch touch_on_plunge(const Sweep& s, const Vec3& p) {
   const nc::Motion& m = *s.motion;
-  const Vec3 step = m.end - m.start;
-  const double run = std::hypot(step.x(), step.y());
+  const double fall = m.end.z() - m.start.z();
   const double base = s.profile->base;
-  if (run < most_level_rise) {
-    // A plunge: the body reaches the point when its underside at that radius does.
-    FirstTouch t = seen_from(m.end + Vec3(0, 0, base), 1, 0, p, 0);
-    t.plunging = true;
-    if (step.z() < 0) {
-      const double rho = std::hypot(t.left, t.ahead);
-      double under = 0;  // height above the foot at which the body is that wide
-      double lo = 0, hi = s.profile->top;
-      for (int i = 0; i < 24 && s.profile->radius_at(static_cast<float>(lo)) < rho; ++i) {
-        const double mid = 0.5 * (lo + hi);
-        (s.profile->radius_at(static_cast<float>(mid)) < rho ? lo : hi) = mid;
-        under = hi;
-      }
-      const double foot_then = p.z() - under;
-      t.along = static_cast<float>(std::clamp(m.start.z() + base - foot_then, 0.0, s.length));
-      t.height = static_cast<float>(p.z() - (m.start.z() + base - t.along));
+  FirstTouch t = seen_from(m.end + Vec3(0, 0, base), 1, 0, p, 0);
+  t.plunging = true;
+  if (fall < 0) {
+    const double rho = std::hypot(t.left, t.ahead);
+    double under = 0;  // height above the foot at which the body is that wide
+    double lo = 0, hi = s.profile->top;
+    for (int i = 0; i < 24 && s.profile->radius_at(static_cast<float>(lo)) < rho; ++i) {
+      const double mid = 0.5 * (lo + hi);
+      (s.profile->radius_at(static_cast<float>(mid)) < rho ? lo : hi) = mid;
+      under = hi;
     }
-    return t;
+    const double foot_then = p.z() - under;
+    t.along = static_cast<float>(std::clamp(m.start.z() + base - foot_then, 0.0, s.length));
+    t.height = static_cast<float>(p.z() - (m.start.z() + base - t.along));
   }
-  const double cx = step.x() / run, cy = step.y() / run;
-  const double u = (p.x() - m.start.x()) * cx + (p.y() - m.start.y()) * cy;
-  const double v = (p.y() - m.start.y()) * cx - (p.x() - m.start.x()) * cy;
-  double at = std::clamp(u, 0.0, run);
-  // The front of the body: ahead of the axis by the chord at that side. On a ramp the height, and
-  // so the radius, changes with the pose; a few rounds settle it.
-  const int rounds = s.kind == SweepKind::level_line ? 1 : 6;
-  for (int i = 0; i < rounds; ++i) {
-    const double foot = m.start.z() + base + step.z() * at / run;
-    const double r = s.profile->radius_at(static_cast<float>(p.z() - foot));
-    const double next = std::clamp(u - std::sqrt(std::max(0.0, r * r - v * v)), 0.0, run);
-    at = i == 0 ? next : 0.5 * (at + next);
-  }
-  const double share = at / run;
-  return seen_from(m.start + share * step + Vec3(0, 0, base), cx, cy, p, share * s.length);
+  return t;
 }
 
 FirstTouch touch_on_arc(const Sweep& s, const Vec3& p) {
@@ -404,7 +386,7 @@ FirstTouch first_touch(const Sweep& s, const Vec3& point) {
     case SweepKind::table:
       return touch_on_table(s, point);
     default:
-      return touch_on_line(s, point);
+      return touch_on_plunge(s, point);
   }
 }
 

@@ -102,7 +102,9 @@ struct FirstTouch {
   float ahead = 0;        // mm from the axis along the feed
   bool plunging = false;  // the feed has no horizontal direction
 };
-FirstTouch first_touch(const Sweep& sweep, const Vec3& point);  // point: setup frame
+// Of a plunge, an arc or a curve; other straight motions are the kernels' (Kernels::touches).
+// point: setup frame.
+FirstTouch first_touch(const Sweep& sweep, const Vec3& point);
 
 // left / (|left| + ahead), ahead no less than 0; grows with the angle from the feed direction,
 // -1..1. For a plunge it goes on behind to -2..2.
