@@ -3,6 +3,7 @@
 #pragma once
 
 #include <array>
+#include <cstddef>
 #include <cstdint>
 #include <vector>
 
@@ -71,9 +72,10 @@ struct ChainWork {
     float centre;
     std::int32_t motion;
   };
-  std::vector<std::uint16_t> list = std::vector<std::uint16_t>(512 * most_motions);
-  std::vector<float> centre = std::vector<float>(512 * most_motions);
-  std::vector<Reach> by_piece = std::vector<Reach>(512 * most_motions);
+  static constexpr std::size_t most_listed = std::size_t{512} * most_motions;
+  std::vector<std::uint16_t> list = std::vector<std::uint16_t>(most_listed);
+  std::vector<float> centre = std::vector<float>(most_listed);
+  std::vector<Reach> by_piece = std::vector<Reach>(most_listed);
   // Of winners, one after another: least distance over the motions, at most -stored; its motion,
   // -1: the stored value stands.
   float* swept = nullptr;
