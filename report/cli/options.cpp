@@ -12,6 +12,7 @@
 #include "report/cli/input_guard.h"
 #include "report/cli/interrupt.h"
 #include "report/cli/output_place.h"
+#include "report/cli/progress_line.h"
 #include "report/files/atomic_file.h"
 #include "report/text/terminal.h"
 #include "report/text/words.h"
@@ -237,7 +238,7 @@ std::optional<run::JobResult> run_job(const SimulateOptions& options,
   if (job) {
     keep_inputs(*job, options);
     need_folder(options.out, "--out");
-    text::ProgressLine progress(!options.quiet);
+    ProgressLine progress(!options.quiet);
     run::RunOptions run_options = run_options_of(options, keep_stock_after_setups);
     run_options.stages = stages_in(options.stages);
     run_options.expected = [&](const run::Forecast& needs) {

@@ -1,7 +1,6 @@
-// What the terminal can show, and the progress line on it.
+// What a terminal can show. Asks about streams, never writes to one.
 #pragma once
 
-#include <chrono>
 #include <cstdio>
 #include <string>
 
@@ -14,21 +13,5 @@ bool is_terminal(std::FILE* stream);
 enum class Ink { plain, bold, red, yellow, blue, dim };
 // text in that ink if colour is on.
 std::string inked(const std::string& text, Ink ink, bool colour);
-
-// One line on standard error, redrawn at most ten times a second; silent where that is no terminal.
-class ProgressLine {
- public:
-  explicit ProgressLine(bool enabled);
-  ~ProgressLine();
-  ProgressLine(const ProgressLine&) = delete;
-  ProgressLine& operator=(const ProgressLine&) = delete;
-  void show(const std::string& what, double share);
-  void clear();
-
- private:
-  bool enabled_;
-  bool drawn_ = false;
-  std::chrono::steady_clock::time_point last_{};
-};
 
 }  // namespace proveout::text
