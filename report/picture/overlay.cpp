@@ -41,7 +41,9 @@ const std::map<char, std::array<std::uint8_t, 7>>& letters() {
       {'L', {16, 16, 16, 16, 16, 16, 31}}, {'A', {14, 17, 17, 31, 17, 17, 17}},
       {'N', {17, 25, 21, 19, 17, 17, 17}}, {'K', {17, 18, 20, 24, 20, 18, 17}},
       {'O', {14, 17, 17, 17, 17, 17, 14}}, {'V', {17, 17, 17, 17, 17, 10, 4}},
-      {'E', {31, 16, 16, 30, 16, 16, 31}}, {'R', {30, 17, 17, 30, 20, 18, 17}}};
+      {'E', {31, 16, 16, 30, 16, 16, 31}}, {'R', {30, 17, 17, 30, 20, 18, 17}},
+      {'F', {31, 16, 16, 30, 16, 16, 16}}, {'I', {14, 4, 4, 4, 4, 4, 14}},
+      {'P', {30, 17, 17, 30, 16, 16, 16}}};
   return dots;
 }
 
@@ -142,7 +144,7 @@ void draw_legend(Picture& picture, const PictureOptions& options) {
   const int dot = std::max(1, picture.width / 600);
   const int x = 12 * dot;
   int y = 12 * dot;
-  if (options.part != nullptr) {  // the colour scale, with its ends in mm
+  if (options.part != nullptr) {  // the colour scale, with its ends in mm and in words
     const int wide = 120 * dot;
     for (int k = 0; k < wide; ++k)
       fill(picture, x + k, y, x + k + 1, y + 8 * dot, deviation_colour(2.0 * k / (wide - 1) - 1));
@@ -151,7 +153,11 @@ void draw_legend(Picture& picture, const PictureOptions& options) {
     const std::string end = fmt::format("+{:g} MM", options.deviation_end);
     draw_text(picture, x + wide - 6 * dot * static_cast<int>(end.size() - 3), y + 11 * dot, dot,
               end, ink);
-    y += 26 * dot;
+    const std::string_view into = "INTO PART", on = "LEFT ON";
+    draw_text(picture, x, y + 21 * dot, dot, into, ink);
+    draw_text(picture, x + wide - 6 * dot * static_cast<int>(on.size()), y + 21 * dot, dot, on,
+              ink);
+    y += 36 * dot;
   }
   for (const LegendEntry& entry : options.legend) {
     fill(picture, x, y, x + 8 * dot, y + 8 * dot, entry.colour);

@@ -193,8 +193,8 @@ class Tracer {
 
   Rgb colour(const Vec3& at) const {
     if (options_.part != nullptr) {
-      const double share =
-          options_.part->at(at, 5 * options_.deviation_end) / options_.deviation_end;
+      const double end = options_.deviation_end;
+      const double share = options_.part->at_mostly_near(at, 5 * end) / end;
       return share > 4 ? plain
                        : deviation_colour(share);  // frame and bridges are no surface of the part
     }
@@ -299,15 +299,15 @@ Rgb distinct_colour(int number) {
 }
 
 Rgb deviation_colour(double share) {
-  static constexpr std::array<Rgb, 9> colours = {{{178, 24, 43},
-                                                  {214, 96, 77},
-                                                  {244, 165, 130},
-                                                  {253, 219, 199},
+  static constexpr std::array<Rgb, 9> colours = {{{84, 39, 136},
+                                                  {128, 115, 172},
+                                                  {178, 171, 210},
+                                                  {216, 218, 235},
                                                   {247, 247, 247},
-                                                  {209, 229, 240},
-                                                  {146, 197, 222},
-                                                  {67, 147, 195},
-                                                  {33, 102, 172}}};
+                                                  {254, 224, 182},
+                                                  {253, 184, 99},
+                                                  {224, 130, 20},
+                                                  {179, 88, 6}}};
   const double at = 4 * (std::clamp(share, -1.0, 1.0) + 1);
   const int i = std::min(7, static_cast<int>(at));
   const double f = at - i;

@@ -22,9 +22,9 @@ struct Rgb {
 // (2008). number: any; repeats after seven.
 Rgb distinct_colour(int number);
 
-// Missing (negative) red, left over (positive) blue, as given white: ColorBrewer 'RdBu', Harrower
-// and Brewer, The Cartographic Journal 40 (2003) 27-37. share: deviation over the scale's end,
-// -1..1.
+// Cut into the part (negative) purple, left on (positive) orange, as given near white, as on the
+// page (report/page/src/palette.ts): ColorBrewer 'PuOr', Harrower and Brewer, The Cartographic
+// Journal 40 (2003) 27-37. share: deviation over the scale's end, -1..1.
 Rgb deviation_colour(double share);
 
 // Everything on the plane's positive side is left out. stock coordinates, mm; normal: unit.

@@ -79,7 +79,10 @@ void write_close_ups(const run::JobResult& result, const std::map<int, Rgb>& col
                                     : result.stock.get();
     if (stock == nullptr) continue;
     PictureOptions options = by_tool(result, s, colours);
-    if (of_part && part != nullptr) options.part = part;
+    if (of_part && part != nullptr) {
+      options.part = part;
+      options.legend.clear();  // no tool's colour is in it
+    }
     options.legend.insert(options.legend.begin(), {Rgb{213, 94, 0}, fmt::format("L {}", f->line)});
     options.focus = PictureOptions::Focus{result.setups[s].stock_from_setup * f->at, 15};
     options.zero_mark = false;

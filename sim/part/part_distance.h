@@ -13,8 +13,8 @@ namespace proveout::part {
 class PartDistance {
  public:
   explicit PartDistance(Mesh mesh);
-  // mm, negative inside. reach: distances beyond it may be returned as any value beyond it; > 0,
-  // mm.
+  // mm, negative inside. reach: what lies farther than it from the surface, inside too, may be
+  // returned as reach; > 0, mm.
   double at(const Vec3& point, double reach = 1e30) const;
   // As at, and quicker where nearly all points asked for lie less than expected (mm, > 0) away.
   double at_mostly_near(const Vec3& point, double expected) const {

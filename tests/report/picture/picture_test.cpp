@@ -10,6 +10,7 @@
 #include "report/keyframes/stock_surface.h"
 #include "report/mesh/mesh_files.h"
 #include "sim/part/mesh.h"
+#include "tests/sim/measure/box_mesh.h"
 #include "tests/sim/stock/cutting_case.h"
 
 namespace proveout::picture {
@@ -82,6 +83,30 @@ TEST(Picture, SectionShowsTheSlotAsAGapInTheCutFace) {
   const auto row = [&](double z) { return static_cast<int>(150 - (z - 5) / mm_per_pixel); };
   EXPECT_NEAR(cut_face(row(3)), 40, 4 * mm_per_pixel);
   EXPECT_NEAR(cut_face(row(8)), 34, 8 * mm_per_pixel);
+}
+
+// Purple and orange as ColorBrewer's PuOr has them, the same way round as the page (docs/page.md).
+TEST(Picture, WhatIsLeftOnIsOrangeAndWhatIsCutIntoThePartIsPurple) {
+  EXPECT_EQ(deviation_colour(-1), (Rgb{84, 39, 136}));
+  EXPECT_EQ(deviation_colour(0), (Rgb{247, 247, 247}));
+  EXPECT_EQ(deviation_colour(1), (Rgb{179, 88, 6}));
+  // The part ends 0.2 mm below the block's top; the slot's floor lies 3.8 mm inside it, far beyond
+  // the scale's end: the deepest gouge is no frame, which is grey.
+  const Cutting c = slotted();
+  const part::PartDistance part(measure::box_mesh({0, 0, 0}, {40, 20, 9.8}));
+  PictureOptions options = plain_view(90);
+  options.part = &part;
+  const Picture picture = draw(c.stock, options);
+  const double mm_per_pixel = 40.5 / (0.84 * 400);
+  const auto seen = [&](double x) {
+    return picture.at(static_cast<int>(200 + (x - 20) / mm_per_pixel), 150);
+  };
+  for (const double x : {6.0, 12.0, 28.0, 34.0}) {
+    const Rgb p = seen(x);
+    EXPECT_TRUE(p.red > 1.2 * p.green && p.green > 1.2 * p.blue) << x;
+  }
+  const Rgb floor = seen(20);
+  EXPECT_TRUE(floor.blue > 1.2 * floor.red && floor.red > 1.2 * floor.green);
 }
 
 TEST(Picture, SameBytesForAnyNumberOfThreads) {
