@@ -1,0 +1,71 @@
+// node pictures.mjs GOOD.html FAULTY.html FOLDER: the pictures of the page in docs/pictures, taken anew of the door pull's
+// two reports. Not a test: letters and shading differ from browser to browser.
+import { resolve } from 'node:path';
+import { pathToFileURL } from 'node:url';
+import { openPage, withBrowser } from './browser.mjs';
+
+const [good, faulty] = process.argv.slice(2, 4).map((file) => pathToFileURL(resolve(file)).href);
+const into = (name) => resolve(process.argv[4], name);
+const desk = { viewport: { width: 1280, height: 1100 }, media: { colorScheme: 'light' } };
+
+const still = (page) =>
+  page.waitForFunction(
+    () => document.getElementById('bench').getAttribute('aria-busy') === 'false',
+  );
+async function press(page, name) {
+  await page.getByRole('button', { name, exact: true }).click();
+  await still(page);
+}
+const choose = async (page, label, value) => {
+  await page.getByLabel(label, { exact: true }).selectOption(value);
+  await still(page);
+};
+// Half way through the first move of a line that cuts.
+async function goTo(page, setup, line) {
+  await page.locator('#moment').evaluate(
+    (slider, [s, l]) => {
+      const motions = window.proveoutBench.motions[s],
+        m = motions.line.indexOf(l);
+      if (m < 0) throw new Error(`no motion of line ${l}`);
+      slider.value = String(motions.startS[m] + motions.timeS[m] / 2);
+      slider.dispatchEvent(new Event('input', { bubbles: true }));
+    },
+    [setup, line],
+  );
+  await still(page);
+}
+
+await withBrowser(async (context) => {
+  async function take(url, settings, work) {
+    const { page, trouble } = await openPage(context, url, settings);
+    await work(page);
+    if (trouble.length > 0) throw new Error(trouble.join('\n'));
+    await page.close();
+  }
+  await take(faulty, desk, async (page) => {
+    await press(page, 'Setup B');
+    await goTo(page, 1, 13698);
+    await page.screenshot({ path: into('page.png') });
+    await page.locator('#findings').screenshot({ path: into('page-findings.png') });
+  });
+  await take(faulty, { ...desk, media: { colorScheme: 'dark' } }, async (page) => {
+    await press(page, 'Setup B');
+    await press(page, 'below');
+    await choose(page, 'Stock coloured by', 'deviation');
+    await page.screenshot({ path: into('page-dark.png') });
+  });
+  await take(good, desk, async (page) => {
+    await press(page, 'Setup A');
+    await goTo(page, 0, 30251);
+    await choose(page, 'Path', 'none');
+    await choose(page, 'Section', 'y');
+    await press(page, 'Other half');
+    await page.screenshot({ path: into('page-section.png') });
+  });
+  await take(good, { ...desk, viewport: { width: 390, height: 844 } }, (page) =>
+    page.screenshot({ path: into('page-phone.png') }),
+  );
+  await take(good, { viewport: { width: 794, height: 1123 }, media: { media: 'print' } }, (page) =>
+    page.screenshot({ path: into('page-sheet.png'), fullPage: true }),
+  );
+});
