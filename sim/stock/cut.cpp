@@ -114,6 +114,14 @@ CoordBBox index_box(const Box3& setup_box, const RigidMotion& stock_from_setup,
   return CoordBBox(coord(low), coord(high));
 }
 
+// Where the stock's surface is, to the blocks: finer is not asked for, and takes a look at every
+// voxel. Surface is never a constant block, so leaves hold all of it.
+CoordBBox box_of_leaves(const Stock::Fields& fields) {
+  CoordBBox box;
+  if (!fields.steps->tree().evalLeafBoundingBox(box)) return CoordBBox(Coord(0), Coord(0));
+  return box;
+}
+
 class Cutter {
  public:
   Cutter(Stock::Fields& fields, std::span<const nc::Motion> motions, std::span<const ToolUse> tools,
@@ -125,9 +133,7 @@ class Cutter {
         first_id_(first_id),
         options_(options),
         orientation_(orientation_of(stock_from_setup)) {
-    CoordBBox extent = fields.steps->evalActiveVoxelBoundingBox();
-    if (extent.empty()) extent = CoordBBox(Coord(0), Coord(0));
-    grid_ = std::make_unique<TileGrid>(extent);
+    grid_ = std::make_unique<TileGrid>(box_of_leaves(fields));
     for (const ToolUse& use : tools_) {
       if (use.body != nullptr && !profiles_.contains(use.body)) {
         profiles_.emplace(use.body, profiles_of(*use.body));

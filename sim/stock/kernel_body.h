@@ -295,26 +295,6 @@ PROVEOUT_INLINE PlaneChange plane_change(const TileFrame& f, V old, V tool, floa
   return c;
 }
 
-// Whether all of a piece goes from deep inside the stock to far outside, and what its planes then
-// are.
-PROVEOUT_INLINE bool goes_whole(const TileFrame& f, const float* old, const float* tool,
-                                float band) {
-  const float far = 2.f * f.voxel;
-  const V shallowest =
-      greater(greater(load(old), load(old + 16)), greater(load(old + 32), load(old + 48)));
-  if (bits(shallowest > -far) != 0) return false;
-  const V farthest =
-      greater(greater(load(tool), load(tool + 16)), greater(load(tool + 32), load(tool + 48)));
-  return bits(lesser(kept(f, -farthest), band) < far) == 0;
-}
-PROVEOUT_INLINE PlaneChange whole_plane() {
-  PlaneChange c;
-  c.taken = numbers(static_cast<std::int32_t>(MetVoxels::volume_scale));
-  c.whole = true;
-  c.changed = c.worth = c.between = c.freed = all_lanes;
-  return c;
-}
-
 PROVEOUT_INLINE void list_voxels(const PlaneChange& c, std::uint32_t listed, int index,
                                  const float* old, const float* tool, const std::int32_t* owner,
                                  std::int32_t earliest, MetVoxels& met) {

@@ -113,32 +113,6 @@ PROVEOUT_INLINE void share_whole_plane(const Path* paths, const TileFrame& f, V 
   sums.add_to_owners(left & voxel, owner);
 }
 
-// The same for the four planes of a piece that all go, in a tile along the setup's axes.
-template <class Path>
-PROVEOUT_INLINE void share_whole_piece(const Path* paths, const TileFrame& f, V i, V j, float k,
-                                       std::uint32_t near, const std::int32_t* owner,
-                                       ShareSums& sums) {
-  const M voxel = numbers(static_cast<std::int32_t>(MetVoxels::volume_scale));
-  K left[4];
-  for (K& plane : left) plane = truths(true);
-  for (; near != 0; near &= near - 1) {
-    const int m = __builtin_ctz(near);
-    const Column column = paths[m].column(i * f.voxel, j * f.voxel);
-    M part = numbers(0);
-    K rest = truths(false);
-    for (int n = 0; n < 4; ++n) {
-      const float level = (k + static_cast<float>(n)) * f.voxel;
-      const K here = left[n] & reaches(paths[m], column, level, 0.f);
-      part = part + (here & voxel);
-      left[n] = left[n] ^ here;
-      rest = rest | left[n];
-    }
-    sums.add(m, part);
-    if (bits(rest) == 0) return;
-  }
-  for (int n = 0; n < 4; ++n) sums.add_to_owners(left[n] & voxel, owner + 16 * n);
-}
-
 // A plane of a piece cut by motions of a few voxels: each takes what its own front passes, told by
 // how far the front comes into the voxel. What rounding leaves goes to the owner, so that the sum
 // is what the plane loses, to the last bit. taken: of all planes it stands for.
@@ -217,23 +191,17 @@ static void account_chain_of(const LocalSweep* sweeps, int motions, const TileFr
     const PiecePlace at = piece_place(s);
     const V i = inner_x + at.i, j = inner_y + at.j;
     const bool alike = upright(heights, f, at.k, stored + 64 * s, work.swept + 64 * n);
-    const bool all = goes_whole(f, stored + 64 * s, work.swept + 64 * n, band);
-    const bool shared = all && f.aligned && !alike && sharing != Sharing::fine;
-    if (shared) {
-      share_whole_piece(paths, f, i, j, at.k, work.near[n], work.owner + 64 * n, sums);
-    }
     PlaneChange c;
-    if (all) c = whole_plane();
     for (int k = 0; k < 4; ++k) {
       const float *old = stored + 64 * s + 16 * k, *tool = work.swept + 64 * n + 16 * k;
       const std::int32_t* owner = work.owner + 64 * n + 16 * k;
-      if (!all && (k == 0 || !alike)) c = plane_change(f, load(old), load(tool), band);
+      if (k == 0 || !alike) c = plane_change(f, load(old), load(tool), band);
       if (c.worth == 0) continue;
       choose_told(c, told[4 * k], k == 0);
       const std::uint32_t listed = c.faces | c.owns;
       if (listed != 0) list_voxels(c, listed, 64 * s + 16 * k, old, tool, owner, earliest, met);
       const bool once = alike && (sharing != Sharing::coarse || c.whole);
-      if (shared || (once && k != 0)) continue;
+      if (once && k != 0) continue;
       const float height = at.k + static_cast<float>(k);
       if (c.whole && sharing != Sharing::fine) {
         share_whole_plane(paths, f, i, j, height, work.near[n], once, owner, sums);

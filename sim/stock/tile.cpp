@@ -161,21 +161,21 @@ void Tile::update_bounds() {
   }
 }
 
+// Writes a block's distances into its leaf; a leaf not yet in the tree goes there with the others.
 void Tile::store_block(int b) {
   const Coord low = block_corner(b);
   const Coord corner = stock_index(low.x(), low.y(), low.z()) & ~7;
-  Sources& source = sources_[b];
-  if (bounds_.block_least[b] >= band_) {
-    const std::lock_guard lock(shared_.tree);
-    shared_.fields.steps->tree().addTile(1, corner, Stock::Fields::band_steps, false);
-    shared_.fields.provenance->tree().addTile(1, corner, 0, false);
-    return;
+  const bool air = bounds_.block_least[b] >= band_;
+  StoredBlock& block = stored_.emplace_back();
+  block.corner = corner;
+  block.air = block.one_number = air;
+  if (air) return;
+  Leaf* leaf = sources_[b].leaf;
+  if (leaf == nullptr) {
+    block.leaf = std::make_unique<Leaf>(corner, Stock::Fields::band_steps, false);
+    leaf = block.leaf.get();
   }
-  std::unique_ptr<Leaf> made_leaf;
-  if (source.leaf == nullptr)
-    made_leaf = std::make_unique<Leaf>(corner, Stock::Fields::band_steps, false);
-  Leaf& leaf = source.leaf == nullptr ? *made_leaf : *source.leaf;
-  std::int16_t* values = leaf.buffer().data();
+  std::int16_t* values = leaf->buffer().data();
   const float* from = distance_->value.data() + b * block_voxels;
   std::array<std::uint64_t, 8> near{};
   for (int i = 0; i < block_voxels; ++i) {
@@ -185,40 +185,34 @@ void Tile::store_block(int b) {
                      << (at & 63);
   }
   for (openvdb::Index w = 0; w < 8; ++w) {
-    leaf.getValueMask().getWord<openvdb::Index64>(w) = near[w];
+    leaf->getValueMask().getWord<openvdb::Index64>(w) = near[w];
   }
-  if (made_leaf != nullptr) {
-    const std::lock_guard lock(shared_.tree);
-    shared_.fields.steps->tree().addLeaf(made_leaf.release());
-  }
-  store_numbers(b, corner);
+  store_numbers(b, block);
 }
 
 // Who made the surface in a block. Mostly that is one motion: then a single number stands for all
 // its voxels, also for those away from the surface, of which nobody asks. Where it is several,
 // those have none: what they held tells of how the cut was divided, which the bytes of a stock must
 // not.
-void Tile::store_numbers(int b, const Coord& corner) {
-  const Sources& source = sources_[b];
+void Tile::store_numbers(int b, StoredBlock& block) {
   const float* distance = distance_->value.data() + b * block_voxels;
   const std::int32_t* made = made_by_.data() + b * block_voxels;
   int first = 0;
   while (first < block_voxels && std::abs(distance[first]) >= band_) ++first;
-  bool one = true;
-  for (int i = first; i < block_voxels && one; ++i) {
-    one = std::abs(distance[i]) >= band_ || made[i] == made[first];
+  block.one_number = true;
+  for (int i = first; i < block_voxels && block.one_number; ++i) {
+    block.one_number = std::abs(distance[i]) >= band_ || made[i] == made[first];
   }
-  auto& tree = shared_.fields.provenance->tree();
-  if (one) {
-    const std::int32_t number = first < block_voxels ? made[first] : 0;
-    const std::lock_guard lock(shared_.tree);
-    tree.addTile(1, corner, number, number != 0);
+  if (block.one_number) {
+    block.number = first < block_voxels ? made[first] : 0;
     return;
   }
-  std::unique_ptr<IdLeaf> made_ids;
-  if (source.ids == nullptr) made_ids = std::make_unique<IdLeaf>(corner, 0, false);
-  IdLeaf& ids = source.ids == nullptr ? *made_ids : *source.ids;
-  openvdb::Int32* numbers = ids.buffer().data();
+  IdLeaf* ids = sources_[b].ids;
+  if (ids == nullptr) {
+    block.ids = std::make_unique<IdLeaf>(block.corner, 0, false);
+    ids = block.ids.get();
+  }
+  openvdb::Int32* numbers = ids->buffer().data();
   std::array<std::uint64_t, 8> numbered{};
   for (int i = 0; i < block_voxels; ++i) {
     const int at = leaf_offset_[i];
@@ -226,17 +220,26 @@ void Tile::store_numbers(int b, const Coord& corner) {
     numbered[at >> 6] |= static_cast<std::uint64_t>(numbers[at] != 0) << (at & 63);
   }
   for (openvdb::Index w = 0; w < 8; ++w) {
-    ids.getValueMask().getWord<openvdb::Index64>(w) = numbered[w];
+    ids->getValueMask().getWord<openvdb::Index64>(w) = numbered[w];
   }
-  if (made_ids == nullptr) return;
-  const std::lock_guard lock(shared_.tree);
-  tree.addLeaf(made_ids.release());
 }
 
+// All a tile has for the trees goes into them in one go: their lock is taken once, not for every
+// block.
 void Tile::store() {
   if (!any_change_) return;
+  stored_.clear();
   for (int b = 0; b < blocks; ++b) {
     if (changed_[b]) store_block(b);
+  }
+  const std::lock_guard lock(shared_.tree);
+  auto& tree = shared_.fields.steps->tree();
+  auto& ids = shared_.fields.provenance->tree();
+  for (StoredBlock& block : stored_) {
+    if (block.air) tree.addTile(1, block.corner, Stock::Fields::band_steps, false);
+    if (block.leaf != nullptr) tree.addLeaf(block.leaf.release());
+    if (block.one_number) ids.addTile(1, block.corner, block.number, block.number != 0);
+    if (block.ids != nullptr) ids.addLeaf(block.ids.release());
   }
 }
 

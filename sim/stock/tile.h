@@ -89,10 +89,20 @@ class Tile {
     std::int32_t id_constant = 0;
   };
 
+  // What a changed block has for the trees: leaves they do not hold yet, or one value for all of
+  // it.
+  struct StoredBlock {
+    openvdb::Coord corner;
+    bool air = false, one_number = false;
+    std::int32_t number = 0;
+    std::unique_ptr<Leaf> leaf;
+    std::unique_ptr<IdLeaf> ids;
+  };
+
   void load(const openvdb::Coord& origin);
   void store();
   void store_block(int block);
-  void store_numbers(int block, const openvdb::Coord& corner);
+  void store_numbers(int block, StoredBlock& stored);
   void cut(const MotionSweeps& motion);
   void cut_chain(int motions);
   int chain_length(std::span<const std::uint32_t> entries) const;
@@ -124,6 +134,7 @@ class Tile {
   std::array<std::uint16_t, block_voxels> leaf_offset_;  // of a block's voxels, in their tile order
   std::array<Sources, blocks> sources_;
   std::array<bool, blocks> changed_{};
+  std::vector<StoredBlock> stored_;
   std::array<std::uint16_t, pieces> listed_, winners_;
   std::array<float, pieces> at_middle_;
   std::unique_ptr<MetVoxels> met_;
