@@ -92,36 +92,90 @@ double read_units(TableReader& t) {
   return units == 1 ? mm_per_inch : 1.0;
 }
 
-void check_tool(TableReader& t, const Tool& tool) {
-  const auto bad = [&](const char* key, const std::string& what, const std::string& remedy = {}) {
-    t.error(key, "job-bad-tool", fmt::format("tool {}: {}", tool.number, what), remedy);
-  };
-  if (!t.has("number")) t.error("", "job-key-missing", "a tool needs a number");
-  if (!t.has("shape")) t.error("", "job-key-missing", "a tool needs a shape");
-  if (tool.shape != ToolShape::form && !t.has("diameter")) {
-    t.error("", "job-key-missing", "a tool needs a diameter");
+// What says, of one tool, where a key contradicts another.
+struct ToolChecker {
+  TableReader& table;
+  const Tool& tool;
+
+  void bad(const char* key, const std::string& what, const std::string& remedy = {}) const {
+    table.error(key, "job-bad-tool", fmt::format("tool {}: {}", tool.number, what), remedy);
   }
-  if (tool.shape == ToolShape::form && tool.profile.size() < 2) {
-    bad("profile", "a form tool needs a profile of at least two points");
+  void needs(const char* key, const char* what) const {
+    if (!table.has(key)) table.error("", "job-key-missing", what);
   }
-  if (tool.corner_radius > tool.diameter / 2 + 1e-9) {
-    bad("corner_radius", "the corner radius is more than half the diameter");
+
+  void check() const {
+    needs("number", "a tool needs a number");
+    needs("shape", "a tool needs a shape");
+    if (tool.shape == ToolShape::form) {
+      check_form();
+    } else {
+      needs("diameter", "a tool needs a diameter");
+    }
+    if (tool.corner_radius > tool.diameter / 2 + 1e-9) {
+      bad("corner_radius", "the corner radius is more than half the diameter");
+    }
+    if (tool.shape == ToolShape::bull && !(tool.corner_radius > 0)) {
+      bad("corner_radius", "a bull nose needs a corner radius",
+          "give corner_radius, or the shape \"flat\"");
+    }
+    if (tool.tip_diameter > tool.diameter) bad("tip_diameter", "the tip is wider than the tool");
+    if (tool.stickout > 0 && tool.flute_length > tool.stickout) {
+      bad("flute_length", "the flutes are longer than the stick-out",
+          "stickout counts from the tip to the holder's face");
+    }
+    for (std::size_t i = 1; i < tool.profile.size(); ++i) {
+      if (tool.profile[i].second < tool.profile[i - 1].second) {
+        bad("profile", "the profile's heights must not fall");
+        break;
+      }
+    }
+    tell_of_idle_keys();
   }
-  if (tool.tip_diameter > tool.diameter) bad("tip_diameter", "the tip is wider than the tool");
-  if (tool.stickout > 0 && tool.flute_length > tool.stickout) {
-    bad("flute_length", "the flutes are longer than the stick-out",
-        "stickout counts from the tip to the holder's face");
-  }
-  if (tool.shape == ToolShape::form && tool.diameter > a_width.high) {
-    bad("profile", "the profile is wider than a metre");
-  }
-  for (std::size_t i = 1; i < tool.profile.size(); ++i) {
-    if (tool.profile[i].second < tool.profile[i - 1].second) {
-      bad("profile", "the profile's heights must not fall");
-      break;
+
+  // A form tool is its profile: all else said of its size must agree.
+  void check_form() const {
+    if (tool.profile.size() < 2) {
+      return bad("profile", "a form tool needs a profile of at least two points");
+    }
+    double widest = 0;
+    for (const auto& [radius, height] : tool.profile) widest = std::max(widest, 2 * radius);
+    if (widest > a_width.high) bad("profile", "the profile is wider than a metre");
+    if (std::abs(tool.diameter - widest) > 1e-6 * widest) {
+      bad("diameter",
+          fmt::format("the diameter is {:g} mm, the profile's {:g} mm", tool.diameter, widest),
+          "leave out the diameter: a form tool's is that of its profile");
+    }
+    const double high = tool.profile.back().second;
+    if (table.has("stickout") && high > tool.stickout + 1e-9) {
+      bad("profile",
+          fmt::format("the profile is {:g} mm high, the stick-out {:g} mm", high, tool.stickout),
+          "stickout counts from the tip to the holder's face");
+    } else if (table.has("flute_length") && high > tool.flute_length + 1e-9) {
+      bad("profile",
+          fmt::format("the profile is {:g} mm high, the flutes {:g} mm", high, tool.flute_length),
+          "a profile is of what cuts: what is above it belongs to shank_diameter");
     }
   }
-}
+
+  // Keys of another shape: whoever gives them may have another tool in mind.
+  void tell_of_idle_keys() const {
+    using enum ToolShape;
+    const ToolShape is = tool.shape;
+    const auto idle = [&](const char* key, const char* whose) {
+      table.warning(
+          key, "job-idle-key",
+          fmt::format("tool {}: {} is for {}, it is not looked at", tool.number, key, whose),
+          "check the shape");
+    };
+    const bool round = is == ball && std::abs(tool.corner_radius - tool.diameter / 2) < 1e-6;
+    if (tool.corner_radius > 0 && is != bull && !round) idle("corner_radius", "bull noses");
+    if (tool.tip_diameter > 0 && is != taper && is != vee) {
+      idle("tip_diameter", "taper and vee tools");
+    }
+    if (!tool.profile.empty() && is != form) idle("profile", "form tools");
+  }
+};
 
 // Tools of a list; the key is "tools" in the job file as well as in a file of its own.
 void read_tools(TableReader& t, const std::string& file, std::vector<Tool>& tools) {
@@ -139,7 +193,7 @@ void read_tools(TableReader& t, const std::string& file, std::vector<Tool>& tool
         if (tool.stickout == 0)
           tool.stickout = tool.flute_length > 0 ? tool.flute_length : 5 * tool.diameter;
         if (tool.flute_length == 0) tool.flute_length = tool.stickout;
-        check_tool(r, tool);
+        ToolChecker{r, tool}.check();
         if (tool.name.empty()) tool.name = fmt::format("tool {}", tool.number);
         if (tool.number != 0 && !numbers.insert(tool.number).second) {
           r.error("number", "job-duplicate-tool",
@@ -192,12 +246,6 @@ void check_whole(TableReader& t, const Job& job) {
   if (!t.has("stock")) t.error("", "job-key-missing", "the job has no [stock]");
   if (job.setups.empty()) t.error("", "job-key-missing", "the job has no [[setups]]");
   if (job.tools.empty()) t.error("", "job-key-missing", "the job has no [[tools]]");
-  std::set<std::string> names;
-  for (const Setup& s : job.setups) {
-    if (!names.insert(s.name).second) {
-      t.error("setups", "job-duplicate-setup", fmt::format("there are two setups '{}'", s.name));
-    }
-  }
   if (!job.setups.empty() && job.setups.front().zero.on == ZeroOn::milled) {
     t.error("setups", "job-contradiction",
             "the first setup's zero lies on what earlier setups left, and there are none");
@@ -229,7 +277,16 @@ void read_sections(TableReader& t, const fs::path& path, Job& job, Diagnostics& 
       [&](TableReader& r) {
         Setup setup;
         read_setup(r, section, setup);
-        if (r.present()) job.setups.push_back(std::move(setup));
+        if (!r.present()) return;
+        const auto same = std::find_if(job.setups.begin(), job.setups.end(),
+                                       [&](const Setup& s) { return s.name == setup.name; });
+        if (same != job.setups.end()) {
+          r.error("name", "job-duplicate-setup",
+                  fmt::format("there are two setups '{}': the other stands on line {}", setup.name,
+                              same->line),
+                  "results are told apart by the setups' names: give each its own");
+        }
+        job.setups.push_back(std::move(setup));
       },
       "a setup: one clamping, one program");
   t.named_tables(

@@ -108,8 +108,19 @@ Place TableReader::place_of(const void* node, std::string_view key) const {
 
 void TableReader::error(std::string_view key, std::string code, std::string what,
                         std::string remedy) {
+  say(Severity::error, key, std::move(code), std::move(what), std::move(remedy));
+}
+
+void TableReader::warning(std::string_view key, std::string code, std::string what,
+                          std::string remedy) {
+  say(Severity::warning, key, std::move(code), std::move(what), std::move(remedy));
+}
+
+void TableReader::say(Severity severity, std::string_view key, std::string code, std::string what,
+                      std::string remedy) {
   if (context_.record != nullptr) return;
   Diagnostic d;
+  d.severity = severity;
   d.code = std::move(code);
   d.place = place_of(has(key) ? as_table(node_).get(key) : nullptr, key);
   d.what = std::move(what);

@@ -104,6 +104,8 @@ class TableReader {
 
   // An error at a key of this table, or at the table itself where the key is not there.
   void error(std::string_view key, std::string code, std::string what, std::string remedy = {});
+  // The same of what can be worked with, but is hardly meant.
+  void warning(std::string_view key, std::string code, std::string what, std::string remedy = {});
 
   // Errors for keys nobody asked for. Call last.
   void finish();
@@ -113,6 +115,8 @@ class TableReader {
   std::optional<double> checked(const void* node, std::string_view key, Unit unit, Range range);
   std::optional<Vec3> point_at(const void* node, std::string_view key, Unit unit, Range range);
   void wrong_type(std::string_view key, const std::string& wanted);
+  void say(Severity severity, std::string_view key, std::string code, std::string what,
+           std::string remedy);
   Place place_of(const void* node, std::string_view key) const;
   double scale(Unit unit) const;
 

@@ -144,7 +144,7 @@ class BlockReader {
     ++at_;
     if (!(std::abs(index - std::round(index)) <= 1e-4) || index < 1 || index > Parameters::last) {
       return fail("parameter-index", start, at_ - start,
-                  fmt::format("#{:g} is no parameter; they run from #1 to #5399", index));
+                  fmt::format("#{} is no parameter; they run from #1 to #5399", index));
     }
     if (!read_real_value(context_, parameters_, text_, at_, value, pointed)) return false;
     block_.settings.push_back({static_cast<int>(std::lround(index)), value});
@@ -182,7 +182,7 @@ class BlockReader {
     }
     if (!(std::abs(value) < most_number)) {
       return fail("number-huge", start, at_ - start,
-                  fmt::format("{}{:g} is too large", letter, value));
+                  fmt::format("{}{} is too large", letter, value));
     }
     if (letter == 'G') return g_code(value, start);
     if (letter == 'M') return m_code(value, start);
@@ -256,7 +256,7 @@ class BlockReader {
     const double tenths = value * 10;
     const double whole = std::round(tenths);
     if (std::abs(tenths - whole) > 1e-3 || whole < 0 || whole > 9999) {
-      return fail("g-code-unknown", start, at_ - start, fmt::format("there is no G{:g}", value));
+      return fail("g-code-unknown", start, at_ - start, fmt::format("there is no G{}", value));
     }
     if (block_.g_count == static_cast<int>(block_.g.size())) {
       return fail("too-many-codes", start, at_ - start, "too many G codes on one line");
@@ -269,7 +269,7 @@ class BlockReader {
   bool m_code(double value, std::size_t start) {
     const double whole = std::round(value);
     if (std::abs(value - whole) > 1e-4 || whole < 0 || whole > 3000) {
-      return fail("m-code-unknown", start, at_ - start, fmt::format("there is no M{:g}", value));
+      return fail("m-code-unknown", start, at_ - start, fmt::format("there is no M{}", value));
     }
     if (block_.m_count == static_cast<int>(block_.m.size())) {
       return fail("too-many-codes", start, at_ - start, "too many M codes on one line");

@@ -20,7 +20,7 @@ constexpr std::array table = std::to_array<CodeEntry>({
     {"percent-missing", W, "NISTIR 6556 3.1",
      "the file begins with % and ends with neither M2, M30 nor %"},
     {"end-missing", W, "NISTIR 6556 3.1", "neither M2, M30 nor % ends the program"},
-    {"text-behind-end", N, practice, "blocks behind the program's end, which are not read"},
+    {"text-behind-end", W, practice, "blocks behind the program's end, which are not read"},
     {"program-never-moves", E, practice, "no block of the program moves the tool"},
     // Reading a line.
     {"line-too-long", N, "NISTIR 6556 3.3", "a line has more than 256 characters"},
@@ -102,7 +102,7 @@ constexpr std::array table = std::to_array<CodeEntry>({
     {"cycle-depth-missing", E, "NISTIR 6556 3.5.16", "a cycle without its depth"},
     {"cycle-retract-missing", E, "NISTIR 6556 3.5.16", "a cycle without its R"},
     {"cycle-retract-below", E, "NISTIR 6556 3.5.16", "R lies below the depth"},
-    {"cycle-repeats", E, "NISTIR 6556 3.5.16", "L is not a whole number from 1 to 100000"},
+    {"cycle-repeats", E, "NISTIR 6556 3.5.16", "L is not a whole number from 1 to 9999"},
     {"cycle-word", E, "NISTIR 6556 3.5.16", "a word of the cycle is missing or out of range"},
     {"cycle-spindle", E, "NISTIR 6556 3.5.16", "the cycle needs the spindle turning another way"},
     {"cycle-feed-mode", E, "NISTIR 6556 3.5.16", "a cycle in inverse time feed"},

@@ -109,7 +109,7 @@ class Evaluator {
         *index > Parameters::last) {
       context_.reporter->report(
           "parameter-index", context_.text, context_.line, std::min(at_, text_.size()), 1,
-          fmt::format("#{:g} is no parameter; they run from #1 to #5399", *index));
+          fmt::format("#{} is no parameter; they run from #1 to #5399", *index));
       return std::nullopt;
     }
     const int number = static_cast<int>(std::lround(*index));

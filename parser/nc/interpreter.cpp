@@ -44,11 +44,11 @@ bool Interpreter::whole(const Block& block, char letter, int low, int high, int&
   const double v = block[letter];
   if (std::abs(v - std::round(v)) > 1e-4) {
     return fail_at(block, letter, "value-not-whole",
-                   fmt::format("{}{:g} must be a whole number", letter, v));
+                   fmt::format("{}{} must be a whole number", letter, v));
   }
   if (v < low || v > high) {
     return fail_at(block, letter, v < 0 ? "value-negative" : "value-out-of-range",
-                   fmt::format("{}{:g} is out of range: {} to {}", letter, v, low, high));
+                   fmt::format("{}{} is out of range: {} to {}", letter, v, low, high));
   }
   value = static_cast<int>(std::lround(v));
   return true;

@@ -106,6 +106,7 @@ class Interpreter {
   // Counts n more lines or moves that stand for others; false, with an error, once there are too
   // many.
   bool count_repeated(std::uint64_t n);
+  void tell_of_repeats();
 
   bool fail(std::string_view code, std::size_t column, std::size_t length, std::string what,
             std::string remedy = {});

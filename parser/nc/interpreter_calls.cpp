@@ -65,14 +65,29 @@ void Interpreter::tell_of_text_behind() {
 bool Interpreter::count_repeated(std::uint64_t n) {
   repeated_ += n;
   if (repeated_ <= options_.most_repeated) return true;
-  if (!ended_) {
-    fail("too-many-repeats", 0, context_.text.size(),
-         fmt::format("subprograms and cycles make more than {} lines and moves",
-                     options_.most_repeated),
-         "check L and Q of cycles, and the repeats of M98");
-  }
+  if (!ended_) tell_of_repeats();
   ended_ = true;
   return false;
+}
+
+// At the main program's call, which is what asks for it all; at the cycle where there is none.
+void Interpreter::tell_of_repeats() {
+  const std::string what = fmt::format("subprograms and cycles make more than {} lines and moves",
+                                       options_.most_repeated);
+  const char* remedy =
+      "check L and Q of cycles, and the repeats of M98; or post the moves themselves";
+  if (calls_.empty()) {
+    fail("too-many-repeats", 0, context_.text.size(), what, remedy);
+    return;
+  }
+  const Call& first = calls_.front();
+  std::size_t end = first.back_to;
+  while (end > 0 && (text_[end - 1] == '\n' || text_[end - 1] == '\r')) --end;
+  const std::size_t before =
+      end == 0 ? std::string_view::npos : text_.find_last_of("\r\n", end - 1);
+  const std::size_t begin = before == std::string_view::npos ? 0 : before + 1;
+  reporter_.report("too-many-repeats", text_.substr(begin, end - begin), first.back_line, 0,
+                   end - begin, what + ", this call's the last of them", remedy);
 }
 
 bool Interpreter::call(const Block& block) {

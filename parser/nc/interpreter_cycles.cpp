@@ -61,8 +61,8 @@ bool Interpreter::cycle(const Block& block, int code) {
   int repeats = 1;
   if (block.has('L')) {
     if (std::abs(block['L'] - std::round(block['L'])) > 1e-4 || block['L'] < 1 ||
-        block['L'] > 100000) {
-      return fail_at(block, 'L', "cycle-repeats", "L must be a whole number from 1 to 100000");
+        block['L'] > 9999) {
+      return fail_at(block, 'L', "cycle-repeats", "L must be a whole number from 1 to 9999");
     }
     repeats = static_cast<int>(std::lround(block['L']));
   }

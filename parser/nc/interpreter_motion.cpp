@@ -327,6 +327,16 @@ bool Interpreter::arc(const Block& block, bool clockwise) {
   const bool made = block.has('R') ? arc_by_radius(block, m, to_mm(block['R']), clockwise)
                                    : arc_by_centre(block, m, clockwise, !end_given);
   if (!made) return false;
+  const Box3 around = bounds(m);
+  if (!within_reach(around.min()) || !within_reach(around.max())) {
+    return fail_at(block,
+                   block.has('R') ? 'R'
+                   : block.has(i) ? i
+                                  : j,
+                   "position-unbounded",
+                   "on its way from start to end the arc goes more than a kilometre away",
+                   "check the radius or the centre, and the units");
+  }
   const auto feed = feed_for(block, length(m));
   if (!feed) return false;
   m.feed = *feed;

@@ -1,5 +1,6 @@
 // Job files: values, units, every mistake located; and the reference in docs/job-file.md is the
 // code's own.
+#include <fmt/format.h>
 #include <gtest/gtest.h>
 
 #include <filesystem>
@@ -78,7 +79,8 @@ TEST(Job, WhatIsNoJobFileIsRefusedAtItsPlace) {
 TEST(Job, ContradictionsAreSaid) {
   const std::string stock = "[stock]\nsize = [40, 20, 10]\n",
                     setup = "[[setups]]\nname = \"A\"\nprogram = \"a.nc\"\n",
-                    tool = "[[tools]]\nnumber = 3\nshape = \"flat\"\ndiameter = 6\n";
+                    tool = "[[tools]]\nnumber = 3\nshape = \"flat\"\ndiameter = 6\n",
+                    form = "[[tools]]\nnumber = 3\nshape = \"form\"\nprofile = [[2, 0], [4, 5]]\n";
   struct Case {
     std::string text, code;
   };
@@ -95,6 +97,11 @@ TEST(Job, ContradictionsAreSaid) {
            Case{stock + setup +
                     "[[tools]]\nnumber = 3\nshape = \"form\"\nprofile = [[2, 1], [3, 0]]\n",
                 "job-bad-tool"},
+           Case{stock + setup + "[[tools]]\nnumber = 3\nshape = \"bull\"\ndiameter = 6\n",
+                "job-bad-tool"},
+           Case{stock + setup + form + "diameter = 6\n", "job-bad-tool"},
+           Case{stock + setup + form + "stickout = 4\n", "job-bad-tool"},
+           Case{stock + setup + form + "flute_length = 4\nstickout = 30\n", "job-bad-tool"},
            Case{stock + setup + "[[tools]]\nshape = \"flat\"\ndiameter = 6\n", "job-key-missing"},
            Case{stock + setup + "[[tools]]\nnumber = 3\ndiameter = 6\n", "job-key-missing"},
            Case{stock + setup + "[[tools]]\nnumber = 3\nshape = \"flat\"\n", "job-key-missing"},
@@ -107,8 +114,63 @@ TEST(Job, ContradictionsAreSaid) {
     ASSERT_GE(d.errors(), 1u) << c.text;
     EXPECT_EQ(d.all()[0].code, c.code) << c.text << to_text(d.all()[0]);
   }
+  for (const std::string& good :
+       {tool, form, form + "diameter = 8\nflute_length = 5\nstickout = 30\n"}) {
+    Diagnostics d;
+    EXPECT_TRUE(read_text(stock + setup + good, d)) << to_text(d.all().at(0));
+    EXPECT_TRUE(d.all().empty()) << to_text(d.all().at(0));
+  }
+}
+
+// Two setups of one name: said where the second gets its name.
+TEST(Job, TheSecondOfTwoSetupsIsNamed) {
   Diagnostics d;
-  EXPECT_TRUE(read_text(stock + setup + tool, d)) << to_text(d.all().at(0));
+  EXPECT_FALSE(
+      read_text("[[setups]]\nname = \"A\"\nprogram = \"a.nc\"\n\n[[setups]]\n"
+                "name = \"A\"\nprogram = \"b.nc\"\n",
+                d));
+  EXPECT_EQ(d.all()[0].code, "job-duplicate-setup");
+  EXPECT_EQ(d.all()[0].place.line, 6u);
+  EXPECT_NE(d.all()[0].what.find("line 1"), std::string::npos) << d.all()[0].what;
+}
+
+// Keys that another shape has, and figures that are hardly meant, are told of and can be worked
+// with.
+TEST(Job, KeysOfAnotherShapeAreToldOf) {
+  const std::string rest =
+      "[stock]\nsize = [40, 20, 10]\n[[setups]]\nname = \"A\"\nprogram = \"a.nc\"\n";
+  const auto tool = [&](const char* shape, const char* more) {
+    return rest +
+           fmt::format("[[tools]]\nnumber = 3\nshape = \"{}\"\ndiameter = 6\n{}\n", shape, more);
+  };
+  struct Case {
+    std::string text, code;
+    std::uint32_t line;
+  };
+  for (const Case& c : {
+           Case{tool("drill", "corner_radius = 2"), "job-idle-key", 10},
+           Case{tool("ball", "corner_radius = 1"), "job-idle-key", 10},
+           Case{tool("ball", "tip_diameter = 3"), "job-idle-key", 10},
+           Case{tool("flat", "profile = [[0, 0], [3, 1]]"), "job-idle-key", 10},
+           Case{tool("flat", "[machine]\nmax_feed = [900, 900, 900]\nrapid = [900, 90, 900]"),
+                "job-slow-rapid", 12},
+       }) {
+    Diagnostics d;
+    EXPECT_TRUE(read_text(c.text, d)) << c.text;
+    ASSERT_EQ(d.all().size(), 1u) << c.text;
+    EXPECT_EQ(d.all()[0].severity, Severity::warning) << c.text;
+    EXPECT_EQ(d.all()[0].code, c.code) << c.text;
+    EXPECT_EQ(d.all()[0].place.line, c.line) << to_text(d.all()[0]);
+  }
+  // What a list of tools may carry for all of them.
+  for (const std::string& fine :
+       {tool("ball", "corner_radius = 3\ntip_diameter = 0"), tool("vee", "tip_diameter = 1"),
+        tool("bull", "corner_radius = 1"),
+        tool("flat", "corner_radius = 0.0\ntip_diameter = 0.0\ntip_angle = 118")}) {
+    Diagnostics d;
+    EXPECT_TRUE(read_text(fine, d)) << fine;
+    EXPECT_TRUE(d.all().empty()) << to_text(d.all().at(0));
+  }
 }
 
 // A key of 20000 parts used up the stack of an instrumented build, one of 200000 that of any.

@@ -341,6 +341,8 @@ std::string said_of(const std::string& old, const std::string& line) {
   EXPECT_EQ(job.has_value(), d.errors() == 0);
   std::string all;
   for (const Diagnostic& one : d.all()) {
+    // One tool has the keys of all shapes here, and ranges are tried one key by itself.
+    if (one.code == "job-idle-key" || one.code == "job-slow-rapid") continue;
     all += to_text(one);
     EXPECT_GT(one.place.line, 0u) << to_text(one);
   }
@@ -543,11 +545,12 @@ TEST(JobValues, APlaceIsLineAndColumn) {
   std::string bad = text;
   bad.replace(bad.find("spin_up_s = 6"), 13, wrong);
   EXPECT_FALSE(read_job(folder.file("job.toml", bad), d));
-  ASSERT_EQ(d.all().size(), 1u);
+  ASSERT_EQ(d.errors(), 1u);
+  const Place place = d.all()[0].place;
   const std::string before = bad.substr(0, bad.find(wrong));
-  EXPECT_EQ(d.all()[0].place.line, std::count(before.begin(), before.end(), '\n') + 1);
-  EXPECT_EQ(d.all()[0].place.column, before.size() - before.rfind('\n'));
-  EXPECT_EQ(d.all()[0].place.length, std::string("spin_up_s").size());
+  EXPECT_EQ(place.line, std::count(before.begin(), before.end(), '\n') + 1);
+  EXPECT_EQ(place.column, before.size() - before.rfind('\n'));
+  EXPECT_EQ(place.length, std::string("spin_up_s").size());
 }
 
 }  // namespace

@@ -180,20 +180,52 @@ TEST(OddInput, AMillionMistakes) {
   EXPECT_EQ(count.motions, 0u);
 }
 
-// A hundred thousand holes of a hundred thousand pecks, and a hundred thousand runs of a long
-// subprogram.
+// Ten thousand holes of a hundred thousand pecks, and ten thousand runs of a long subprogram. Said
+// at what asks for them: the cycle, and the main program's call.
 TEST(OddInput, RepeatsWithoutEndAreRefused) {
   std::string body = "G21 F100\nM98 P1 L9999\nM98 P1 L9999\nM30\nO1\n";
   for (int i = 0; i < 3000; ++i) body += "X1\nX0\n";
   for (const std::string& text :
-       {std::string("G21 F100\nG83 G91 X1 Z-10 R0 Q.0001 L100000\nM30\n"), body + "M99\n"}) {
+       {std::string("G21 F100\nG83 G91 X1 Z-10 R0 Q.0001 L9999\nM30\n"), body + "M99\n"}) {
     Count count;
     Diagnostics diagnostics;
     EXPECT_FALSE(interpret(text, "repeats", {}, count, diagnostics));
     EXPECT_EQ(diagnostics.errors(), 1u);
     EXPECT_EQ(diagnostics.all().back().code, "too-many-repeats");
-    EXPECT_LE(count.motions, 21'000'000u);
+    EXPECT_EQ(diagnostics.all().back().place.line, 2u);
+    EXPECT_EQ(diagnostics.all().back().place.column, 1u);
+    EXPECT_EQ(diagnostics.all().back().excerpt, text.substr(9, text.find('\n', 9) - 9));
+    EXPECT_LE(count.motions, 2'100'000u);
   }
+}
+
+// What a program spells out itself is no repeat, however long it is.
+TEST(OddInput, LongProgramsAreNoRepeats) {
+  std::string text = "G21 F100\n";
+  for (int i = 0; i < 1'100'000; ++i) text += "X1\nX0\n";
+  text += "M30\n";
+  Count count;
+  Diagnostics diagnostics;
+  EXPECT_TRUE(interpret(text, "long", {}, count, diagnostics));
+  EXPECT_EQ(diagnostics.errors(), 0u);
+  EXPECT_EQ(count.motions, 2'200'000u);
+}
+
+// An arc whose ends are near may still go round by far away.
+TEST(OddInput, ArcsThatBulgeOutOfReachAreRefused) {
+  for (const char* arc : {"G2 X35 Y10 R-900000", "G3 X35 Y10 R-900000", "G2 X0 Y0 I600000"}) {
+    Count count;
+    Diagnostics diagnostics;
+    const std::string text = std::string("G21 G90 F100\nG1 X0 Y0\n") + arc + "\nM30\n";
+    EXPECT_FALSE(interpret(text, "bulge", {}, count, diagnostics)) << arc;
+    ASSERT_EQ(diagnostics.errors(), 1u) << arc;
+    EXPECT_EQ(diagnostics.all()[0].code, "position-unbounded") << arc;
+    EXPECT_EQ(diagnostics.all()[0].place.line, 3u);
+  }
+  Count count;
+  Diagnostics diagnostics;
+  EXPECT_TRUE(interpret("G21 G90 F100\nG1 X0 Y0\nG2 X35 Y10 R900000\nM30\n", "flat", {}, count,
+                        diagnostics));
 }
 
 // A million calls are refused at the hundred thousand and first; those before it each have a chain

@@ -122,7 +122,7 @@ TEST(Practice, BlocksBehindTheEndAreSaid) {
     EXPECT_TRUE(r.ok) << text;
     const Diagnostic* d = r.of("text-behind-end");
     ASSERT_NE(d, nullptr) << text;
-    EXPECT_EQ(d->severity, Severity::note);
+    EXPECT_EQ(d->severity, Severity::warning);
     EXPECT_EQ(d->place.line, line) << text;
     EXPECT_EQ(r.kept.motions.size(), 1u);
   }
