@@ -1,5 +1,6 @@
 #include "parser/base/text_file.h"
 
+#include <algorithm>
 #include <boost/interprocess/file_mapping.hpp>
 #include <boost/interprocess/mapped_region.hpp>
 #include <fstream>
@@ -26,7 +27,7 @@ std::optional<std::uintmax_t> size_of(const std::filesystem::path& path,
     return std::nullopt;
   }
   if (status.type() == std::filesystem::file_type::directory) {
-    diagnostics.error("file-is-directory", place, "this is a folder, not a " + what_it_is);
+    diagnostics.error("file-is-directory", place, "this is a folder, not the " + what_it_is);
     return std::nullopt;
   }
   if (failure || status.type() != std::filesystem::file_type::regular) {
@@ -89,6 +90,15 @@ std::optional<TextFile> open_text_file(const std::filesystem::path& path,
     return std::nullopt;
   }
   return file;
+}
+
+Place place_in(const std::filesystem::path& path, std::string_view text, std::size_t offset) {
+  const std::string_view before = text.substr(0, offset);
+  const std::size_t line_start = before.find_last_of('\n');
+  const auto column = line_start == std::string_view::npos ? offset : offset - line_start - 1;
+  return {path.string(),
+          static_cast<std::uint32_t>(std::count(before.begin(), before.end(), '\n') + 1),
+          static_cast<std::uint32_t>(column + 1), 1};
 }
 
 }  // namespace proveout

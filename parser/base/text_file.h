@@ -39,4 +39,7 @@ std::optional<TextFile> open_text_file(const std::filesystem::path& path,
                                        const std::string& what_it_is, Diagnostics& diagnostics,
                                        std::uintmax_t at_most_bytes = std::uintmax_t{1} << 34);
 
+// Where the byte at offset stands.
+Place place_in(const std::filesystem::path& path, std::string_view text, std::size_t offset);
+
 }  // namespace proveout

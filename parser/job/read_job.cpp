@@ -55,8 +55,8 @@ bool open(const fs::path& path, const char* what, TomlFile& file, Diagnostics& d
   file.text = std::move(*text);
   file.context.file = path.string();
   file.context.diagnostics = &diagnostics;
-  if (file.text.find('\0') != std::string::npos) {
-    diagnostics.error("file-binary", {path.string(), 0, 0, 0},
+  if (const std::size_t nul = file.text.find('\0'); nul != std::string::npos) {
+    diagnostics.error("file-binary", place_in(path, file.text, nul),
                       fmt::format("this {} is not text", what));
     return false;
   }
@@ -130,7 +130,25 @@ struct ToolChecker {
         break;
       }
     }
+    check_end();
     tell_of_idle_keys();
+  }
+
+  // The cutting end: nothing of it can be guessed, and the flutes must hold all of a round one.
+  void check_end() const {
+    using enum ToolShape;
+    if (tool.shape == vee || tool.shape == taper) {
+      needs("tip_angle", "a vee or taper tool needs its included angle, tip_angle");
+    }
+    const double round = tool.shape == ball   ? tool.diameter / 2
+                         : tool.shape == bull ? tool.corner_radius
+                                              : 0;
+    if (tool.flute_length > 0 && tool.flute_length < round - 1e-9) {
+      bad("flute_length",
+          fmt::format("the flutes, {:g} mm, end within the rounded end of {:g} mm",
+                      tool.flute_length, round),
+          "flute_length counts from the tip up");
+    }
   }
 
   // A form tool is its profile: all else said of its size must agree.

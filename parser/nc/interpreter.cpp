@@ -133,6 +133,7 @@ bool Interpreter::next_line() {
   if (options_.quick && usual_state() && quick_line()) return true;
   context_.text = cut_line();
   context_.line = ++line_;
+  if (!calls_.empty() && !count_repeated(context_.text.size() / bytes_a_line)) return false;
   if (!read_block(context_, parameters_, block_)) {
     seen_text_ = true;
     return false;

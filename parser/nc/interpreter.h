@@ -38,7 +38,7 @@ class Interpreter {
     std::uint32_t back_line = 0;
     std::size_t entry = 0;
     std::uint32_t entry_line = 0;
-    int repeats_left = 0;
+    int repeats = 1, repeats_left = 0;
     std::uint32_t chain_before = 0;
   };
   struct Sticky {  // words a cycle remembers
@@ -173,7 +173,9 @@ class Interpreter {
 
   std::vector<Call> calls_;
   std::uint64_t calls_made_ = 0;
-  std::uint64_t repeated_ = 0;  // lines and moves that subprograms and cycles made
+  static constexpr std::uint64_t bytes_a_line = 100;  // a longer line counts as several
+  std::uint64_t spelled_out_ = 0;  // what the file's own length allows besides; 0: not looked at
+  std::uint64_t repeated_ = 0;     // lines and moves that subprograms and cycles made
   bool subprograms_found_ = false;
   std::unordered_map<int, std::pair<std::size_t, std::uint32_t>> subprograms_;
   std::vector<std::vector<std::uint32_t>> chains_{{}};

@@ -1,6 +1,7 @@
 // M98, M99 and O-numbered subprograms of the same file, as ISO programs use them (common practice).
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <cstring>
 
@@ -65,29 +66,39 @@ void Interpreter::tell_of_text_behind() {
 bool Interpreter::count_repeated(std::uint64_t n) {
   repeated_ += n;
   if (repeated_ <= options_.most_repeated) return true;
+  // Long programs repeat more: for each of its lines thirty, as a hole of ten pecks takes, so that
+  // what is spelled out passes.
+  if (spelled_out_ == 0) {
+    const auto lines = static_cast<std::uint64_t>(std::count(text_.begin(), text_.end(), '\n'));
+    spelled_out_ = 30 * lines + text_.size() / bytes_a_line + 1;
+  }
+  if (repeated_ <= options_.most_repeated + spelled_out_) return true;
   if (!ended_) tell_of_repeats();
   ended_ = true;
   return false;
 }
 
-// At the main program's call, which is what asks for it all; at the cycle where there is none.
+// At the call in progress that repeats most, the outer one of equals; at the cycle where there is
+// none.
 void Interpreter::tell_of_repeats() {
-  const std::string what = fmt::format("subprograms and cycles make more than {} lines and moves",
-                                       options_.most_repeated);
+  const std::string what = fmt::format("repeats make more than {} lines and moves of this program",
+                                       options_.most_repeated + spelled_out_);
   const char* remedy =
       "check L and Q of cycles, and the repeats of M98; or post the moves themselves";
   if (calls_.empty()) {
     fail("too-many-repeats", 0, context_.text.size(), what, remedy);
     return;
   }
-  const Call& first = calls_.front();
-  std::size_t end = first.back_to;
+  const Call& most = *std::max_element(
+      calls_.begin(), calls_.end(),
+      [](const Call& one, const Call& other) { return one.repeats < other.repeats; });
+  std::size_t end = most.back_to;
   while (end > 0 && (text_[end - 1] == '\n' || text_[end - 1] == '\r')) --end;
   const std::size_t before =
       end == 0 ? std::string_view::npos : text_.find_last_of("\r\n", end - 1);
   const std::size_t begin = before == std::string_view::npos ? 0 : before + 1;
-  reporter_.report("too-many-repeats", text_.substr(begin, end - begin), first.back_line, 0,
-                   end - begin, what + ", this call's the last of them", remedy);
+  reporter_.report("too-many-repeats", text_.substr(begin, end - begin), most.back_line, 0,
+                   end - begin, what, remedy);
 }
 
 bool Interpreter::call(const Block& block) {
@@ -132,6 +143,7 @@ bool Interpreter::call(const Block& block) {
   c.back_line = line_;
   c.entry = found->second.first;
   c.entry_line = found->second.second;
+  c.repeats = repeats;
   c.repeats_left = repeats - 1;
   c.chain_before = chain_;
   std::vector<std::uint32_t> chain = chains_[chain_];

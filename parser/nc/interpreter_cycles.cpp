@@ -78,7 +78,7 @@ bool Interpreter::cycle(const Block& block, int code) {
   }
   Vec3 place = now;
   for (int r = 0; r < repeats; ++r) {
-    if (!count_repeated(8)) return false;
+    if (r > 0 && !count_repeated(8)) return false;
     for (int k : {a, b}) {
       const char letter = axis_letters[static_cast<std::size_t>(k)];
       if (!block.has(letter)) continue;

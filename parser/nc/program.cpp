@@ -33,15 +33,17 @@ class Collector : public Sink {
 };
 
 // Text has no NUL and few other control bytes.
-bool looks_binary(std::string_view text) {
+// Where a file shows that it is no text: at a NUL, or at the first of many control characters.
+std::optional<std::size_t> first_not_of_text(std::string_view text) {
   const std::string_view head = text.substr(0, 65536);
-  std::size_t odd = 0;
-  for (char c : head) {
-    const auto u = static_cast<unsigned char>(c);
-    if (u == 0) return true;
-    odd += u < 0x20 && c != '\n' && c != '\r' && c != '\t' && u != 0x1A && c != '\f' ? 1 : 0;
+  std::size_t odd = 0, first = 0;
+  for (std::size_t i = 0; i < head.size(); ++i) {
+    const auto u = static_cast<unsigned char>(head[i]);
+    if (u == 0) return i;
+    if (u >= 0x20 || u == '\n' || u == '\r' || u == '\t' || u == 0x1A || u == '\f') continue;
+    if (odd++ == 0) first = i;
   }
-  return odd * 50 > head.size();
+  return odd * 50 > head.size() ? std::optional(first) : std::nullopt;
 }
 
 // Its text, where it is one.
@@ -53,8 +55,9 @@ std::optional<TextFile> open_program(const std::filesystem::path& path, Diagnost
     diagnostics.error("file-empty", place, "the program has no blocks", "check what was posted");
     return std::nullopt;
   }
-  if (looks_binary(file->bytes())) {
-    diagnostics.error("file-binary", place, "this is no text, so no NC program", "check the file");
+  if (const auto at = first_not_of_text(file->bytes())) {
+    diagnostics.error("file-binary", place_in(path, file->bytes(), *at),
+                      "this is no text, so no NC program", "check the file");
     return std::nullopt;
   }
   return file;

@@ -32,8 +32,8 @@ struct ReadOptions {
       tool_diameters;                  // mm by tool number, for cutter compensation without D table
   std::map<int, double> tool_lengths;  // mm by tool number, for G43
   std::size_t most_diagnostics = 200;
-  // Lines and moves by subprograms and cycles together; what a program spells out is not counted.
-  // A few bytes may ask for billions, and each is held until it is cut: two millions take some 3 s
+  // Lines and moves by subprograms and cycles together, besides thirty for each line of the file. A
+  // few bytes may ask for billions, and each is held until it is cut: two millions take some 3 s
   // and 0.4 GB, and are twice what a long sculpting program has.
   std::uint64_t most_repeated = 2'000'000;
   bool quick = true;  // plain lines by the quick way; false only to prove both ways alike

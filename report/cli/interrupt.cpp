@@ -5,6 +5,7 @@
 
 #include <csignal>
 #include <cstdlib>
+#include <cstring>
 #include <exception>
 #include <new>
 #include <string_view>
@@ -17,21 +18,37 @@ namespace {
 
 volatile std::sig_atomic_t stop_asked = 0;
 
-// Only calls a signal handler may make.
-[[noreturn]] void end_now() {
+constexpr const char* nothing_written = "stopped before the end; nothing was written";
+constexpr const char* some_written =
+    "stopped before the end; the files written until then are whole";
+
+const char* words_of_stop() noexcept {
+  return files::files_written() == 0 ? nothing_written : some_written;
+}
+
+void wait_before_end(suseconds_t microseconds) {
+  const itimerval patience{{0, 0}, {0, microseconds}};
+  ::setitimer(ITIMER_REAL, &patience, nullptr);
+}
+
+// Only calls what a signal handler may. While results get their names it comes back in a moment:
+// they are never half of one run and half of another.
+void end_now() {
+  if (!files::may_end()) return wait_before_end(50'000);
   files::remove_half_written();
-  constexpr std::string_view words = "\nproveout: stopped before the end\n";
-  [[maybe_unused]] const auto written = ::write(STDERR_FILENO, words.data(), words.size());
+  const char* const words = words_of_stop();
+  [[maybe_unused]] auto written = ::write(STDERR_FILENO, "\nproveout: ", 11);
+  written = ::write(STDERR_FILENO, words, std::strlen(words));
+  written = ::write(STDERR_FILENO, "\n", 1);
   ::_exit(130);
 }
 
 // The second signal ends the process at once.
 void on_signal(int) {
-  if (stop_asked != 0) end_now();
+  if (stop_asked != 0) return end_now();
   stop_asked = 1;
   // Some steps (reading a large mesh, writing the page) do not look up. They get 0.7 s.
-  const itimerval patience{{0, 0}, {0, 700'000}};
-  ::setitimer(ITIMER_REAL, &patience, nullptr);
+  wait_before_end(700'000);
 }
 
 void on_patience_over(int) { end_now(); }
@@ -56,8 +73,13 @@ void on_patience_over(int) { end_now(); }
 
 }  // namespace
 
+const char* Interrupted::what() const noexcept { return words_of_stop(); }
+
 void catch_interrupts() {
   struct sigaction action = {};
+  // A call that waits (a pipe nobody reads) goes on waiting until the patience is over: were it to
+  // fail, an interrupt would look like a full disk.
+  action.sa_flags = SA_RESTART;
   action.sa_handler = on_signal;
   ::sigaction(SIGINT, &action, nullptr);
   ::sigaction(SIGTERM, &action, nullptr);
@@ -70,5 +92,9 @@ void catch_interrupts() {
 void end_in_words() { std::set_terminate(on_terminate); }
 
 bool interrupted() { return stop_asked != 0; }
+
+void stop_if_interrupted() {
+  if (interrupted()) throw Interrupted();
+}
 
 }  // namespace proveout::cli

@@ -17,6 +17,21 @@ bool lies_in(const fs::path& inner, const fs::path& outer) {
   return !way.empty() && *way.begin() != "..";
 }
 
+// Results take the place of files. A pipe, socket or device in the folder is none: a result of its
+// name would wait there for a reader.
+void need_files_only(const fs::path& folder, const std::string& option) {
+  std::error_code failure;
+  for (fs::directory_iterator entry(folder, failure), end; !failure && entry != end;
+       entry.increment(failure)) {
+    std::error_code ignored;
+    if (!fs::is_other(entry->status(ignored))) continue;
+    throw UsageError(
+        fmt::format("{} {}: {} is no file (a pipe, a socket or a device): take it away, or name "
+                    "another place",
+                    option, folder.string(), entry->path().string()));
+  }
+}
+
 }  // namespace
 
 void need_folder(const fs::path& folder, const std::string& option) {
@@ -24,6 +39,9 @@ void need_folder(const fs::path& folder, const std::string& option) {
   fs::path there = folder;
   std::error_code ignored;
   while (!there.empty() && fs::status(there, ignored).type() == fs::file_type::not_found) {
+    if (fs::is_symlink(fs::symlink_status(there, ignored)))
+      throw UsageError(fmt::format("{} {}: the link {} leads nowhere: name another place", option,
+                                   folder.string(), there.string()));
     if (there == there.parent_path()) break;
     there = there.parent_path();
   }
@@ -32,6 +50,7 @@ void need_folder(const fs::path& folder, const std::string& option) {
       type != fs::file_type::none)
     throw UsageError(fmt::format("{} {}: {} is a file, not a folder: name another place", option,
                                  folder.string(), there.string()));
+  if (there == folder) need_files_only(folder, option);
 }
 
 void need_place_for(const std::string& file, const std::string& option, const fs::path& made) {

@@ -8,7 +8,8 @@
 
 namespace proveout::cli {
 
-// Throws UsageError unless folder is one, or can be made where nothing stands yet.
+// Throws UsageError unless folder is one that holds no pipes, sockets or devices, or can be made
+// where nothing stands yet.
 void need_folder(const std::filesystem::path& folder, const std::string& option);
 
 // Throws UsageError where a file cannot have that name: none, a folder's, or in no folder. "-" is

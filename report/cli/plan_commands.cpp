@@ -8,6 +8,7 @@
 #include "parser/base/text_file.h"
 #include "report/cli/commands.h"
 #include "report/cli/input_guard.h"
+#include "report/cli/interrupt.h"
 #include "report/cli/output_place.h"
 #include "report/cli/written_results.h"
 #include "report/files/atomic_file.h"
@@ -106,6 +107,7 @@ Status retime_command(const Arguments& arguments) {
     const std::vector<std::filesystem::path> inputs = inputs_of(result->job);
     for (const std::string& name : names) keep_inputs(inputs, folder / name, "--write-programs");
     files::make_folder(folder);
+    files::FileSet set(stop_if_interrupted);
     for (std::size_t i = 0; i < result->setups.size(); ++i) {
       Diagnostics diagnostics;
       const auto text = read_text_file(result->job.setups[i].program, "NC program", diagnostics);
@@ -113,6 +115,7 @@ Status retime_command(const Arguments& arguments) {
       files::write_whole(folder / names[i],
                          cutting::with_feeds(*text, *result->setups[i].source, retimed.setups[i]));
     }
+    set.commit();
   }
   if (simulate.quiet || simulate.json == "-") return ran;
   fmt::print("The same paths in {}: {} instead of {} in {}, {:.2f} times as long (an estimate)\n",

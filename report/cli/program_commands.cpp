@@ -212,7 +212,7 @@ void print_totals(const nc::Statistics& t) {
 Status differ_command(const Arguments& arguments) {
   po::options_description options;
   auto add = options.add_options();
-  add("tolerance", po::value<double>()->value_name("MM")->default_value(1e-6),
+  add("tolerance", po::value<double>()->value_name("MM")->default_value(1e-6, "0.000001"),
       "places that differ by less are the same");
   add("strict", po::bool_switch(), "read to the letter of NISTIR 6556");
   const auto values =

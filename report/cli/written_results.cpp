@@ -2,6 +2,7 @@
 
 #include <nlohmann/json.hpp>
 
+#include "report/cli/interrupt.h"
 #include "report/files/atomic_file.h"
 #include "report/files/junit_xml.h"
 #include "report/files/moves_csv.h"
@@ -49,6 +50,7 @@ void write_stocks(const run::JobResult& result, const std::filesystem::path& fol
 void write_results(const run::JobResult& result, const SimulateOptions& options,
                    const OtherResults& others) {
   files::make_folder(options.out);
+  files::FileSet set(stop_if_interrupted);
   nlohmann::ordered_json figures = json::result_json(result);
   if (options.meshes)
     figures["meshes"] = mesh::meshes_json(mesh::write_meshes(result, options.out));
@@ -64,7 +66,13 @@ void write_results(const run::JobResult& result, const SimulateOptions& options,
   if (options.paths) mesh::write_paths(result, options.out);
   if (!options.sections.empty()) files::write_sections(result, options.sections, options.out);
   if (options.stock_files) write_stocks(result, options.out);
-  if (!options.json.empty()) write_text(options.json, json);
+  // What cannot be taken back is written last.
+  std::error_code ignored;
+  const bool through = options.json == "-" ||
+                       std::filesystem::is_other(std::filesystem::status(options.json, ignored));
+  if (!options.json.empty() && !through) write_text(options.json, json);
+  set.commit();
+  if (through) write_text(options.json, json);
 }
 
 }  // namespace proveout::cli

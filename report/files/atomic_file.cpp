@@ -3,12 +3,13 @@
 #include <fcntl.h>
 #include <unistd.h>
 
-#include <array>
+#include <atomic>
 #include <cerrno>
-#include <csignal>
 #include <cstring>
 #include <fstream>
 #include <system_error>
+#include <utility>
+#include <vector>
 
 namespace proveout::files {
 namespace {
@@ -19,60 +20,98 @@ namespace fs = std::filesystem;
   throw WriteError("cannot write " + path.string() + ": " + why);
 }
 
-// Name of the half-written neighbour, where a signal handler may read it: no allocation, and
-// half_written is set last and cleared first. One file is written at a time.
-std::array<char, 4096> half_written_name;
-volatile std::sig_atomic_t half_written = 0;
+// What a signal handler may have to take away: names beside their targets. No allocation there, so
+// it is a list whose head is set last, and an entry stays in it, marked, until the set is gone.
+struct PartName {
+  std::string name;
+  PartName* next;
+  std::atomic<bool> there{false};
+};
+std::atomic<PartName*> part_names{nullptr};
+
+// Names are given or the process ends, never both: a handler may run in any thread.
+enum class State { open, naming, ending };
+std::atomic<State> state{State::open};
+std::atomic<int> written{0};
+static_assert(std::atomic<State>::is_always_lock_free && std::atomic<int>::is_always_lock_free &&
+              std::atomic<PartName*>::is_always_lock_free);
+
+class Naming {
+ public:
+  Naming() {
+    State expected = State::open;
+    // A handler in another thread is ending the process.
+    while (!state.compare_exchange_strong(expected, State::naming)) ::pause();
+  }
+  ~Naming() { state = State::open; }
+  Naming(const Naming&) = delete;
+  Naming& operator=(const Naming&) = delete;
+};
+
+// So many files are held open at most; a process may have 1024 in all by default.
+constexpr int most_nameless = 256;
+int nameless_now = 0;
 
 // The file while it is written: without a name where the file system can do that, so that a program
 // killed meanwhile leaves nothing; else beside the target. Gone unless the rename succeeded.
 class Neighbour {
  public:
-  explicit Neighbour(const fs::path& target)
-      : path_(target.string() + ".part-" + std::to_string(::getpid())) {
-    const std::string& name = path_.native();
-    if (name.size() >= half_written_name.size()) fail(target, "the name is too long");
-    std::memcpy(half_written_name.data(), name.c_str(), name.size() + 1);
-    const fs::path folder = target.has_parent_path() ? target.parent_path() : fs::path(".");
-    nameless_ = ::open(folder.c_str(), O_TMPFILE | O_WRONLY | O_CLOEXEC, 0666);
-    // Without /proc it could not be given a name later.
-    if (nameless_ >= 0 && ::access(open_file().c_str(), F_OK) != 0) {
-      ::close(nameless_);
-      nameless_ = -1;
-    }
-    if (nameless_ < 0) half_written = 1;
+  Neighbour(const fs::path& target, std::size_t number) : target_(target) {
+    part_.name =
+        target.string() + ".part-" + std::to_string(::getpid()) + "-" + std::to_string(number);
+    part_.next = part_names;
+    part_names = &part_;
+    if (nameless_now < most_nameless) open_nameless();
+    if (nameless_ < 0) part_.there = true;
   }
+  // The newest goes first (FileSet::Files), so the head is always this one.
   ~Neighbour() {
-    if (nameless_ >= 0) ::close(nameless_);
-    std::error_code ignored;
-    if (half_written != 0 && !kept_) fs::remove(path_, ignored);
-    half_written = 0;
+    close_nameless();
+    if (part_.there) ::unlink(part_.name.c_str());
+    part_names = part_.next;
   }
   Neighbour(const Neighbour&) = delete;
   Neighbour& operator=(const Neighbour&) = delete;
+  const fs::path& target() const { return target_; }
   // What to open for writing.
-  fs::path path() const { return nameless_ < 0 ? path_ : open_file(); }
-  void rename_to(const fs::path& target) {
-    if (nameless_ >= 0) give_a_name(target);
+  fs::path path() const { return nameless_ < 0 ? fs::path(part_.name) : open_file(); }
+  // A link cannot take the place of a file, so it is made beside it first.
+  void name_beside() {
+    if (nameless_ < 0) return;
+    part_.there = true;
+    ::unlink(part_.name.c_str());  // of an earlier process of this number
+    if (::linkat(AT_FDCWD, open_file().c_str(), AT_FDCWD, part_.name.c_str(), AT_SYMLINK_FOLLOW) !=
+        0)
+      fail(target_, std::strerror(errno));
+  }
+  void take_place() {
     std::error_code failure;
-    fs::rename(path_, target, failure);
-    if (failure) fail(target, failure.message());
-    kept_ = true;
+    fs::rename(part_.name, target_, failure);
+    if (failure) fail(target_, failure.message());
+    part_.there = false;
+    ++written;
   }
 
  private:
   fs::path open_file() const { return "/proc/self/fd/" + std::to_string(nameless_); }
-  // A link cannot take the place of a file, so it is made beside it first.
-  void give_a_name(const fs::path& target) {
-    half_written = 1;
-    ::unlink(path_.c_str());  // of an earlier process of this number
-    if (::linkat(AT_FDCWD, open_file().c_str(), AT_FDCWD, path_.c_str(), AT_SYMLINK_FOLLOW) != 0)
-      fail(target, std::strerror(errno));
+  void open_nameless() {
+    const fs::path folder = target_.has_parent_path() ? target_.parent_path() : fs::path(".");
+    nameless_ = ::open(folder.c_str(), O_TMPFILE | O_WRONLY | O_CLOEXEC, 0666);
+    if (nameless_ < 0) return;
+    ++nameless_now;
+    // Without /proc it could not be given a name later.
+    if (::access(open_file().c_str(), F_OK) != 0) close_nameless();
+  }
+  void close_nameless() {
+    if (nameless_ < 0) return;
+    ::close(nameless_);
+    nameless_ = -1;
+    --nameless_now;
   }
 
-  fs::path path_;
+  fs::path target_;
+  PartName part_;
   int nameless_ = -1;
-  bool kept_ = false;
 };
 
 // A device or a pipe is written to as it is: renaming a file over it would replace it.
@@ -84,27 +123,67 @@ void write_through(const fs::path& path, const std::function<void(std::ostream&)
   if (!stream) fail(path, errno != 0 ? std::strerror(errno) : "it takes no more");
 }
 
+FileSet* current = nullptr;
+
 }  // namespace
 
+struct FileSet::Files {
+  std::function<void()> look;
+  std::vector<std::unique_ptr<Neighbour>> all;
+  ~Files() {
+    while (!all.empty()) all.pop_back();
+  }
+};
+
+FileSet::FileSet(std::function<void()> look) : files_(std::make_unique<Files>()) {
+  files_->look = std::move(look);
+  current = this;
+}
+
+FileSet::~FileSet() { current = nullptr; }
+
+void FileSet::commit() {
+  if (files_->look) files_->look();
+  const Naming naming;
+  // Whatever can be refused (a full disk) is refused here, before the first name changes hands.
+  for (const auto& file : files_->all) file->name_beside();
+  for (const auto& file : files_->all) file->take_place();
+}
+
+int files_written() noexcept { return written; }
+
+bool may_end() noexcept {
+  State expected = State::open;
+  return state.compare_exchange_strong(expected, State::ending) || expected == State::ending;
+}
+
 void remove_half_written() noexcept {
-  if (half_written != 0) ::unlink(half_written_name.data());
+  for (const PartName* part = part_names; part != nullptr; part = part->next)
+    if (part->there) ::unlink(part->name.c_str());
 }
 
 void write_whole(const fs::path& path, const std::function<void(std::ostream&)>& fill) {
+  if (current == nullptr) {
+    FileSet alone;
+    write_whole(path, fill);
+    return alone.commit();
+  }
+  FileSet::Files& set = *current->files_;
+  if (set.look) set.look();
   std::error_code failure;
   const fs::file_type type = fs::status(path, failure).type();
   if (type == fs::file_type::directory) fail(path, "a folder has this name");
   if (type != fs::file_type::regular && type != fs::file_type::not_found) {
     return write_through(path, fill);
   }
-  Neighbour neighbour(path);
+  set.all.push_back(std::make_unique<Neighbour>(path, set.all.size()));
+  Neighbour& neighbour = *set.all.back();
   errno = 0;
   std::ofstream stream(neighbour.path(), std::ios::binary | std::ios::trunc);
   if (!stream) fail(path, std::strerror(errno));
   fill(stream);
   stream.close();
   if (!stream) fail(path, errno != 0 ? std::strerror(errno) : "the disk may be full");
-  neighbour.rename_to(path);
 }
 
 void write_whole(const fs::path& path, std::string_view bytes) {

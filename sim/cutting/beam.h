@@ -25,8 +25,6 @@ struct Beam {
 
   // Bend across the axis at height x above the tip under 1 N at height a above the tip, mm/N.
   double compliance(double x, double a) const;
-  // Stiffness at the tip, N/mm.
-  double tip_stiffness() const { return 1 / compliance(0, 0); }
   // The lowest bending modes as they show at the tip: frequency, Hz, and the stiffness, N/mm, of
   // each as a mass on a spring there. Masses lumped at 24 places of every piece, compliances exact.
   struct TipMode {

@@ -61,7 +61,7 @@ TEST(Job, WhatIsNoJobFileIsRefusedAtItsPlace) {
     std::uint32_t line;
   };
   for (const Case& c : {Case{"", "file-empty", 0}, Case{" \t\r\n\n", "file-empty", 0},
-                        Case{std::string("name = \"a\"\n\0", 12), "file-binary", 0},
+                        Case{std::string("name = \"a\"\n\0", 12), "file-binary", 2},
                         Case{"name = \"a\"\n[stock\nsize = 1\n", "job-not-toml", 2},
                         Case{"name = \"a\"\nname = \"b\"\n", "job-not-toml", 2},
                         Case{"# one\n\nsize = [1, 2\n", "job-not-toml", 3},
@@ -98,6 +98,11 @@ TEST(Job, ContradictionsAreSaid) {
                     "[[tools]]\nnumber = 3\nshape = \"form\"\nprofile = [[2, 1], [3, 0]]\n",
                 "job-bad-tool"},
            Case{stock + setup + "[[tools]]\nnumber = 3\nshape = \"bull\"\ndiameter = 6\n",
+                "job-bad-tool"},
+           Case{stock + setup + "[[tools]]\nnumber = 3\nshape = \"vee\"\ndiameter = 6\n",
+                "job-key-missing"},
+           Case{stock + setup +
+                    "[[tools]]\nnumber = 3\nshape = \"ball\"\ndiameter = 6\nflute_length = 2\n",
                 "job-bad-tool"},
            Case{stock + setup + form + "diameter = 6\n", "job-bad-tool"},
            Case{stock + setup + form + "stickout = 4\n", "job-bad-tool"},
@@ -164,8 +169,8 @@ TEST(Job, KeysOfAnotherShapeAreToldOf) {
   }
   // What a list of tools may carry for all of them.
   for (const std::string& fine :
-       {tool("ball", "corner_radius = 3\ntip_diameter = 0"), tool("vee", "tip_diameter = 1"),
-        tool("bull", "corner_radius = 1"),
+       {tool("ball", "corner_radius = 3\ntip_diameter = 0"),
+        tool("vee", "tip_diameter = 1\ntip_angle = 60"), tool("bull", "corner_radius = 1"),
         tool("flat", "corner_radius = 0.0\ntip_diameter = 0.0\ntip_angle = 118")}) {
     Diagnostics d;
     EXPECT_TRUE(read_text(fine, d)) << fine;

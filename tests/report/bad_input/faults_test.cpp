@@ -217,5 +217,87 @@ TEST_F(Faults, InterruptedEndsWithinASecondAndSaysSo) {
   }
 }
 
+// Whether the process has a file of that folder open, with a name or without.
+bool writes_into(pid_t id, const fs::path& folder) {
+  std::error_code failure;
+  for (fs::directory_iterator e("/proc/" + std::to_string(id) + "/fd", failure), end;
+       !failure && e != end; e.increment(failure)) {
+    std::error_code gone;
+    if (fs::read_symlink(e->path(), gone).string().starts_with(folder.string() + "/")) return true;
+  }
+  return false;
+}
+
+// Common practice, no source: a set of results is of one run, whenever somebody presses Ctrl-C.
+TEST_F(Faults, InterruptedWhileWritingLeavesTheResultsOfOneRun) {
+  const std::vector<std::string> words{"run",        "job.toml", "--quiet", "--meshes",
+                                       "--pictures", "--paths",  "-o",      "out"};
+  std::string fine = small_job;
+  fine.replace(fine.find("voxel = 1.0"), 11, "voxel = 0.5");
+  std::string other_program = small_program;
+  other_program.replace(other_program.find("X35"), 3, "X25");
+  const auto job = [&](const std::string& name) {
+    std::string text = fine;
+    folder_.file("job.toml", text.replace(text.find("small"), 5, name));
+  };
+  folder_.file("a.nc", other_program);
+  job("second");
+  const Ended undisturbed = run(words, here_);
+  ASSERT_EQ(undisturbed.status, 0) << undisturbed.err;
+  const auto second = written();
+  fs::remove_all(folder_.path() / "out");
+  folder_.file("a.nc", small_program);
+  job("first");
+  ASSERT_EQ(run(words, here_).status, 0);
+  const auto first = written();
+  const fs::path kept = folder_.path() / "kept";
+  fs::copy(folder_.path() / "out", kept, fs::copy_options::recursive);
+  ASSERT_NE(first.at("result.json"), second.at("result.json"));
+  folder_.file("a.nc", other_program);
+  job("second");
+  std::mt19937 random(10);
+  std::uniform_real_distribution<double> after(0, undisturbed.seconds);
+  int stopped = 0;
+  for (int i = 0; i < 12; ++i) {
+    fs::remove_all(folder_.path() / "out");
+    fs::copy(kept, folder_.path() / "out", fs::copy_options::recursive);
+    double began = -1, sent = -1;
+    const double wait = i % 3 == 0 ? 0 : after(random);
+    const Ended r = run(words, here_, [&](pid_t id, double seconds) {
+      if (began < 0 && writes_into(id, folder_.path() / "out")) began = seconds;
+      if (began < 0 || sent >= 0 || seconds < began + wait) return;
+      sent = seconds;
+      ::kill(id, i % 2 == 0 ? SIGINT : SIGTERM);
+    });
+    if (r.status == 130) {
+      ++stopped;
+      const bool none = r.err.find("nothing was written") != std::string::npos;
+      EXPECT_EQ(written(), none ? first : second) << r.err;
+      EXPECT_LT(r.seconds - sent, sanitized ? 10 : 1.0);
+    } else {
+      EXPECT_EQ(r.status, 0) << r.err;
+      EXPECT_EQ(written(), second);
+    }
+  }
+  EXPECT_GE(stopped, 3);
+}
+
+// A pipe under a result's name waits for a reader who never comes, and a link that leads nowhere is
+// no folder: both are said before anything is cut.
+TEST_F(Faults, OutputThatIsNoFileIsRefusedBeforeCutting) {
+  const fs::path out = folder_.path() / "out";
+  fs::create_directory(out);
+  ASSERT_EQ(::mkfifo((out / "result.json").c_str(), 0600), 0);
+  const Ended pipe = run({"run", "job.toml", "-o", "out"}, here_);
+  EXPECT_EQ(pipe.status, 2) << pipe.err;
+  EXPECT_NE(pipe.err.find("out/result.json"), std::string::npos) << pipe.err;
+  EXPECT_LT(pipe.seconds, sanitized ? 10 : 1.0);
+  fs::create_symlink("nowhere", folder_.path() / "link");
+  const Ended link = run({"run", "job.toml", "-o", "link"}, here_);
+  EXPECT_EQ(link.status, 2) << link.err;
+  EXPECT_NE(link.err.find("leads nowhere"), std::string::npos) << link.err;
+  EXPECT_LT(link.seconds, sanitized ? 10 : 1.0);
+}
+
 }  // namespace
 }  // namespace proveout::child
