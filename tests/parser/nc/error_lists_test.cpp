@@ -98,9 +98,8 @@ TEST(StrictProfile, ErrorsOfTheReport) {
 
 TEST(ShopProfile, TakesWhatPostsDo) {
   const std::vector<std::string> programs = {
-      "%\nO1234 "
-      "(NAME)\nN10G0G17G40G49G80G90\nN20T1M6\nN130G0G90G54X.9423Y-.4281S10000M3\nG1Z-1.F40.\nM30\n%"
-      "\n",
+      "%\nO1234 (NAME)\nN10G0G17G40G49G80G90\nN20T1M6\nN130G0G90G54X.9423Y-.4281S10000M3\n"  // NOLINT
+      "G1Z-1.F40.\nM30\n%\n",
       "G21\nG0 X1 ; comment\nG1 Z-1 F100.\nG2 I5. J0.\nM30",
       "\xEF\xBB\xBFg21\r\ng1 x5 f100\r\nm30\r\n",
       "G21 G1 X5 F100\rG1 X6\rM30\r",
