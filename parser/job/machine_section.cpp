@@ -42,13 +42,13 @@ void read_machine_keys(TableReader& t, Machine& out) {
           "travel of x, y, z; checked when a setup gives zero_in_machine");
   t.point("max_feed", out.max_feed, Unit::feed, a_rate, "fastest feed of x, y, z");
   t.point("rapid", out.rapid, Unit::feed, a_rate, "rapid rate of x, y, z");
-  for (int k = 0; k < 3 && (t.has("max_feed") || t.has("rapid")); ++k) {
+  for (int k = 0; k < 3 && t.has("max_feed") && t.has("rapid"); ++k) {
     if (!(out.rapid[k] < out.max_feed[k])) continue;
     t.warning("rapid", "job-slow-rapid",
               fmt::format("the {} axis goes slower in rapids, {:g} mm/min, than it may in feed "
                           "moves, {:g} mm/min",
                           "xyz"[k], out.rapid[k], out.max_feed[k]),
-              "give both, rapid and max_feed, as the machine's manual has them");
+              "check rapid and max_feed against the machine's manual");
     break;
   }
   t.point("accel", out.accel, Unit::length, a_rate, "acceleration of x, y, z, per s2");

@@ -144,8 +144,8 @@ struct ToolChecker {
                          : tool.shape == bull ? tool.corner_radius
                                               : 0;
     if (tool.flute_length > 0 && tool.flute_length < round - 1e-9) {
-      bad("flute_length",
-          fmt::format("the flutes, {:g} mm, end within the rounded end of {:g} mm",
+      bad(table.has("flute_length") ? "flute_length" : "stickout",
+          fmt::format("what cuts is {:g} mm high and ends within the round end of {:g} mm",
                       tool.flute_length, round),
           "flute_length counts from the tip up");
     }
@@ -158,10 +158,15 @@ struct ToolChecker {
     }
     double widest = 0;
     for (const auto& [radius, height] : tool.profile) widest = std::max(widest, 2 * radius);
+    if (!(widest > 0)) return bad("profile", "the profile has no width");
+    if (!(tool.profile.back().second > tool.profile.front().second)) {
+      return bad("profile", "the profile has no height");
+    }
     if (widest > a_width.high) bad("profile", "the profile is wider than a metre");
-    if (std::abs(tool.diameter - widest) > 1e-6 * widest) {
+    const double as_written = 0.01;  // mm: a radius may be a rounded half
+    if (std::abs(tool.diameter - widest) > as_written) {
       bad("diameter",
-          fmt::format("the diameter is {:g} mm, the profile's {:g} mm", tool.diameter, widest),
+          fmt::format("the diameter is {:.7g} mm, the profile's {:.7g} mm", tool.diameter, widest),
           "leave out the diameter: a form tool's is that of its profile");
     }
     const double high = tool.profile.back().second;
@@ -187,8 +192,16 @@ struct ToolChecker {
           "check the shape");
     };
     const bool round = is == ball && std::abs(tool.corner_radius - tool.diameter / 2) < 1e-6;
-    if (tool.corner_radius > 0 && is != bull && !round) idle("corner_radius", "bull noses");
-    if (tool.tip_diameter > 0 && is != taper && is != vee) {
+    if (tool.corner_radius > 0 && (is == taper || is == vee)) {
+      table.warning(
+          "corner_radius", "job-idle-key",
+          fmt::format("tool {}: its tip is taken as flat, without the corner", tool.number),
+          "a form tool's profile can have it");
+    } else if (tool.corner_radius > 0 && is != bull && !round) {
+      idle("corner_radius", "bull noses");
+    }
+    const bool all_flat = is == flat && std::abs(tool.tip_diameter - tool.diameter) < 1e-6;
+    if (tool.tip_diameter > 0 && is != taper && is != vee && !all_flat) {
       idle("tip_diameter", "taper and vee tools");
     }
     if (!tool.profile.empty() && is != form) idle("profile", "form tools");
@@ -210,6 +223,8 @@ void read_tools(TableReader& t, const std::string& file, std::vector<Tool>& tool
         }
         if (tool.stickout == 0)
           tool.stickout = tool.flute_length > 0 ? tool.flute_length : 5 * tool.diameter;
+        if (tool.shape == ToolShape::form && !r.has("stickout") && !tool.profile.empty())
+          tool.stickout = std::max(tool.stickout, tool.profile.back().second);
         if (tool.flute_length == 0) tool.flute_length = tool.stickout;
         ToolChecker{r, tool}.check();
         if (tool.name.empty()) tool.name = fmt::format("tool {}", tool.number);
@@ -298,7 +313,7 @@ void read_sections(TableReader& t, const fs::path& path, Job& job, Diagnostics& 
         if (!r.present()) return;
         const auto same = std::find_if(job.setups.begin(), job.setups.end(),
                                        [&](const Setup& s) { return s.name == setup.name; });
-        if (same != job.setups.end()) {
+        if (same != job.setups.end() && !setup.name.empty()) {
           r.error("name", "job-duplicate-setup",
                   fmt::format("there are two setups '{}': the other stands on line {}", setup.name,
                               same->line),

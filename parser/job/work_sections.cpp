@@ -121,13 +121,14 @@ void read_tool(TableReader& t, Tool& out) {
   t.word("shape", shape, {"flat", "ball", "bull", "taper", "vee", "drill", "form"}, "cutting end");
   out.shape = static_cast<ToolShape>(shape);
   t.number("diameter", out.diameter, Unit::length, a_width,
-           "of the cutting part (taper, vee: the largest)");
+           "of the cutting part (taper, vee: the largest; form: its profile's)");
   t.number("corner_radius", out.corner_radius, Unit::length, a_width_or_none,
-           "bull: radius of the corner");
+           "bull, which needs it: radius of the corner");
   t.number("tip_diameter", out.tip_diameter, Unit::length, a_width_or_none,
            "taper and vee: flat at the tip");
-  t.number("tip_angle", out.tip_angle, Unit::plain, Range{1, 179, false},
-           "drill: point angle; vee, taper: included angle, degrees");
+  t.number(
+      "tip_angle", out.tip_angle, Unit::plain, Range{1, 179, false},
+      "drill: point angle, default 118; vee and taper, which need it: included angle, degrees");
   t.pairs("profile", out.profile, Unit::length, "form: radius, height pairs from the tip up");
   t.whole("flutes", out.flutes, 1, 100, "cutting edges");
   t.number("helix_angle", out.helix_angle, Unit::plain, Range{-80, 80, false},

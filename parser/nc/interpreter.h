@@ -174,8 +174,9 @@ class Interpreter {
   std::vector<Call> calls_;
   std::uint64_t calls_made_ = 0;
   static constexpr std::uint64_t bytes_a_line = 100;  // a longer line counts as several
-  std::uint64_t spelled_out_ = 0;  // what the file's own length allows besides; 0: not looked at
-  std::uint64_t repeated_ = 0;     // lines and moves that subprograms and cycles made
+  std::uint64_t spelled_out_ = 0;     // what the file's own length allows besides; 0: not looked at
+  std::uint64_t block_repeated_ = 0;  // by the cycle of this block
+  std::uint64_t repeated_ = 0;        // lines and moves that subprograms and cycles made
   bool subprograms_found_ = false;
   std::unordered_map<int, std::pair<std::size_t, std::uint32_t>> subprograms_;
   std::vector<std::vector<std::uint32_t>> chains_{{}};

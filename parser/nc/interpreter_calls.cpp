@@ -13,6 +13,18 @@ namespace {
 constexpr std::size_t most_depth = 16;
 constexpr std::uint64_t most_calls = 100000;
 
+// A block that does nothing behind the end: a number alone, or another end.
+bool ends_or_numbers(std::string_view text) {
+  while (!text.empty() && std::strchr(" \t\r", text.back()) != nullptr) text.remove_suffix(1);
+  if (text.starts_with('/')) text.remove_prefix(1);
+  if (!text.empty() && std::strchr("Nn", text.front()) != nullptr) {
+    text.remove_prefix(1);
+    text.remove_prefix(std::min(text.find_first_not_of("0123456789 "), text.size()));
+  }
+  constexpr std::string_view ends[] = {"", "M2", "M02", "M30", "M99", "m2", "m02", "m30", "m99"};
+  return std::find(std::begin(ends), std::end(ends), text) != std::end(ends);
+}
+
 }  // namespace
 
 // Notes where each line beginning with O or ':' and a number stands. Done at the first call only.
@@ -55,6 +67,7 @@ void Interpreter::tell_of_text_behind() {
     at = text_.substr(end, 2) == "\r\n" ? end + 2 : end + 1;
     const std::size_t first = text.find_first_not_of(" \t%\x1A\f");
     if (first == std::string_view::npos || text[first] == '(' || text[first] == ';') continue;
+    if (ends_or_numbers(text.substr(first))) continue;
     if (text[first] == 'O' || text[first] == 'o' || text[first] == ':') return;
     reporter_.report("text-behind-end", text, line, first, text.size() - first,
                      "blocks stand behind the program's end: they are not read",
@@ -65,12 +78,14 @@ void Interpreter::tell_of_text_behind() {
 
 bool Interpreter::count_repeated(std::uint64_t n) {
   repeated_ += n;
+  block_repeated_ += n;
   if (repeated_ <= options_.most_repeated) return true;
   // Long programs repeat more: for each of its lines thirty, as a hole of ten pecks takes, so that
   // what is spelled out passes.
   if (spelled_out_ == 0) {
-    const auto lines = static_cast<std::uint64_t>(std::count(text_.begin(), text_.end(), '\n'));
-    spelled_out_ = 30 * lines + text_.size() / bytes_a_line + 1;
+    const auto lines = std::max(std::count(text_.begin(), text_.end(), '\n'),
+                                std::count(text_.begin(), text_.end(), '\r'));
+    spelled_out_ = 30 * static_cast<std::uint64_t>(lines) + text_.size() / bytes_a_line + 1;
   }
   if (repeated_ <= options_.most_repeated + spelled_out_) return true;
   if (!ended_) tell_of_repeats();
@@ -78,20 +93,19 @@ bool Interpreter::count_repeated(std::uint64_t n) {
   return false;
 }
 
-// At the call in progress that repeats most, the outer one of equals; at the cycle where there is
-// none.
+// At the call in progress that repeats most, the outer one of equals; at a cycle that repeats more.
 void Interpreter::tell_of_repeats() {
   const std::string what = fmt::format("repeats make more than {} lines and moves of this program",
                                        options_.most_repeated + spelled_out_);
   const char* remedy =
       "check L and Q of cycles, and the repeats of M98; or post the moves themselves";
-  if (calls_.empty()) {
+  const auto fewer = [](const Call& one, const Call& other) { return one.repeats < other.repeats; };
+  const auto call = std::max_element(calls_.begin(), calls_.end(), fewer);
+  if (call == calls_.end() || block_repeated_ > static_cast<std::uint64_t>(call->repeats)) {
     fail("too-many-repeats", 0, context_.text.size(), what, remedy);
     return;
   }
-  const Call& most = *std::max_element(
-      calls_.begin(), calls_.end(),
-      [](const Call& one, const Call& other) { return one.repeats < other.repeats; });
+  const Call& most = *call;
   std::size_t end = most.back_to;
   while (end > 0 && (text_[end - 1] == '\n' || text_[end - 1] == '\r')) --end;
   const std::size_t before =

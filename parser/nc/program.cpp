@@ -32,7 +32,6 @@ class Collector : public Sink {
   Program& program_;
 };
 
-// Text has no NUL and few other control bytes.
 // Where a file shows that it is no text: at a NUL, or at the first of many control characters.
 std::optional<std::size_t> first_not_of_text(std::string_view text) {
   const std::string_view head = text.substr(0, 65536);

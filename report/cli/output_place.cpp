@@ -17,18 +17,28 @@ bool lies_in(const fs::path& inner, const fs::path& outer) {
   return !way.empty() && *way.begin() != "..";
 }
 
-// Results take the place of files. A pipe, socket or device in the folder is none: a result of its
-// name would wait there for a reader.
+bool bears_a_results_name(const fs::path& path) {
+  const std::string ending = path.extension().string();
+  for (const char* one : {".json", ".csv", ".xml", ".sarif", ".html", ".svg", ".png", ".stl",
+                          ".ply", ".vdb", ".txt", ".nc"}) {
+    if (ending == one) return true;
+  }
+  return false;
+}
+
+// Results take the place of files. A pipe with a result's name is none: the result would wait there
+// for a reader. Other people's pipes and sockets are left alone.
 void need_files_only(const fs::path& folder, const std::string& option) {
   std::error_code failure;
   for (fs::directory_iterator entry(folder, failure), end; !failure && entry != end;
        entry.increment(failure)) {
     std::error_code ignored;
-    if (!fs::is_other(entry->status(ignored))) continue;
-    throw UsageError(
-        fmt::format("{} {}: {} is no file (a pipe, a socket or a device): take it away, or name "
-                    "another place",
-                    option, folder.string(), entry->path().string()));
+    const fs::file_type type = entry->status(ignored).type();
+    if (type != fs::file_type::fifo && type != fs::file_type::socket) continue;
+    if (!bears_a_results_name(entry->path())) continue;
+    throw UsageError(fmt::format(
+        "{} {}: {} is no file (a pipe or a socket): take it away, or name another place", option,
+        folder.string(), entry->path().string()));
   }
 }
 

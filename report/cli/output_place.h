@@ -8,7 +8,7 @@
 
 namespace proveout::cli {
 
-// Throws UsageError unless folder is one that holds no pipes, sockets or devices, or can be made
+// Throws UsageError unless folder is one, without pipes where files will be written, or can be made
 // where nothing stands yet.
 void need_folder(const std::filesystem::path& folder, const std::string& option);
 

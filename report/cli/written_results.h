@@ -9,7 +9,7 @@ namespace proveout::cli {
 using OtherResults = std::vector<compare::NamedResult>;
 
 // result.json, moves.csv, junit.xml, findings.sarif and, if asked for, report.html, pictures and
-// meshes: all get their names together, or none does. Throws files::WriteError, Interrupted.
+// meshes: all get their names together, at the end. Throws files::WriteError, Interrupted.
 // others: further results to show beside this one on the page.
 void write_results(const run::JobResult& result, const SimulateOptions& options,
                    const OtherResults& others = {});

@@ -1,8 +1,10 @@
 #include "report/files/atomic_file.h"
 
 #include <fcntl.h>
+#include <sys/resource.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <atomic>
 #include <cerrno>
 #include <cstring>
@@ -48,8 +50,12 @@ class Naming {
   Naming& operator=(const Naming&) = delete;
 };
 
-// So many files are held open at most; a process may have 1024 in all by default.
-constexpr int most_nameless = 256;
+// So many files are held open at most: a quarter of what the process may have in all.
+int most_nameless() {
+  rlimit open_files{};
+  if (::getrlimit(RLIMIT_NOFILE, &open_files) != 0) return 64;
+  return static_cast<int>(std::min<rlim_t>(256, open_files.rlim_cur / 4));
+}
 int nameless_now = 0;
 
 // The file while it is written: without a name where the file system can do that, so that a program
@@ -59,10 +65,10 @@ class Neighbour {
   Neighbour(const fs::path& target, std::size_t number) : target_(target) {
     part_.name =
         target.string() + ".part-" + std::to_string(::getpid()) + "-" + std::to_string(number);
-    part_.next = part_names;
-    part_names = &part_;
-    if (nameless_now < most_nameless) open_nameless();
+    if (nameless_now < most_nameless()) open_nameless();
     if (nameless_ < 0) part_.there = true;
+    part_.next = part_names;
+    part_names = &part_;  // last: from here on a handler finds it
   }
   // The newest goes first (FileSet::Files), so the head is always this one.
   ~Neighbour() {
@@ -123,12 +129,24 @@ void write_through(const fs::path& path, const std::function<void(std::ostream&)
   if (!stream) fail(path, errno != 0 ? std::strerror(errno) : "it takes no more");
 }
 
+// Into the file at place, which is to become the one at path.
+void fill_file(const fs::path& place, const fs::path& path,
+               const std::function<void(std::ostream&)>& fill) {
+  errno = 0;
+  std::ofstream stream(place, std::ios::binary | std::ios::trunc);
+  if (!stream) fail(path, std::strerror(errno));
+  fill(stream);
+  stream.close();
+  if (!stream) fail(path, errno != 0 ? std::strerror(errno) : "the disk may be full");
+}
+
 FileSet* current = nullptr;
 
 }  // namespace
 
 struct FileSet::Files {
   std::function<void()> look;
+  FileSet* before = nullptr;  // that this one stands in for
   std::vector<std::unique_ptr<Neighbour>> all;
   ~Files() {
     while (!all.empty()) all.pop_back();
@@ -137,17 +155,24 @@ struct FileSet::Files {
 
 FileSet::FileSet(std::function<void()> look) : files_(std::make_unique<Files>()) {
   files_->look = std::move(look);
-  current = this;
+  files_->before = std::exchange(current, this);
 }
 
-FileSet::~FileSet() { current = nullptr; }
+FileSet::~FileSet() { current = files_->before; }
 
 void FileSet::commit() {
   if (files_->look) files_->look();
   const Naming naming;
   // Whatever can be refused (a full disk) is refused here, before the first name changes hands.
   for (const auto& file : files_->all) file->name_beside();
-  for (const auto& file : files_->all) file->take_place();
+  std::size_t placed = 0;
+  try {
+    for (; placed < files_->all.size(); ++placed) files_->all[placed]->take_place();
+  } catch (const WriteError& e) {
+    if (placed == 0) throw;
+    throw WriteError(std::string(e.what()) + "; " + std::to_string(placed) + " of the " +
+                     std::to_string(files_->all.size()) + " results are already this run's");
+  }
 }
 
 int files_written() noexcept { return written; }
@@ -177,13 +202,12 @@ void write_whole(const fs::path& path, const std::function<void(std::ostream&)>&
     return write_through(path, fill);
   }
   set.all.push_back(std::make_unique<Neighbour>(path, set.all.size()));
-  Neighbour& neighbour = *set.all.back();
-  errno = 0;
-  std::ofstream stream(neighbour.path(), std::ios::binary | std::ios::trunc);
-  if (!stream) fail(path, std::strerror(errno));
-  fill(stream);
-  stream.close();
-  if (!stream) fail(path, errno != 0 ? std::strerror(errno) : "the disk may be full");
+  try {
+    fill_file(set.all.back()->path(), path, fill);
+  } catch (...) {
+    set.all.pop_back();  // nobody may commit half a file
+    throw;
+  }
 }
 
 void write_whole(const fs::path& path, std::string_view bytes) {

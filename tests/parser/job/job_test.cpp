@@ -104,6 +104,12 @@ TEST(Job, ContradictionsAreSaid) {
            Case{stock + setup +
                     "[[tools]]\nnumber = 3\nshape = \"ball\"\ndiameter = 6\nflute_length = 2\n",
                 "job-bad-tool"},
+           Case{stock + setup +
+                    "[[tools]]\nnumber = 3\nshape = \"form\"\nprofile = [[0, 0], [0, 5]]\n",
+                "job-bad-tool"},
+           Case{stock + setup +
+                    "[[tools]]\nnumber = 3\nshape = \"form\"\nprofile = [[0, 3], [3, 3]]\n",
+                "job-bad-tool"},
            Case{stock + setup + form + "diameter = 6\n", "job-bad-tool"},
            Case{stock + setup + form + "stickout = 4\n", "job-bad-tool"},
            Case{stock + setup + form + "flute_length = 4\nstickout = 30\n", "job-bad-tool"},

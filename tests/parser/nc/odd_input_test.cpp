@@ -212,6 +212,17 @@ TEST(OddInput, TheRepeatAtFaultIsNamed) {
   EXPECT_EQ(diagnostics.all().back().place.line, 5u);
 }
 
+// A cycle in a subprogram that is called once.
+TEST(OddInput, TheCycleAtFaultIsNamed) {
+  Count count;
+  Diagnostics diagnostics;
+  EXPECT_FALSE(interpret("G21 G91 F100\nM98 P1\nM30\nO1\nG83 X0.01 Z-10 R0 Q0.001 L9999\nM99\n",
+                         "cycle", {}, count, diagnostics));
+  ASSERT_EQ(diagnostics.errors(), 1u);
+  EXPECT_EQ(diagnostics.all().back().code, "too-many-repeats");
+  EXPECT_EQ(diagnostics.all().back().place.line, 5u);
+}
+
 // A comment of a megabyte, ten thousand times: no lines to speak of, but ten gigabytes to read.
 TEST(OddInput, LongLinesCountAsSeveral) {
   Count count;
@@ -228,10 +239,13 @@ TEST(OddInput, LongLinesCountAsSeveral) {
 TEST(OddInput, LongProgramsAreNoRepeats) {
   std::string moves, holes;
   for (int i = 0; i < 1'050'000; ++i) moves += "X1\nX0\n";
+  std::string returns = moves;
+  std::replace(returns.begin(), returns.end(), '\n', '\r');
   for (int i = 0; i < 300'000; ++i) holes += i % 2 == 0 ? "X1\n" : "X2\n";
   for (const auto& [text, least] :
        {std::pair{"G21 G1 F100\n" + moves + "M30\n", 2'100'000u},
         {"G21 G1 F100\nM98 P1\nM30\nO1\n" + moves + "M99\n", 2'100'000u},
+        {"G21 G1 F100\rM98 P1\rM30\rO1\r" + returns + "M99\r", 2'100'000u},
         {"G21 G90 F100\nG0 Z5\nG83 X0 Y0 Z-1 R1 Q0.5\n" + holes + "M30\n", 1'200'000u}}) {
     Count count;
     Diagnostics diagnostics;

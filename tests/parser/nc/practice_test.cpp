@@ -129,7 +129,7 @@ TEST(Practice, BlocksBehindTheEndAreSaid) {
   for (const char* text :
        {"G1 X1\nM30\n", "G1 X1\nM30", "G1 X1\nM30\n%\n",
         "G1 X1\nM30\n \n(end of it)\n; so\n%\n\x1A", "M98 P1\nM30\nO1\nG1 X1\nM99\n%\n",
-        "G1 X1\nM30\n\nO7 (not called)\nG1 X2\nM99\n"}) {
+        "G1 X1\nM30\nN9999\n/M99\nN10 M2\n", "G1 X1\nM30\n\nO7 (not called)\nG1 X2\nM99\n"}) {
     EXPECT_EQ(read(head + text).of("text-behind-end"), nullptr) << text;
   }
 }

@@ -230,8 +230,8 @@ bool writes_into(pid_t id, const fs::path& folder) {
 
 // Common practice, no source: a set of results is of one run, whenever somebody presses Ctrl-C.
 TEST_F(Faults, InterruptedWhileWritingLeavesTheResultsOfOneRun) {
-  const std::vector<std::string> words{"run",        "job.toml", "--quiet", "--meshes",
-                                       "--pictures", "--paths",  "-o",      "out"};
+  const std::vector<std::string> words{"run",       "job.toml", "--quiet", "--meshes", "--paths",
+                                       "--section", "-0.5",     "-o",      "out"};
   std::string fine = small_job;
   fine.replace(fine.find("voxel = 1.0"), 11, "voxel = 0.5");
   std::string other_program = small_program;
@@ -258,7 +258,7 @@ TEST_F(Faults, InterruptedWhileWritingLeavesTheResultsOfOneRun) {
   std::mt19937 random(10);
   std::uniform_real_distribution<double> after(0, undisturbed.seconds);
   int stopped = 0;
-  for (int i = 0; i < 12; ++i) {
+  for (int i = 0; i < 30; ++i) {
     fs::remove_all(folder_.path() / "out");
     fs::copy(kept, folder_.path() / "out", fs::copy_options::recursive);
     double began = -1, sent = -1;
