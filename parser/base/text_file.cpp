@@ -94,11 +94,10 @@ std::optional<TextFile> open_text_file(const std::filesystem::path& path,
 
 Place place_in(const std::filesystem::path& path, std::string_view text, std::size_t offset) {
   const std::string_view before = text.substr(0, offset);
-  const std::size_t line_start = before.find_last_of('\n');
-  const auto column = line_start == std::string_view::npos ? offset : offset - line_start - 1;
+  const std::size_t start = before.rfind('\n') + 1;  // 0 where there is no line before
   return {path.string(),
           static_cast<std::uint32_t>(std::count(before.begin(), before.end(), '\n') + 1),
-          static_cast<std::uint32_t>(column + 1), 1};
+          static_cast<std::uint32_t>(offset - start + 1), 1};
 }
 
 }  // namespace proveout

@@ -1,6 +1,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <map>
 #include <set>
 
 #include "parser/base/text_file.h"
@@ -38,12 +39,7 @@ std::vector<std::string_view> lines_of(std::string_view text) {
 bool keys_are_shallow(const fs::path& path, const TomlFile& file, Diagnostics& diagnostics) {
   const auto at = find_deep_key(file.text);
   if (!at) return true;
-  const std::string_view before = std::string_view(file.text).substr(0, *at);
-  const auto line = std::count(before.begin(), before.end(), '\n') + 1;
-  const std::size_t start = before.rfind('\n') + 1;  // 0 where there is no line before
-  diagnostics.error("job-too-deep",
-                    {path.string(), static_cast<std::uint32_t>(line),
-                     static_cast<std::uint32_t>(*at - start + 1), 1},
+  diagnostics.error("job-too-deep", place_in(path, file.text, *at),
                     fmt::format("a key of more than {} parts", most_key_parts),
                     "no key of a job file lies that deep");
   return false;
@@ -305,18 +301,18 @@ void read_sections(TableReader& t, const fs::path& path, Job& job, Diagnostics& 
       },
       "what should be left at the end");
   read_tools_or_file(t, section.folder, path.string(), job, diagnostics);
+  std::map<std::string, std::uint32_t> setup_lines;
   t.tables(
       "setups",
       [&](TableReader& r) {
         Setup setup;
         read_setup(r, section, setup);
         if (!r.present()) return;
-        const auto same = std::find_if(job.setups.begin(), job.setups.end(),
-                                       [&](const Setup& s) { return s.name == setup.name; });
-        if (same != job.setups.end() && !setup.name.empty()) {
+        const auto [same, first] = setup_lines.try_emplace(setup.name, setup.line);
+        if (!first && !setup.name.empty()) {
           r.error("name", "job-duplicate-setup",
                   fmt::format("there are two setups '{}': the other stands on line {}", setup.name,
-                              same->line),
+                              same->second),
                   "results are told apart by the setups' names: give each its own");
         }
         job.setups.push_back(std::move(setup));

@@ -129,13 +129,12 @@ std::string_view Interpreter::cut_line() {
 }
 
 bool Interpreter::next_line() {
-  block_repeated_ = 0;
+  cycle_moves_ = 0;
   if (!calls_.empty() && !count_repeated(1)) return false;
   if (options_.quick && usual_state() && quick_line()) return true;
   context_.text = cut_line();
   context_.line = ++line_;
   if (!calls_.empty() && !count_repeated(context_.text.size() / bytes_a_line)) return false;
-  block_repeated_ = 0;
   if (!read_block(context_, parameters_, block_)) {
     seen_text_ = true;
     return false;

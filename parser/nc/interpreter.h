@@ -36,6 +36,7 @@ class Interpreter {
   struct Call {               // a subprogram in progress
     std::size_t back_to = 0;  // offset behind the calling line
     std::uint32_t back_line = 0;
+    std::string_view text;  // of the calling line
     std::size_t entry = 0;
     std::uint32_t entry_line = 0;
     int repeats = 1, repeats_left = 0;
@@ -106,6 +107,7 @@ class Interpreter {
   // Counts n more lines or moves that stand for others; false, with an error, once there are too
   // many.
   bool count_repeated(std::uint64_t n);
+  bool count_cycle_moves(std::uint64_t n);
   void tell_of_repeats();
 
   bool fail(std::string_view code, std::size_t column, std::size_t length, std::string what,
@@ -174,9 +176,9 @@ class Interpreter {
   std::vector<Call> calls_;
   std::uint64_t calls_made_ = 0;
   static constexpr std::uint64_t bytes_a_line = 100;  // a longer line counts as several
-  std::uint64_t spelled_out_ = 0;     // what the file's own length allows besides; 0: not looked at
-  std::uint64_t block_repeated_ = 0;  // by the cycle of this block
-  std::uint64_t repeated_ = 0;        // lines and moves that subprograms and cycles made
+  std::uint64_t spelled_out_ = 0;  // what the file's own length allows besides; 0: not looked at
+  std::uint64_t repeated_ = 0;     // lines and moves that subprograms and cycles made
+  std::uint64_t cycle_moves_ = 0;  // of those, by this block's cycle
   bool subprograms_found_ = false;
   std::unordered_map<int, std::pair<std::size_t, std::uint32_t>> subprograms_;
   std::vector<std::vector<std::uint32_t>> chains_{{}};

@@ -78,7 +78,6 @@ void Interpreter::tell_of_text_behind() {
 
 bool Interpreter::count_repeated(std::uint64_t n) {
   repeated_ += n;
-  block_repeated_ += n;
   if (repeated_ <= options_.most_repeated) return true;
   // Long programs repeat more: for each of its lines thirty, as a hole of ten pecks takes, so that
   // what is spelled out passes.
@@ -93,6 +92,11 @@ bool Interpreter::count_repeated(std::uint64_t n) {
   return false;
 }
 
+bool Interpreter::count_cycle_moves(std::uint64_t n) {
+  cycle_moves_ += n;
+  return count_repeated(n);
+}
+
 // At the call in progress that repeats most, the outer one of equals; at a cycle that repeats more.
 void Interpreter::tell_of_repeats() {
   const std::string what = fmt::format("repeats make more than {} lines and moves of this program",
@@ -101,18 +105,12 @@ void Interpreter::tell_of_repeats() {
       "check L and Q of cycles, and the repeats of M98; or post the moves themselves";
   const auto fewer = [](const Call& one, const Call& other) { return one.repeats < other.repeats; };
   const auto call = std::max_element(calls_.begin(), calls_.end(), fewer);
-  if (call == calls_.end() || block_repeated_ > static_cast<std::uint64_t>(call->repeats)) {
+  if (call == calls_.end() || cycle_moves_ > static_cast<std::uint64_t>(call->repeats)) {
     fail("too-many-repeats", 0, context_.text.size(), what, remedy);
     return;
   }
-  const Call& most = *call;
-  std::size_t end = most.back_to;
-  while (end > 0 && (text_[end - 1] == '\n' || text_[end - 1] == '\r')) --end;
-  const std::size_t before =
-      end == 0 ? std::string_view::npos : text_.find_last_of("\r\n", end - 1);
-  const std::size_t begin = before == std::string_view::npos ? 0 : before + 1;
-  reporter_.report("too-many-repeats", text_.substr(begin, end - begin), most.back_line, 0,
-                   end - begin, what, remedy);
+  reporter_.report("too-many-repeats", call->text, call->back_line, 0, call->text.size(), what,
+                   remedy);
 }
 
 bool Interpreter::call(const Block& block) {
@@ -155,6 +153,7 @@ bool Interpreter::call(const Block& block) {
   Call c;
   c.back_to = at_;
   c.back_line = line_;
+  c.text = context_.text;
   c.entry = found->second.first;
   c.entry_line = found->second.second;
   c.repeats = repeats;

@@ -78,7 +78,7 @@ bool Interpreter::cycle(const Block& block, int code) {
   }
   Vec3 place = now;
   for (int r = 0; r < repeats; ++r) {
-    if (r > 0 && !count_repeated(8)) return false;
+    if (r > 0 && !count_cycle_moves(8)) return false;
     for (int k : {a, b}) {
       const char letter = axis_letters[static_cast<std::size_t>(k)];
       if (!block.has(letter)) continue;
@@ -103,7 +103,7 @@ void Interpreter::peck(double retract, double depth, double step, double feed, b
   double bottom = retract;
   while (bottom - step > depth + 1e-9) {
     const double next = bottom - step;
-    if (!count_repeated(3)) return;
+    if (!count_cycle_moves(3)) return;
     level(next, false);
     if (full_retract) {
       level(retract, true);

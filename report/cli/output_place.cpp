@@ -2,7 +2,10 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+
 #include "report/cli/status.h"
+#include "report/files/output_names.h"
 
 namespace proveout::cli {
 
@@ -18,12 +21,11 @@ bool lies_in(const fs::path& inner, const fs::path& outer) {
 }
 
 bool bears_a_results_name(const fs::path& path) {
-  const std::string ending = path.extension().string();
-  for (const char* one : {".json", ".csv", ".xml", ".sarif", ".html", ".svg", ".png", ".stl",
-                          ".ply", ".vdb", ".txt", ".nc"}) {
-    if (ending == one) return true;
-  }
-  return false;
+  std::vector<std::string> names = files::output_names(1);
+  // Of what has other endings: sections, summaries, programs.
+  names.insert(names.end(), {"section.svg", "summary.txt", "program.nc"});
+  return std::any_of(names.begin(), names.end(),
+                     [&](const fs::path& name) { return name.extension() == path.extension(); });
 }
 
 // Results take the place of files. A pipe with a result's name is none: the result would wait there

@@ -30,31 +30,28 @@ class FileSets : public testing::Test {
     return static_cast<std::size_t>(
         std::distance(fs::directory_iterator(folder_), fs::directory_iterator()));
   }
-  fs::path folder_;
-};
-
-TEST_F(FileSets, NamesComeWithCommit) {
-  write_whole(at("a"), "old");
-  {
+  // "a" stood there before; then a set with "a" and "b".
+  void replace(bool commit) {
+    write_whole(at("a"), "old");
     FileSet set;
     write_whole(at("a"), "new");
     write_whole(at("b"), "new");
     EXPECT_EQ(text_of("a"), "old");
     EXPECT_FALSE(fs::exists(at("b")));
-    set.commit();
+    if (commit) set.commit();
   }
+  fs::path folder_;
+};
+
+TEST_F(FileSets, NamesComeWithCommit) {
+  replace(true);
   EXPECT_EQ(text_of("a"), "new");
   EXPECT_EQ(text_of("b"), "new");
   EXPECT_EQ(names(), 2u);
 }
 
 TEST_F(FileSets, WithoutCommitNothingHappened) {
-  write_whole(at("a"), "old");
-  {
-    FileSet set;
-    write_whole(at("a"), "new");
-    write_whole(at("b"), "new");
-  }
+  replace(false);
   EXPECT_EQ(text_of("a"), "old");
   EXPECT_EQ(names(), 1u);
 }
