@@ -11,6 +11,7 @@
 #include "report/keyframes/page_words.h"
 #include "report/keyframes/stability.h"
 #include "report/keyframes/stock_surface.h"
+#include "report/picture/colours.h"
 #include "sim/part/mesh.h"
 #include "sim/tool/tool_body.h"
 
@@ -270,8 +271,8 @@ PageData page_of_result(const run::JobResult& result, std::size_t most_vertices)
   page.stock_is_box = result.job.stock.mesh.empty();
   page.voxel = result.voxel;
   if (result.job.part) {
-    page.gouge_tolerance = result.job.part->gouge_tolerance;
-    page.excess_tolerance = result.job.part->excess_tolerance;
+    page.deviation_end = picture::deviation_end(*result.job.part);
+    page.deviation_grey = picture::deviation_grey_ends * page.deviation_end;
   }
   for (const job::Tool& tool : result.job.tools) page.tools.push_back(tool_of(tool));
   for (std::size_t s = 0; s < result.setups.size(); ++s)

@@ -152,8 +152,9 @@ struct PageData {
   std::vector<std::string> by_hand;   // checks by hand, each with a box on the sheet
   Point stock_size{};                 // mm
   bool stock_is_box = true;
-  double voxel = 0;                                  // mm
-  double gouge_tolerance = 0, excess_tolerance = 0;  // mm, 0: no part
+  double voxel = 0;           // mm
+  double deviation_end = 0;   // mm at the ends of its colour scale, 0: no part
+  double deviation_grey = 0;  // mm, from which on it is grey
   std::vector<Tool> tools;
   std::vector<Setup> setups;
   std::vector<Finding> findings;

@@ -179,8 +179,8 @@ nlohmann::ordered_json page_json(const PageData& data, ColumnWriter& columns) {
               {"stock_size", data.stock_size},
               {"stock_is_box", data.stock_is_box},
               {"voxel", data.voxel},
-              {"gouge_tolerance", data.gouge_tolerance},
-              {"excess_tolerance", data.excess_tolerance}};
+              {"deviation_end", data.deviation_end},
+              {"deviation_grey", data.deviation_grey}};
   const auto list = [&](const char* key, const auto& items, auto&& convert) {
     Json& array = out[key] = Json::array();
     for (const auto& item : items) array.push_back(convert(item));

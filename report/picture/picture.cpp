@@ -4,7 +4,6 @@
 #include <tbb/parallel_for.h>
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 
 #include "report/picture/camera.h"
@@ -195,8 +194,7 @@ class Tracer {
     if (options_.part != nullptr) {
       const double end = options_.deviation_end;
       const double share = options_.part->at_mostly_near(at, 5 * end) / end;
-      return share > 4 ? plain
-                       : deviation_colour(share);  // frame and bridges are no surface of the part
+      return share > deviation_grey_ends ? plain : deviation_colour(share);
     }
     if (!options_.colour_of) return plain;
     const Vec3 i = index_of(at);
@@ -287,35 +285,6 @@ Rows trace(const stock::Stock& stock, const PictureOptions& options, const Camer
 
 }  // namespace
 
-Rgb distinct_colour(int number) {
-  static constexpr std::array<Rgb, 7> colours = {{{230, 159, 0},
-                                                  {86, 180, 233},
-                                                  {0, 158, 115},
-                                                  {240, 228, 66},
-                                                  {0, 114, 178},
-                                                  {213, 94, 0},
-                                                  {204, 121, 167}}};
-  return colours[static_cast<std::size_t>(((number % 7) + 7) % 7)];
-}
-
-Rgb deviation_colour(double share) {
-  static constexpr std::array<Rgb, 9> colours = {{{84, 39, 136},
-                                                  {128, 115, 172},
-                                                  {178, 171, 210},
-                                                  {216, 218, 235},
-                                                  {247, 247, 247},
-                                                  {254, 224, 182},
-                                                  {253, 184, 99},
-                                                  {224, 130, 20},
-                                                  {179, 88, 6}}};
-  const double at = 4 * (std::clamp(share, -1.0, 1.0) + 1);
-  const int i = std::min(7, static_cast<int>(at));
-  const double f = at - i;
-  const Rgb &a = colours[i], &b = colours[i + 1];
-  return {byte(a.red + f * (b.red - a.red)), byte(a.green + f * (b.green - a.green)),
-          byte(a.blue + f * (b.blue - a.blue))};
-}
-
 Camera camera_for(const PictureOptions& options, const Box3& box) {
   const double turned = options.turned_deg / deg_per_rad, raised = options.raised_deg / deg_per_rad;
   const Vec3 right(std::cos(turned), std::sin(turned), 0);
@@ -364,7 +333,8 @@ Picture draw(const stock::Stock& stock, const PictureOptions& options) {
   draw_scale_bar(picture, camera);
   PictureOptions with_rest = options;
   if (options.part != nullptr)
-    with_rest.legend.push_back({plain, fmt::format("OVER +{:g} MM", 4 * options.deviation_end)});
+    with_rest.legend.push_back(
+        {plain, fmt::format("OVER +{:g} MM", deviation_grey_ends * options.deviation_end)});
   draw_legend(picture, with_rest);
   return picture;
 }

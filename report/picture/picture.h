@@ -8,24 +8,11 @@
 #include <vector>
 
 #include "parser/base/geometry.h"
+#include "report/picture/colours.h"
 #include "sim/part/part_distance.h"
 #include "sim/stock/stock.h"
 
 namespace proveout::picture {
-
-struct Rgb {
-  std::uint8_t red = 0, green = 0, blue = 0;
-  bool operator==(const Rgb&) const = default;
-};
-
-// Eight colours that colour-blind readers tell apart: Okabe and Ito, "Color Universal Design"
-// (2008). number: any; repeats after seven.
-Rgb distinct_colour(int number);
-
-// Cut into the part (negative) purple, left on (positive) orange, as given near white, as on the
-// page (report/page/src/palette.ts): ColorBrewer 'PuOr', Harrower and Brewer, The Cartographic
-// Journal 40 (2003) 27-37. share: deviation over the scale's end, -1..1.
-Rgb deviation_colour(double share);
 
 // Everything on the plane's positive side is left out. stock coordinates, mm; normal: unit.
 struct SectionPlane {
@@ -47,7 +34,7 @@ struct PictureOptions {
   double raised_deg = 35;                         // eye above the table; 90: from straight above
   std::function<Rgb(stock::MotionId)> colour_of;  // empty: one colour
   const part::PartDistance* part = nullptr;       // given: coloured by deviation instead
-  double deviation_end = 0.25;  // mm at either end of the colour scale, > 0; above 4 times: grey
+  double deviation_end = 0.25;                    // mm at either end of the colour scale, > 0
   std::optional<SectionPlane> section;
   std::vector<LegendEntry> legend;  // top left, under each other
   bool zero_mark = true;            // the setup's zero with its three axes

@@ -81,6 +81,7 @@ void write_close_ups(const run::JobResult& result, const std::map<int, Rgb>& col
     PictureOptions options = by_tool(result, s, colours);
     if (of_part && part != nullptr) {
       options.part = part;
+      options.deviation_end = deviation_end(*result.job.part);
       options.legend.clear();  // no tool's colour is in it
     }
     options.legend.insert(options.legend.begin(), {Rgb{213, 94, 0}, fmt::format("L {}", f->line)});
@@ -117,6 +118,7 @@ void write_pictures(const run::JobResult& result, const std::filesystem::path& f
   PictureOptions options;
   options.stock_from_setup = result.setups.back().stock_from_setup;
   options.part = &*part;
+  options.deviation_end = deviation_end(*result.job.part);
   files::write_whole(folder / files::deviation_name, png(draw(*last, options)));
 }
 

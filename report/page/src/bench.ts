@@ -274,10 +274,10 @@ export class Bench {
   }
 
   private colour() {
-    const range = Math.max(this.about.gouge_tolerance, this.about.excess_tolerance, 0.05) * 2;
     const { data, height } = motionTable(this.about, this.motions, this.surfaceBy);
     this.view?.colourMotions(data, height);
-    this.view?.showDeviation(this.surfaceBy === 'deviation', range);
+    const { deviation_end: end, deviation_grey: grey } = this.about;
+    this.view?.showDeviation(this.surfaceBy === 'deviation', end, grey);
     this.view?.colourPath(
       colourOfMotion(this.about, this.motions, this.index, this.pathBy),
       rapidColour,
@@ -289,7 +289,6 @@ export class Bench {
         this.index,
         this.surfaceBy,
         `Stock: ${surfaceColours[this.surfaceBy]}`,
-        range,
       ),
       legend(
         this.about,
@@ -297,7 +296,6 @@ export class Bench {
         this.index,
         this.pathBy,
         `Path: ${pathColours[this.pathBy]}; rapids grey`,
-        range,
       ),
     );
   }

@@ -97,7 +97,6 @@ export function legend(
   s: number,
   by: SurfaceColour | PathColour,
   title: string,
-  range: number,
 ): HTMLElement {
   const box = el('div', { class: 'legend' }, el('span', { class: 'legend-title' }, title));
   if (by === 'tool') {
@@ -116,8 +115,8 @@ export function legend(
   let low = '0',
     high: string;
   if (by === 'deviation') {
-    low = `${figure(range)} mm into the part`;
-    high = `${figure(range)} mm left on`;
+    low = `${figure(about.deviation_end)} mm into the part`;
+    high = `${figure(about.deviation_end)} mm left on; grey above ${figure(about.deviation_grey)}`;
   } else if (by === 'order') {
     low = 'first';
     high = 'last';

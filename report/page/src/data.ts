@@ -155,8 +155,8 @@ export interface About {
   stock_size: Triple;
   stock_is_box: boolean;
   voxel: number;
-  gouge_tolerance: number;
-  excess_tolerance: number;
+  deviation_end: number;
+  deviation_grey: number;
   tools: Tool[];
   setups: Setup[];
   findings: Finding[];

@@ -51,7 +51,9 @@ uniform uint firstId;
 uniform uint doneId;
 uniform sampler2D floorMap;
 uniform bool byDeviation;
-uniform float deviationRange;
+uniform float deviationEnd;
+uniform float deviationGrey;
+uniform vec3 neutralColour;
 uniform sampler2D twoSided;
 out vec4 colour;
 void main() {
@@ -61,9 +63,8 @@ void main() {
   // Behind a section plane the inside shows; elsewhere it only shows through seams, and is shaded like the rest.
   if (!gl_FrontFacing && opened()) { colour = vec4(hatched(cutFace), 1.0); return; }
   vec3 n = normalize(cross(dFdx(place), dFdy(place)));
-  vec3 base = byDeviation
-    ? texture(twoSided, vec2(clamp(0.5 + 0.5 * away / deviationRange, 0.002, 0.998), 0.5)).rgb
-    : colourOf(origin);
+  vec3 base = !byDeviation ? colourOf(origin) : away > deviationGrey ? neutralColour
+    : texture(twoSided, vec2(clamp(0.5 + 0.5 * away / deviationEnd, 0.002, 0.998), 0.5)).rgb;
   colour = vec4(shaded(base, n, place), 1.0);
 }`;
 

@@ -132,7 +132,8 @@ export class View {
       byDeviation: value(false),
       neutral: value(false),
       neutralColour: value(new Vector3(0.7, 0.69, 0.66)),
-      deviationRange: value(0.2),
+      deviationEnd: value(0.2),
+      deviationGrey: value(0.8),
       twoSided: value(sides),
       lowest: value(0),
     };
@@ -294,10 +295,12 @@ export class View {
     this.uniforms.motionColours.value = map;
     this.draw();
   }
-  showDeviation(on: boolean, range: number) {
+  // end: mm at either end of the colour scale; grey: mm, from which on it is no surface of the part's.
+  showDeviation(on: boolean, end: number, grey: number) {
     this.uniforms.byDeviation.value = on;
     this.uniforms.neutral.value = on;
-    this.uniforms.deviationRange.value = range;
+    this.uniforms.deviationEnd.value = end;
+    this.uniforms.deviationGrey.value = grey;
     this.draw();
   }
   colourPath(of: (motion: number) => Rgb, rapid: Rgb) {

@@ -109,6 +109,18 @@ TEST(Picture, WhatIsLeftOnIsOrangeAndWhatIsCutIntoThePartIsPurple) {
   EXPECT_TRUE(floor.blue > 1.2 * floor.red && floor.red > 1.2 * floor.green);
 }
 
+// One scale for page and pictures: docs/measuring.md.
+TEST(Picture, TheDeviationsScaleEndsAtTwiceTheWiderTolerance) {
+  job::Part part;
+  part.gouge_tolerance = 0.05;
+  part.excess_tolerance = 0.2;
+  EXPECT_DOUBLE_EQ(deviation_end(part), 0.4);
+  part.gouge_tolerance = 0.3;
+  EXPECT_DOUBLE_EQ(deviation_end(part), 0.6);
+  part.gouge_tolerance = part.excess_tolerance = 0;
+  EXPECT_GT(deviation_end(part), 0);
+}
+
 TEST(Picture, SameBytesForAnyNumberOfThreads) {
   const Cutting c = slotted();
   PictureOptions options = plain_view(35);
