@@ -28,14 +28,28 @@ bool bears_a_results_name(const fs::path& path) {
                      [&](const fs::path& name) { return name.extension() == path.extension(); });
 }
 
+// A job of more setups is told of a folder in the way when it writes.
+constexpr std::size_t most_setups = 100;
+
+bool is_a_results_name(const fs::path& path) {
+  const std::vector<std::string> names = files::output_names(most_setups);
+  return std::find(names.begin(), names.end(), path.filename()) != names.end();
+}
+
 // Results take the place of files. A pipe with a result's name is none: the result would wait there
-// for a reader. Other people's pipes and sockets are left alone.
+// for a reader; nor is a folder. Other people's pipes, sockets and folders are left alone.
 void need_files_only(const fs::path& folder, const std::string& option) {
   std::error_code failure;
   for (fs::directory_iterator entry(folder, failure), end; !failure && entry != end;
        entry.increment(failure)) {
     std::error_code ignored;
     const fs::file_type type = entry->status(ignored).type();
+    if (type == fs::file_type::directory && is_a_results_name(entry->path())) {
+      throw UsageError(fmt::format(
+          "{} {}: {} is a folder, and a result of that name goes there: take it away, or "
+          "name another place",
+          option, folder.string(), entry->path().string()));
+    }
     if (type != fs::file_type::fifo && type != fs::file_type::socket) continue;
     if (!bears_a_results_name(entry->path())) continue;
     throw UsageError(fmt::format(

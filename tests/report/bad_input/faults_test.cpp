@@ -282,8 +282,8 @@ TEST_F(Faults, InterruptedWhileWritingLeavesTheResultsOfOneRun) {
   EXPECT_GE(stopped, 3);
 }
 
-// A pipe under a result's name waits for a reader who never comes, and a link that leads nowhere is
-// no folder: both are said before anything is cut.
+// A pipe under a result's name waits for a reader who never comes, a folder under it stays in the
+// way, and a link that leads nowhere is no folder: each is said before anything is cut.
 TEST_F(Faults, OutputThatIsNoFileIsRefusedBeforeCutting) {
   const fs::path out = folder_.path() / "out";
   fs::create_directory(out);
@@ -292,6 +292,18 @@ TEST_F(Faults, OutputThatIsNoFileIsRefusedBeforeCutting) {
   EXPECT_EQ(pipe.status, 2) << pipe.err;
   EXPECT_NE(pipe.err.find("out/result.json"), std::string::npos) << pipe.err;
   EXPECT_LT(pipe.seconds, sanitized ? 10 : 1.0);
+  fs::remove(out / "result.json");
+  fs::create_directory(out / "photos");
+  for (const char* name : {"report.html", "setup-2.stl"}) {
+    fs::create_directory(out / name);
+    const Ended folder = run({"run", "job.toml", "-o", "out"}, here_);
+    EXPECT_EQ(folder.status, 2) << folder.err;
+    EXPECT_NE(folder.err.find(std::string("out/") + name + " is a folder"), std::string::npos)
+        << folder.err;
+    EXPECT_LT(folder.seconds, sanitized ? 10 : 1.0);
+    fs::remove(out / name);
+  }
+  EXPECT_LT(run({"run", "job.toml", "-o", "out"}, here_).status, 2);
   fs::create_symlink("nowhere", folder_.path() / "link");
   const Ended link = run({"run", "job.toml", "-o", "link"}, here_);
   EXPECT_EQ(link.status, 2) << link.err;
