@@ -20,7 +20,8 @@ constexpr std::array table = std::to_array<CodeEntry>({
     {"percent-missing", W, "NISTIR 6556 3.1",
      "the file begins with % and ends with neither M2, M30 nor %"},
     {"end-missing", W, "NISTIR 6556 3.1", "neither M2, M30 nor % ends the program"},
-    {"text-behind-end", W, practice, "blocks behind the program's end, which are not read"},
+    {"text-behind-end", W, practice,
+     "blocks, or another program, behind the program's end, which are not read"},
     {"program-never-moves", E, practice, "no block of the program moves the tool"},
     // Reading a line.
     {"line-too-long", N, "NISTIR 6556 3.3", "a line has more than 256 characters"},

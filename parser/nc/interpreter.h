@@ -104,6 +104,7 @@ class Interpreter {
   void find_subprograms();
   void tell_of_second(int number, std::size_t at, std::uint32_t before);
   void tell_of_text_behind();
+  void tell_of_programs_behind(std::size_t at, std::uint32_t lines_above);
   // Counts n more lines or moves that stand for others; false, with an error, once there are too
   // many.
   bool count_repeated(std::uint64_t n);

@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <charconv>
 #include <cmath>
 #include <cstring>
 
@@ -25,6 +26,34 @@ bool ends_or_numbers(std::string_view text) {
   return std::find(std::begin(ends), std::end(ends), text) != std::end(ends);
 }
 
+// The line that begins at `at`, without its end; moves `at` to the next.
+std::string_view take_line(std::string_view all, std::size_t& at) {
+  const std::size_t end = std::min(all.find_first_of("\r\n", at), all.size());
+  const std::string_view line = all.substr(at, end - at);
+  at = all.substr(end, 2) == "\r\n" ? end + 2 : end + 1;
+  return line;
+}
+
+// Whether the line has M and this number, outside of comments.
+bool has_m(std::string_view line, int number) {
+  int depth = 0;
+  for (std::size_t i = 0; i < line.size() && line[i] != ';'; ++i) {
+    if (line[i] == '(') ++depth;
+    if (line[i] == ')' && depth > 0) --depth;
+    if (depth > 0 || (line[i] != 'M' && line[i] != 'm')) continue;
+    const std::size_t first = std::min(line.find_first_not_of(" \t", i + 1), line.size());
+    int value = -1;
+    std::from_chars(line.data() + first, line.data() + line.size(), value);
+    if (value == number) return true;
+  }
+  return false;
+}
+
+bool begins_numbered(std::string_view line) {
+  const std::size_t first = line.find_first_not_of(" \t");
+  return first != std::string_view::npos && std::strchr("Oo:", line[first]) != nullptr;
+}
+
 }  // namespace
 
 // Notes where each line beginning with O or ':' and a number stands. Done at the first call only.
@@ -42,8 +71,7 @@ void Interpreter::find_subprograms() {
       if (k > i + 1 && !subprograms_.try_emplace(static_cast<int>(number), at, line).second)
         tell_of_second(static_cast<int>(number), at, line);
     }
-    while (i < text_.size() && text_[i] != '\n' && text_[i] != '\r') ++i;
-    at = text_.substr(i, 2) == "\r\n" ? i + 2 : i + 1;
+    take_line(text_, at);
   }
 }
 
@@ -56,23 +84,45 @@ void Interpreter::tell_of_second(int number, std::size_t at, std::uint32_t befor
                    "take one out, or give it a number of its own");
 }
 
-// Subprograms stand behind the main program's end, so that only what comes before the first O
-// number there is told of: it may have been meant to run.
+// Subprograms stand behind the main program's end, so that what comes before the first O number
+// there is told of: it may have been meant to run.
 void Interpreter::tell_of_text_behind() {
   std::uint32_t line = line_;
   for (std::size_t at = behind_; at < text_.size();) {
-    const std::size_t end = std::min(text_.find_first_of("\r\n", at), text_.size());
-    std::string_view text = text_.substr(at, end - at);
+    const std::size_t begin = at;
+    const std::string_view text = take_line(text_, at);
+    if (begins_numbered(text)) return tell_of_programs_behind(begin, line);
     ++line;
-    at = text_.substr(end, 2) == "\r\n" ? end + 2 : end + 1;
     const std::size_t first = text.find_first_not_of(" \t%\x1A\f");
     if (first == std::string_view::npos || text[first] == '(' || text[first] == ';') continue;
     if (ends_or_numbers(text.substr(first))) continue;
-    if (text[first] == 'O' || text[first] == 'o' || text[first] == ':') return;
     reporter_.report("text-behind-end", text, line, first, text.size() - first,
                      "blocks stand behind the program's end: they are not read",
                      "take them out, or take out the end above them");
     return;
+  }
+}
+
+// From the first O number behind the end on, with so many lines above it. What stands behind an O
+// number and ends as programs do, not with M99, is no subprogram: a file of two programs.
+void Interpreter::tell_of_programs_behind(std::size_t at, std::uint32_t lines_above) {
+  std::string_view head;  // the line with the O number; empty: behind an M99
+  std::uint32_t head_line = 0;
+  for (std::uint32_t line = lines_above + 1; at < text_.size(); ++line) {
+    const std::string_view text = take_line(text_, at);
+    if (begins_numbered(text)) {
+      head = text;
+      head_line = line;
+    }
+    if (head.empty()) continue;
+    if (has_m(text, 99)) {
+      head = {};
+    } else if (has_m(text, 2) || has_m(text, 30)) {
+      reporter_.report("text-behind-end", head, head_line, 0, head.size(),
+                       "another program stands behind the end of the first: it is not read",
+                       "give each program a file, and each its setup in the job");
+      return;
+    }
   }
 }
 

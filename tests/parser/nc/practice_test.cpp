@@ -134,6 +134,28 @@ TEST(Practice, BlocksBehindTheEndAreSaid) {
   }
 }
 
+// Two programs in one file: the second is not read, which is said at its O number. What ends with
+// M99, or is never ended, is a subprogram.
+TEST(Practice, AnotherProgramBehindTheEndIsSaid) {
+  for (const auto& [text, line] :
+       {std::pair{"G1 X1\nM30\n%\n%\nO2 (SIDE B)\nG1 X2\nM30\n%\n", 6u},
+        {"G1 X1\nM98 P1\nM30\nO1\nG1 X2\nM99\n(next)\r\n:3\r\nG1 X3\r\nN9 G0 Z9 m02\r\n", 9u},
+        {"G1 X1\nM2\n o2\nG1 X2 (M99) M 30 ; M99", 4u}}) {
+    const Read r = read(head + text);
+    EXPECT_TRUE(r.ok) << text;
+    const Diagnostic* d = r.of("text-behind-end");
+    ASSERT_NE(d, nullptr) << text;
+    EXPECT_EQ(d->severity, Severity::warning);
+    EXPECT_EQ(d->place.line, line) << text;
+    EXPECT_NE(d->what.find("another program"), std::string::npos) << d->what;
+  }
+  for (const char* text :
+       {"G1 X1\nM30\nO2\nG1 X2 (M30)\nM99\n%\n", "G1 X1\nM30\nO2\nG1 X2 ; M2\nM99\nM30\n",
+        "G1 X1\nM30\nO2\nG1 X2\nM3 S300\nM20\n", "G1 X1\nM30\nO2\nM99 P30\nO3\nM09\nM99"}) {
+    EXPECT_EQ(read(head + text).of("text-behind-end"), nullptr) << text;
+  }
+}
+
 TEST(Practice, CompensationLeftOnAtTheEndIsSaid) {
   const std::string cut = "T1 M6\nG0 X-20\nG41 D1 G1 X0 Y10\nX40\n";
   const Read r = read(head + cut + "M30\n");
