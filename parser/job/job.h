@@ -97,6 +97,18 @@ struct Tool {
   std::map<std::string, ToolLimits> limits_in;  // by stock material
   std::uint32_t line = 0;                       // of its table in the file, for messages
   std::string file;
+
+  // In this stock material: each limit from limits_in where it says one, else from limits.
+  ToolLimits limits_for(const std::string& stock_material) const {
+    ToolLimits here = limits;
+    const auto own = limits_in.find(stock_material);
+    if (own == limits_in.end()) return here;
+    for (const auto limit :
+         {&ToolLimits::axial_depth, &ToolLimits::radial_width, &ToolLimits::plunge_feed}) {
+      if (own->second.*limit > 0) here.*limit = own->second.*limit;
+    }
+    return here;
+  }
 };
 
 enum class Axis : std::uint8_t { x, y, z };

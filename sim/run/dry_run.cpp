@@ -17,6 +17,7 @@
 #include "sim/run/flip_check.h"
 #include "sim/run/holding.h"
 #include "sim/run/inserts.h"
+#include "sim/run/not_checked.h"
 #include "sim/run/part_check.h"
 #include "sim/run/reach_findings.h"
 #include "sim/run/setup_run.h"
@@ -150,43 +151,6 @@ bool read_inputs(const job::Job& job, const std::string& material, Inputs& in,
     }
   }
   return ok;
-}
-
-void list_unchecked(const job::Job& job, JobResult& result) {
-  const auto skip = [&](FindingKind kind, std::string why) {
-    result.not_checked.push_back({std::string(name(kind)), std::move(why)});
-  };
-  if (!job.part) {
-    skip(FindingKind::gouge, "no part mesh is given");
-    skip(FindingKind::excess, "no part mesh is given");
-    skip(FindingKind::weak_bridge, "no part mesh is given");
-    skip(FindingKind::unreached, "no part mesh is given");
-  }
-  if (std::all_of(job.tools.begin(), job.tools.end(),
-                  [](const auto& t) { return t.holder.empty(); })) {
-    skip(FindingKind::holder_contact, "no tool has a holder");
-  }
-  if (std::none_of(job.setups.begin(), job.setups.end(),
-                   [](const auto& s) { return !s.fixtures.empty(); })) {
-    skip(FindingKind::fixture_contact, "no fixtures are given");
-  }
-  if (job.setups.size() < 2) {
-    skip(FindingKind::flip_mismatch, "there is one setup only");
-  } else if (result.flips.empty()) {
-    skip(FindingKind::flip_mismatch, "no setup comes from the side opposite to an earlier one's");
-  }
-  for (const flip::Flip& flip : result.flips) {
-    if (flip.told == flip::Told::not_told) skip(FindingKind::flip_mismatch, flip.text);
-  }
-  if (!job.machine.travel || std::none_of(job.setups.begin(), job.setups.end(), [](const auto& s) {
-        return s.zero_in_machine.has_value();
-      })) {
-    skip(FindingKind::over_travel, "travel or zero_in_machine is not given");
-  }
-  if (!(job.machine.spindle.power_w > 0))
-    skip(FindingKind::over_power, "the spindle's power is not given");
-  if (!(job.machine.spindle.max_rpm > 0))
-    skip(FindingKind::speed_clipped, "the spindle's range is not given");
 }
 
 double peak_memory_mb() {
@@ -528,7 +492,7 @@ class DryRun {
       result_.remarks.push_back(d);
       if (d.severity != Severity::error) add_as_finding(d);
     }
-    list_unchecked(result_.job, result_);
+    result_.not_checked = not_checked(result_.job, in_.material, result_);
     result_.findings = findings_.take();
     result_.run.wall_s = std::chrono::duration<double>(Clock::now() - start).count();
     result_.run.moves_per_s = cutting_s_ > 0 ? static_cast<double>(motions_) / cutting_s_ : 0;

@@ -32,13 +32,7 @@ LoadJudge::PerTool* LoadJudge::of(int number) {
     }
     if (t.tool != nullptr) {
       t.model = std::make_unique<cutting::LoadModel>(*t.tool, context_.material);
-      t.limits = t.tool->limits;
-      const auto own = t.tool->limits_in.find(context_.material.name);
-      if (own != t.tool->limits_in.end()) {
-        if (own->second.axial_depth > 0) t.limits.axial_depth = own->second.axial_depth;
-        if (own->second.radial_width > 0) t.limits.radial_width = own->second.radial_width;
-        if (own->second.plunge_feed > 0) t.limits.plunge_feed = own->second.plunge_feed;
-      }
+      t.limits = t.tool->limits_for(context_.material.name);
     }
   }
   return t.tool == nullptr ? nullptr : &t;

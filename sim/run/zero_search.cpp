@@ -23,10 +23,7 @@ constexpr double same_voxels = 0.1;  // zeros nearer than this are one
 
 double depth_limit(const job::Job& job, int number, const std::string& material) {
   for (const job::Tool& t : job.tools) {
-    if (t.number != number) continue;
-    const auto own = t.limits_in.find(material);
-    if (own != t.limits_in.end() && own->second.axial_depth > 0) return own->second.axial_depth;
-    return t.limits.axial_depth;
+    if (t.number == number) return t.limits_for(material).axial_depth;
   }
   return 0;
 }

@@ -1,0 +1,16 @@
+// What a run could not look for, for want of input: the kind of finding and why.
+#pragma once
+
+#include <vector>
+
+#include "sim/cutting/material.h"
+#include "sim/run/result.h"
+
+namespace proveout::run {
+
+// From the job, and of the result its setups' tools (those that were not used are not asked for) and
+// its flips. Kinds in the order of the job file's sections; a kind may stand there more than once.
+std::vector<NotChecked> not_checked(const job::Job& job, const cutting::Material& material,
+                                    const JobResult& result);
+
+}  // namespace proveout::run
