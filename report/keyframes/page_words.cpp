@@ -76,8 +76,9 @@ void add_checked(PageData& page, const run::JobResult& result) {
   for (const FindingRule& rule : finding_rules()) {
     if (rule.kind == FindingKind::program || rule.kind == FindingKind::job) continue;
     const std::string kind(name(rule.kind));
-    if (missing.contains(kind)) continue;
     const auto at = found.find(kind);
+    // What is found was looked for, if not for all tools or setups.
+    if (missing.contains(kind) && at == found.end()) continue;
     page.checked.push_back(
         {kind, at == found.end() ? "none found" : fmt::format("{} found", at->second)});
   }
