@@ -54,6 +54,12 @@ bool begins_numbered(std::string_view line) {
   return first != std::string_view::npos && std::strchr("Oo:", line[first]) != nullptr;
 }
 
+// Begins with a block delete: a subprogram may end the program there on the switch's word.
+bool deletable(std::string_view line) {
+  const std::size_t first = line.find_first_not_of(" \t");
+  return first != std::string_view::npos && line[first] == '/';
+}
+
 }  // namespace
 
 // Notes where each line beginning with O or ':' and a number stands. Done at the first call only.
@@ -114,7 +120,7 @@ void Interpreter::tell_of_programs_behind(std::size_t at, std::uint32_t lines_ab
       head = text;
       head_line = line;
     }
-    if (head.empty()) continue;
+    if (head.empty() || deletable(text)) continue;
     if (has_m(text, 99)) {
       head = {};
     } else if (has_m(text, 2) || has_m(text, 30)) {

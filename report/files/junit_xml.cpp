@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <pugixml.hpp>
 #include <sstream>
 
@@ -11,21 +12,24 @@
 namespace proveout::files {
 namespace {
 
-std::string why_skipped(const run::JobResult& result, FindingKind kind) {
+// Empty where the kind is looked for in this setup, if not with every tool. setup: empty for the
+// job.
+std::string why_skipped(const run::JobResult& result, FindingKind kind, const std::string& setup) {
   for (const auto& n : result.not_checked) {
-    if (n.what == name(kind)) return n.why;
+    if (n.what != name(kind)) continue;
+    if (!n.in_part || std::find(n.setups.begin(), n.setups.end(), setup) != n.setups.end())
+      return n.why;
   }
   return {};
 }
 
-void add_case(pugi::xml_node suite, const run::JobResult& result, const std::string& class_name,
+void add_case(pugi::xml_node suite, const std::string& absent, const std::string& class_name,
               const FindingRule& rule, const std::vector<const Finding*>& findings,
               Severity fail_on, int& failures, int& skipped) {
   pugi::xml_node node = suite.append_child("testcase");
   node.append_attribute("classname") = text::xml_text(class_name).c_str();
   node.append_attribute("name") = std::string(name(rule.kind)).c_str();
   node.append_attribute("time") = "0";
-  const std::string absent = why_skipped(result, rule.kind);
   std::string body;
   std::size_t failing = 0;
   for (const Finding* f : findings) {
@@ -72,7 +76,8 @@ std::string junit_xml(const run::JobResult& result, Severity fail_on) {
         if (f.kind == r.kind && f.setup == setup) of_rule.push_back(&f);
       }
       ++tests;
-      add_case(suite, result, "proveout." + suite_name, r, of_rule, fail_on, failures, skipped);
+      add_case(suite, why_skipped(result, r.kind, setup), "proveout." + suite_name, r, of_rule,
+               fail_on, failures, skipped);
     }
     suite.append_attribute("tests") = tests;
     suite.append_attribute("failures") = failures;

@@ -66,21 +66,21 @@ void add_facts(PageData& page, const run::JobResult& result) {
 }
 
 void add_checked(PageData& page, const run::JobResult& result) {
-  std::set<std::string> missing;
+  std::set<std::string> missing, in_part;
   for (const run::NotChecked& item : result.not_checked) {
     page.not_checked.push_back({item.what, item.why});
-    missing.insert(item.what);
+    (item.in_part ? in_part : missing).insert(item.what);
   }
   std::map<std::string, int> found;
   for (const proveout::Finding& finding : result.findings) ++found[std::string(name(finding.kind))];
   for (const FindingRule& rule : finding_rules()) {
     if (rule.kind == FindingKind::program || rule.kind == FindingKind::job) continue;
     const std::string kind(name(rule.kind));
+    if (missing.contains(kind)) continue;
     const auto at = found.find(kind);
-    // What is found was looked for, if not for all tools or setups.
-    if (missing.contains(kind) && at == found.end()) continue;
-    page.checked.push_back(
-        {kind, at == found.end() ? "none found" : fmt::format("{} found", at->second)});
+    const std::string count =
+        at == found.end() ? "none found" : fmt::format("{} found", at->second);
+    page.checked.push_back({kind, count + (in_part.contains(kind) ? ", in part" : "")});
   }
   for (const std::string& words : result.assumed) page.assumed.push_back({words, ""});
 }

@@ -86,7 +86,7 @@ std::string clearance_line(const run::SetupResult& s) {
 std::string tool_table(const run::SetupResult& s, const SummaryOptions& options) {
   std::string out = "\n" + inked("Setup " + printable(s.name), Ink::bold, options.colour) + "  " +
                     printable(s.program) + "  " + duration(s.time_s) + "\n";
-  if (!s.zero_touch.text.empty()) out += wrapped(s.zero_touch.text, width, 2);
+  if (!s.zero_touch.text.empty()) out += wrapped(printable(s.zero_touch.text), width, 2);
   out += "  " + left("tool", 22) + right("time", 12) + right("feed", 6) + right("air", 5) +
          right("cm3", 6) + right("deep", 6) + right("wide", 6) + right("N", 5) + right("W", 5) +
          right("out", 4) + "\n";
@@ -101,7 +101,7 @@ std::string tool_table(const run::SetupResult& s, const SummaryOptions& options)
            right(fmt::format("{:.1f}", w.axial_depth), 6) +
            right(fmt::format("{:.1f}", w.radial_width), 6) +
            right(fmt::format("{:.0f}", w.force_n), 5) + right(fmt::format("{:.0f}", w.power_w), 5) +
-           right(fmt::format("{:.0f}", t.stickout_needed), 4) + "\n";
+           right(t.stickout_needed > 0 ? fmt::format("{:.0f}", t.stickout_needed) : "-", 4) + "\n";
   }
   out += clearance_line(s);
   return out;
@@ -204,12 +204,12 @@ std::string holding(const run::JobResult& r) {
   if (least->thickness > 0) out += fmt::format(" and {:.2f} mm thick", least->thickness);
   if (s.holding.times_peak > 0) {
     const double over = s.holding.times_peak / run::holding_wanted;
-    out += fmt::format("; together {:.1f} kN in shear against a peak of {:.0f} N: ",
-                       s.holding.strength_n / 1000, s.holding.peak_force_n);
-    out += over >= 1 ? fmt::format("{:.1f} times bigger than needed for {:g} times that force",
-                                   over, run::holding_wanted)
-                     : fmt::format("too weak for {:g} times that force", run::holding_wanted);
-    out += " (common practice; a long thin bridge shakes before it shears)";
+    out += fmt::format(
+        "; together they bear {:.1f} kN in shear. Wanted: {:g} times the peak force of {:.0f} N "
+        "(common practice; a long thin bridge shakes before it shears). ",
+        s.holding.strength_n / 1000, run::holding_wanted, s.holding.peak_force_n);
+    out += over >= 1 ? fmt::format("They bear {:.1f} times that", over)
+                     : std::string("They bear less");
   }
   return wrapped(out, width, 0);
 }
@@ -293,12 +293,13 @@ std::string summary(const run::JobResult& r, const SummaryOptions& options) {
     for (const auto& n : r.not_checked) {
       list += (list.empty() ? "" : "; ") + n.what + " (" + n.why + ")";
     }
-    out += "\n" + inked("Not checked", Ink::bold, options.colour) + "\n" + wrapped(list, width, 2);
+    out += "\n" + inked("Not checked", Ink::bold, options.colour) + "\n" +
+           wrapped(printable(list), width, 2);
   }
   if (!r.assumed.empty()) {
     std::string list;
     for (const auto& a : r.assumed) list += (list.empty() ? "" : "; ") + a;
-    out += inked("Assumed", Ink::bold, options.colour) + "\n" + wrapped(list, width, 2);
+    out += inked("Assumed", Ink::bold, options.colour) + "\n" + wrapped(printable(list), width, 2);
   }
   out += inked("Cautions", Ink::bold, options.colour) + "\n";
   for (const auto& c : cautions()) out += wrapped(c, width, 2);

@@ -142,7 +142,12 @@ std::string right(std::string_view text, std::size_t width) {
 }
 
 std::string printable(std::string_view text) {
-  return with_marks(text, [](char32_t c) { return c >= 0x20 && (c < 0x7F || c > 0x9F); });
+  // UAX 9, table of explicit formatting characters: embeddings, overrides, isolates.
+  const auto turns_round = [](char32_t c) {
+    return (c >= 0x202A && c <= 0x202E) || (c >= 0x2066 && c <= 0x2069);
+  };
+  return with_marks(
+      text, [&](char32_t c) { return c >= 0x20 && (c < 0x7F || c > 0x9F) && !turns_round(c); });
 }
 
 std::string xml_text(std::string_view text) {

@@ -28,8 +28,9 @@ std::size_t columns(std::string_view text);
 // Padded with spaces to width, left or right.
 std::string left(std::string_view text, std::size_t width);
 std::string right(std::string_view text, std::size_t width);
-// Control characters (C0, DEL, C1, so line ends too) and bytes that are no UTF-8 as '?', so that
-// text from a program or a file's name stays on its line and cannot steer a terminal.
+// Control characters (C0, DEL, C1, so line ends too), those that turn the text's direction round
+// (Unicode Standard Annex 9) and bytes that are no UTF-8 as '?', so that text from a program or a
+// file's name stays on its line, reads as it stands and cannot steer a terminal.
 std::string printable(std::string_view text);
 // What XML 1.0's Char (section 2.2) does not have, and bytes that are no UTF-8, as '?'.
 std::string xml_text(std::string_view text);

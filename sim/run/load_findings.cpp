@@ -229,12 +229,11 @@ void LoadJudge::stability(PerTool& t, std::size_t motion, const stock::Engagemen
 void LoadJudge::plunge(PerTool& t, std::size_t motion, const stock::EngagementSample& s,
                        double speed) {
   const nc::Motion& m = program_.motions[motion];
-  if (t.tool->shape == job::ToolShape::drill) return;
   const double length = nc::length(m);
   if (!(length > 0)) return;
   const double down = -(nc::tangent_at(m, std::clamp(s.along / length, 0.0, 1.0)).z());
   if (down < std::sin(steepest_ramp)) return;
-  if (!t.tool->centre_cutting) {
+  if (!t.tool->centre_cutting && t.tool->shape != job::ToolShape::drill) {
     Finding f = finding(motion, FindingKind::plunge, Severity::error, s.along);
     f.value = std::asin(std::min(1.0, down)) * deg_per_rad;
     f.limit = steepest_ramp * deg_per_rad;

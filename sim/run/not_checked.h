@@ -8,8 +8,9 @@
 
 namespace proveout::run {
 
-// From the job, and of the result its setups' tools (those that were not used are not asked for) and
-// its flips. Kinds in the order of the job file's sections; a kind may stand there more than once.
+// From the job, and of the result its setups' tools (those that were not used are not asked for)
+// and its flips. By what is lacking: the part, tools' limits and holders, setups, machine; a
+// flip-mismatch for each flip that could not be told.
 std::vector<NotChecked> not_checked(const job::Job& job, const cutting::Material& material,
                                     const JobResult& result);
 

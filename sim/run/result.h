@@ -159,6 +159,8 @@ struct ZeroSearch {  // why a setup's zero was doubted, and which others fit
 struct NotChecked {  // said on every face of the report
   std::string what;
   std::string why;
+  bool in_part = false;             // for some tools or setups it is looked for
+  std::vector<std::string> setups;  // in_part: those in which it is not looked for at all
 };
 
 struct RunFigures {

@@ -151,7 +151,8 @@ TEST(Practice, AnotherProgramBehindTheEndIsSaid) {
   }
   for (const char* text :
        {"G1 X1\nM30\nO2\nG1 X2 (M30)\nM99\n%\n", "G1 X1\nM30\nO2\nG1 X2 ; M2\nM99\nM30\n",
-        "G1 X1\nM30\nO2\nG1 X2\nM3 S300\nM20\n", "G1 X1\nM30\nO2\nM99 P30\nO3\nM09\nM99"}) {
+        "G1 X1\nM30\nO2\nG1 X2\nM3 S300\nM20\n", "G1 X1\nM30\nO2\nM99 P30\nO3\nM09\nM99",
+        "G1 X1\nM30\nO2\n/M30\nG1 X2\nM99\n"}) {
     EXPECT_EQ(read(head + text).of("text-behind-end"), nullptr) << text;
   }
 }

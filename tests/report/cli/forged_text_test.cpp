@@ -12,6 +12,8 @@ TEST(ForgedText, PrintableHasNoControlCharacterAndIsUtf8) {
   EXPECT_EQ(text::printable("a\x1b[31m\n\x7f z"), "a?[31m?? z");
   EXPECT_EQ(text::printable("\xc2\x9b"), "?");     // C1, a control sequence of its own
   EXPECT_EQ(text::printable("\x9b|\xff"), "?|?");  // no UTF-8
+  // UAX 9: right-to-left override, and an isolate; Hebrew itself stays.
+  EXPECT_EQ(text::printable("\xe2\x80\xae|\xe2\x81\xa6|\xd7\x90"), "?|?|\xd7\x90");
   EXPECT_EQ(text::printable("\xc3\xa4\xe2\x82\xac\xf0\x9f\x94\xa7"),
             "\xc3\xa4\xe2\x82\xac\xf0\x9f\x94\xa7");
   EXPECT_EQ(text::printable("\xc0\xaf\xed\xa0\x80\xf4\x90\x80\x80\xe2\x82"),
@@ -40,6 +42,22 @@ TEST(ForgedText, CommandsAndFileNamesStayOnTheirLine) {
     EXPECT_EQ(r.status, 2);
     EXPECT_EQ(r.err.find('\x1b'), std::string::npos) << r.err;
     EXPECT_EQ(r.err.find("\nerror: forged"), std::string::npos) << r.err;
+  }
+}
+
+// Wherever the summary has a job's own words: name, tool, setup, what was not checked and assumed.
+TEST(ForgedText, AJobsNamesSteerNoTerminal) {
+  const Folder folder;
+  std::string text = "name = \"n\\u001b[31m\"\n" + std::string(small_job);
+  text.replace(text.find("\"A\""), 3, "\"A\\u001b[31m\\u202e\"");
+  const std::string job = folder.file("job.toml", text);
+  folder.file("a.nc", small_program);
+  const CommandRun r = command({"run", job, "--no-html"});
+  ASSERT_EQ(r.status, 0) << r.err;
+  EXPECT_NE(r.out.find("no fixtures are given for A?[31m?"), std::string::npos) << r.out;
+  for (const std::string& said : {r.out, r.err}) {
+    EXPECT_EQ(said.find('\x1b'), std::string::npos) << said;
+    EXPECT_EQ(said.find("\xe2\x80\xae"), std::string::npos) << said;
   }
 }
 

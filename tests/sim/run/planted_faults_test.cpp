@@ -9,6 +9,7 @@
 #include <filesystem>
 #include <fstream>
 #include <optional>
+#include <tuple>
 
 #include "sim/run/dry_run.h"
 
@@ -20,6 +21,7 @@ namespace fs = std::filesystem;
 struct Small {
   std::string tool = "diameter = 6\nflute_length = 15\nstickout = 30\n";
   std::string limits;  // of the tool, as a TOML table's inside
+  std::string shape = "flat";
   std::string machine, materials, setup, part;
   std::string material = "6061-T6";
   std::string voxel = "voxel = 0.25\n";
@@ -29,7 +31,7 @@ struct Small {
   std::string text() const {
     return "[simulation]\n" + voxel + "[machine]\n" + machine +
            "[stock]\nsize = [40, 30, 20]\nmaterial = \"" + material + "\"\n" + part +
-           "[[tools]]\nnumber = 1\nshape = \"flat\"\nflutes = 2\n" + tool +
+           "[[tools]]\nnumber = 1\nshape = \"" + shape + "\"\nflutes = 2\n" + tool +
            (limits.empty() ? "" : "limits = { " + limits + " }\n") +
            "[[setups]]\nname = \"A\"\nprogram = \"a.nc\"\nzero = { x = \"centre\", y = \"centre\", "
            "z = \"top\" }\n" +
@@ -214,6 +216,13 @@ TEST(PlantedFault, PlungesByAngleAndByFeed) {
   EXPECT_NEAR(down.first(FindingKind::plunge)->value, 400, 8);
   fast.limits = "plunge_feed = 400";
   EXPECT_FALSE(run(fast).has(FindingKind::plunge));
+  // A drill goes straight down; its limit, where it has one, holds all the same.
+  fast.tool = "diameter = 6\nflute_length = 15\nstickout = 30\ncentre_cutting = false\n";
+  fast.shape = "drill";
+  EXPECT_FALSE(run(fast).has(FindingKind::plunge));
+  fast.limits = "plunge_feed = 200";
+  ASSERT_TRUE(run(fast).has(FindingKind::plunge));
+  EXPECT_EQ(run(fast).first(FindingKind::plunge)->limit, 200);
 }
 
 TEST(PlantedFault, SpindleOutsideItsRangeOrWithoutSpeed) {
@@ -533,11 +542,12 @@ TEST(NotChecked, IsWhatWasNotGiven) {
 TEST(NotChecked, NamesToolsAndSetups) {
   Small s;
   s.tool += "limits_in = { \"mdf\" = { axial_depth = 4, plunge_feed = 900 } }\n";
-  s.tool +=
-      "[[tools]]\nnumber = 2\nshape = \"flat\"\nflutes = 2\ndiameter = 8\nflute_length = 15\n"
-      "stickout = 30\nholder = [[20, 30]]\nlimits = { axial_depth = 3 }\n"
-      "[[tools]]\nnumber = 3\nshape = \"flat\"\nflutes = 2\ndiameter = 4\nflute_length = 15\n"
-      "stickout = 30\n";
+  const std::string next = "[[tools]]\nflutes = 2\nflute_length = 15\nstickout = 30\n";
+  s.tool += next +
+            "number = 2\nshape = \"flat\"\ndiameter = 8\nholder = [[20, 30]]\n"
+            "centre_cutting = false\nlimits = { axial_depth = 3 }\n" +
+            next + "number = 3\nshape = \"flat\"\ndiameter = 4\n" + next +
+            "number = 4\nshape = \"drill\"\ndiameter = 5\n";
   s.machine = "travel = [100, 100, 100]\n";
   s.setup =
       "[[setups.fixtures]]\nname = \"vice\"\nbox = [[-40, -40, -40], [-30, 40, -10]]\n"
@@ -545,21 +555,28 @@ TEST(NotChecked, NamesToolsAndSetups) {
       "\"top\" }\nzero_in_machine = [50, 50, 60]\n";
   s.program =
       "G21 G90\nT1 M6\nS9000 M3\nG0 X0 Y-25 Z5\nG0 Z-2\nG1 Y25 F900\nG0 Z5\nT2 M6\nG0 X9 Y-25\n"
-      "G0 Z-2\nG1 Y25\nG0 Z5\nM30\n";
+      "G0 Z-2\nG1 Y25\nG0 Z5\nT4 M6\nG0 X-9 Y0\nG1 Z-5 F100\nG0 Z5\nM30\n";
   const Ran ran = run(s);
   ASSERT_TRUE(ran.result);
-  const std::vector<std::pair<FindingKind, std::string>> expected = {
+  using Setups = std::vector<std::string>;
+  const std::vector<std::tuple<FindingKind, std::string, bool, Setups>> expected = {
       {FindingKind::over_depth,
-       "no limit axial_depth for T1: full slots alone are judged, by the material's rule"},
-      {FindingKind::over_width, "no limit radial_width for T1, T2"},
-      {FindingKind::plunge, "no limit plunge_feed for T1, T2: slopes alone are judged"},
-      {FindingKind::holder_contact, "no holder is given for T1"},
-      {FindingKind::fixture_contact, "no fixtures are given for B"},
-      {FindingKind::over_travel, "zero_in_machine is not given for A"}};
-  for (const auto& [kind, why] : expected) {
-    EXPECT_TRUE(std::any_of(ran.result->not_checked.begin(), ran.result->not_checked.end(),
-                            [&](const auto& n) { return n.what == name(kind) && n.why == why; }))
-        << name(kind) << ": " << why;
+       "no limit axial_depth for T1: full slots alone are judged, by the material's rule; no limit "
+       "axial_depth for T4",
+       true,
+       {}},
+      {FindingKind::over_width, "no limit radial_width for T1, T2", false, {"A", "B"}},
+      {FindingKind::plunge, "no limit plunge_feed for T1, T4", true, {}},
+      {FindingKind::holder_contact, "no holder is given for T1, T4", true, {}},
+      {FindingKind::fixture_contact, "no fixtures are given for B", true, {"B"}},
+      {FindingKind::over_travel, "zero_in_machine is not given for A", true, {"A"}}};
+  for (const auto& [kind, why, in_part, setups] : expected) {
+    const auto at = std::find_if(ran.result->not_checked.begin(), ran.result->not_checked.end(),
+                                 [&, kind = kind](const auto& n) { return n.what == name(kind); });
+    ASSERT_NE(at, ran.result->not_checked.end()) << name(kind);
+    EXPECT_EQ(at->why, why);
+    EXPECT_EQ(at->in_part, in_part) << why;
+    EXPECT_EQ(at->setups, setups) << why;
   }
 }
 
