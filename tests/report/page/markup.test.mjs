@@ -12,10 +12,11 @@ const name = {
   machine: `<b data-hostile>machine</b><img src=x onerror="document.documentElement.dataset.hit=1">`,
   tool: `<b data-hostile>tool</b><svg onload="document.documentElement.dataset.hit=1"></svg>&lt;i&gt; "'`,
   setup: `<b data-hostile>setup</b>&lt;i&gt; "'`,
+  fixture: `<b data-hostile>clamp</b><img src=x onerror="document.documentElement.dataset.hit=1">&lt;i&gt; "'`,
   file: `<b data-hostile><img src=x onerror="document.documentElement.dataset.hit=1">&lt;i&gt;'.nc`,
 };
 
-test('markup in comments and names of job, machine, tool, setup and file stays text', () =>
+test('markup in comments and names of job, machine, tool, setup, fixture and file stays text', () =>
   withBrowser(async (context) => {
     const { page, trouble, asked } = await openPage(context, url);
     const still = () =>
@@ -37,6 +38,7 @@ test('markup in comments and names of job, machine, tool, setup and file stays t
     await holds('h1', name.job);
     assert.ok((await page.title()).includes('<b data-hostile>job</b></script>'));
     await holds('.findings', name.file); // the rapid through material names its file and tool
+    await holds('.findings', name.fixture); // the tool goes into it
     await holds('#sheet', name.setup);
     await holds('#sheet', name.file);
     await holds('#sheet', name.tool);
