@@ -67,6 +67,21 @@ TEST(House, EveryFolderSaysWhatItIsFor) {
   }
 }
 
+TEST(House, NoFileIsOverSixHundredLines) {
+  const std::set<std::string> written = {".cpp", ".h",  ".ts", ".mjs",
+                                         ".py",  ".sh", ".md", ".cmake"};
+  int seen = 0;
+  for (const auto& [folder, files] : house()) {
+    for (const fs::path& file : files) {
+      if (!written.contains(file.extension().string())) continue;
+      const std::string text = text_of(source / file);
+      EXPECT_LT(std::count(text.begin(), text.end(), '\n'), 600) << file;
+      ++seen;
+    }
+  }
+  EXPECT_GT(seen, 300);
+}
+
 TEST(House, LinksOfItsPagesLeadToFiles) {
   const std::regex link(R"(\]\(([^)# ]+)[^)]*\))");
   int seen = 0;
