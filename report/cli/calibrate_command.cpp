@@ -266,16 +266,23 @@ std::vector<Figure> figures_named(const std::string& words) {
   return figures;
 }
 
+// "3280 to 6690": three digits are more than runs tell, and powers of ten are hard to read.
+std::string within(const calibrate::Fitted& f) {
+  const auto plain = [](double v) {
+    return v >= 1000 ? fmt::format("{:.0f}", v) : fmt::format("{:.3g}", v);
+  };
+  return fmt::format("{} to {}", plain(f.after / f.factor), plain(f.after * f.factor));
+}
+
 void print(const calibrate::Calibration& c) {
   fmt::print("  {}{}{}{}\n", text::left("figure", 26), text::right("before", 12),
              text::right("fitted", 12), text::right("within", 20));
   for (const auto& f : c.fitted) {
-    fmt::print(
-        "  {}{}{}{}{}\n", text::left(fmt::format("{}, {}", name(f.figure), unit(f.figure)), 26),
-        text::right(fmt::format("{:.4g}", f.before), 12),
-        text::right(fmt::format("{:.4g}", f.after), 12),
-        text::right(fmt::format("{:.3g} to {:.3g}", f.after / f.factor, f.after * f.factor), 20),
-        f.told_by_data ? "" : " *");
+    fmt::print("  {}{}{}{}{}\n",
+               text::left(fmt::format("{}, {}", name(f.figure), unit(f.figure)), 26),
+               text::right(fmt::format("{:.4g}", f.before), 12),
+               text::right(fmt::format("{:.4g}", f.after), 12), text::right(within(f), 20),
+               f.told_by_data ? "" : " *");
   }
   fmt::print("\n  {}{}{}{}\n", text::left("run", 26), text::right("measured", 12),
              text::right("planned", 12), text::right("error", 10));
@@ -361,9 +368,8 @@ Status calibrate_command(const Arguments& arguments) {
     std::string note = fmt::format(
         "Fitted by proveout calibrate to {} timed runs. Figures are estimates.", runs.size());
     for (const auto& f : c.fitted) {
-      note += fmt::format("\n{}: {:.4g} {}, within {:.3g} to {:.3g}{}", name(f.figure), f.after,
-                          unit(f.figure), f.after / f.factor, f.after * f.factor,
-                          f.told_by_data ? "" : " (hardly told by the runs)");
+      note += fmt::format("\n{}: {:.4g} {}, within {}{}", name(f.figure), f.after, unit(f.figure),
+                          within(f), f.told_by_data ? "" : " (hardly told by the runs)");
     }
     files::write_whole(out, calibrate::machine_file(c.machine, note));
   }

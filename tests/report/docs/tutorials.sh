@@ -36,6 +36,9 @@ proveout run good.toml --voxel 0.3 --against|metal-out/report.html=MDF.proof,.md
 proveout compare mdf-out|mdf.*6061-T6
 proveout compare mdf-out|proof.in.another.material
 proveout retime mdf.toml|further.passes.on.[1-9]
+proveout calibrate runs.csv|^ *tool_change
+proveout calibrate runs.csv|^ *good-a\.nc.*%
+proveout calibrate runs.csv|fitted.toml=^tool_change_s
 proveout run faulty.toml --voxel 0.4 -o page-out|page-out/report.html=faulty-a\.nc
 '
 count=0 kept=0
@@ -63,7 +66,7 @@ for page in "$source"/docs/tutorial-*.md; do
       esac
       file=$work/said
       case $pattern in
-        *.json=* | *.html=* | *.xml=* | *.sarif=*)
+        *.json=* | *.html=* | *.xml=* | *.sarif=* | *.toml=*)
           file=${pattern%%=*}
           pattern=${pattern#*=}
           ;;
