@@ -48,7 +48,8 @@ TEST(ForgedText, CommandsAndFileNamesStayOnTheirLine) {
 // Wherever the summary has a job's own words: name, tool, setup, what was not checked and assumed.
 TEST(ForgedText, AJobsNamesSteerNoTerminal) {
   const Folder folder;
-  std::string text = "name = \"n\\u001b[31m\"\n" + std::string(small_job);
+  std::string text = small_job;
+  text.replace(text.find("\"small\""), 7, "\"n\\u001b[31m\"");
   text.replace(text.find("\"A\""), 3, "\"A\\u001b[31m\\u202e\"");
   const std::string job = folder.file("job.toml", text);
   folder.file("a.nc", small_program);
