@@ -15,13 +15,13 @@
 #include "report/files/atomic_file.h"
 #include "report/json/result_json.h"
 #include "report/text/words.h"
-#include "sim/calibrate/calibrate.h"
+#include "sim/after/calibrate.h"
 
 namespace proveout::cli {
 
 namespace po = boost::program_options;
 namespace fs = std::filesystem;
-using calibrate::Figure;
+using after::Figure;
 
 namespace {
 
@@ -165,7 +165,7 @@ std::optional<Csv> read_csv(const fs::path& path, Diagnostics& diagnostics) {
 }
 
 // seconds, line, speed_mm_min: one row per reading; lines that stay current make one passage.
-void read_log(const fs::path& path, calibrate::TimedRun& run, Diagnostics& diagnostics) {
+void read_log(const fs::path& path, after::TimedRun& run, Diagnostics& diagnostics) {
   auto csv = read_csv(path, diagnostics);
   if (!csv || !csv->need("seconds") || !csv->need("line")) return;
   for (const CsvRow& row : csv->rows()) {
@@ -179,7 +179,7 @@ void read_log(const fs::path& path, calibrate::TimedRun& run, Diagnostics& diagn
 }
 
 // Overrides as a factor: 100 typed for 100 % would make a program a hundred times as fast.
-bool overrides_are_factors(const calibrate::TimedRun& run, const CsvRow& row, Csv& csv) {
+bool overrides_are_factors(const after::TimedRun& run, const CsvRow& row, Csv& csv) {
   bool ok = true;
   for (const auto& [column, value] : {std::pair{"feed_override", run.feed_override},
                                       std::pair{"rapid_override", run.rapid_override}}) {
@@ -193,11 +193,11 @@ bool overrides_are_factors(const calibrate::TimedRun& run, const CsvRow& row, Cs
 }
 
 // One row of the table, what it names added to inputs; nullopt with errors: it cannot be used.
-std::optional<calibrate::TimedRun> read_run(const fs::path& path, const job::Machine& machine,
+std::optional<after::TimedRun> read_run(const fs::path& path, const job::Machine& machine,
                                             const CsvRow& row, Csv& csv,
                                             std::vector<fs::path>& inputs,
                                             Diagnostics& diagnostics) {
-  calibrate::TimedRun run;
+  after::TimedRun run;
   const std::string named = csv.text(row, "program");
   const fs::path program = path.parent_path() / named;
   inputs.push_back(program);
@@ -231,10 +231,10 @@ std::optional<calibrate::TimedRun> read_run(const fs::path& path, const job::Mac
   return run;
 }
 
-std::vector<calibrate::TimedRun> read_runs(const fs::path& path, const job::Machine& machine,
+std::vector<after::TimedRun> read_runs(const fs::path& path, const job::Machine& machine,
                                            std::vector<fs::path>& inputs,
                                            Diagnostics& diagnostics) {
-  std::vector<calibrate::TimedRun> runs;
+  std::vector<after::TimedRun> runs;
   inputs.push_back(path);
   auto csv = read_csv(path, diagnostics);
   if (!csv || !csv->need("program")) return runs;
@@ -256,9 +256,9 @@ std::vector<Figure> figures_named(const std::string& words) {
     const std::string word = words.substr(at, end - at);
     at = end + 1;
     const auto* found =
-        std::find_if(std::begin(calibrate::all_figures), std::end(calibrate::all_figures),
-                     [&](Figure f) { return word == calibrate::name(f); });
-    if (found == std::end(calibrate::all_figures)) {
+        std::find_if(std::begin(after::all_figures), std::end(after::all_figures),
+                     [&](Figure f) { return word == after::name(f); });
+    if (found == std::end(after::all_figures)) {
       throw UsageError(fmt::format("--fit: there is no figure '{}'", word));
     }
     figures.push_back(*found);
@@ -267,14 +267,14 @@ std::vector<Figure> figures_named(const std::string& words) {
 }
 
 // "3280 to 6690": three digits are more than runs tell, and powers of ten are hard to read.
-std::string within(const calibrate::Fitted& f) {
+std::string within(const after::Fitted& f) {
   const auto plain = [](double v) {
     return v >= 1000 ? fmt::format("{:.0f}", v) : fmt::format("{:.3g}", v);
   };
   return fmt::format("{} to {}", plain(f.after / f.factor), plain(f.after * f.factor));
 }
 
-void print(const calibrate::Calibration& c) {
+void print(const after::Calibration& c) {
   fmt::print("  {}{}{}{}\n", text::left("figure", 26), text::right("before", 12),
              text::right("fitted", 12), text::right("within", 20));
   for (const auto& f : c.fitted) {
@@ -306,7 +306,7 @@ void print(const calibrate::Calibration& c) {
   }
 }
 
-nlohmann::ordered_json json_of(const calibrate::Calibration& c) {
+nlohmann::ordered_json json_of(const after::Calibration& c) {
   nlohmann::ordered_json j = {{"schema", "proveout-calibration/1"},
                               {"figures", nlohmann::ordered_json::array()},
                               {"runs", nlohmann::ordered_json::array()}};
@@ -348,12 +348,12 @@ Status calibrate_command(const Arguments& arguments) {
             "with the columns seconds, line, speed_mm_min).");
   if (!values) return ran;
   if (!values->count("machine")) throw UsageError("calibrate needs --machine M.toml");
-  calibrate::Options fit;
+  after::Options fit;
   fit.figures = figures_named((*values)["fit"].as<std::string>());
   const std::string to = output_file(*values, "json"), out = output_file(*values, "out");
   Diagnostics diagnostics;
   const auto machine = job::read_machine((*values)["machine"].as<std::string>(), diagnostics);
-  std::vector<calibrate::TimedRun> runs;
+  std::vector<after::TimedRun> runs;
   std::vector<fs::path> inputs{(*values)["machine"].as<std::string>()};
   if (machine) {
     runs = read_runs((*values)["RUNS.csv"].as<std::vector<std::string>>().front(), *machine, inputs,
@@ -363,7 +363,7 @@ Status calibrate_command(const Arguments& arguments) {
   if (!machine || runs.empty() || diagnostics.has_errors()) return unusable_input;
   if (!to.empty() && to != "-") keep_inputs(inputs, to, "--json");
   if (!out.empty()) keep_inputs(inputs, out, "--out");
-  const calibrate::Calibration c = calibrate::fit(*machine, runs, fit);
+  const after::Calibration c = after::fit(*machine, runs, fit);
   if (!out.empty()) {
     std::string note = fmt::format(
         "Fitted by proveout calibrate to {} timed runs. Figures are estimates.", runs.size());
@@ -371,7 +371,7 @@ Status calibrate_command(const Arguments& arguments) {
       note += fmt::format("\n{}: {:.4g} {}, within {}{}", name(f.figure), f.after, unit(f.figure),
                           within(f), f.told_by_data ? "" : " (hardly told by the runs)");
     }
-    files::write_whole(out, calibrate::machine_file(c.machine, note));
+    files::write_whole(out, after::machine_file(c.machine, note));
   }
   if (!to.empty()) write_text(to, json::to_bytes(json_of(c)));
   if (to != "-") print(c);

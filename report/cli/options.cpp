@@ -200,7 +200,7 @@ void print(const Diagnostics& diagnostics, bool quiet) {
 
 namespace {
 
-run::StageStore stages_in(const std::filesystem::path& folder) {
+pipeline::StageStore stages_in(const std::filesystem::path& folder) {
   if (folder.empty()) return {};
   return {[folder](const std::string& name) -> std::optional<std::string> {
             // What is no whole file of a stage is as if it were not there: it is cut anew.
@@ -221,8 +221,8 @@ run::StageStore stages_in(const std::filesystem::path& folder) {
 
 }  // namespace
 
-run::RunOptions run_options_of(const SimulateOptions& options, bool keep_stock_after_setups) {
-  run::RunOptions out;
+pipeline::RunOptions run_options_of(const SimulateOptions& options, bool keep_stock_after_setups) {
+  pipeline::RunOptions out;
   out.voxel = options.voxel;
   out.threads = options.threads;
   out.material = options.material;
@@ -239,9 +239,9 @@ std::optional<run::JobResult> run_job(const SimulateOptions& options,
     keep_inputs(*job, options);
     need_folder(options.out, "--out");
     ProgressLine progress(!options.quiet);
-    run::RunOptions run_options = run_options_of(options, keep_stock_after_setups);
+    pipeline::RunOptions run_options = run_options_of(options, keep_stock_after_setups);
     run_options.stages = stages_in(options.stages);
-    run_options.expected = [&](const run::Forecast& needs) {
+    run_options.expected = [&](const pipeline::Forecast& needs) {
       // Short work needs no warning.
       if (options.quiet || (needs.seconds < 60 && needs.memory_mb < 4000)) return;
       progress.clear();
@@ -251,7 +251,7 @@ std::optional<run::JobResult> run_job(const SimulateOptions& options,
       progress.show(what, share);
       return !interrupted();
     };
-    result = run::dry_run(*job, run_options, diagnostics);
+    result = pipeline::dry_run(*job, run_options, diagnostics);
   }
   if (interrupted()) throw Interrupted();
   print(diagnostics, options.quiet || options.json == "-");

@@ -9,7 +9,7 @@
 
 #include "parser/base/diagnostic.h"
 #include "report/cli/status.h"
-#include "sim/run/dry_run.h"
+#include "sim/pipeline/dry_run.h"
 
 namespace proveout::cli {
 
@@ -57,7 +57,7 @@ SimulateOptions simulate_options(const boost::program_options::variables_map& va
 void print(const Diagnostics& diagnostics, bool quiet = false);
 
 // Of these, what the dry run itself takes.
-run::RunOptions run_options_of(const SimulateOptions& options, bool keep_stock_after_setups);
+pipeline::RunOptions run_options_of(const SimulateOptions& options, bool keep_stock_after_setups);
 
 // Reads the job and runs it with a progress line; prints what is wrong. nullopt: status 2.
 std::optional<run::JobResult> run_job(const SimulateOptions& options,

@@ -15,8 +15,8 @@
 #include "report/files/output_names.h"
 #include "report/json/result_json.h"
 #include "report/text/words.h"
-#include "sim/cutting/retime.h"
-#include "sim/quote/quote.h"
+#include "sim/after/retime.h"
+#include "sim/after/quote.h"
 
 namespace proveout::cli {
 
@@ -37,7 +37,7 @@ void write_with(const run::JobResult& result, const SimulateOptions& options, co
 }
 
 // What the table does not say: what moves the price, and from which batch on one pays.
-void print_quote_words(const quote::Quote& q, double price) {
+void print_quote_words(const after::Quote& q, double price) {
   std::string words = fmt::format(
       "'per part' is the break-even price: at it the batch earns nothing. Each further part costs "
       "{:.2f}; no batch gets below that. A part's programs take {:.0f} min, {:.0f} of them without "
@@ -84,14 +84,14 @@ Status retime_command(const Arguments& arguments) {
   const auto material = cutting::find_material(wanted, result->job.materials);
   if (!material || !material->cuttable)
     throw UsageError(fmt::format("there is no material '{}'", wanted));
-  const cutting::Retimed retimed = cutting::retime(*result, *material);
+  const after::Retimed retimed = after::retime(*result, *material);
   Json section = {{"material", wanted},
                   {"time_s", json::rounded(retimed.time_s)},
                   {"own_time_s", json::rounded(retimed.own_time_s)},
                   {"bound_s", Json::object()},
                   {"setups", Json::array()}};
   for (std::size_t i = 0; i < retimed.bound_s.size(); ++i) {
-    section["bound_s"][std::string(cutting::name(static_cast<cutting::Binding>(i)))] =
+    section["bound_s"][std::string(after::name(static_cast<after::Binding>(i)))] =
         json::rounded(retimed.bound_s[i]);
   }
   for (const auto& s : retimed.setups) {
@@ -113,7 +113,7 @@ Status retime_command(const Arguments& arguments) {
       const auto text = read_text_file(result->job.setups[i].program, "NC program", diagnostics);
       if (!text) return unusable_input;
       files::write_whole(folder / names[i],
-                         cutting::with_feeds(*text, *result->setups[i].source, retimed.setups[i]));
+                         after::with_feeds(*text, *result->setups[i].source, retimed.setups[i]));
     }
     set.commit();
   }
@@ -130,7 +130,7 @@ Status retime_command(const Arguments& arguments) {
   for (std::size_t i = 0; i < retimed.bound_s.size(); ++i) {
     if (retimed.bound_s[i] < 0.5) continue;
     fmt::print("  {} {}\n",
-               text::left(std::string(cutting::name(static_cast<cutting::Binding>(i))), 22),
+               text::left(std::string(after::name(static_cast<after::Binding>(i))), 22),
                text::duration(retimed.bound_s[i]));
   }
   std::fputs(text::wrapped("Figures of " + text::printable(wanted) + ": " + material->source +
@@ -158,7 +158,7 @@ Status quote_command(const Arguments& arguments) {
   const auto result = run_job(simulate);
   if (!result) return unusable_input;
   if (!result->job.quote) throw UsageError("the job has no [quote]");
-  const quote::Quote q = quote::quote(*result->job.quote, *result);
+  const after::Quote q = after::quote(*result->job.quote, *result);
   Json section = {{"machine_min", json::rounded(q.machine_min)},
                   {"change_min", json::rounded(q.change_min)},
                   {"handling_min", json::rounded(q.handling_min)},

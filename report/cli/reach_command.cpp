@@ -88,9 +88,9 @@ Status reach_command(const Arguments& arguments) {
   Diagnostics diagnostics;
   const auto job =
       job::read_job((*values)["JOB.toml"].as<std::vector<std::string>>().front(), diagnostics);
-  std::optional<part::Mesh> mesh;
+  std::optional<mesh::Mesh> mesh;
   if (job && job->part)
-    mesh = part::read_mesh(job->part->mesh, job->part->mesh_scale, job->part->origin, "part mesh",
+    mesh = mesh::read_mesh(job->part->mesh, job->part->mesh_scale, job->part->origin, "part mesh",
                            diagnostics);
   print(diagnostics);
   if (!job) return unusable_input;
@@ -98,7 +98,7 @@ Status reach_command(const Arguments& arguments) {
   if (!folder.empty()) keep_inputs(inputs_of(*job), folder / files::result_name, "--out");
   if (!job->part) throw UsageError("the job has no [part]: reach is told from its mesh");
   if (!mesh) return unusable_input;
-  const Vec3 size = part::bounds(*mesh).sizes();
+  const Vec3 size = mesh::bounds(*mesh).sizes();
   if (step > 0 && size.maxCoeff() / step > 6000)
     throw UsageError("--step is too fine for this part");
   const reach::Reach r = reach::reach(*job, *mesh, step);

@@ -38,9 +38,9 @@ std::optional<OtherResults> read_others(const po::variables_map& values) {
 Status tell_forecast(const SimulateOptions& options) {
   Diagnostics diagnostics;
   const std::optional<job::Job> job = job::read_job(options.job, diagnostics);
-  std::optional<run::JobForecast> f;
+  std::optional<pipeline::JobForecast> f;
   if (job)
-    f = run::forecast_job(*job, run_options_of(options, options.needs_stock_after_setups()),
+    f = pipeline::forecast_job(*job, run_options_of(options, options.needs_stock_after_setups()),
                           diagnostics);
   print(diagnostics, true);
   if (!f) return unusable_input;

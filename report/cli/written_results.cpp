@@ -10,11 +10,11 @@
 #include "report/files/sarif.h"
 #include "report/files/section_svg.h"
 #include "report/json/result_json.h"
-#include "report/keyframes/page_of_result.h"
-#include "report/keyframes/page_tables.h"
+#include "report/page/build/page_of_result.h"
+#include "report/page/build/page_tables.h"
 #include "report/mesh/mesh_files.h"
 #include "report/mesh/path_file.h"
-#include "report/page_data/page_data.h"
+#include "report/page/data/page_data.h"
 #include "report/picture/pictures_of_result.h"
 #include "sim/stock/stock_file.h"
 
@@ -30,7 +30,7 @@ void write_report(const run::JobResult& result, const SimulateOptions& options,
     all.insert(all.end(), others.begin(), others.end());
     data.comparisons = page::side_by_side(compare::compare(all));
   }
-  if (result.job.quote) data.quote = page::quote_tables(quote::quote(*result.job.quote, result));
+  if (result.job.quote) data.quote = page::quote_tables(after::quote(*result.job.quote, result));
   page::write_page(data, options.out / files::page_name);
 }
 
@@ -53,7 +53,7 @@ void write_results(const run::JobResult& result, const SimulateOptions& options,
   files::FileSet set(stop_if_interrupted);
   nlohmann::ordered_json figures = json::result_json(result);
   if (options.meshes)
-    figures["meshes"] = mesh::meshes_json(mesh::write_meshes(result, options.out));
+    figures["meshes"] = mesh_files::meshes_json(mesh_files::write_meshes(result, options.out));
   const std::string json = json::to_bytes(figures);
   files::write_whole(options.out / files::moves_name,
                      [&](std::ostream& s) { files::write_moves_csv(result, s); });
@@ -63,7 +63,7 @@ void write_results(const run::JobResult& result, const SimulateOptions& options,
   files::write_whole(options.out / files::result_name, json);
   if (options.html && page::page_built_in()) write_report(result, options, others);
   if (options.pictures) picture::write_pictures(result, options.out);
-  if (options.paths) mesh::write_paths(result, options.out);
+  if (options.paths) mesh_files::write_paths(result, options.out);
   if (!options.sections.empty()) files::write_sections(result, options.sections, options.out);
   if (options.stock_files) write_stocks(result, options.out);
   // What cannot be taken back is written last.

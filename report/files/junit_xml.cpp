@@ -7,7 +7,7 @@
 #include <sstream>
 
 #include "report/text/words.h"
-#include "sim/findings/finding_rule.h"
+#include "sim/checks/finding_rule.h"
 
 namespace proveout::files {
 namespace {

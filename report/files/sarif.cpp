@@ -5,7 +5,7 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
-#include "sim/findings/finding_rule.h"
+#include "sim/checks/finding_rule.h"
 
 namespace proveout::files {
 namespace {

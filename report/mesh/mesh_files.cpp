@@ -12,10 +12,10 @@
 #include "report/files/output_names.h"
 #include "report/files/zip.h"
 #include "report/json/result_json.h"
-#include "report/keyframes/stock_surface.h"
+#include "report/page/build/stock_surface.h"
 #include "report/mesh/simplify.h"
 
-namespace proveout::mesh {
+namespace proveout::mesh_files {
 namespace {
 
 static_assert(std::endian::native == std::endian::little,
@@ -123,10 +123,10 @@ std::string three_mf(const page::Surface& surface, const std::string& note) {
 std::vector<WrittenMesh> write_meshes(const run::JobResult& result,
                                       const std::filesystem::path& folder,
                                       std::size_t most_vertices) {
-  std::optional<part::PartDistance> part;
+  std::optional<solid::PartDistance> part;
   if (result.job.part) {
     Diagnostics ignored;  // the run has read the mesh already, and said what was wrong with it
-    auto mesh = part::read_mesh(result.job.part->mesh, result.job.part->mesh_scale,
+    auto mesh = mesh::read_mesh(result.job.part->mesh, result.job.part->mesh_scale,
                                 result.job.part->origin, "part", ignored);
     if (mesh) part.emplace(std::move(*mesh));
   }
@@ -166,4 +166,4 @@ nlohmann::ordered_json meshes_json(const std::vector<WrittenMesh>& meshes) {
   return out;
 }
 
-}  // namespace proveout::mesh
+}  // namespace proveout::mesh_files

@@ -6,11 +6,11 @@
 #include <string>
 #include <vector>
 
-#include "report/keyframes/surface_error.h"
-#include "report/page_data/page_data.h"
+#include "report/page/build/surface_error.h"
+#include "report/page/data/page_data.h"
 #include "sim/run/result.h"
 
-namespace proveout::mesh {
+namespace proveout::mesh_files {
 
 // STL has no units and no colours; mm. surface: vertices mm, triangles counter-clockwise from
 // outside. note: ASCII, cut after 80 characters, where the format has room for a remark.
@@ -38,4 +38,4 @@ std::vector<WrittenMesh> write_meshes(const run::JobResult& result,
 // Section `meshes` of result.json.
 nlohmann::ordered_json meshes_json(const std::vector<WrittenMesh>& meshes);
 
-}  // namespace proveout::mesh
+}  // namespace proveout::mesh_files

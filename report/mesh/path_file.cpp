@@ -9,7 +9,7 @@
 #include "report/files/atomic_file.h"
 #include "report/files/output_names.h"
 
-namespace proveout::mesh {
+namespace proveout::mesh_files {
 namespace {
 
 constexpr double chord_mm = 0.01;
@@ -115,4 +115,4 @@ void write_paths(const run::JobResult& result, const std::filesystem::path& fold
     files::write_whole(folder / files::setup_file(s, files::path_ending), vtp(result.setups[s]));
 }
 
-}  // namespace proveout::mesh
+}  // namespace proveout::mesh_files

@@ -7,7 +7,7 @@
 
 #include "sim/run/result.h"
 
-namespace proveout::mesh {
+namespace proveout::mesh_files {
 
 // One line cell a motion, arcs as chords within 0.01 mm, in stock coordinates (mm). Cell data: line
 // (of the program), tool, rapid (0 or 1), feed (planned mean, mm/min), start_s, removed_mm3,
@@ -17,4 +17,4 @@ std::string vtp(const run::SetupResult& setup);
 // setup-N-path.vtp of every setup. Throws files::WriteError.
 void write_paths(const run::JobResult& result, const std::filesystem::path& folder);
 
-}  // namespace proveout::mesh
+}  // namespace proveout::mesh_files

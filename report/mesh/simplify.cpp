@@ -6,7 +6,7 @@
 #include <array>
 #include <tuple>
 
-namespace proveout::mesh {
+namespace proveout::mesh_files {
 namespace {
 
 constexpr std::uint32_t unused = ~std::uint32_t{0};
@@ -107,4 +107,4 @@ page::Surface simplified(const page::Surface& surface, double tolerance) {
   return surface;
 }
 
-}  // namespace proveout::mesh
+}  // namespace proveout::mesh_files

@@ -1,9 +1,9 @@
 // Large triangles where the stock is flat, small ones where it bends.
 #pragma once
 
-#include "report/page_data/page_data.h"
+#include "report/page/data/page_data.h"
 
-namespace proveout::mesh {
+namespace proveout::mesh_files {
 
 // Edges are collapsed while the surface moves by less than about tolerance (mm, > 0; by quadric
 // error, Garland and Heckbert, "Surface simplification using quadric error metrics", SIGGRAPH 97,
@@ -15,4 +15,4 @@ page::Surface simplified(const page::Surface& surface, double tolerance);
 // Whether every edge is run through as often one way as the other, by triangles of three corners.
 bool closed(const page::Surface& surface);
 
-}  // namespace proveout::mesh
+}  // namespace proveout::mesh_files

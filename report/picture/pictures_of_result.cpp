@@ -16,13 +16,13 @@ namespace {
 
 constexpr Rgb uncut{206, 208, 212};
 
-std::optional<part::PartDistance> part_of(const job::Job& job) {
+std::optional<solid::PartDistance> part_of(const job::Job& job) {
   if (!job.part) return std::nullopt;
   Diagnostics ignored;  // the run has read the mesh already, and said what was wrong with it
   auto mesh =
-      part::read_mesh(job.part->mesh, job.part->mesh_scale, job.part->origin, "part", ignored);
+      mesh::read_mesh(job.part->mesh, job.part->mesh_scale, job.part->origin, "part", ignored);
   if (!mesh) return std::nullopt;
-  return part::PartDistance(std::move(*mesh));
+  return solid::PartDistance(std::move(*mesh));
 }
 
 // One colour a tool number, in order of first use over all setups.
@@ -67,7 +67,7 @@ std::vector<const Finding*> close_ups(const run::JobResult& result) {
 }
 
 void write_close_ups(const run::JobResult& result, const std::map<int, Rgb>& colours,
-                     const part::PartDistance* part, const std::filesystem::path& folder) {
+                     const solid::PartDistance* part, const std::filesystem::path& folder) {
   int number = 0;
   for (const Finding* f : close_ups(result)) {
     ++number;
@@ -112,7 +112,7 @@ void write_pictures(const run::JobResult& result, const std::filesystem::path& f
     files::write_whole(folder / files::setup_file(s, files::cut_open_ending),
                        png(draw(*stock, options)));
   }
-  const std::optional<part::PartDistance> part = part_of(result.job);
+  const std::optional<solid::PartDistance> part = part_of(result.job);
   write_close_ups(result, colours, part ? &*part : nullptr, folder);
   if (last == nullptr || !part) return;
   PictureOptions options;

@@ -9,7 +9,7 @@
 
 #include "report/text/terminal.h"
 #include "report/text/words.h"
-#include "sim/run/holding.h"
+#include "sim/checks/holding.h"
 
 namespace proveout::text {
 namespace {
@@ -203,11 +203,11 @@ std::string holding(const run::JobResult& r) {
                   plural(s.bridges.size(), "bridge"), least->area_mm2);
   if (least->thickness > 0) out += fmt::format(" and {:.2f} mm thick", least->thickness);
   if (s.holding.times_peak > 0) {
-    const double over = s.holding.times_peak / run::holding_wanted;
+    const double over = s.holding.times_peak / checks::holding_wanted;
     out += fmt::format(
         "; together they bear {:.1f} kN in shear. Wanted: {:g} times the peak force of {:.0f} N "
         "(common practice; a long thin bridge shakes before it shears). ",
-        s.holding.strength_n / 1000, run::holding_wanted, s.holding.peak_force_n);
+        s.holding.strength_n / 1000, checks::holding_wanted, s.holding.peak_force_n);
     out += over >= 1 ? fmt::format("They bear {:.1f} times that", over)
                      : std::string("They bear less");
   }

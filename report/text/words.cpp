@@ -71,7 +71,7 @@ std::string place(const Finding& f) {
   return fmt::format("{}:{}", f.file, f.line);
 }
 
-std::string needs_in_words(const run::Forecast& needs) {
+std::string needs_in_words(const pipeline::Forecast& needs) {
   // No more digits than the forecast is worth.
   const double s = needs.seconds;
   const double unit = s < 10 ? 1 : s < 60 ? 10 : s < 600 ? 60 : 600;

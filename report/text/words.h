@@ -6,15 +6,15 @@
 #include <string_view>
 #include <vector>
 
-#include "sim/findings/finding.h"
-#include "sim/run/forecast.h"
+#include "sim/run/finding.h"
+#include "sim/pipeline/forecast.h"
 
 namespace proveout::text {
 
 // "48 s", "12 min 30 s", "1 h 05 min"; never negative, and no more than some 3000 years.
 std::string duration(double seconds);
 // "about 40 s (a third to three times that) and 1.2 GB of memory"
-std::string needs_in_words(const run::Forecast& needs);
+std::string needs_in_words(const pipeline::Forecast& needs);
 // "error gouge A T3 side-a.nc:412 cuts 0.12 mm into the part, 0.05 allowed (x14)"
 std::string one_line(const Finding& finding);
 // "side-a.nc:412", "side-a.nc:412-419", "side-a.nc"

@@ -46,7 +46,7 @@ std::string in_words(const ToolClearance& clearance) {
   return out;
 }
 
-ToolShapes::ToolShapes(const tool::ToolBody& body,
+ToolShapes::ToolShapes(const solid::ToolBody& body,
                        const std::vector<std::pair<double, double>>& nose)
     : cutting(body) {
   outline[0] = outline_of(body.flutes);
@@ -82,7 +82,7 @@ double Barrier::highest_within(double x, double y, double radius) const {
 
 ClearanceTracker::ClearanceTracker(ColumnMap stock, std::shared_ptr<const ColumnMap> part,
                                    std::vector<Barrier> fixtures,
-                                   const std::map<int, tool::ToolBody>& bodies,
+                                   const std::map<int, solid::ToolBody>& bodies,
                                    const std::vector<std::pair<double, double>>& nose)
     : stock_(std::move(stock)), part_(std::move(part)), fixtures_(std::move(fixtures)) {
   for (const auto& [number, body] : bodies) shapes_.emplace(number, ToolShapes(body, nose));

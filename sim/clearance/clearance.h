@@ -52,7 +52,7 @@ std::string in_words(const ToolClearance& clearance);
 
 // What one tool moves about.
 struct ToolShapes {
-  explicit ToolShapes(const tool::ToolBody& body,
+  explicit ToolShapes(const solid::ToolBody& body,
                       const std::vector<std::pair<double, double>>& nose = {});
   std::array<Outline, movers> outline;
   Envelope cutting;
@@ -73,7 +73,7 @@ class ClearanceTracker {
  public:
   // part: setup frame, or none. nose: diameter, height pairs (mm) from the holder's top up.
   ClearanceTracker(ColumnMap stock, std::shared_ptr<const ColumnMap> part,
-                   std::vector<Barrier> fixtures, const std::map<int, tool::ToolBody>& bodies,
+                   std::vector<Barrier> fixtures, const std::map<int, solid::ToolBody>& bodies,
                    const std::vector<std::pair<double, double>>& nose);
 
   // before: called with each motion's number while the stock is as this motion finds it.

@@ -156,7 +156,7 @@ void ColumnMap::raise_triangle(const Vec3& a, const Vec3& b, const Vec3& c) {
   }
 }
 
-void ColumnMap::raise(const part::Mesh& mesh) {
+void ColumnMap::raise(const mesh::Mesh& mesh) {
   for (const auto& t : mesh.triangles)
     raise_triangle(mesh.vertices[t[0]], mesh.vertices[t[1]], mesh.vertices[t[2]]);
 }

@@ -8,7 +8,7 @@
 #include "parser/base/geometry.h"
 #include "sim/clearance/outline.h"
 #include "sim/measure/height_map.h"
-#include "sim/part/mesh.h"
+#include "parser/mesh/mesh.h"
 
 namespace proveout::clearance {
 
@@ -25,7 +25,7 @@ class ColumnMap {
   // The cell over (x, y) is at least this high; outside of the grid: the nearest cell.
   void raise(double x, double y, double height);
   // The upper side of a closed mesh (mm, setup frame): over each cell its exact highest point.
-  void raise(const part::Mesh& mesh);
+  void raise(const mesh::Mesh& mesh);
   void build_tree();  // to be called after the last raise
 
   // Whether a cutter on the straight way from a to b (tip, mm, setup frame) may take anything away.

@@ -96,11 +96,11 @@ double highest_within(double x, double y, double radius, const Triangle& t) {
 
 }  // namespace
 
-FixtureMesh::FixtureMesh(part::Mesh mesh)
-    : solid_(std::move(mesh)), box_(part::bounds(solid_.mesh())), bins_(across * across) {
+FixtureMesh::FixtureMesh(mesh::Mesh mesh)
+    : solid_(std::move(mesh)), box_(mesh::bounds(solid_.mesh())), bins_(across * across) {
   cell_x_ = std::max(1e-9, box_.sizes().x() / across);
   cell_y_ = std::max(1e-9, box_.sizes().y() / across);
-  const part::Mesh& m = solid_.mesh();
+  const mesh::Mesh& m = solid_.mesh();
   for (std::uint32_t t = 0; t < m.triangles.size(); ++t) {
     Box3 b;
     for (const std::uint32_t v : m.triangles[t]) b.extend(m.vertices[v]);
@@ -119,7 +119,7 @@ int FixtureMesh::row(double y) const {
 
 template <class Each>
 void FixtureMesh::for_triangles(double x, double y, double radius, Each each) const {
-  const part::Mesh& m = solid_.mesh();
+  const mesh::Mesh& m = solid_.mesh();
   for (int j = row(y - radius); j <= row(y + radius); ++j) {
     for (int i = column(x - radius); i <= column(x + radius); ++i) {
       for (const std::uint32_t t : bins_[static_cast<std::size_t>(j * across + i)]) {

@@ -8,7 +8,7 @@ namespace proveout::clearance {
 namespace {
 
 // A convex arc as the tangents' polygon: outside of it, by r (1/cos(a/2) - 1) at its corners.
-void add_arc(Outline& out, const tool::ProfilePiece& p) {
+void add_arc(Outline& out, const solid::ProfilePiece& p) {
   const double r = p.arc_radius;
   const double from = std::atan2(p.from.height - p.centre.height, p.from.radius - p.centre.radius);
   const double turn =
@@ -50,10 +50,10 @@ Outline Outline::drawn_in(double by) const {
   return out;
 }
 
-Outline outline_of(const std::vector<tool::Body>& bodies) {
+Outline outline_of(const std::vector<solid::Body>& bodies) {
   Outline out;
-  for (const tool::Body& body : bodies) {
-    for (const tool::ProfilePiece& p : body.meridian) {
+  for (const solid::Body& body : bodies) {
+    for (const solid::ProfilePiece& p : body.meridian) {
       if (p.is_arc)
         add_arc(out, p);
       else
@@ -63,7 +63,7 @@ Outline outline_of(const std::vector<tool::Body>& bodies) {
   return out;
 }
 
-Outline outline_of(const tool::Body& body) { return outline_of(std::vector{body}); }
+Outline outline_of(const solid::Body& body) { return outline_of(std::vector{body}); }
 
 double gap(const Outline& outline, double rho, double height) {
   double best2 = std::numeric_limits<double>::infinity();
@@ -96,7 +96,7 @@ double gap(const Outline& outline, double rho, double height) {
   return std::sqrt(best2);
 }
 
-Envelope::Envelope(const tool::ToolBody& body) : radius_(body.flutes.largest_radius) {
+Envelope::Envelope(const solid::ToolBody& body) : radius_(body.flutes.largest_radius) {
   // Heights closer together near the tip, where round ends are steepest.
   constexpr int samples = 1024;
   std::vector<double> height(samples + 1), radius(samples + 1);

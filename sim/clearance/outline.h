@@ -3,7 +3,7 @@
 
 #include <vector>
 
-#include "sim/tool/tool_body.h"
+#include "sim/solid/tool_body.h"
 
 namespace proveout::clearance {
 
@@ -22,8 +22,8 @@ struct Outline {
 };
 
 // Arcs of the meridian become chords that lie outside of it by no more than 0.01 mm.
-Outline outline_of(const tool::Body& body);
-Outline outline_of(const std::vector<tool::Body>& bodies);
+Outline outline_of(const solid::Body& body);
+Outline outline_of(const std::vector<solid::Body>& bodies);
 
 // Distance, mm, between the body with its tip at height 0 and everything at least rho away from its
 // axis (mm, >= 0) and no higher than height (mm): the nearest column of such material. 0: they
@@ -33,7 +33,7 @@ double gap(const Outline& outline, double rho, double height);
 // What the cutting part leaves behind as a function of the distance from its axis.
 class Envelope {
  public:
-  explicit Envelope(const tool::ToolBody& body);
+  explicit Envelope(const solid::ToolBody& body);
   double radius() const { return radius_; }
   // mm above the tip. Material at distance r or nearer and between the two is gone after the tool
   // stood here. Never overstated. r: mm, 0..radius().

@@ -10,7 +10,7 @@
 #include "sim/cutting/material.h"
 #include "sim/cutting/zero_order.h"
 #include "sim/stock/stock.h"
-#include "sim/tool/tool_body.h"
+#include "sim/solid/tool_body.h"
 
 namespace proveout::cutting {
 

@@ -96,7 +96,7 @@ Step solve(const std::vector<Eigen::Vector3d>& rows, const std::vector<double>& 
 
 }  // namespace
 
-BestFit best_fit(std::span<const measure::SurfaceSample> samples, const part::PartDistance& part,
+BestFit best_fit(std::span<const measure::SurfaceSample> samples, const solid::PartDistance& part,
                  const RigidMotion& stock_from_setup, std::span<const Box3> left_out,
                  double reach) {
   const RigidMotion setup_from_stock = stock_from_setup.inverse();

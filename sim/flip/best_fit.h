@@ -4,7 +4,7 @@
 #include <span>
 
 #include "sim/measure/surface_samples.h"
-#include "sim/part/part_distance.h"
+#include "sim/solid/part_distance.h"
 
 namespace proveout::flip {
 
@@ -24,7 +24,7 @@ struct BestFit {
 // 16 (1974) 147-185; constant 4.685, scale from the median) after a start by the least sum of
 // sizes, which half the walls may contradict: a slot's far wall does not count, a shifted wall
 // does.
-BestFit best_fit(std::span<const measure::SurfaceSample> samples, const part::PartDistance& part,
+BestFit best_fit(std::span<const measure::SurfaceSample> samples, const solid::PartDistance& part,
                  const RigidMotion& stock_from_setup, std::span<const Box3> left_out,
                  double reach = 1.0);
 

@@ -52,7 +52,7 @@ std::size_t nearest_other(const std::vector<Placement>& all, std::optional<doubl
 
 void match_part(std::vector<Placement>& placements, const std::vector<Candidate>& candidates,
                 std::span<const measure::SurfaceSample> later, const RigidMotion& plan_from_stock,
-                const part::PartDistance& part, double fine) {
+                const solid::PartDistance& part, double fine) {
   std::vector<std::vector<double>> off(candidates.size(), std::vector<double>(later.size()));
   std::vector<double> nearest(later.size(), farthest);
   for (std::size_t c = 0; c < candidates.size(); ++c) {

@@ -8,7 +8,7 @@
 #include "sim/flip/placement.h"
 #include "sim/flip/seam.h"
 #include "sim/flip/spread.h"
-#include "sim/part/part_distance.h"
+#include "sim/solid/part_distance.h"
 
 namespace proveout::flip {
 
@@ -38,7 +38,7 @@ struct Flip {
 // later: samples of it, stock coordinates, as declared. fine: mm, as in match().
 void match_part(std::vector<Placement>& placements, const std::vector<Candidate>& candidates,
                 std::span<const measure::SurfaceSample> later, const RigidMotion& plan_from_stock,
-                const part::PartDistance& part, double fine);
+                const solid::PartDistance& part, double fine);
 
 // Judges the placements: fills told, best_other, margins and text. tell: mm, a smaller difference
 // tells nothing.

@@ -10,7 +10,7 @@ namespace {
 // Height of a cutter's underside above its tip at equal steps of radius.
 class Underside {
  public:
-  explicit Underside(const tool::ToolBody& body) : radius_(body.flutes.largest_radius) {
+  explicit Underside(const solid::ToolBody& body) : radius_(body.flutes.largest_radius) {
     const double top = body.flutes.top;
     for (std::size_t k = 0; k < heights_.size(); ++k) {
       const double r = radius_ * static_cast<double>(k) / (count - 1) - 1e-9;
@@ -66,7 +66,7 @@ void stamp(measure::HeightMap& map, const Underside& tool, const Vec3& tip) {
 }  // namespace
 
 measure::HeightMap reach_map(const nc::Program& program,
-                             const std::map<int, tool::ToolBody>& bodies,
+                             const std::map<int, solid::ToolBody>& bodies,
                              const RigidMotion& plan_from_later, const measure::HeightMap& cells) {
   measure::HeightMap map = cells;
   std::fill(map.height.begin(), map.height.end(), -1e9f);

@@ -9,7 +9,7 @@
 #include "parser/nc/program.h"
 #include "sim/flip/placement.h"
 #include "sim/measure/height_map.h"
-#include "sim/tool/tool_body.h"
+#include "sim/solid/tool_body.h"
 
 namespace proveout::flip {
 
@@ -62,7 +62,7 @@ Seam seam(const SeamInputs& inputs);
 // How far up, in plan, the cutters of a program come over each cell of `cells`; -1e9 where they do
 // not come. plan_from_later: the plan's z runs against the later setup's.
 measure::HeightMap reach_map(const nc::Program& program,
-                             const std::map<int, tool::ToolBody>& bodies,
+                             const std::map<int, solid::ToolBody>& bodies,
                              const RigidMotion& plan_from_later, const measure::HeightMap& cells);
 
 }  // namespace proveout::flip

@@ -100,7 +100,7 @@ Cells empty_cells(const stock::Stock::Fields& f, const Box3& box) {
   return cells;
 }
 
-Cells cells_of(const stock::Stock::Fields& f, const part::PartDistance& part, const Box3& box) {
+Cells cells_of(const stock::Stock::Fields& f, const solid::PartDistance& part, const Box3& box) {
   Cells cells = empty_cells(f, box);
   const stock::Occupancy occupancy(f.voxel);
   const float share = 1 / static_cast<float>(cells.voxels * cells.voxels * cells.voxels);
@@ -264,7 +264,7 @@ std::vector<Layer> layers_of(const Cells& c, const std::vector<std::size_t>& cel
 // The smallest plane section of a bar, by pattern search over shift along the axis and two tilts.
 class PlaneSearch {
  public:
-  PlaneSearch(const FieldSampler& field, const part::PartDistance& part, const Vec3& from,
+  PlaneSearch(const FieldSampler& field, const solid::PartDistance& part, const Vec3& from,
               const Vec3& axis, double length, double most_mm2)
       : field_(field),
         part_(part),
@@ -321,7 +321,7 @@ class PlaneSearch {
   }
 
   const FieldSampler& field_;
-  const part::PartDistance& part_;
+  const solid::PartDistance& part_;
   Vec3 from_, axis_, u_, v_;
   double length_, best_area_;
   Vec3 at_ = Vec3::Zero();
@@ -349,7 +349,7 @@ std::vector<Vec3> some_of(const std::vector<Vec3>& all, std::size_t most) {
   return out;
 }
 
-Vec3 slope_of(const part::PartDistance& part, const Vec3& at, double step) {
+Vec3 slope_of(const solid::PartDistance& part, const Vec3& at, double step) {
   Vec3 slope;
   for (int k = 0; k < 3; ++k)
     slope[k] = part.at(at + step * Vec3::Unit(k)) - part.at(at - step * Vec3::Unit(k));
@@ -377,7 +377,7 @@ stock::MotionId last_cut(const stock::Stock::Fields& f, const Vec3& middle, doub
 
 class BridgeMeasure {
  public:
-  BridgeMeasure(const stock::Stock::Fields& fields, const part::PartDistance& part,
+  BridgeMeasure(const stock::Stock::Fields& fields, const solid::PartDistance& part,
                 const Cells& cells)
       : fields_(fields), field_(fields), part_(part), cells_(cells) {}
 
@@ -446,16 +446,16 @@ class BridgeMeasure {
 
   const stock::Stock::Fields& fields_;
   FieldSampler field_;
-  const part::PartDistance& part_;
+  const solid::PartDistance& part_;
   const Cells& cells_;
 };
 
 }  // namespace
 
-std::vector<Bridge> bridges(const stock::Stock& stock, const part::PartDistance& part,
+std::vector<Bridge> bridges(const stock::Stock& stock, const solid::PartDistance& part,
                             double kerf) {
   const auto& f = stock.fields();
-  const Box3 material = material_box(f), part_box = part::bounds(part.mesh());
+  const Box3 material = material_box(f), part_box = mesh::bounds(part.mesh());
   std::vector<Bridge> out;
   if (material.isEmpty()) return out;
   // Where the stock is hardly larger than the part, what stands out furthest is the rest.

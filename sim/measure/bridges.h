@@ -5,7 +5,7 @@
 #include <vector>
 
 #include "parser/base/geometry.h"
-#include "sim/part/part_distance.h"
+#include "sim/solid/part_distance.h"
 #include "sim/stock/stock.h"
 
 namespace proveout::measure {
@@ -27,6 +27,6 @@ struct Bridge {
 // of plane sections turned and shifted until none is smaller. So it is never smaller than the true
 // least cut but for the sampling; larger where that cut is neither plane nor at a constant
 // distance.
-std::vector<Bridge> bridges(const stock::Stock& stock, const part::PartDistance& part, double kerf);
+std::vector<Bridge> bridges(const stock::Stock& stock, const solid::PartDistance& part, double kerf);
 
 }  // namespace proveout::measure

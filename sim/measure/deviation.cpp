@@ -38,7 +38,7 @@ std::vector<DeviationSpot> spots_of(const std::vector<Point>& points, double are
 
 }  // namespace
 
-Deviation deviation(const stock::Stock& stock, const part::PartDistance& part,
+Deviation deviation(const stock::Stock& stock, const solid::PartDistance& part,
                     double gouge_tolerance, double excess_tolerance,
                     const std::vector<Box3>& left_out, double cell_mm) {
   const auto& f = stock.fields();

@@ -4,7 +4,7 @@
 
 #include <vector>
 
-#include "sim/part/part_distance.h"
+#include "sim/solid/part_distance.h"
 #include "sim/stock/stock.h"
 
 namespace proveout::measure {
@@ -26,7 +26,7 @@ struct Deviation {
 // would accuse innocent cuts. gouge_tolerance, excess_tolerance: mm; what lies within them is no
 // spot, but counts as nothing in the volumes either. left_out: boxes (stock coordinates) in which
 // nothing is judged.
-Deviation deviation(const stock::Stock& stock, const part::PartDistance& part,
+Deviation deviation(const stock::Stock& stock, const solid::PartDistance& part,
                     double gouge_tolerance, double excess_tolerance,
                     const std::vector<Box3>& left_out, double cell_mm = 4.0);
 

@@ -9,7 +9,7 @@
 #include <vector>
 
 #include "parser/base/geometry.h"
-#include "sim/part/part_distance.h"
+#include "sim/solid/part_distance.h"
 #include "sim/stock/stock.h"
 
 namespace proveout::measure {
@@ -41,7 +41,7 @@ struct Piece {
 // Splits the stock into its pieces and keeps one of them in place: the one that shares most volume
 // with the part, or the largest. Returns all, the kept one first; one of no volume where nothing
 // is left.
-std::vector<Piece> keep_one_piece(stock::Stock& stock, const part::PartDistance* part);
+std::vector<Piece> keep_one_piece(stock::Stock& stock, const solid::PartDistance* part);
 // Whether two places in material belong to one piece; false where one of them is in the air.
 bool hang_together(const stock::Stock& stock, const Vec3& a, const Vec3& b);
 // How many pieces there are, without changing anything.

@@ -17,9 +17,9 @@ using openvdb::Coord;
 // Of each piece, the volume within the part. A sample of every fourth voxel each way is enough to
 // tell pieces apart.
 std::vector<double> shared_volumes(const ConnectedPieces& found, const stock::Stock::Fields& fields,
-                                   const part::PartDistance& part) {
+                                   const solid::PartDistance& part) {
   const double h = fields.voxel;
-  const Box3 box = part::bounds(part.mesh());
+  const Box3 box = mesh::bounds(part.mesh());
   constexpr int step = 4;
   const Coord low = fields.holding(box.min()), high = fields.holding(box.max());
   const auto pieces = static_cast<std::size_t>(found.count());
@@ -198,7 +198,7 @@ bool hang_together(const stock::Stock& stock, const Vec3& a, const Vec3& b) {
   return piece != ConnectedPieces::none && piece == pieces.inside(f.holding(b));
 }
 
-std::vector<Piece> keep_one_piece(stock::Stock& stock, const part::PartDistance* part) {
+std::vector<Piece> keep_one_piece(stock::Stock& stock, const solid::PartDistance* part) {
   auto& f = stock.fields();
   const ConnectedPieces all(f);
   std::vector<std::pair<Piece, int>> found;

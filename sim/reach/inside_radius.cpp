@@ -21,7 +21,7 @@ struct Wall {  // an upright triangle beside an edge
 }  // namespace
 
 std::optional<InsideRadius> smallest_inside_radius(
-    const part::Mesh& mesh, const std::function<bool(const Vec3&, const Vec3&)>& seen) {
+    const mesh::Mesh& mesh, const std::function<bool(const Vec3&, const Vec3&)>& seen) {
   std::map<std::pair<std::uint32_t, std::uint32_t>, std::vector<Wall>> edges;
   for (const auto& t : mesh.triangles) {
     const Vec3 &a = mesh.vertices[t[0]], &b = mesh.vertices[t[1]], &c = mesh.vertices[t[2]];

@@ -5,7 +5,7 @@
 #include <optional>
 
 #include "parser/base/geometry.h"
-#include "sim/part/mesh.h"
+#include "parser/mesh/mesh.h"
 
 namespace proveout::reach {
 
@@ -24,6 +24,6 @@ struct InsideRadius {
 // (unit), counts. nullopt: there is no such edge. Walls that lean by more than 2 degrees, and
 // fillets between wall and floor, are left out.
 std::optional<InsideRadius> smallest_inside_radius(
-    const part::Mesh& mesh, const std::function<bool(const Vec3& at, const Vec3& open)>& seen);
+    const mesh::Mesh& mesh, const std::function<bool(const Vec3& at, const Vec3& open)>& seen);
 
 }  // namespace proveout::reach

@@ -7,7 +7,7 @@
 
 namespace proveout::reach {
 
-double affordable_step(const job::Job& job, const part::Mesh& part, double wanted, double most) {
+double affordable_step(const job::Job& job, const mesh::Mesh& part, double wanted, double most) {
   double widest = 0, footprints = 0;  // mm, mm2
   for (const job::Tool& t : job.tools) {
     widest = std::max(widest, t.diameter);
@@ -16,7 +16,7 @@ double affordable_step(const job::Job& job, const part::Mesh& part, double wante
   double maps = 0;  // mm2
   for (const job::Setup& s : job.setups) {
     const Vec3 size =
-        setup::turned(part::bounds(part), setup::machine_from_stock_rotation(s.turn)).sizes();
+        setup::turned(mesh::bounds(part), setup::machine_from_stock_rotation(s.turn)).sizes();
     maps += (size.x() + widest) * (size.y() + widest);
   }
   // Points and spots each go with the inverse square of the step.

@@ -54,8 +54,8 @@ void slide(const double* row, int count, int half, double beyond, double* out) {
 int Heights::column(double x) const { return static_cast<int>(std::lround((x - x0) / step)); }
 int Heights::row(double y) const { return static_cast<int>(std::lround((y - y0) / step)); }
 
-Heights part_heights(const part::Mesh& mesh, double step, double margin) {
-  const Box3 box = part::bounds(mesh);
+Heights part_heights(const mesh::Mesh& mesh, double step, double margin) {
+  const Box3 box = mesh::bounds(mesh);
   Heights map;
   map.step = step;
   map.floor = box.min().z();

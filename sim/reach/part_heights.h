@@ -4,7 +4,7 @@
 #include <vector>
 
 #include "parser/base/geometry.h"
-#include "sim/part/mesh.h"
+#include "parser/mesh/mesh.h"
 
 namespace proveout::reach {
 
@@ -31,7 +31,7 @@ struct Heights {
 
 // Exact at the grid points: each triangle is evaluated over the points it covers. margin: mm of
 // empty grid kept on every side. step > 0, mm.
-Heights part_heights(const part::Mesh& mesh, double step, double margin);
+Heights part_heights(const mesh::Mesh& mesh, double step, double margin);
 
 // At every point the highest of the map within radius (mm) of it, edge included.
 std::vector<double> highest_within(const Heights& map, double radius);

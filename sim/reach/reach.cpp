@@ -10,7 +10,7 @@
 #include "sim/reach/map_step.h"
 #include "sim/reach/part_heights.h"
 #include "sim/setup/pose.h"
-#include "sim/tool/tool_body.h"
+#include "sim/solid/tool_body.h"
 
 namespace proveout::reach {
 namespace {
@@ -26,7 +26,7 @@ struct Patch {
 
 // Outward directions at the corners of every triangle: of the facets round the corner, by their
 // angles there, those that turn less from it than a sharp edge does.
-std::vector<std::array<Vec3, 3>> rounded(const part::Mesh& mesh) {
+std::vector<std::array<Vec3, 3>> rounded(const mesh::Mesh& mesh) {
   struct Facet {
     Vec3 outward;
     double angle;
@@ -59,7 +59,7 @@ std::vector<std::array<Vec3, 3>> rounded(const part::Mesh& mesh) {
   return out;
 }
 
-std::vector<Patch> patches_of(const part::Mesh& mesh, double spacing) {
+std::vector<Patch> patches_of(const mesh::Mesh& mesh, double spacing) {
   std::vector<Patch> out;
   const auto slopes = rounded(mesh);
   for (std::size_t n = 0; n < mesh.triangles.size(); ++n) {
@@ -91,9 +91,9 @@ std::vector<Patch> patches_of(const part::Mesh& mesh, double spacing) {
 }
 
 // Height above the tip of the cutter's underside at a radius (mm).
-double underside(const tool::Body& cutter, double radius) {
+double underside(const solid::Body& cutter, double radius) {
   double least = 1e9;
-  for (const tool::ProfilePiece& p : cutter.meridian) {
+  for (const solid::ProfilePiece& p : cutter.meridian) {
     const double low = std::min(p.from.radius, p.to.radius),
                  high = std::max(p.from.radius, p.to.radius);
     if (radius < low - 1e-9 || radius > high + 1e-9) continue;
@@ -121,12 +121,12 @@ struct Spot {  // of the cutter over the grid
 
 // Points of a cutter's meridian, close enough that any tangent plane touches near one. Of an
 // upright side the lowest counts: who touches with a higher one stands deeper.
-struct MeridianPoint : tool::ProfilePoint {
+struct MeridianPoint : solid::ProfilePoint {
   bool straight = false;  // on a cone, whose slope facets and drawings only come near to
 };
-std::vector<MeridianPoint> meridian_points(const tool::Body& cutter) {
+std::vector<MeridianPoint> meridian_points(const solid::Body& cutter) {
   std::vector<MeridianPoint> out;
-  for (const tool::ProfilePiece& p : cutter.meridian) {
+  for (const solid::ProfilePiece& p : cutter.meridian) {
     if (!p.is_arc && p.from.radius == p.to.radius) {
       out.push_back({p.from.height < p.to.height ? p.from : p.to});
       continue;
@@ -155,7 +155,7 @@ class ToolOver {
  public:
   ToolOver(const Heights& map, const job::Tool& tool)
       : map_(map),
-        body_(tool::make_tool_body(tool)),
+        body_(solid::make_tool_body(tool)),
         meridian_(meridian_points(body_.flutes)),
         lowest_tip_(map.height.size()) {
     const double radius = body_.flutes.largest_radius;
@@ -177,14 +177,14 @@ class ToolOver {
       }
     }
     offset(fits);
-    for (const tool::Body& shank : body_.shank) {
+    for (const solid::Body& shank : body_.shank) {
       if (shank.largest_radius <= radius + 1e-9) continue;
       const auto high = highest_within(map, shank.largest_radius);
       for (std::size_t k = 0; k < high.size(); ++k)
         lowest_tip_[k] = std::max(lowest_tip_[k], high[k] - shank.bottom);
     }
     holder_.assign(map.height.size(), map.floor - 1e9);
-    for (const tool::Body& h : body_.holder) {
+    for (const solid::Body& h : body_.holder) {
       const double above_face = h.bottom - body_.holder.front().bottom;
       const auto high = highest_within(map, h.largest_radius);
       for (std::size_t k = 0; k < high.size(); ++k)
@@ -253,7 +253,7 @@ class ToolOver {
   }
 
   const Heights& map_;
-  tool::ToolBody body_;
+  solid::ToolBody body_;
   std::vector<MeridianPoint> meridian_;
   std::vector<Spot> flat_;          // where its underside is level with its tip
   std::vector<double> lowest_tip_;  // mm
@@ -403,10 +403,10 @@ void touch(const ToolOver& over, const Heights& map, const std::vector<char>* on
   });
 }
 
-SetupReach of_setup(const job::Job& job, const job::Setup& setup, const part::Mesh& part,
+SetupReach of_setup(const job::Job& job, const job::Setup& setup, const mesh::Mesh& part,
                     double step, std::vector<Patch> patches, Best& best) {
   const Eigen::Matrix3d turn = setup::machine_from_stock_rotation(setup.turn);
-  part::Mesh mesh = part;
+  mesh::Mesh mesh = part;
   for (Vec3& v : mesh.vertices) v = turn * v;
   double widest = 0;
   for (const auto& t : job.tools) widest = std::max(widest, t.diameter);
@@ -457,10 +457,10 @@ SetupReach of_setup(const job::Job& job, const job::Setup& setup, const part::Me
 
 }  // namespace
 
-Reach reach(const job::Job& job, const part::Mesh& part, double step, bool keep_patches) {
+Reach reach(const job::Job& job, const mesh::Mesh& part, double step, bool keep_patches) {
   Reach out;
   out.step = step > 0 ? step
-                      : affordable_step(job, part, default_step(job, part::bounds(part)),
+                      : affordable_step(job, part, default_step(job, mesh::bounds(part)),
                                         most_comparisons);
   const std::vector<Patch> patches = patches_of(part, 2 * out.step);
   std::vector<char> seen(patches.size()), reached(patches.size());

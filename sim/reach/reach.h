@@ -7,7 +7,7 @@
 
 #include "parser/base/diagnostic.h"
 #include "parser/job/job.h"
-#include "sim/part/mesh.h"
+#include "parser/mesh/mesh.h"
 
 namespace proveout::reach {
 
@@ -55,7 +55,7 @@ struct Reach {
 // map would pass 4 million points. Ball, bull, taper, vee, drill and form tools with their own
 // profile; the shank and each cylinder of the holder as upright cylinders. Drills reach the bores
 // of their own diameter (to a step), at least half as deep, and nothing else.
-Reach reach(const job::Job& job, const part::Mesh& part, double step = 0,
+Reach reach(const job::Job& job, const mesh::Mesh& part, double step = 0,
             bool keep_patches = false);
 
 }  // namespace proveout::reach

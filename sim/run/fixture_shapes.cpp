@@ -6,7 +6,7 @@ namespace proveout::run {
 namespace {
 
 // Columns over a mesh: some hundreds of cells across, no finer than a tenth of a millimetre.
-std::shared_ptr<const clearance::ColumnMap> columns_over(const part::Mesh& mesh, const Box3& box) {
+std::shared_ptr<const clearance::ColumnMap> columns_over(const mesh::Mesh& mesh, const Box3& box) {
   const double cell = std::clamp(std::max(box.sizes().x(), box.sizes().y()) / 400, 0.1, 2.0);
   auto map = std::make_shared<clearance::ColumnMap>(box, cell, 0);
   map->raise(mesh);
@@ -25,7 +25,7 @@ bool read_fixtures(const job::Setup& setup, std::vector<FixtureShape>& out,
     if (f.box) {
       shape.box = *f.box;
     } else {
-      auto mesh = part::read_mesh(f.mesh, f.mesh_scale, f.origin, "fixture mesh", diagnostics);
+      auto mesh = mesh::read_mesh(f.mesh, f.mesh_scale, f.origin, "fixture mesh", diagnostics);
       if (!mesh) {
         ok = false;
         continue;

@@ -13,7 +13,7 @@
 #include "parser/job/job.h"
 #include "parser/nc/program.h"
 #include "sim/clearance/clearance.h"
-#include "sim/findings/finding.h"
+#include "sim/run/finding.h"
 #include "sim/flip/flip.h"
 #include "sim/setup/zero_touch.h"
 #include "sim/stock/stock.h"

@@ -28,16 +28,16 @@ constexpr std::size_t most_reserved = 1 << 20;  // sweeps; a batch mostly has no
 constexpr std::size_t chunk_motions = 1024;     // binned by one task
 constexpr std::size_t group_chunks = 16;        // binned before the batch's size is looked at
 
-BodyProfiles profiles_of(const tool::ToolBody& body) {
+BodyProfiles profiles_of(const solid::ToolBody& body) {
   BodyProfiles p;
   p.flutes = make_profile(body.flutes);
   for (const auto& b : body.shank) {
     p.others.push_back(make_profile(b));
-    p.roles.push_back(tool::Role::shank);
+    p.roles.push_back(solid::Role::shank);
   }
   for (const auto& b : body.holder) {
     p.others.push_back(make_profile(b));
-    p.roles.push_back(tool::Role::holder);
+    p.roles.push_back(solid::Role::holder);
   }
   return p;
 }
@@ -399,7 +399,7 @@ class Cutter {
   const CutOptions& options_;
   Orientation orientation_;
   std::unique_ptr<TileGrid> grid_;
-  std::map<const tool::ToolBody*, BodyProfiles> profiles_;
+  std::map<const solid::ToolBody*, BodyProfiles> profiles_;
   tbb::enumerable_thread_specific<Binner> binners_;
   std::vector<Chunk> chunks_;
   std::vector<MotionSweeps> sweeps_;  // of the batch's motions

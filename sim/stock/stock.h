@@ -13,7 +13,7 @@
 
 #include "parser/base/geometry.h"
 #include "parser/nc/motion.h"
-#include "sim/tool/tool_body.h"
+#include "sim/solid/tool_body.h"
 
 namespace proveout::stock {
 
@@ -72,7 +72,7 @@ struct Cut {
 
 struct ToolUse {  // motions [first, last) are made with this body
   std::size_t first = 0, last = 0;
-  const tool::ToolBody* body = nullptr;
+  const solid::ToolBody* body = nullptr;
 };
 
 class Stock {

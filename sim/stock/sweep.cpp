@@ -6,8 +6,8 @@
 namespace proveout::stock {
 namespace {
 
-using tool::Body;
-using tool::ProfilePiece;
+using solid::Body;
+using solid::ProfilePiece;
 
 // Chords of an arc of the meridian stay this close to it, mm; only undercut or odd forms have any.
 constexpr double meridian_chord = 1e-4;

@@ -14,7 +14,7 @@
 
 #include "parser/base/geometry.h"
 #include "parser/nc/motion.h"
-#include "sim/tool/tool_body.h"
+#include "sim/solid/tool_body.h"
 
 namespace proveout::stock {
 
@@ -42,7 +42,7 @@ struct Profile {
   float radius_at(float h) const;
 };
 
-Profile make_profile(const tool::Body& body);
+Profile make_profile(const solid::Body& body);
 
 enum class SweepKind : std::uint8_t {
   level_line,  // constant height, straight; also plunges and standing still

@@ -398,7 +398,7 @@ void Tile::touch(const MotionSweeps& m, std::size_t index) {
         if (!(overlap > 0) || swept > half || stored > half) continue;
         const Coord place = stock_index(tile_x(at), tile_y(at), tile_z(at));
         const std::uint64_t key = pack_contact(overlap / voxel_, place.x(), place.y(), place.z());
-        auto& most = m.body->roles[k] == tool::Role::holder ? cell.holder : cell.shank;
+        auto& most = m.body->roles[k] == solid::Role::holder ? cell.holder : cell.shank;
         std::uint64_t seen = most.load(std::memory_order_relaxed);
         while (key > seen && !most.compare_exchange_weak(seen, key, std::memory_order_relaxed)) {
         }

@@ -30,7 +30,7 @@ Orientation orientation_of(const RigidMotion& stock_from_setup);
 struct BodyProfiles {
   Profile flutes;
   std::vector<Profile> others;  // shank and holder
-  std::vector<tool::Role> roles;
+  std::vector<solid::Role> roles;
 };
 
 // One motion to replay: the sweep of its cutting part, and the tool for the others.

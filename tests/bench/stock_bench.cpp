@@ -70,17 +70,17 @@ void raster(std::vector<nc::Motion>& to, int rows, double step, int segments, do
 struct Case {
   std::vector<nc::Motion> motions;
   std::vector<ToolUse> uses;
-  tool::ToolBody flat, ball;
+  solid::ToolBody flat, ball;
 };
 
-tool::ToolBody body(job::ToolShape shape) {
+solid::ToolBody body(job::ToolShape shape) {
   job::Tool t;
   t.number = 1;
   t.shape = shape;
   t.diameter = diameter;
   t.flute_length = 20;
   t.stickout = 38;
-  return tool::make_tool_body(t);
+  return solid::make_tool_body(t);
 }
 
 const Case& the_case() {
@@ -236,7 +236,7 @@ void large_blank(benchmark::State& state) {
   for (auto _ : state) {
     const double s = seconds_of([&] {
       Stock stock = Stock::box(Vec3(600, 400, 80), 0.1);
-      const tool::ToolBody cutter = body(job::ToolShape::flat);
+      const solid::ToolBody cutter = body(job::ToolShape::flat);
       std::vector<nc::Motion> motions;
       for (double y = 0; y <= 400; y += 5) motions.push_back(line({-5, y, 79.3}, {605, y, 79.3}));
       const std::vector<ToolUse> uses = {{0, motions.size(), &cutter}};

@@ -2,9 +2,9 @@
 #include <cstdio>
 
 #include "parser/job/job.h"
-#include "sim/findings/finding.h"
+#include "sim/run/finding.h"
 #include "sim/measure/measure.h"
-#include "sim/run/dry_run.h"
+#include "sim/pipeline/dry_run.h"
 
 int main(int count, char** words) {
   using namespace proveout;
@@ -13,9 +13,9 @@ int main(int count, char** words) {
   const auto job = job::read_job(words[1], diagnostics);  // parse
   std::optional<run::JobResult> result;
   if (job) {
-    run::RunOptions options;
+    pipeline::RunOptions options;
     options.voxel = 0.5;                                // mm
-    result = run::dry_run(*job, options, diagnostics);  // simulate
+    result = pipeline::dry_run(*job, options, diagnostics);  // simulate
   }
   for (const Diagnostic& d : diagnostics.all()) std::fprintf(stderr, "%s\n", to_text(d).c_str());
   if (!result) return 2;

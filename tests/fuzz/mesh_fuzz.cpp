@@ -10,7 +10,7 @@
 #include <map>
 #include <string>
 
-#include "sim/part/mesh.h"
+#include "parser/mesh/mesh.h"
 
 namespace {
 
@@ -20,7 +20,7 @@ void must(bool held) {
   if (!held) std::abort();
 }
 
-void judge(const part::Mesh& mesh) {
+void judge(const mesh::Mesh& mesh) {
   must(!mesh.triangles.empty());
   for (const Vec3& v : mesh.vertices) must(v.allFinite());
   std::map<std::array<std::uint32_t, 2>, int> edges;
@@ -32,7 +32,7 @@ void judge(const part::Mesh& mesh) {
     }
   }
   for (const auto& [edge, balance] : edges) must(balance == 0);
-  must(!part::bounds(mesh).isEmpty());
+  must(!mesh::bounds(mesh).isEmpty());
 }
 
 }  // namespace
@@ -48,7 +48,7 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
       std::filesystem::temp_directory_path() / ("proveout-fuzz-" + std::to_string(getpid()) + form);
   std::ofstream(path, std::ios::binary) << bytes;
   Diagnostics diagnostics;
-  if (const auto mesh = part::read_mesh(path, 1, Vec3::Zero(), "part mesh", diagnostics)) {
+  if (const auto mesh = mesh::read_mesh(path, 1, Vec3::Zero(), "part mesh", diagnostics)) {
     must(!diagnostics.has_errors());
     judge(*mesh);
   } else {

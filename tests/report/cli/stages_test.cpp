@@ -4,7 +4,7 @@
 
 #include <nlohmann/json.hpp>
 
-#include "sim/run/dry_run.h"
+#include "sim/pipeline/dry_run.h"
 #include "tests/report/cli/command_run.h"
 
 namespace proveout::cli {
@@ -156,10 +156,10 @@ TEST_F(Stages, WhatWouldNotFitIsRefusedWithAVoxelThatDoes) {
   Diagnostics diagnostics;
   const auto read_job = job::read_job(folder_.path() / "job.toml", diagnostics);
   ASSERT_TRUE(read_job);
-  run::RunOptions options;
+  pipeline::RunOptions options;
   options.voxel = 0.01;
   options.memory_mb = 200;
-  EXPECT_FALSE(run::dry_run(*read_job, options, diagnostics));
+  EXPECT_FALSE(pipeline::dry_run(*read_job, options, diagnostics));
   ASSERT_TRUE(diagnostics.has_errors());
   const Diagnostic& d = diagnostics.all().front();
   EXPECT_EQ(d.code, "voxel-too-fine");
@@ -170,7 +170,7 @@ TEST_F(Stages, WhatWouldNotFitIsRefusedWithAVoxelThatDoes) {
   EXPECT_GT(options.voxel, 0.01);
   EXPECT_LT(options.voxel, 0.2);
   Diagnostics again;
-  EXPECT_TRUE(run::dry_run(*read_job, options, again)) << options.voxel;
+  EXPECT_TRUE(pipeline::dry_run(*read_job, options, again)) << options.voxel;
 }
 
 // A long thin blank has too many voxels along it whatever the memory: where one that fits is too
@@ -179,13 +179,13 @@ TEST_F(Stages, ABlankTooLongForItsVoxelIsToldSo) {
   Diagnostics ignored;
   auto read_job = job::read_job(folder_.path() / "job.toml", ignored);
   ASSERT_TRUE(read_job);
-  run::RunOptions options;
+  pipeline::RunOptions options;
   options.voxel = 0.4;
   options.memory_mb = 8000;
   const auto refused = [&](const Vec3& size) {
     read_job->stock.size = size;
     Diagnostics diagnostics;
-    EXPECT_FALSE(run::dry_run(*read_job, options, diagnostics));
+    EXPECT_FALSE(pipeline::dry_run(*read_job, options, diagnostics));
     for (const Diagnostic& d : diagnostics.all()) {
       if (d.code == "voxel-too-fine") return d;
     }

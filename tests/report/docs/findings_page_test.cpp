@@ -6,7 +6,7 @@
 #include <string>
 #include <vector>
 
-#include "sim/findings/finding_rule.h"
+#include "sim/checks/finding_rule.h"
 
 namespace proveout {
 namespace {

@@ -25,7 +25,7 @@ std::string text_of(const fs::path& file) {
 // What git does not keep, by .gitignore, and what it and editors keep for themselves.
 bool is_left_out(const std::string& name) {
   return (name.starts_with(".") && name != ".ci") || name == "node_modules" ||
-         name.starts_with("build") || name.ends_with("-out") || name == "__pycache__";
+         name.ends_with("-out") || name == "__pycache__";
 }
 
 // Files of the tree by folder, paths from the root.
@@ -33,7 +33,9 @@ std::map<fs::path, std::vector<fs::path>> house() {
   std::map<fs::path, std::vector<fs::path>> folders;
   for (auto i = fs::recursive_directory_iterator(source); i != fs::recursive_directory_iterator();
        ++i) {
-    if (i->is_directory() && is_left_out(i->path().filename())) {
+    const std::string name = i->path().filename().string();
+    const bool built = i.depth() == 0 && name.starts_with("build");
+    if (i->is_directory() && (built || is_left_out(name))) {
       i.disable_recursion_pending();
     } else if (i->is_regular_file() && i.depth() > 0) {
       const fs::path file = i->path().lexically_relative(source);

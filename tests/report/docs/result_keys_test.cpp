@@ -9,7 +9,7 @@
 #include "parser/job/job.h"
 #include "report/json/reach_json.h"
 #include "report/json/result_json.h"
-#include "sim/run/dry_run.h"
+#include "sim/pipeline/dry_run.h"
 #include "tests/sim/flip/two_sides.h"
 
 namespace proveout::json {
@@ -42,9 +42,9 @@ std::set<std::string> written() {
     EXPECT_TRUE(job) << file;
     if (!job) continue;
     if (job->part) job->part->target_mass_g = 200;
-    run::RunOptions options;
+    pipeline::RunOptions options;
     options.voxel = 0.8;
-    const auto result = run::dry_run(*job, options, diagnostics);
+    const auto result = pipeline::dry_run(*job, options, diagnostics);
     EXPECT_TRUE(result) << file;
     if (result) gather(result_json(*result), "", keys);
   }
@@ -61,7 +61,7 @@ std::set<std::string> written_by_reach() {
   std::set<std::string> keys;
   Diagnostics diagnostics;
   const auto job = job::read_job(PROVEOUT_FIXTURES "/door-pull/good.toml", diagnostics);
-  const auto mesh = part::read_mesh(job->part->mesh, job->part->mesh_scale, job->part->origin,
+  const auto mesh = mesh::read_mesh(job->part->mesh, job->part->mesh_scale, job->part->origin,
                                     "part mesh", diagnostics);
   gather(reach_result(job->name, reach::reach(*job, *mesh, 1.0)), "", keys);
   return keys;

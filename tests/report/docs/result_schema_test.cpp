@@ -11,7 +11,7 @@
 #include <sstream>
 
 #include "report/json/result_json.h"
-#include "sim/findings/finding_rule.h"
+#include "sim/checks/finding_rule.h"
 
 namespace proveout::json {
 namespace {

@@ -17,9 +17,9 @@
 
 #include "report/files/zip.h"
 #include "report/mesh/path_file.h"
-#include "sim/run/dry_run.h"
+#include "sim/pipeline/dry_run.h"
 
-namespace proveout::mesh {
+namespace proveout::mesh_files {
 namespace {
 
 namespace fs = std::filesystem;
@@ -41,9 +41,9 @@ class Exported : public testing::Test {
     Diagnostics diagnostics;
     const auto job = job::read_job(folder / "job.toml", diagnostics);
     ASSERT_TRUE(job);
-    run::RunOptions options;
+    pipeline::RunOptions options;
     options.keep_stock_after_setups = true;
-    auto made = run::dry_run(*job, options, diagnostics);
+    auto made = pipeline::dry_run(*job, options, diagnostics);
     ASSERT_TRUE(made);
     result = new run::JobResult(std::move(*made));
     written = write_meshes(*result, folder);
@@ -191,4 +191,4 @@ TEST_F(Exported, PathHasTheMotions) {
 }
 
 }  // namespace
-}  // namespace proveout::mesh
+}  // namespace proveout::mesh_files

@@ -12,9 +12,9 @@
 #include <random>
 #include <set>
 
-#include "report/keyframes/surface_nets.h"
+#include "report/page/build/surface_nets.h"
 
-namespace proveout::mesh {
+namespace proveout::mesh_files {
 namespace {
 
 using Place = std::array<float, 3>;
@@ -163,4 +163,4 @@ TEST(Simplified, AnOpenSurfaceIsToldFromAClosedOne) {
 }
 
 }  // namespace
-}  // namespace proveout::mesh
+}  // namespace proveout::mesh_files

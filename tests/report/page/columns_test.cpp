@@ -1,4 +1,4 @@
-#include "report/page_data/columns.h"
+#include "report/page/data/columns.h"
 
 #include <gtest/gtest.h>
 #include <zlib.h>

@@ -1,6 +1,6 @@
 #include <gtest/gtest.h>
 
-#include "report/page_data/page_data.h"
+#include "report/page/data/page_data.h"
 
 namespace proveout::page {
 namespace {

@@ -1,5 +1,5 @@
 // Tables of the page from results written down here.
-#include "report/keyframes/page_tables.h"
+#include "report/page/build/page_tables.h"
 
 #include <gtest/gtest.h>
 

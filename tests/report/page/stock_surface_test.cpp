@@ -1,17 +1,17 @@
-#include "report/keyframes/stock_surface.h"
+#include "report/page/build/stock_surface.h"
 
 #include <gtest/gtest.h>
 
 #include <cmath>
 
-#include "report/keyframes/surface_error.h"
+#include "report/page/build/surface_error.h"
 
 namespace proveout::page {
 namespace {
 
 // The box's twelve triangles.
-part::Mesh box_mesh(const Vec3& low, const Vec3& high) {
-  part::Mesh mesh;
+mesh::Mesh box_mesh(const Vec3& low, const Vec3& high) {
+  mesh::Mesh mesh;
   for (int k = 0; k < 8; ++k)
     mesh.vertices.emplace_back(k & 1 ? high[0] : low[0], k & 2 ? high[1] : low[1],
                                k & 4 ? high[2] : low[2]);
@@ -40,7 +40,7 @@ TEST(StockSurface, KnowsPlaceMotionAndDeviation) {
   ball.shape = job::ToolShape::ball;
   ball.diameter = 4;
   ball.stickout = ball.flute_length = 20;
-  const tool::ToolBody body = tool::make_tool_body(ball);
+  const solid::ToolBody body = solid::make_tool_body(ball);
   const std::vector<nc::Motion> motions{straight({-5, 10, 8}, {15, 10, 8}, 1),
                                         straight({15, 10, 8}, {40, 10, 8}, 2)};
   const std::vector<stock::ToolUse> uses{{0, 2, &body}};
@@ -48,7 +48,7 @@ TEST(StockSurface, KnowsPlaceMotionAndDeviation) {
   stock.cut(motions, uses, RigidMotion::Identity(), 7, {});
 
   // The part is half a millimetre lower than the block's top.
-  const part::PartDistance part(box_mesh(Vec3::Zero(), {30, 20, 9.5}));
+  const solid::PartDistance part(box_mesh(Vec3::Zero(), {30, 20, 9.5}));
   const Surface s = stock_surface(stock, &part, 20000);
   ASSERT_FALSE(s.empty());
   const std::size_t count = s.vertices.size() / 3;
@@ -81,7 +81,7 @@ TEST(StockSurface, KnowsPlaceMotionAndDeviation) {
   EXPECT_GT(top, 200);
 }
 
-Surface as_surface(const part::Mesh& mesh) {
+Surface as_surface(const mesh::Mesh& mesh) {
   Surface surface;
   for (const Vec3& v : mesh.vertices)
     for (int a = 0; a < 3; ++a) surface.vertices.push_back(static_cast<float>(v[a]));
@@ -116,7 +116,7 @@ TEST(SurfaceError, OfBoxesOfAnotherHeight) {
 // mesh.
 TEST(SurfaceError, SeesHolesAndSpikes) {
   const stock::Stock stock = stock::Stock::box({30, 20, 10}, 0.25);
-  part::Mesh open = box_mesh(Vec3::Zero(), {30, 20, 10});
+  mesh::Mesh open = box_mesh(Vec3::Zero(), {30, 20, 10});
   open.triangles.erase(open.triangles.begin() + 2, open.triangles.begin() + 4);  // the top
   // The middle of the top is 10 mm from the nearest side.
   EXPECT_NEAR(surface_error(stock, as_surface(open)).furthest, 10, 0.25);

@@ -1,4 +1,4 @@
-#include "report/keyframes/surface_nets.h"
+#include "report/page/build/surface_nets.h"
 
 #include <gtest/gtest.h>
 

@@ -7,9 +7,9 @@
 
 #include <fstream>
 
-#include "report/keyframes/stock_surface.h"
+#include "report/page/build/stock_surface.h"
 #include "report/mesh/mesh_files.h"
-#include "sim/part/mesh.h"
+#include "parser/mesh/mesh.h"
 #include "tests/sim/measure/box_mesh.h"
 #include "tests/sim/stock/cutting_case.h"
 
@@ -93,7 +93,7 @@ TEST(Picture, WhatIsLeftOnIsOrangeAndWhatIsCutIntoThePartIsPurple) {
   // The part ends 0.2 mm below the block's top; the slot's floor lies 3.8 mm inside it, far beyond
   // the scale's end: the deepest gouge is no frame, which is grey.
   const Cutting c = slotted();
-  const part::PartDistance part(measure::box_mesh({0, 0, 0}, {40, 20, 9.8}));
+  const solid::PartDistance part(measure::box_mesh({0, 0, 0}, {40, 20, 9.8}));
   PictureOptions options = plain_view(90);
   options.part = &part;
   const Picture picture = draw(c.stock, options);
@@ -141,11 +141,11 @@ TEST(MeshFiles, CloseAndHoldTheVolume) {
     std::ofstream(path, std::ios::binary) << bytes;
     Diagnostics diagnostics;
     // read_mesh refuses a mesh with an open edge and warns of one that is inside out.
-    const auto read = part::read_mesh(path, 1, Vec3::Zero(), "stock", diagnostics);
+    const auto read = mesh::read_mesh(path, 1, Vec3::Zero(), "stock", diagnostics);
     ASSERT_TRUE(read) << name;
     EXPECT_FALSE(diagnostics.has_errors()) << name;
     for (const Diagnostic& d : diagnostics.all()) EXPECT_NE(d.code, "mesh-inside-out") << name;
-    EXPECT_NEAR(part::mass_of(*read).volume, expected, 0.005 * expected) << name;
+    EXPECT_NEAR(mesh::mass_of(*read).volume, expected, 0.005 * expected) << name;
     std::filesystem::remove(path);
   }
 }

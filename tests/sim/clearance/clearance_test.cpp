@@ -57,8 +57,8 @@ struct Cloud {  // material points, spacing apart, and their distance to upright
   }
 };
 
-std::map<int, tool::ToolBody> bodies_of(const job::Tool& t) {
-  return {{1, tool::make_tool_body(t)}};
+std::map<int, solid::ToolBody> bodies_of(const job::Tool& t) {
+  return {{1, solid::make_tool_body(t)}};
 }
 
 // Plane geometry of a cylinder and of a cone against the corner of a step.
@@ -156,14 +156,14 @@ TEST(Clearance, ConicalShankBesideAStep) {
   const Box3 away[] = {Box3(Vec3(-5, -5, 5), Vec3(wall, 45, 30))};
   measure::remove_boxes(stock, away);
   auto bodies = bodies_of(flat_tool(4, 4, 4, 0));
-  tool::Body cone;
-  cone.role = tool::Role::shank;
+  solid::Body cone;
+  cone.role = solid::Role::shank;
   cone.bottom = 4;
   cone.top = 24;
   cone.largest_radius = 12;
-  const tool::ProfilePoint a{0, 4}, b{2, 4}, c{12, 24}, d{0, 24};
+  const solid::ProfilePoint a{0, 4}, b{2, 4}, c{12, 24}, d{0, 24};
   for (const auto& [from, to] : {std::pair{a, b}, std::pair{b, c}, std::pair{c, d}}) {
-    tool::ProfilePiece piece;
+    solid::ProfilePiece piece;
     piece.from = from;
     piece.to = to;
     cone.meridian.push_back(piece);
@@ -305,7 +305,7 @@ TEST(Clearance, TreeAgainstEveryColumn) {
 
 TEST(Clearance, FixtureBoxAndTheSameBoxAsAMesh) {
   const Box3 box(Vec3(10, 0, -5), Vec3(20, 30, 8));
-  part::Mesh mesh;
+  mesh::Mesh mesh;
   for (int c = 0; c < 8; ++c) mesh.vertices.push_back(box.corner(Box3::CornerType(c)));
   mesh.triangles = {{0, 2, 1}, {1, 2, 3}, {4, 5, 6}, {5, 7, 6}, {0, 1, 4}, {1, 5, 4},
                     {2, 6, 3}, {3, 6, 7}, {0, 4, 2}, {2, 4, 6}, {1, 3, 5}, {3, 7, 5}};
@@ -315,7 +315,7 @@ TEST(Clearance, FixtureBoxAndTheSameBoxAsAMesh) {
   EXPECT_NEAR(map->highest(), 8, 1e-5);
   const Barrier plain{"clamp", box, nullptr}, meshed{"clamp", box, map};
   const Outline holder =
-      ToolShapes(tool::make_tool_body(flat_tool(6, 8, 12, 20))).outline[int(Mover::holder)];
+      ToolShapes(solid::make_tool_body(flat_tool(6, 8, 12, 20))).outline[int(Mover::holder)];
   for (const Vec3& tip : {Vec3(-2, 10, 0), Vec3(0, 40, -3), Vec3(15, 15, 3), Vec3(-5, 15, -6)}) {
     const Vec3 end = tip + Vec3(1, 2, 0);
     EXPECT_NEAR(plain.nearest(holder, tip, end, 1e9), meshed.nearest(holder, tip, end, 1e9), 1e-5);

@@ -72,17 +72,17 @@ std::vector<measure::SurfaceSample> shifted_walls(double x, double y, double lef
   return out;
 }
 
-part::PartDistance prism_40_20_10() {
-  part::Mesh mesh;
+solid::PartDistance prism_40_20_10() {
+  mesh::Mesh mesh;
   for (int k = 0; k < 8; ++k)
     mesh.vertices.emplace_back((k & 1) * 40.0, (k >> 1 & 1) * 20.0, (k >> 2) * 10.0);
   mesh.triangles = {{0, 2, 1}, {1, 2, 3}, {4, 5, 6}, {5, 7, 6}, {0, 1, 4}, {1, 5, 4},
                     {2, 6, 3}, {3, 6, 7}, {0, 4, 2}, {2, 4, 6}, {1, 3, 5}, {3, 7, 5}};
-  return part::PartDistance(mesh);
+  return solid::PartDistance(mesh);
 }
 
 TEST(BestFit, SeesAShiftAlongOneAxisOfARectangle) {
-  const part::PartDistance part = prism_40_20_10();
+  const solid::PartDistance part = prism_40_20_10();
   for (const auto& [x, y] : {std::pair(0.2, 0.0), {-0.3, 0.0}, {0.0, 0.15}, {0.2, -0.1}}) {
     for (const double left_on : {0.0, 0.2}) {
       const BestFit fit =

@@ -11,7 +11,7 @@
 #include <string>
 #include <vector>
 
-#include "sim/run/dry_run.h"
+#include "sim/pipeline/dry_run.h"
 
 namespace proveout::two_sides {
 
@@ -104,7 +104,7 @@ inline run::JobResult run(const Sides& s) {
   Diagnostics diagnostics;
   const auto read = job::read_job(folder / "job.toml", diagnostics);
   EXPECT_TRUE(read) << (diagnostics.all().empty() ? "" : to_text(diagnostics.all()[0]));
-  auto result = run::dry_run(*read, {}, diagnostics);
+  auto result = pipeline::dry_run(*read, {}, diagnostics);
   EXPECT_TRUE(result) << (diagnostics.all().empty() ? "" : to_text(diagnostics.all()[0]));
   std::filesystem::remove_all(folder);
   return std::move(*result);

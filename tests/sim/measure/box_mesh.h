@@ -1,12 +1,12 @@
 // A closed box as a mesh, for the tests of this room.
 #pragma once
 
-#include "sim/part/mesh.h"
+#include "parser/mesh/mesh.h"
 
 namespace proveout::measure {
 
-inline part::Mesh box_mesh(const Vec3& low, const Vec3& high) {
-  part::Mesh m;
+inline mesh::Mesh box_mesh(const Vec3& low, const Vec3& high) {
+  mesh::Mesh m;
   for (int c = 0; c < 8; ++c) {
     m.vertices.emplace_back(c & 1 ? high.x() : low.x(), c & 2 ? high.y() : low.y(),
                             c & 4 ? high.z() : low.z());

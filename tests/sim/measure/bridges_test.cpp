@@ -26,7 +26,7 @@ const Vec3 part_low(0, 0, 0), part_high(gap_from, 20, 16);
 std::vector<Bridge> bridges_with(const Solid& tie, double h) {
   const Solid all = together({box(part_low, part_high), box({gap_to, -4, -4}, {30, 24, 20}), tie});
   const stock::Stock stock = stock_of(all, Box3(Vec3(-2, -6, -6), Vec3(32, 26, 22)), h);
-  return bridges(stock, part::PartDistance(box_mesh(part_low, part_high)), 6);
+  return bridges(stock, solid::PartDistance(box_mesh(part_low, part_high)), 6);
 }
 
 TEST(Bridges, BarsAtOddAngles) {
@@ -95,7 +95,7 @@ TEST(Bridges, WhicheverWayTheyRun) {
       together({part, box({-4, -4, 28}, {14, 24, 32}), box({4, 9, 15}, {7, 11, 29})});
   const Solid behind =
       together({part, box({-4, 32, -4}, {14, 36, 20}), box({4, 19, 7}, {7, 33, 9})});
-  const part::PartDistance distance(box_mesh(part_low, part_high));
+  const solid::PartDistance distance(box_mesh(part_low, part_high));
   const auto up =
       bridges(stock_of(upwards, Box3(Vec3(-6, -6, -2), Vec3(16, 26, 34)), 0.2), distance, 6);
   const auto back =
@@ -129,7 +129,7 @@ TEST(Bridges, AGapAsWideAsTheCutter) {
                                   box({x, -beyond, -beyond}, {x + 3, 20 + beyond, 16 + beyond}),
                                   box({9, 8, 6}, {x + 1, 11, 8})});
       const auto found = bridges(stock_of(all, Box3(Vec3(-2, -6, -6), Vec3(x + 5, 26, 22)), 0.2),
-                                 part::PartDistance(box_mesh(part_low, part_high)), gap);
+                                 solid::PartDistance(box_mesh(part_low, part_high)), gap);
       ASSERT_EQ(found.size(), 1u) << gap;
       EXPECT_NEAR(found[0].area_mm2, 6, 0.03 * 6) << gap << " " << beyond;
       EXPECT_NEAR(found[0].thickness, 2, 0.06) << gap << " " << beyond;
@@ -144,7 +144,7 @@ TEST(Bridges, WhatIsLeftOnThePartDoesNotJoinThem) {
   const Vec3 allowance = Vec3::Constant(0.1);
   const auto found =
       bridges(stock_of(all, Box3(Vec3(-2, -6, -6), Vec3(32, 26, 22)), 0.2),
-              part::PartDistance(box_mesh(part_low + allowance, part_high - allowance)), 6);
+              solid::PartDistance(box_mesh(part_low + allowance, part_high - allowance)), 6);
   ASSERT_EQ(found.size(), 2u);
   EXPECT_NEAR(found[0].area_mm2, 4, 0.03 * 4);
   EXPECT_NEAR(found[1].area_mm2, 6, 0.03 * 6);
@@ -164,7 +164,7 @@ TEST(Bridges, ASkinRoundThePart) {
                 box({-12, -12, -skin}, {-6, 32, 8}), box({16, -12, -skin}, {22, 32, 8}),
                 box({-12, -12, -skin}, {22, -6, 8}), box({-12, 26, -skin}, {22, 32, 8})});
   const stock::Stock stock = stock_of(all, Box3(Vec3(-14, -14, -2), Vec3(24, 34, 18)), 0.2);
-  const auto found = bridges(stock, part::PartDistance(box_mesh(part_low, part_high)), 6);
+  const auto found = bridges(stock, solid::PartDistance(box_mesh(part_low, part_high)), 6);
   ASSERT_EQ(found.size(), 1u);
   EXPECT_GT(found[0].area_mm2, 0.97 * 60 * skin);
   EXPECT_LT(found[0].area_mm2, 1.14 * 60 * skin);
@@ -181,7 +181,7 @@ TEST(Bridges, AnUnevenSkinIsAsThinAsItsThinSide) {
                 box({16, -12, -thick}, {22, 32, 8}), box({-12, -12, -thick}, {22, -6, 8}),
                 box({-12, 26, -thick}, {22, 32, 8})});
   const stock::Stock stock = stock_of(all, Box3(Vec3(-14, -14, -2), Vec3(24, 34, 18)), 0.2);
-  const auto found = bridges(stock, part::PartDistance(box_mesh(part_low, part_high)), 6);
+  const auto found = bridges(stock, solid::PartDistance(box_mesh(part_low, part_high)), 6);
   ASSERT_EQ(found.size(), 1u);
   EXPECT_NEAR(found[0].thickness, thin, 0.04);
 }
@@ -194,7 +194,7 @@ TEST(Bridges, AMilledWallBetweenTwoSlots) {
                              line({11, 18, -1}, {11, 30, -1}), line({17, 18, -1}, {17, 30, -1}),
                              line({11, -4, 3}, {11, 30, 3}), line({17, -4, 3}, {17, 30, 3}),
                              line({14, -4, -1}, {14, 8, -1}), line({14, 18, -1}, {14, 30, -1})});
-  const auto found = bridges(c.stock, part::PartDistance(box_mesh({0, 0, 0}, {8, 26, 10})), 6);
+  const auto found = bridges(c.stock, solid::PartDistance(box_mesh({0, 0, 0}, {8, 26, 10})), 6);
   // Slots reach y = 11 and y = 15 by their round ends: at the axes of the slots the wall is 4 wide.
   ASSERT_EQ(found.size(), 1u);
   EXPECT_NEAR(found[0].area_mm2, 4 * 3, 0.03 * 12);

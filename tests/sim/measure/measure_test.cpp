@@ -113,7 +113,7 @@ TEST(Extent, ABandSaysWhereXAndYAreTaken) {
 }
 
 TEST(Mass, MeshAgreesWithItsClosedForm) {
-  const part::MeshMass m = part::mass_of(box_mesh({1, 2, 3}, {5, 9, 6}));
+  const mesh::MeshMass m = mesh::mass_of(box_mesh({1, 2, 3}, {5, 9, 6}));
   EXPECT_NEAR(m.volume, 84, 1e-9);
   EXPECT_LT((m.centre - Vec3(3, 5.5, 4.5)).norm(), 1e-12);
   EXPECT_NEAR(m.inertia(0, 0), 84.0 / 12 * (49 + 9), 1e-9);
@@ -127,7 +127,7 @@ TEST(Pieces, ASlotThroughTheBlockMakesTwo) {
   EXPECT_NEAR(p[0].volume, 17 * 20 * 10, 0.002 * 3400);
   EXPECT_NEAR(p[1].volume, 7 * 20 * 10, 0.002 * 1400);
   stock::Stock stock = c.stock.clone();
-  const part::PartDistance left(box_mesh({0, 0, 0}, {7, 20, 10}));
+  const solid::PartDistance left(box_mesh({0, 0, 0}, {7, 20, 10}));
   keep_one_piece(stock, &left);
   EXPECT_NEAR(volume(stock), 1400, 0.002 * 1400);
 }
@@ -171,7 +171,7 @@ TEST(Pieces, WithoutAPartTheLargestStaysAndTheKeptOneIsFirst) {
   ASSERT_EQ(by_size.size(), 2u);
   EXPECT_GT(by_size[0].volume, by_size[1].volume);
   // A part that lies in both, 6 x 20 x 10 in the small one and 3 x 20 x 10 in the large one.
-  const part::PartDistance part(box_mesh({1, 0, 0}, {16, 20, 10}));
+  const solid::PartDistance part(box_mesh({1, 0, 0}, {16, 20, 10}));
   const auto by_part = keep_one_piece(of_part, &part);
   EXPECT_NEAR(volume(of_part), 1400, 0.002 * 1400);
   ASSERT_EQ(by_part.size(), 2u);
@@ -203,7 +203,7 @@ TEST(Deviation, AQuarterOfAVoxelIsFoundAndItsDepthRight) {
   // the grid.
   for (double shift : {0.0, 0.031, 0.077, 0.1, 0.143}) {
     const double floor = 8 + shift;
-    const part::PartDistance part(box_mesh({0, 0, 0}, {30, 20, floor}));
+    const solid::PartDistance part(box_mesh({0, 0, 0}, {30, 20, floor}));
     std::vector<nc::Motion> face;
     for (double y = 0; y <= 20; y += 4)
       face.push_back(line({-4, y, floor - 0.05}, {34, y, floor - 0.05}));
@@ -261,7 +261,7 @@ TEST(Support, ASliverOfTheFrameDoesNotStandForTheBridge) {
 // left standing; each 6 wide and all across.
 struct Faulty {
   static constexpr double shallow = 0.1, deep = 1.3, left = 0.4;
-  part::PartDistance part{box_mesh({0, 0, 0}, {30, 20, 8})};
+  solid::PartDistance part{box_mesh({0, 0, 0}, {30, 20, 8})};
   Cutting c = cut_box(
       {30, 20, 10}, 0.2, tool_of(job::ToolShape::flat, 6),
       {line({5, -4, 8}, {5, 24, 8}), line({26, -4, 8}, {26, 24, 8}),
@@ -296,7 +296,7 @@ TEST(Deviation, EachMotionsFaultWithItsDepthWorstFirst) {
 // A floor at any height against the grid has one sample a column, also through the voxels' middles
 // and on their faces, where rounding decides.
 TEST(Deviation, TheVolumeDoesNotDependOnWhereTheFloorLies) {
-  const part::PartDistance part(box_mesh({0, 0, 0}, {30, 20, 10}));
+  const solid::PartDistance part(box_mesh({0, 0, 0}, {30, 20, 10}));
   for (const double depth : {0.1, 0.2, 0.3, 0.5, 0.9, 1.0, 0.25, 0.33}) {
     const Cutting c = cut_box({30, 20, 10}, 0.2, tool_of(job::ToolShape::flat, 6),
                               {line({5, -4, 10 - depth}, {5, 24, 10 - depth})});
@@ -345,7 +345,7 @@ TEST(Deviation, NothingIsJudgedInWhatIsLeftOut) {
 
 TEST(Deviation, AnInnocentCutIsNotAccusedAtItsEdges) {
   const double floor = 7.93;
-  const part::PartDistance part(box_mesh({0, 0, 0}, {30, 20, floor}));
+  const solid::PartDistance part(box_mesh({0, 0, 0}, {30, 20, floor}));
   std::vector<nc::Motion> face;
   for (double y = 0; y <= 20; y += 4) face.push_back(line({-4, y, floor}, {34, y, floor}));
   const Cutting c = cut_box({30, 20, 10}, 0.2, tool_of(job::ToolShape::flat, 6), face);
@@ -358,7 +358,7 @@ TEST(PartDistance, AgreesWithEveryTriangleTried) {
   // Against a brute-force twin: the least distance over all triangles' points, sampled
   // barycentrically and refined, and the sign from the box's own closed form.
   const Vec3 low(-3, 1, 2), high(4, 6, 9);
-  const part::PartDistance d(box_mesh(low, high));
+  const solid::PartDistance d(box_mesh(low, high));
   std::mt19937 random(9);
   std::uniform_real_distribution<double> u(-6, 14);
   for (int i = 0; i < 2000; ++i) {

@@ -205,7 +205,7 @@ TEST(NothingLeft, EveryMeasureSaysSo) {
   EXPECT_LT(highest_on_line(stock, as_is, 4, 3), -1e8);
   EXPECT_TRUE(section(stock, RigidMotion(Eigen::Translation3d(0, 0, 2))).contours.empty());
   EXPECT_TRUE(pockets(stock, as_is, 0.25, 1).empty());
-  EXPECT_TRUE(bridges(stock, part::PartDistance(box_mesh({1, 1, 1}, {5, 5, 3})), 6).empty());
+  EXPECT_TRUE(bridges(stock, solid::PartDistance(box_mesh({1, 1, 1}, {5, 5, 3})), 6).empty());
   EXPECT_TRUE(surface_samples(
                   stock, [](const Vec3&, stock::MotionId) { return true; }, 10)
                   .empty());

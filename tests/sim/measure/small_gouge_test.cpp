@@ -32,19 +32,19 @@ Eigen::Matrix3d turned(std::mt19937& random) {
 double found_depth(const RigidMotion& stock_from_setup, const Vec3& size, const job::Tool& last,
                    double depth) {
   std::vector<nc::Motion> face;
-  const auto body = tool::make_tool_body(stock::tool_of(job::ToolShape::flat, 6));
-  const auto other = tool::make_tool_body(last);
+  const auto body = solid::make_tool_body(stock::tool_of(job::ToolShape::flat, 6));
+  const auto other = solid::make_tool_body(last);
   for (double y = -12; y <= 12; y += 4) face.push_back(line({-14, y, 0}, {14, y, 0}));
   const std::size_t first = face.size();
   face.push_back(line({-14, 0.7, -depth}, {14, 0.7, -depth}));
   stock::Stock stock = stock::Stock::box(size, voxel);
   const std::vector<stock::ToolUse> uses = {{0, first, &body}, {first, first + 1, &other}};
   stock.cut(face, uses, stock_from_setup, 1, {});
-  part::Mesh mesh = box_mesh({-40, -40, -40}, {40, 40, 0});
+  mesh::Mesh mesh = box_mesh({-40, -40, -40}, {40, 40, 0});
   for (Vec3& v : mesh.vertices) v = stock_from_setup * v;
   double worst = 0;
   for (const DeviationSpot& s :
-       deviation(stock, part::PartDistance(mesh), 0.1 * voxel, 1e9, {}).gouges) {
+       deviation(stock, solid::PartDistance(mesh), 0.1 * voxel, 1e9, {}).gouges) {
     if (s.by == first + 1) worst = std::max(worst, -s.deviation);
     EXPECT_TRUE(s.by == 0 || s.by == first + 1) << "accused " << s.by << " of " << s.deviation;
   }

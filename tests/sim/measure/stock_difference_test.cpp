@@ -21,7 +21,7 @@ stock::Cut mill(Stock& stock, double x, double z, stock::MotionId first) {
   t.diameter = 6;
   t.flute_length = 20;
   t.stickout = 30;
-  const tool::ToolBody body = tool::make_tool_body(t);
+  const solid::ToolBody body = solid::make_tool_body(t);
   nc::Motion m;
   m.kind = nc::PathKind::line;
   m.start = Vec3(x, -5, z);

@@ -15,8 +15,8 @@ namespace {
 using Outline = std::vector<Vec3>;  // level, in the order that leaves the open on the left
 
 // Upright walls along an outline, from z 0 to height; facing the left of the way.
-part::Mesh walls(const Outline& outline, double height) {
-  part::Mesh mesh;
+mesh::Mesh walls(const Outline& outline, double height) {
+  mesh::Mesh mesh;
   for (const Vec3& p : outline) {
     mesh.vertices.push_back(p);
     mesh.vertices.push_back(p + height * Vec3::UnitZ());
@@ -84,9 +84,9 @@ TEST(InsideRadius, TheLeastOfSeveralWhereverItLies) {
 }
 
 // A plate 20 x 20 x 10 with a round hole of 48 chords through its middle.
-part::Mesh drilled_plate(double diameter) {
+mesh::Mesh drilled_plate(double diameter) {
   constexpr int n = 48;
-  part::Mesh mesh;
+  mesh::Mesh mesh;
   for (double z : {0.0, 10.0}) {
     for (int k = 0; k < n; ++k) {
       const double a = 2 * pi * k / n;
@@ -122,8 +122,8 @@ job::Tool tool_of(int number, job::ToolShape shape, double diameter) {
 }
 
 TEST(Reach, ADrillReachesTheBoreOfItsOwnSizeAndNothingElse) {
-  const part::Mesh mesh = drilled_plate(5);
-  ASSERT_NEAR(part::mass_of(mesh).volume, 10 * (400 - 48 / 2.0 * 2.5 * 2.5 * std::sin(2 * pi / 48)),
+  const mesh::Mesh mesh = drilled_plate(5);
+  ASSERT_NEAR(mesh::mass_of(mesh).volume, 10 * (400 - 48 / 2.0 * 2.5 * 2.5 * std::sin(2 * pi / 48)),
               1e-6);
   const double bore = 48 * 2 * 2.5 * std::sin(pi / 48) * 10;
   job::Job job;

@@ -12,9 +12,9 @@ namespace {
 
 // A prism along y from 0 to length: corners of its section in x, z, clockwise seen from -y,
 // and the triangles that fill the section.
-part::Mesh prism(const std::vector<std::pair<double, double>>& section,
+mesh::Mesh prism(const std::vector<std::pair<double, double>>& section,
                  const std::vector<std::array<std::uint32_t, 3>>& fill, double length) {
-  part::Mesh mesh;
+  mesh::Mesh mesh;
   const auto n = static_cast<std::uint32_t>(section.size());
   for (double y : {0.0, length}) {
     for (const auto& [x, z] : section) mesh.vertices.push_back({x, y, z});
@@ -74,10 +74,10 @@ TEST(Reach, DraftedWallAgainstTrigonometry) {
     for (double big : {8.0, 15.0}) {
       const double slope = std::tan(degrees / deg_per_rad), back = h * slope;
       // 0 floor edge, 1 foot of the wall, 2 its top, then the block's far side and underside.
-      const part::Mesh mesh =
+      const mesh::Mesh mesh =
           prism({{0, 0}, {0, 5}, {40, 5}, {40 + back, 25}, {70 + back, 25}, {70 + back, 0}},
                 {{0, 2, 1}, {0, 5, 2}, {2, 5, 3}, {3, 5, 4}}, 12);
-      ASSERT_NEAR(part::mass_of(mesh).volume, 12 * (40 * 5 + (30 + back) * 25 - back * h / 2),
+      ASSERT_NEAR(mesh::mass_of(mesh).volume, 12 * (40 * 5 + (30 + back) * 25 - back * h / 2),
                   1e-6);
       const double step = 0.2;
       const Reach out = reach(job_with(2 * r, 2 * big, 60), mesh, step, true);
@@ -98,10 +98,10 @@ TEST(Reach, DraftedWallAgainstTrigonometry) {
 // A slot 6 wide and 10 deep: a 5 mm cutter reaches all of it, standing out 10; a 7 mm cutter
 // reaches neither its floor nor its walls.
 TEST(Reach, SlotOfKnownWidthAndDepth) {
-  const part::Mesh mesh =
+  const mesh::Mesh mesh =
       prism({{0, 0}, {0, 15}, {20, 15}, {20, 5}, {26, 5}, {26, 15}, {46, 15}, {46, 0}},
             {{0, 2, 1}, {0, 3, 2}, {0, 7, 3}, {3, 7, 4}, {4, 7, 6}, {4, 6, 5}}, 30);
-  ASSERT_NEAR(part::mass_of(mesh).volume, 30 * (46 * 15 - 60), 1e-6);
+  ASSERT_NEAR(mesh::mass_of(mesh).volume, 30 * (46 * 15 - 60), 1e-6);
   // Away from the slot's open ends, where any cutter pokes in a little.
   const auto in_slot = [](const PatchReach& p) {
     return p.at.x() > 20 - 1e-6 && p.at.x() < 26 + 1e-6 && p.at.y() > 4 && p.at.y() < 26 &&
@@ -121,12 +121,12 @@ TEST(Reach, SlotOfKnownWidthAndDepth) {
 // wide on both walls, 2 r h, and of the floor what lies outside its own circle, (1 - pi / 4) r^2.
 TEST(Reach, SharpInsideCornerInClosedForm) {
   const double h = 10;
-  part::Mesh mesh = prism({{0, 0}, {0, 30}, {10, 30}, {10, 10}, {30, 10}, {30, 0}},
+  mesh::Mesh mesh = prism({{0, 0}, {0, 30}, {10, 30}, {10, 10}, {30, 10}, {30, 0}},
                           {{0, 2, 1}, {0, 3, 2}, {0, 5, 3}, {3, 5, 4}}, h);
   // Stood up, the length along z; the corner is at x 10, y -10.
   for (Vec3& v : mesh.vertices) v = Vec3(v.x(), -v.z(), v.y());
-  ASSERT_NEAR(part::mass_of(mesh).volume, h * (30 * 10 + 10 * 20), 1e-6);
-  part::Mesh base = prism({{0, -2}, {0, 0}, {30, 0}, {30, -2}}, {{0, 2, 1}, {0, 3, 2}}, 30);
+  ASSERT_NEAR(mesh::mass_of(mesh).volume, h * (30 * 10 + 10 * 20), 1e-6);
+  mesh::Mesh base = prism({{0, -2}, {0, 0}, {30, 0}, {30, -2}}, {{0, 2, 1}, {0, 3, 2}}, 30);
   const auto first = static_cast<std::uint32_t>(mesh.vertices.size());
   for (const Vec3& v : base.vertices) mesh.vertices.push_back(v - Vec3(0, 30, 0));
   for (const auto& t : base.triangles)
@@ -152,8 +152,8 @@ TEST(Reach, SharpInsideCornerInClosedForm) {
 
 // A block with a round bore of n facets, blind, and its mouth chamfered: rings of vertices joined
 // from the floor's middle to the underside's.
-part::Mesh bored_block(int n, double bore, double depth, double chamfer) {
-  part::Mesh mesh;
+mesh::Mesh bored_block(int n, double bore, double depth, double chamfer) {
+  mesh::Mesh mesh;
   const double top = 12, wide = 15;
   std::vector<std::vector<Vec3>> rings;
   const auto ring = [&](double radius, double z, bool square) {
@@ -195,9 +195,9 @@ part::Mesh bored_block(int n, double bore, double depth, double chamfer) {
 // reaches all of it, however coarsely it was written.
 TEST(Reach, ABoreOfFacetsIsReachedByTheToolItWasMadeFor) {
   for (const int n : {16, 24, 32, 64}) {
-    const part::Mesh mesh = bored_block(n, 3, 8, 0);
+    const mesh::Mesh mesh = bored_block(n, 3, 8, 0);
     // Half the depth less is a prism over the n-gon more.
-    ASSERT_NEAR(part::mass_of(bored_block(n, 3, 4, 0)).volume - part::mass_of(mesh).volume,
+    ASSERT_NEAR(mesh::mass_of(bored_block(n, 3, 4, 0)).volume - mesh::mass_of(mesh).volume,
                 n / 2.0 * 9 * std::sin(2 * pi / n) * 4, 1e-6);
     for (const double diameter : {6.0, 5.5, 4.0}) {
       for (const bool drill : {false, true}) {
@@ -237,7 +237,7 @@ TEST(Reach, AVeeReachesAChamferOfFacets) {
 
 // A T slot: what lies under its lips is seen by no setup from above or below.
 TEST(Reach, WhatLiesUnderALipIsSeenByNobody) {
-  const part::Mesh mesh = prism({{0, 0},
+  const mesh::Mesh mesh = prism({{0, 0},
                                  {0, 20},
                                  {15, 20},
                                  {15, 12},
@@ -260,7 +260,7 @@ TEST(Reach, WhatLiesUnderALipIsSeenByNobody) {
                                  {7, 10, 8},
                                  {8, 10, 9}},
                                 20);
-  ASSERT_NEAR(part::mass_of(mesh).volume, 20 * (40 * 20 - 10 * 8 - 20 * 6), 1e-6);
+  ASSERT_NEAR(mesh::mass_of(mesh).volume, 20 * (40 * 20 - 10 * 8 - 20 * 6), 1e-6);
   job::Job job = job_with(6, 20, 40);
   job::Setup under;
   under.name = "B";
@@ -279,7 +279,7 @@ TEST(Reach, WhatLiesUnderALipIsSeenByNobody) {
 // spots.
 TEST(Reach, AWideToolTakesACoarserStep) {
   job::Job job = job_with(6, 20, 50);
-  const part::Mesh block = prism({{0, 0}, {0, 20}, {40, 20}, {40, 0}}, {{0, 1, 2}, {0, 2, 3}}, 30);
+  const mesh::Mesh block = prism({{0, 0}, {0, 20}, {40, 20}, {40, 0}}, {{0, 1, 2}, {0, 2, 3}}, 30);
   EXPECT_EQ(affordable_step(job, block, 0.25, 1e9), 0.25);
   job.tools.push_back(job.tools.front());
   job.tools.back().number = 2;

@@ -8,7 +8,7 @@
 #include "parser/job/job.h"
 #include "parser/nc/motion.h"
 #include "sim/stock/stock.h"
-#include "sim/tool/tool_body.h"
+#include "sim/solid/tool_body.h"
 
 namespace proveout::stock {
 
@@ -61,7 +61,7 @@ inline Cutting cut_box(const Vec3& size, double voxel, const job::Tool& tool,
                        const RigidMotion& stock_from_setup = RigidMotion::Identity(),
                        int threads = 0) {
   Cutting out{{}, Stock::box(size, voxel)};
-  const tool::ToolBody body = tool::make_tool_body(tool);
+  const solid::ToolBody body = solid::make_tool_body(tool);
   const std::vector<ToolUse> uses = {{0, motions.size(), &body}};
   CutOptions options;
   options.threads = threads;

@@ -127,8 +127,8 @@ TEST_F(EngagementTest, SlotOnCoarseGrids) {
 // A slot along the middle of an earlier one of a third of its width meets two arcs, from 90 to
 // asin(1/3) on both sides: 141.06 degrees, with air between.
 TEST_F(EngagementTest, AirBetweenTwoArcsIsNotCounted) {
-  const tool::ToolBody thin = tool::make_tool_body(tool_of(job::ToolShape::flat, diameter / 3)),
-                       wide = tool::make_tool_body(tool_of(job::ToolShape::flat, diameter));
+  const solid::ToolBody thin = solid::make_tool_body(tool_of(job::ToolShape::flat, diameter / 3)),
+                       wide = solid::make_tool_body(tool_of(job::ToolShape::flat, diameter));
   for (const double angle : {0.0, 0.4, pi / 2}) {
     const std::vector<nc::Motion> motions = {
         moved(line({15, 20, top - 2}, {45, 20, top - 2}), angle, {30, 20, 0}, Vec3::Zero()),

@@ -20,7 +20,7 @@ Profile ball(double radius, double flutes) {
   job::Tool t = tool_of(job::ToolShape::ball, 2 * radius);
   t.flute_length = flutes;
   t.stickout = flutes + 5;
-  return make_profile(tool::make_tool_body(t).flutes);
+  return make_profile(solid::make_tool_body(t).flutes);
 }
 
 struct Touched {

@@ -11,7 +11,7 @@
 
 #include "parser/job/job.h"
 #include "sim/measure/measure.h"
-#include "sim/run/dry_run.h"
+#include "sim/pipeline/dry_run.h"
 #include "tests/sim/twin/twin.h"
 
 namespace proveout::twin {
@@ -175,9 +175,9 @@ TEST(Soak, RandomJobsAgreeWithTheTwin) {
     Diagnostics diagnostics;
     const auto read = job::read_job(folder / "job.toml", diagnostics);
     ASSERT_TRUE(read) << "seed " << seed << "\n" << files;
-    run::RunOptions options;
+    pipeline::RunOptions options;
     options.threads = 1 + seed % 3;
-    const auto result = run::dry_run(*read, options, diagnostics);
+    const auto result = pipeline::dry_run(*read, options, diagnostics);
     ASSERT_TRUE(result) << "seed " << seed << "\n" << files;
     const double whole = job.size.x * job.size.y * job.size.z;
     const double twin = twin_volume(job, seed);

@@ -1,0 +1,17 @@
+// The surface of a stock as the page draws it.
+#pragma once
+
+#include "report/page/data/page_data.h"
+#include "sim/solid/part_distance.h"
+#include "sim/stock/stock.h"
+
+namespace proveout::page {
+
+// Mesh in stock coordinates, mm, of about most_vertices vertices at most (never finer than the
+// voxels). Vertices are moved onto the level set's zero along its gradient, by at most half a cell;
+// edges sharper than a cell are rounded by it. made_by comes from the nearest voxel that knows its
+// motion. part: may be null; then there is no deviation.
+Surface stock_surface(const stock::Stock& stock, const solid::PartDistance* part,
+                      std::size_t most_vertices);
+
+}  // namespace proveout::page

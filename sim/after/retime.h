@@ -1,0 +1,43 @@
+// The same toolpaths in another material: the feed each motion may have there, what binds it, the
+// time that gives, and the programs with those feeds. Rules: docs/loads.md, retiming.
+#pragma once
+
+#include <array>
+#include <map>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "sim/cutting/material.h"
+#include "sim/run/result.h"
+
+namespace proveout::after {
+
+enum class Binding : std::uint8_t { chip, cutting_speed, power, bend, machine_feed, as_programmed };
+std::string_view name(Binding binding);
+
+struct RetimedSetup {
+  std::string name;
+  std::vector<double> feed;      // mm/min, one per motion; 0 on rapids
+  std::vector<Binding> binding;  // one per motion
+  std::vector<double> rpm;       // one per motion
+  double time_s = 0;             // with one pass
+  double extra_passes_s = 0;     // for depth beyond the material's rule
+  std::uint64_t motions_with_passes = 0;
+};
+struct Retimed {
+  std::string material;
+  std::vector<RetimedSetup> setups;
+  std::array<double, 6> bound_s{};  // time bound by each limit
+  double time_s = 0;                // all, extra passes included
+  double own_time_s = 0;            // in the job's own material
+};
+
+Retimed retime(const run::JobResult& result, const cutting::Material& material);
+
+// The program text with new F (and S) words, every other byte kept. A block whose feed changes and
+// has no F gets one at its end, before a comment or the line's end.
+std::string with_feeds(std::string_view text, const nc::Program& program,
+                       const RetimedSetup& feeds);
+
+}  // namespace proveout::after

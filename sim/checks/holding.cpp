@@ -1,0 +1,114 @@
+#include "sim/checks/holding.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "sim/measure/bridges.h"
+
+namespace proveout::checks {
+namespace {
+
+// No gap between part and frame is narrower than the smallest cutter that can have made it.
+double narrowest_kerf(const job::Job& job) {
+  double least = 1e9;
+  for (const job::Tool& t : job.tools) {
+    if (t.shape != job::ToolShape::drill) least = std::min(least, t.diameter);
+  }
+  return least < 1e9 ? std::clamp(least, 1.0, 12.0) : 6.0;
+}
+
+struct Force {
+  double newton = 0;
+  std::string file;
+  std::uint32_t line = 0;
+};
+
+// Largest force of the motions [first, last) of a setup, if it beats what is known.
+void take_peak(const run::SetupResult& setup, std::size_t first, Force& peak) {
+  for (std::size_t k = first; k < setup.peaks.size(); ++k) {
+    const double force = static_cast<double>(setup.peaks[k].force_n);
+    if (force > peak.newton) peak = {force, setup.program, setup.source->motions[k].line};
+  }
+}
+
+Force peak_while_held(const run::JobResult& result, std::size_t i) {
+  Force peak;
+  const run::SetupResult& setup = result.setups[i];
+  std::size_t first = 0;
+  for (const run::BridgeResult& b : setup.bridges) {
+    if (const auto by = result.origin(b.left_by); by && by->setup == i)
+      first = std::max(first, by->motion);
+  }
+  take_peak(setup, first, peak);
+  if (i + 1 < result.setups.size()) take_peak(result.setups[i + 1], 0, peak);
+  return peak;
+}
+
+void add_finding(const run::SetupResult& setup, const Force& peak, FindingCollector& findings) {
+  const auto weakest = std::min_element(
+      setup.bridges.begin(), setup.bridges.end(),
+      [](const run::BridgeResult& a, const run::BridgeResult& b) { return a.area_mm2 < b.area_mm2; });
+  Finding f;
+  f.kind = FindingKind::weak_bridge;
+  f.level = setup.holding.times_peak < 1 ? Severity::error : Severity::warning;
+  f.setup = setup.name;
+  f.file = peak.file;
+  f.line = peak.line;
+  f.at = setup.stock_from_setup.inverse() * weakest->at;
+  f.value = setup.holding.times_peak;
+  f.limit = holding_wanted;
+  f.unit = "times";
+  f.text = fmt::format(
+      "what holds the part, {} bridge{} of {:.1f} mm2 and up, bears {:.0f} N in shear, {:.1f} "
+      "times "
+      "the peak force of {:.0f} N met here; {:g} times is asked (common practice)",
+      setup.bridges.size(), setup.bridges.size() == 1 ? "" : "s", weakest->area_mm2,
+      setup.holding.strength_n, f.value, peak.newton, holding_wanted);
+  findings.add(std::move(f));
+}
+
+}  // namespace
+
+std::vector<run::BridgeResult> bridges_after(const run::SetupResult& setup, const job::Job& job,
+                                        const stock::Stock& stock, const solid::PartDistance& part) {
+  std::vector<run::BridgeResult> out;
+  for (const measure::Bridge& found : measure::bridges(stock, part, narrowest_kerf(job))) {
+    run::BridgeResult b;
+    b.at = found.at;
+    b.axis = found.axis;
+    b.area_mm2 = found.area_mm2;
+    b.thickness = found.thickness;
+    b.left_by = found.left_by;
+    const stock::MotionId own = found.left_by - setup.first_id;
+    if (found.left_by >= setup.first_id && own < setup.source->motions.size())
+      b.line = setup.source->motions[own].line;
+    out.push_back(b);
+  }
+  return out;
+}
+
+void judge_holding(run::JobResult& result, const cutting::Material& material,
+                   FindingCollector& findings) {
+  bool any = false;
+  for (std::size_t i = 0; i < result.setups.size(); ++i) {
+    run::SetupResult& setup = result.setups[i];
+    if (setup.bridges.empty()) continue;
+    any = true;
+    const Force peak = peak_while_held(result, i);
+    setup.holding.peak_force_n = peak.newton;
+    for (run::BridgeResult& b : setup.bridges) {
+      b.strength_n = b.area_mm2 * material.shear_n_mm2;
+      if (peak.newton > 0) b.times_peak = b.strength_n / peak.newton;
+      setup.holding.strength_n += b.strength_n;
+    }
+    if (!(peak.newton > 0) || !(material.shear_n_mm2 > 0)) continue;
+    setup.holding.times_peak = setup.holding.strength_n / peak.newton;
+    if (setup.holding.times_peak < holding_wanted) add_finding(setup, peak, findings);
+  }
+  if (any && material.shear_n_mm2 > 0)
+    result.assumed.push_back(fmt::format("shear strength of {}, {:g} N/mm2: {}", material.name,
+                                         material.shear_n_mm2, material.shear_source));
+}
+
+}  // namespace proveout::checks

@@ -1,0 +1,86 @@
+#include "sim/checks/inserts.h"
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+
+#include "sim/measure/pockets.h"
+
+namespace proveout::checks {
+namespace {
+
+constexpr double least_pocket_mm3 = 20;
+constexpr std::size_t most_pockets = 8;
+constexpr double clearance = 0.2;  // mm of diameter between plug and wall
+
+// The widest plug of a pocket that takes a volume, lying as low as it can.
+std::optional<measure::Plug> plug_for(const std::vector<measure::Plug>& plugs, double volume) {
+  std::optional<measure::Plug> best;
+  for (const measure::Plug& p : plugs) {
+    const double wide = p.diameter - clearance;
+    if (!(wide > 1)) continue;
+    const double height = volume / (pi / 4 * wide * wide);
+    if (height > p.height || (best && best->diameter >= wide)) continue;
+    best = measure::Plug{wide, height};
+  }
+  return best;
+}
+
+bool poured(const cutting::Material& m) { return m.name.find("epoxy") != std::string::npos; }
+
+}  // namespace
+
+double added_volume(double missing_g, double insert_density) {
+  return missing_g > 0 && insert_density > 0 ? 1000 * missing_g / insert_density : 0;
+}
+
+double replaced_volume(double missing_g, double insert_density, double own_density) {
+  const double volume = 1000 * missing_g / (insert_density - own_density);
+  return std::isfinite(volume) && volume > 0 ? volume : 0;
+}
+
+run::MassTarget weigh_against_target(const run::JobResult& result, const stock::Stock& finished,
+                                double own_density, double cell) {
+  run::MassTarget out;
+  out.target_g = result.job.part ? result.job.part->target_mass_g : 0;
+  if (!(out.target_g > 0)) return out;
+  out.missing_g = out.target_g - result.part.mass_g;
+  std::vector<std::vector<measure::Plug>> plugs;
+  if (out.missing_g > 0) {
+    for (const run::SetupResult& setup : result.setups) {
+      for (const measure::Pocket& p :
+           measure::pockets(finished, setup.stock_from_setup, cell, least_pocket_mm3)) {
+        if (out.pockets.size() == most_pockets) break;
+        out.pockets.push_back({setup.name, p.at, p.volume_mm3, p.depth, p.area_mm2,
+                               p.plugs.empty() ? 0 : p.plugs.back().diameter});
+        plugs.push_back(p.plugs);
+      }
+    }
+  }
+  for (const cutting::Material& m : cutting::built_in_materials()) {
+    if (m.cuttable && m.name != "brass") continue;
+    run::InsertOption option;
+    option.material = m.name;
+    option.density_g_cm3 = m.density_g_cm3;
+    option.source = m.source;
+    option.added_mm3 = added_volume(out.missing_g, m.density_g_cm3);
+    option.replaced_mm3 = replaced_volume(out.missing_g, m.density_g_cm3, own_density);
+    for (std::size_t k = 0; k < out.pockets.size() && option.added_mm3 > 0; ++k) {
+      if (option.added_mm3 > out.pockets[k].volume_mm3) continue;
+      if (poured(m)) {
+        option.pocket = static_cast<int>(k) + 1;
+        break;
+      }
+      if (const auto plug = plug_for(plugs[k], option.added_mm3)) {
+        option.pocket = static_cast<int>(k) + 1;
+        option.plug_diameter = plug->diameter;
+        option.plug_height = plug->height;
+        break;
+      }
+    }
+    out.inserts.push_back(std::move(option));
+  }
+  return out;
+}
+
+}  // namespace proveout::checks

@@ -1,0 +1,167 @@
+#include "sim/checks/part_check.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "sim/measure/deviation.h"
+#include "sim/measure/measure.h"
+#include "sim/measure/support.h"
+
+namespace proveout::checks {
+namespace {
+
+// Crumbs smaller than this share of the stock left are dust between passes, not pieces.
+constexpr std::size_t most_looked_up = 3;
+constexpr double crumb_mm3 = 1.0;
+
+void add_spots(const run::JobResult& result, const std::vector<measure::DeviationSpot>& spots,
+               FindingKind kind, double limit, FindingCollector& findings) {
+  for (const measure::DeviationSpot& s : spots) {
+    Finding f;
+    f.kind = kind;
+    f.level = Severity::error;
+    f.value = std::abs(s.deviation);
+    f.limit = limit;
+    f.unit = "mm";
+    std::size_t setup = result.setups.size() - 1;
+    if (const auto origin = result.origin(s.by)) {
+      setup = origin->setup;
+      const nc::Program& program = *result.setups[setup].source;
+      const nc::Motion& m = program.motions[origin->motion];
+      f.line = m.line;
+      f.tool = program.states[m.state].tool;
+      f.file = result.setups[setup].program;
+      f.setup = result.setups[setup].name;
+    } else if (kind == FindingKind::excess) {
+      f.detail = "uncut";
+    }
+    f.at = result.setups[setup].stock_from_setup.inverse() * s.at;
+    f.text = kind == FindingKind::gouge
+                 ? fmt::format("cuts {:.2f} mm into the part, {:.2f} allowed", f.value, limit)
+             : f.line == 0
+                 ? fmt::format("{:.2f} mm left on the part where nothing cut, {:.2f} allowed",
+                               f.value, limit)
+                 : fmt::format("leaves {:.2f} mm on the part, {:.2f} allowed", f.value, limit);
+    findings.add(std::move(f));
+  }
+}
+
+// Smallest section in a support's box (mm2): of the bridges within it where some were found, since
+// the box may take in frame as well.
+double support_area(const run::JobResult& result, const Box3& box, double through_box) {
+  double of_bridges = 0;
+  for (const run::BridgeResult& b : result.setups.back().bridges) {
+    if (box.exteriorDistance(b.at) < result.voxel) of_bridges += b.area_mm2;
+  }
+  return of_bridges > 0 ? std::min(of_bridges, through_box) : through_box;
+}
+
+// Supports far larger than is usual: they cost a saw and leave a scar. One too small is for the
+// bridges to tell (holding.h).
+void check_supports(const run::JobResult& result, const cutting::Material& material,
+                    FindingCollector& findings) {
+  if (!(material.usual_support_mm2 > 0)) return;
+  for (const Box3& box : result.job.part->supports) {
+    const measure::SupportSection s = measure::support_section(*result.stock, box);
+    const double area = support_area(result, box, s.area_mm2);
+    if (area <= 2 * material.usual_support_mm2) continue;
+    Finding f;
+    f.kind = FindingKind::excess;
+    f.level = Severity::warning;
+    f.detail = "support";
+    std::size_t setup = result.setups.size() - 1;
+    if (const auto origin = result.origin(s.left_by)) {
+      setup = origin->setup;
+      const nc::Program& program = *result.setups[setup].source;
+      const nc::Motion& m = program.motions[origin->motion];
+      f.line = m.line;
+      f.tool = program.states[m.state].tool;
+    }
+    f.setup = result.setups[setup].name;
+    f.file = result.setups[setup].program;
+    f.at = result.setups[setup].stock_from_setup.inverse() * s.at;
+    f.value = area;
+    f.limit = material.usual_support_mm2;
+    f.unit = "mm2";
+    f.text =
+        fmt::format("a support of {:.0f} mm2 is left, {:.1f} mm2 is usual in {} (common practice)",
+                    f.value, f.limit, material.name);
+    findings.add(std::move(f));
+  }
+}
+
+}  // namespace
+
+void check_pieces(run::SetupResult& setup, stock::Stock& stock, const solid::PartDistance* part,
+                  const LooseningLookup& loosening, FindingCollector& findings) {
+  const std::vector<measure::Piece> pieces = measure::keep_one_piece(stock, part);
+  std::size_t looked_up = 0;
+  for (std::size_t i = 0; i < pieces.size(); ++i) {
+    setup.pieces_mm3.push_back(pieces[i].volume);
+    if (i == 0 || pieces[i].volume < crumb_mm3) continue;
+    Finding f;
+    f.kind = FindingKind::came_loose;
+    f.level = Severity::warning;
+    f.setup = setup.name;
+    f.file = setup.program;
+    f.at = setup.stock_from_setup.inverse() * pieces[i].centre;
+    f.value = pieces[i].volume;
+    f.unit = "mm3";
+    f.text = fmt::format("a piece of {:.0f} mm3 is free of the work after this setup", f.value);
+    // Each look-up replays the setup once; the largest pieces are the ones that fly.
+    const auto when =
+        looked_up++ < most_looked_up ? loosening(pieces[0].inside, pieces[i].inside) : std::nullopt;
+    if (when) {
+      const nc::Motion& m = setup.source->motions[when->motion];
+      double later = 0;
+      for (std::size_t k = when->motion + 1; k < setup.plan.motions.size(); ++k) {
+        if (setup.cut.motions[k].removed_mm3 > 0) later += setup.plan.motions[k].time_s;
+      }
+      f.line = m.line;
+      f.tool = setup.source->states[m.state].tool;
+      f.text = fmt::format(
+          "a piece of {:.0f} mm3 comes free of the work here; {:.0f} s of cutting follow in this "
+          "setup",
+          f.value, later);
+    }
+    findings.add(std::move(f));
+  }
+}
+
+stock::Stock check_part(run::JobResult& result, const solid::PartDistance* part,
+                        const cutting::Material& material, FindingCollector& findings) {
+  stock::Stock finished = result.stock->clone();
+  if (part != nullptr && !result.job.part->supports.empty()) {
+    measure::remove_boxes(finished, result.job.part->supports);
+  }
+  measure::keep_one_piece(finished, part);
+  const measure::MassProperties mass = measure::mass_properties(finished);
+  run::PartResult& p = result.part;
+  p.volume_mm3 = mass.volume;
+  p.mass_g = mass.volume * material.density_g_cm3 / 1000;
+  p.centre = mass.centre;
+  p.inertia_g_mm2 = mass.inertia * material.density_g_cm3 / 1000;
+  if (part == nullptr) return finished;
+  p.compared = true;
+  check_supports(result, material, findings);
+  const mesh::MeshMass meant = mesh::mass_of(part->mesh());
+  p.mesh_volume_mm3 = meant.volume;
+  p.mesh_centre = meant.centre;
+  p.mesh_inertia_g_mm2 = meant.inertia * material.density_g_cm3 / 1000;
+  const job::Part& asked = *result.job.part;
+  const measure::Deviation d = measure::deviation(finished, *part, asked.gouge_tolerance,
+                                                  asked.excess_tolerance, asked.supports);
+  p.gouge_mm3 = d.gouge_mm3;
+  p.worst_gouge = d.worst_gouge;
+  p.excess_mm3 = d.excess_mm3;
+  p.worst_excess = d.worst_excess;
+  for (const measure::DeviationSpot& s : d.gouges) {
+    if (const auto by = result.origin(s.by)) result.setups[by->setup].gouge_mm3 += s.volume_mm3;
+  }
+  add_spots(result, d.gouges, FindingKind::gouge, asked.gouge_tolerance, findings);
+  add_spots(result, d.excesses, FindingKind::excess, asked.excess_tolerance, findings);
+  return finished;
+}
+
+}  // namespace proveout::checks

@@ -1,0 +1,528 @@
+#include "sim/pipeline/dry_run.h"
+
+#include <fmt/format.h>
+#include <sys/resource.h>
+#include <tbb/task_arena.h>
+
+#include <algorithm>
+#include <chrono>
+#include <cmath>
+#include <set>
+
+#include "sim/cutting/material.h"
+#include "sim/measure/measure.h"
+#include "sim/measure/probe.h"
+#include "parser/mesh/mesh.h"
+#include "sim/solid/part_distance.h"
+#include "sim/checks/flip_check.h"
+#include "sim/checks/holding.h"
+#include "sim/checks/inserts.h"
+#include "sim/checks/not_checked.h"
+#include "sim/checks/part_check.h"
+#include "sim/checks/reach_findings.h"
+#include "sim/pipeline/setup_run.h"
+#include "sim/checks/zero_search.h"
+#include "sim/setup/pose.h"
+
+namespace proveout::pipeline {
+
+std::optional<run::JobResult::Origin> run::JobResult::origin(stock::MotionId id) const {
+  for (std::size_t s = 0; s < setups.size(); ++s) {
+    const run::SetupResult& setup = setups[s];
+    if (id >= setup.first_id && id - setup.first_id < setup.cut.motions.size()) {
+      return Origin{s, id - setup.first_id};
+    }
+  }
+  return std::nullopt;
+}
+
+namespace {
+
+using Clock = std::chrono::steady_clock;
+
+// A thirtieth of the smallest cutting diameter, but no finer than some million surface voxels make
+// wise.
+double default_voxel(const job::Job& job, const Box3& blank) {
+  double smallest = 1e9;
+  for (const auto& t : job.tools) smallest = std::min(smallest, t.diameter);
+  const Vec3 s = blank.sizes();
+  const double surface = 2 * (s.x() * s.y() + s.y() * s.z() + s.z() * s.x());
+  const double finest = std::sqrt(surface * 6 / 20e6);
+  const double wanted = std::max({smallest / 30, finest, 0.02});
+  // A round figure reads better and repeats: steps of 0.02 mm below 0.2, of 0.1 above.
+  const double step = wanted < 0.2 ? 0.02 : 0.1;
+  return std::ceil(wanted / step - 1e-9) * step;
+}
+
+// Along one edge of the blank (choice).
+constexpr double most_voxels_along = 60000;
+
+struct Inputs {
+  cutting::Material material;
+  Box3 blank;
+  std::optional<mesh::Mesh> blank_mesh;
+  std::unique_ptr<solid::PartDistance> part;
+  std::vector<std::shared_ptr<const nc::Program>> programs;
+  std::vector<std::vector<run::FixtureShape>> fixtures;  // by setup
+};
+
+bool offsets_known(const nc::Program& program, const job::Setup& setup, Diagnostics& diagnostics) {
+  bool ok = true;
+  std::vector<bool> said(10);
+  for (const nc::Motion& m : program.motions) {
+    const int used = program.states[m.state].work_offset;
+    if (used == setup.work_offset || setup.offsets.contains(used) ||
+        said[static_cast<std::size_t>(used)])
+      continue;
+    said[static_cast<std::size_t>(used)] = true;
+    ok = false;
+    diagnostics.error(
+        "work-offset-not-placed", {setup.program.string(), m.line, 0, 0},
+        fmt::format("the program runs in work offset {} and the job does not place it",
+                    used <= 6 ? fmt::format("G{}", 53 + used) : fmt::format("G59.{}", used - 6)),
+        "give it in [setups.offsets], or name it as the setup's work_offset");
+  }
+  return ok;
+}
+
+// A part far smaller than the blank that would fit it as inches: many small parts come from a long
+// bar, and of those nothing is said where the bar is too thin for that.
+bool looks_like_inches(const Box3& part, const job::Part& given, const Box3& blank) {
+  if (blank.isEmpty() || given.mesh_scale != 1) return false;
+  if (part.sizes().maxCoeff() >= 0.1 * blank.sizes().maxCoeff()) return false;
+  constexpr double slack = 1.001;  // of coordinates rounded by whoever wrote the mesh
+  return (mm_per_inch * part.sizes().array() <= slack * blank.sizes().array()).all();
+}
+
+// Reads everything the job names before anything is cut, so that all mistakes come out at once.
+bool read_inputs(const job::Job& job, const std::string& material, Inputs& in,
+                 Diagnostics& diagnostics) {
+  bool ok = true;
+  const Place place{job.file.string(), 0, 0, 0};
+  if (auto m = cutting::find_material(material, job.materials); m && m->cuttable) {
+    in.material = *m;
+  } else {
+    std::string known;
+    for (const auto& b : cutting::built_in_materials()) {
+      if (b.cuttable) known += (known.empty() ? "" : ", ") + b.name;
+    }
+    diagnostics.error("material-unknown", place, fmt::format("there is no material '{}'", material),
+                      "use one of " + known + ", or give [materials.\"" + material + "\"]");
+    ok = false;
+  }
+  if (job.stock.mesh.empty()) {
+    in.blank = Box3(Vec3::Zero(), job.stock.size);
+  } else if ((in.blank_mesh =
+                  mesh::read_mesh(job.stock.mesh, 1, Vec3::Zero(), "blank mesh", diagnostics))) {
+    in.blank = mesh::bounds(*in.blank_mesh);
+  } else {
+    ok = false;
+  }
+  if (job.part) {
+    auto mesh = mesh::read_mesh(job.part->mesh, job.part->mesh_scale, job.part->origin, "part mesh",
+                                diagnostics);
+    if (mesh)
+      in.part = std::make_unique<solid::PartDistance>(std::move(*mesh));
+    else
+      ok = false;
+  }
+  for (const job::Setup& setup : job.setups) {
+    if (!run::read_fixtures(setup, in.fixtures.emplace_back(), diagnostics)) ok = false;
+    auto program = read_setup_program(job, setup, diagnostics);
+    if (!program || !offsets_known(*program, setup, diagnostics)) {
+      ok = false;
+      continue;
+    }
+    in.programs.push_back(std::make_shared<const nc::Program>(std::move(*program)));
+  }
+  if (in.part && ok) {
+    const Box3 box = mesh::bounds(in.part->mesh());
+    if (!in.blank.isEmpty() && ((box.min().array() < in.blank.min().array() - 1e-6).any() ||
+                                (box.max().array() > in.blank.max().array() + 1e-6).any())) {
+      diagnostics.warning("part-outside-blank", place, "the part reaches out of the blank",
+                          "check [part] origin and mesh_units");
+    }
+    const double longest = box.sizes().maxCoeff();
+    if (looks_like_inches(box, *job.part, in.blank)) {
+      diagnostics.warning("part-small", place,
+                          fmt::format("the part is only {:.3g} mm long, the blank {:.3g} mm",
+                                      longest, in.blank.sizes().maxCoeff()),
+                          "check mesh_units: a mesh in inches needs mesh_units = \"inch\"");
+    }
+  }
+  return ok;
+}
+
+double peak_memory_mb() {
+  rusage usage{};
+  ::getrusage(RUSAGE_SELF, &usage);
+  return static_cast<double>(usage.ru_maxrss) / 1024.0;
+}
+
+class DryRun {
+ public:
+  DryRun(const job::Job& job, const RunOptions& options, Diagnostics& diagnostics)
+      : options_(options), diagnostics_(diagnostics) {
+    result_.job = job;
+    result_.material = options.material.empty() ? job.stock.material : options.material;
+  }
+
+  std::optional<JobForecast> only_forecast() {
+    if (!prepare()) return std::nullopt;
+    JobForecast f{result_.voxel, forecast(forecast_input()), 0};
+    for (const auto& program : in_.programs) f.motions += program->motions.size();
+    return f;
+  }
+
+  std::optional<run::JobResult> go() {
+    const auto start = Clock::now();
+    const job::Job& job = result_.job;
+    if (!prepare() || !fits()) return std::nullopt;
+    result_.density_g_cm3 = in_.material.density_g_cm3;
+    result_.blank_mm3 = blank_volume();
+    result_.assumed.push_back(
+        fmt::format("cutting figures of {}: {}", in_.material.name, in_.material.source));
+    make_stock();
+    stages_ = std::make_unique<Stages>(options_.stages, before_cutting());
+    for (std::size_t i = 0; i < job.setups.size(); ++i) {
+      if (!one_setup(i)) return std::nullopt;
+    }
+    say("measuring", 0.95);
+    checks::judge_holding(result_, in_.material, findings_);
+    checks::judge_over_reach(result_, findings_);
+    if (in_.part) checks::judge_unreached(result_, in_.part->mesh(), findings_);
+    stock::Stock finished = checks::check_part(result_, in_.part.get(), in_.material, findings_);
+    result_.part.target = checks::weigh_against_target(result_, finished, in_.material.density_g_cm3,
+                                               std::max(0.25, result_.voxel));
+    if (options_.keep_stock_after_setups)
+      result_.finished = std::make_shared<stock::Stock>(std::move(finished));
+    if (!search_zeros()) return std::nullopt;
+    close(start);
+    return std::move(result_);
+  }
+
+ private:
+  // All that is known before the stock is made.
+  bool prepare() {
+    const job::Job& job = result_.job;
+    say("reading", 0);
+    if (!read_inputs(job, result_.material, in_, diagnostics_)) return false;
+    result_.voxel = options_.voxel > 0         ? options_.voxel
+                    : job.simulation.voxel > 0 ? job.simulation.voxel
+                                               : default_voxel(job, in_.blank);
+    for (const auto& t : job.tools) bodies_.emplace(t.number, solid::make_tool_body(t));
+    return true;
+  }
+
+  bool say(const std::string& what, double share) {
+    return !options_.progress || options_.progress(what, share);
+  }
+
+  int threads() const {
+    const int wanted = options_.threads >= 0 ? options_.threads : result_.job.simulation.threads;
+    return wanted > 0 ? wanted : tbb::this_task_arena::max_concurrency();
+  }
+
+  ForecastInput forecast_input() const {
+    return {in_.blank, result_.voxel, in_.programs,
+            bodies_,   threads(),     options_.keep_stock_after_setups};
+  }
+
+  // Numbers of the tools that some program of the job moves.
+  std::set<int> tools_used() const {
+    std::set<int> used;
+    for (const auto& program : in_.programs) {
+      for (const nc::Motion& m : program->motions) used.insert(program->states[m.state].tool);
+    }
+    return used;
+  }
+
+  // A blank thinner than two voxels is no volume any more; tools of three voxels are crude.
+  bool too_coarse(double thinnest) {
+    const Place place{result_.job.file.string(), 0, 0, 0};
+    const double voxel = result_.voxel;
+    if (2 * voxel > thinnest) {
+      diagnostics_.error("voxel-too-coarse", place,
+                         fmt::format("a voxel of {:g} mm is too coarse for a blank {:g} mm thick",
+                                     voxel, thinnest),
+                         fmt::format("give a smaller voxel: at most --voxel {:g}", thinnest / 2));
+      return true;
+    }
+    const std::set<int> used = tools_used();
+    for (const auto& t : result_.job.tools) {
+      if (3 * voxel <= t.diameter || !used.contains(t.number)) continue;
+      diagnostics_.warning(
+          "voxel-coarse", place,
+          fmt::format(
+              "a voxel of {:g} mm is more than a third of T{}'s diameter of {:g} mm: what it "
+              "cuts and its engagement are crude",
+              voxel, t.number, t.diameter),
+          "docs/accuracy.md tells what holds at a thirtieth");
+      break;
+    }
+    return false;
+  }
+
+  // Refuses what would not fit before memory is asked for.
+  bool fits() {
+    const Vec3 s = in_.blank.sizes();
+    if (too_coarse(s.minCoeff())) return false;
+    const Forecast needs = forecast(forecast_input());
+    const double free_mb =
+        options_.memory_mb > 0 ? options_.memory_mb : memory_available_mb().value_or(48e3);
+    if (options_.expected) options_.expected(needs);
+    const bool too_long = s.maxCoeff() / result_.voxel > most_voxels_along;
+    if (!too_long && needs.memory_mb <= 1.2 * free_mb) return true;
+    const double voxel = result_.voxel;
+    diagnostics_.error(
+        "voxel-too-fine", {result_.job.file.string(), 0, 0, 0},
+        too_long ? fmt::format("along a blank {:g} mm long lie {:.0f} voxels of {:g} mm, more than "
+                               "the {:.0f} that are followed",
+                               s.maxCoeff(), s.maxCoeff() / voxel, voxel, most_voxels_along)
+                 : fmt::format("a voxel of {:g} mm would need about {:.1f} GB for this job, and "
+                               "{:.1f} GB are free",
+                               voxel, needs.memory_mb / 1e3, free_mb / 1e3),
+        what_would_fit(s, free_mb));
+    return false;
+  }
+
+  // A voxel large enough for the memory and the length may be too coarse for the thickness.
+  std::string what_would_fit(const Vec3& blank, double free_mb) const {
+    ForecastInput input = forecast_input();
+    input.voxel = std::max(input.voxel, rounded_up(blank.maxCoeff() / most_voxels_along));
+    const double fitting = voxel_within(input, free_mb);
+    if (2 * fitting <= blank.minCoeff())
+      return fmt::format("give a larger voxel: --voxel {:.2g} should fit", fitting);
+    return fmt::format(
+        "no larger voxel helps: {:.2g} mm would fit and is too coarse for a blank {:g} mm thick; "
+        "give of the blank only the piece that is milled",
+        fitting, blank.minCoeff());
+  }
+
+  stock::Stock blank(double voxel) const {
+    if (in_.blank_mesh)
+      return stock::Stock::mesh(in_.blank_mesh->vertices, in_.blank_mesh->triangles, voxel);
+    return stock::Stock::box(result_.job.stock.size, voxel);
+  }
+
+  double blank_volume() const {
+    if (in_.blank_mesh) return mesh::mass_of(*in_.blank_mesh).volume;
+    const auto& size = result_.job.stock.size;
+    return size[0] * size[1] * size[2];
+  }
+
+  void make_stock() { result_.stock = std::make_shared<stock::Stock>(blank(result_.voxel)); }
+
+  // What the stock depends on before the first motion.
+  Fingerprint before_cutting() const {
+    Fingerprint f;
+    f.add("proveout stage 3");
+    f.add(result_.voxel);
+    if (in_.blank_mesh)
+      f.add(*in_.blank_mesh);
+    else
+      f.add(result_.job.stock.size);
+    if (in_.part) f.add(in_.part->mesh());
+    return f;
+  }
+
+  // The stock as setup i found it: kept, or cut anew from the blank.
+  stock::Stock stock_before(std::size_t i) const {
+    if (i > 0 && i <= result_.stock_after.size()) return result_.stock_after[i - 1]->clone();
+    return cut_anew(i, result_.voxel);
+  }
+
+  // The stock as setup i finds it, cut from a blank of any voxel.
+  stock::Stock cut_anew(std::size_t i, double voxel) const {
+    stock::Stock stock = blank(voxel);
+    cut_on(stock, 0, i);
+    return stock;
+  }
+
+  // Takes the stock as setup `from` finds it on to what setup `to` finds.
+  void cut_on(stock::Stock& stock, std::size_t from, std::size_t to) const {
+    stock::CutOptions options;
+    options.threads = threads();
+    for (std::size_t k = from; k < to; ++k) {
+      const run::SetupResult& done = result_.setups[k];
+      Stages({}, {}).cut(k + 1, done.source->motions, run::tool_uses(*done.source, bodies_),
+                         done.stock_from_setup, done.first_id, options, stock);
+      measure::keep_one_piece(stock, in_.part.get());
+    }
+  }
+
+  // An edge is touched within the band: one beside the piece touches nothing.
+  bool band_holds_material(const job::Setup& setup) {
+    if (!setup.zero.band) return true;
+    const Box3 whole = measure::extent(
+        *result_.stock, setup::machine_from_stock_rotation(setup.turn), std::nullopt);
+    const double height = whole.isEmpty() ? 0 : whole.sizes().z();
+    const auto [low, high] = *setup.zero.band;
+    if (low <= height && high >= 0) return true;
+    diagnostics_.error(
+        "band-empty", {result_.job.file.string(), setup.line, 0, 0},
+        fmt::format("setup {}: the zero's band [{:g}, {:g}] holds no material: the piece is {:.4g} "
+                    "mm high there",
+                    setup.name, low, high, height),
+        "the band counts from the lowest material of the piece, in the setup's position");
+    return false;
+  }
+
+  bool one_setup(std::size_t i) {
+    const job::Setup& setup = result_.job.setups[i];
+    Box3 milled;
+    // Asked whatever the zero lies on: a band counts on milled pieces only, but one beside the
+    // piece is a slip there too.
+    if (!band_holds_material(setup)) return false;
+    if (setup.zero.on == job::ZeroOn::milled) {
+      milled = measure::extent(*result_.stock, setup::machine_from_stock_rotation(setup.turn),
+                               setup.zero.band);
+    }
+    const RigidMotion pose = setup::stock_from_setup(setup, in_.blank, milled);
+    const double from =
+        0.02 + 0.9 * static_cast<double>(i) / static_cast<double>(result_.job.setups.size());
+    const double span = 0.9 / static_cast<double>(result_.job.setups.size());
+    const run::SetupContext context{
+        result_.job,
+        setup,
+        in_.material,
+        bodies_,
+        pose,
+        in_.blank,
+        in_.fixtures[i],
+        in_.part ? &in_.part->mesh() : nullptr,
+        next_id_,
+        threads(),
+        i + 1,
+        [&](double share) { return say("setup " + setup.name, from + span * share); }};
+    const RigidMotion meant = setup::stock_from_setup(setup, in_.blank, milled, false);
+    const double highest = setup::highest_near_zero(
+        [&](double x, double y) { return measure::highest_on_line(*result_.stock, meant, x, y); });
+    const auto before = checks::look_before_turning(result_, *result_.stock, pose);
+    const auto start = Clock::now();
+    run::SetupResult result = run_setup(context, in_.programs[i], *result_.stock, *stages_, findings_);
+    cutting_s_ += std::chrono::duration<double>(Clock::now() - start).count();
+    if (result.cut.stopped) return false;
+    result.zero_in_words = setup::zero_in_words(meant, in_.blank);
+    result.zero_touch = setup::zero_touch(setup, in_.blank, milled, result_.voxel, highest);
+    result.stock_left_mm3 = measure::volume(*result_.stock);
+    next_id_ += static_cast<stock::MotionId>(result.cut.motions.size());
+    motions_ += result.cut.motions.size();
+    const auto loosening = [&](const Vec3& kept, const Vec3& piece) {
+      say("looking when a piece comes free", from + span);
+      return checks::find_loosening(stock_before(i), in_.programs[i]->motions,
+                            run::tool_uses(*in_.programs[i], bodies_), pose, kept, piece, threads());
+    };
+    if (before)
+      checks::check_flip(result_, result, *before, {setup, in_.blank, milled, in_.part.get(), bodies_},
+                 findings_);
+    checks::check_pieces(result, *result_.stock, in_.part.get(), loosening, findings_);
+    if (in_.part) {
+      if (!say("measuring what holds the part", from + span)) return false;
+      result.bridges = checks::bridges_after(result, result_.job, *result_.stock, *in_.part);
+    }
+    result_.setups.push_back(std::move(result));
+    if (options_.keep_stock_after_setups) {
+      result_.stock_after.push_back(std::make_shared<stock::Stock>(result_.stock->clone()));
+    }
+    return say("setup " + setup.name, from + span);
+  }
+
+  // False: asked to stop.
+  bool search_zeros() {
+    // One coarse stock goes from doubted setup to doubted setup: cut anew from the blank for each,
+    // time would grow with the square of their number.
+    std::optional<stock::Stock> before;
+    std::size_t cut_to = 0;
+    for (std::size_t i = 0; i < result_.setups.size(); ++i) {
+      const run::SetupResult& done = result_.setups[i];
+      const auto why = checks::why_zero_is_doubted(done, result_.job, result_.material, in_.blank);
+      if (!why) continue;
+      const std::string what = "trying other zeros for setup " + done.name;
+      if (!say(what, 0.96)) return false;
+      const double voxel = checks::zero_search_voxel(result_.job, in_.blank, result_.voxel);
+      if (!before) before = blank(voxel);
+      cut_on(*before, cut_to, i);
+      cut_to = i;
+      auto search = checks::search_zero({result_.job, result_.job.setups[i], done, bodies_, in_.part.get(),
+                                 in_.blank, *before, threads(),
+                                 [&](double share) { return say(what, 0.96 + 0.03 * share); }});
+      if (!search) return false;
+      search->why = *why;
+      if (const auto first_feed = checks::only_air(done))
+        findings_.add(checks::air_finding(*search, done, *first_feed));
+      else if (!search->fits.empty())
+        findings_.add(checks::zero_finding(*search, done));
+      result_.zero_search.push_back(std::move(*search));
+    }
+    return true;
+  }
+
+  // What reading a program said is about its setups; all else about the job.
+  void add_as_finding(const Diagnostic& d) {
+    Finding f;
+    f.level = d.severity;
+    f.line = d.place.line;
+    f.text = d.what;
+    f.detail = d.code;
+    bool of_a_program = false;
+    for (const run::SetupResult& s : result_.setups) {
+      if (s.source->files.front() != d.place.file) continue;
+      of_a_program = true;
+      f.kind = FindingKind::program;
+      f.setup = s.name;
+      f.file = s.program;
+      findings_.add(f);
+    }
+    if (of_a_program) return;
+    f.kind = FindingKind::job;
+    f.file = std::filesystem::path(d.place.file).filename().string();
+    findings_.add(std::move(f));
+  }
+
+  void close(Clock::time_point start) {
+    for (const run::SetupResult& s : result_.setups) {
+      result_.time_s += s.time_s;
+      result_.time_low_s += s.time_low_s;
+      result_.time_high_s += s.time_high_s;
+      result_.removed_mm3 += s.removed_mm3;
+    }
+    for (const Diagnostic& d : diagnostics_.all()) {
+      result_.remarks.push_back(d);
+      if (d.severity != Severity::error) add_as_finding(d);
+    }
+    result_.not_checked = checks::not_checked(result_.job, in_.material, result_);
+    result_.findings = findings_.take();
+    result_.run.wall_s = std::chrono::duration<double>(Clock::now() - start).count();
+    result_.run.moves_per_s = cutting_s_ > 0 ? static_cast<double>(motions_) / cutting_s_ : 0;
+    result_.run.peak_memory_mb = peak_memory_mb();
+    result_.run.threads = threads();
+    result_.run.stretches_cut = stages_->stretches_cut();
+    result_.run.stretches_reused = stages_->stretches_reused();
+  }
+
+  const RunOptions& options_;
+  Diagnostics& diagnostics_;
+  run::JobResult result_;
+  Inputs in_;
+  std::map<int, solid::ToolBody> bodies_;
+  std::unique_ptr<Stages> stages_;
+  FindingCollector findings_;
+  stock::MotionId next_id_ = 1;
+  std::size_t motions_ = 0;
+  double cutting_s_ = 0;
+};
+
+}  // namespace
+
+std::optional<run::JobResult> dry_run(const job::Job& job, const RunOptions& options,
+                                 Diagnostics& diagnostics) {
+  return DryRun(job, options, diagnostics).go();
+}
+
+std::optional<JobForecast> forecast_job(const job::Job& job, const RunOptions& options,
+                                        Diagnostics& diagnostics) {
+  return DryRun(job, options, diagnostics).only_forecast();
+}
+
+}  // namespace proveout::pipeline

@@ -1,0 +1,134 @@
+#include "sim/pipeline/setup_run.h"
+
+#include <fmt/format.h>
+#include <tbb/parallel_invoke.h>
+#include <tbb/task_arena.h>
+
+#include <algorithm>
+#include <set>
+
+#include "sim/checks/clearance_check.h"
+#include "sim/checks/motion_findings.h"
+#include "sim/pipeline/reach_tracker.h"
+#include "sim/checks/space_findings.h"
+#include "sim/run/tool_summary.h"
+#include "sim/run/tool_uses.h"
+#include "sim/timing/range.h"
+
+namespace proveout::pipeline {
+namespace {
+
+// Every tool the program cuts with must be known; each unknown one is named once, at its first
+// motion.
+bool tools_known(const nc::Program& program, const job::Job& job, const std::string& file,
+                 Diagnostics& diagnostics) {
+  std::set<int> known, named;
+  for (const auto& t : job.tools) known.insert(t.number);
+  bool all = true;
+  for (const nc::Motion& m : program.motions) {
+    const int tool = program.states[m.state].tool;
+    if (known.contains(tool) || !named.insert(tool).second) continue;
+    // Moves before the first tool change cut nothing that could be named only if they are rapids.
+    if (tool == 0 && m.kind == nc::PathKind::rapid) {
+      named.erase(tool);
+      continue;
+    }
+    all = false;
+    const Place place{file, m.line, 0, 0};
+    if (tool == 0) {
+      diagnostics.error("no-tool", place,
+                        "the program cuts before any tool change (M6) names a tool",
+                        "post the tool change, or give the setup tool = NUMBER in the job file");
+    } else {
+      diagnostics.error("unknown-tool", place,
+                        fmt::format("tool T{} is not in the job's tool list", tool),
+                        "add it to [[tools]], or post the right number");
+    }
+  }
+  return all;
+}
+
+// Both pieces of work, at once where more than one thread may be used.
+template <class First, class Second>
+void side_by_side(int threads, const First& first, const Second& second) {
+  if (threads > 1) {
+    tbb::task_arena(threads).execute([&] { tbb::parallel_invoke(first, second); });
+    return;
+  }
+  first();
+  second();
+}
+
+}  // namespace
+
+std::optional<nc::Program> read_setup_program(const job::Job& job, const job::Setup& setup,
+                                              Diagnostics& diagnostics) {
+  nc::ReadOptions options;
+  options.start = job.machine.start;
+  options.work_offsets = setup.offsets;
+  options.zero_in_machine = setup.zero_in_machine;
+  options.tool_at_start = setup.tool;
+  for (const auto& t : job.tools) {
+    options.tool_diameters[t.number] = t.diameter;
+    options.tool_lengths[t.number] = t.stickout;
+  }
+  std::optional<nc::Program> program = nc::read_program(setup.program, options, diagnostics);
+  if (!program) return std::nullopt;
+  if (!tools_known(*program, job, setup.program.string(), diagnostics)) return std::nullopt;
+  return program;
+}
+
+run::SetupResult run_setup(const run::SetupContext& context, std::shared_ptr<const nc::Program> program,
+                      stock::Stock& stock, Stages& stages, FindingCollector& findings) {
+  run::SetupResult result;
+  result.name = context.setup.name;
+  result.program = context.setup.program.filename().string();
+  result.source = program;
+  result.first_id = context.first_id;
+  result.stock_from_setup = context.stock_from_setup;
+  result.zero_in_stock = context.stock_from_setup.translation();
+  result.plan = timing::plan(*program, context.job.machine);
+
+  stock::CutOptions options;
+  options.threads = context.threads;
+  options.progress = context.progress;
+  // The height map is that of the stock before this setup, so it is taken now.
+  ReachTracker reach(measure::height_map(stock, context.stock_from_setup.inverse(), 1.0),
+                     context.bodies, run::barriers(context.fixtures));
+  clearance::ClearanceTracker clearance = checks::clearance_tracker(context, stock);
+  const std::vector<stock::ToolUse> uses = run::tool_uses(*program, context.bodies);
+  result.cut = stages.cut(context.number, program->motions, uses, context.stock_from_setup,
+                                  context.first_id, options, stock);
+  if (result.cut.stopped) return result;
+
+  // Two ways through the program that do not read what the other writes.
+  checks::ClearanceFindings clear;
+  std::map<int, ReachTracker::Reach> reached;
+  side_by_side(
+      context.threads, [&] { clear = checks::follow_clearance(context, clearance, result); },
+      [&] {
+        reached = reach.follow(*program);
+        checks::judge_motions(context, result, stock.voxel(), findings);
+      });
+  checks::judge_fixtures(context, result, findings);
+  checks::judge_travel(context, result, findings);
+  result.tools = run::tool_summary(result, context.job);
+  checks::judge_clearance(context, std::move(clear), result, findings);
+  for (auto& t : result.tools) {
+    const auto found = reached.find(t.number);
+    if (found == reached.end()) continue;
+    t.reach_used = found->second.reach_used;
+    t.stickout_needed = found->second.stickout_needed;
+  }
+  for (const auto& t : result.tools) result.removed_mm3 += t.removed_mm3;
+  result.time_s = result.plan.time_s;
+  const timing::TimeRange range = timing::time_range(*program, context.job.machine);
+  result.time_low_s = range.low_s;
+  result.time_high_s = range.high_s;
+  double in_tools = 0;
+  for (const auto& t : result.tools) in_tools += t.time_s();
+  result.other_s = std::max(0.0, result.time_s - in_tools);
+  return result;
+}
+
+}  // namespace proveout::pipeline

@@ -1,0 +1,146 @@
+#include "sim/solid/tool_body.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace proveout::solid {
+namespace {
+
+using job::ToolShape;
+
+ProfilePiece straight(ProfilePoint from, ProfilePoint to) {
+  ProfilePiece piece;
+  piece.from = from;
+  piece.to = to;
+  return piece;
+}
+
+ProfilePiece arc(ProfilePoint from, ProfilePoint to, ProfilePoint centre, double radius) {
+  ProfilePiece piece = straight(from, to);
+  piece.is_arc = true;
+  piece.centre = centre;
+  piece.arc_radius = radius;
+  return piece;
+}
+
+// Appends a straight piece unless it has no length.
+void add_straight(Body& body, ProfilePoint from, ProfilePoint to) {
+  if (from.radius == to.radius && from.height == to.height) return;
+  body.meridian.push_back(straight(from, to));
+}
+
+Body cylinder(Role role, double diameter, double bottom, double top) {
+  Body body;
+  body.role = role;
+  body.bottom = bottom;
+  body.top = top;
+  body.largest_radius = diameter / 2;
+  add_straight(body, {0, bottom}, {diameter / 2, bottom});
+  add_straight(body, {diameter / 2, bottom}, {diameter / 2, top});
+  add_straight(body, {diameter / 2, top}, {0, top});
+  return body;
+}
+
+// The cutting end up to where the side begins, for each shape.
+void add_cutting_end(Body& body, const job::Tool& t, double top) {
+  const double r = t.diameter / 2;
+  const double half_angle = t.tip_angle / 2 / deg_per_rad;
+  switch (t.shape) {
+    case ToolShape::flat:
+      add_straight(body, {0, 0}, {r, 0});
+      add_straight(body, {r, 0}, {r, top});
+      break;
+    case ToolShape::ball:
+    case ToolShape::bull: {
+      const double corner = t.shape == ToolShape::ball ? r : std::min(t.corner_radius, r);
+      add_straight(body, {0, 0}, {r - corner, 0});
+      if (corner > 0) {
+        body.meridian.push_back(arc({r - corner, 0}, {r, corner}, {r - corner, corner}, corner));
+      }
+      add_straight(body, {r, corner}, {r, top});
+      break;
+    }
+    case ToolShape::taper:
+    case ToolShape::vee:
+    case ToolShape::drill: {
+      const double tip = t.shape == ToolShape::drill ? 0 : t.tip_diameter / 2;
+      const double shoulder = std::min(top, (r - tip) / std::tan(half_angle));
+      const double at_shoulder = tip + shoulder * std::tan(half_angle);
+      add_straight(body, {0, 0}, {tip, 0});
+      add_straight(body, {tip, 0}, {at_shoulder, shoulder});
+      add_straight(body, {at_shoulder, shoulder}, {at_shoulder, top});
+      break;
+    }
+    case ToolShape::form: {
+      ProfilePoint last{0, t.profile.empty() ? 0 : t.profile.front().second};
+      for (const auto& [radius, height] : t.profile) {
+        add_straight(body, last, {radius, height});
+        last = {radius, height};
+      }
+      if (last.height < top) {
+        add_straight(body, last, {last.radius, top});
+      }
+      break;
+    }
+  }
+}
+
+Body flutes_of(const job::Tool& t) {
+  Body body;
+  body.role = Role::flutes;
+  double top = t.flute_length > 0 ? t.flute_length : t.stickout;
+  if (t.shape == ToolShape::form && !t.profile.empty()) top = t.profile.back().second;
+  if (!(top > 0)) top = 4 * t.diameter;
+  body.top = top;
+  add_cutting_end(body, t, top);
+  const ProfilePoint last = body.meridian.back().to;
+  add_straight(body, last, {0, last.height});
+  for (const ProfilePiece& piece : body.meridian) {
+    body.largest_radius = std::max({body.largest_radius, piece.from.radius, piece.to.radius});
+  }
+  return body;
+}
+
+}  // namespace
+
+double ToolBody::cutting_radius(double height) const {
+  if (height < flutes.bottom || height > flutes.top) return 0;
+  double radius = 0;
+  for (const ProfilePiece& p : flutes.meridian) {
+    const double low = std::min(p.from.height, p.to.height);
+    const double high = std::max(p.from.height, p.to.height);
+    if (height < low || height > high) continue;
+    if (p.is_arc) {
+      const double dz = height - p.centre.height;
+      radius = std::max(radius, p.centre.radius + std::sqrt(std::max(
+                                                      0.0, p.arc_radius * p.arc_radius - dz * dz)));
+    } else if (high > low) {
+      const double share = (height - p.from.height) / (p.to.height - p.from.height);
+      radius = std::max(radius, p.from.radius + share * (p.to.radius - p.from.radius));
+    } else if (p.to.height < flutes.top || flutes.top == flutes.bottom) {
+      radius = std::max({radius, p.from.radius, p.to.radius});
+    }
+  }
+  return radius;
+}
+
+ToolBody make_tool_body(const job::Tool& t) {
+  ToolBody body;
+  body.number = t.number;
+  body.shape = t.shape;
+  body.diameter = t.diameter;
+  body.centre_cutting = t.centre_cutting;
+  body.flutes = flutes_of(t);
+  const double shank = t.shank_diameter > 0 ? t.shank_diameter : t.diameter;
+  if (t.stickout > body.flutes.top) {
+    body.shank.push_back(cylinder(Role::shank, shank, body.flutes.top, t.stickout));
+  }
+  double height = std::max(t.stickout, body.flutes.top);
+  for (const auto& [diameter, part_height] : t.holder) {
+    body.holder.push_back(cylinder(Role::holder, diameter, height, height + part_height));
+    height += part_height;
+  }
+  return body;
+}
+
+}  // namespace proveout::solid
