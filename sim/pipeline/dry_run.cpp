@@ -21,20 +21,11 @@
 #include "sim/checks/part_check.h"
 #include "sim/checks/reach_findings.h"
 #include "sim/pipeline/setup_run.h"
+#include "sim/run/tool_uses.h"
 #include "sim/checks/zero_search.h"
 #include "sim/setup/pose.h"
 
 namespace proveout::pipeline {
-
-std::optional<run::JobResult::Origin> run::JobResult::origin(stock::MotionId id) const {
-  for (std::size_t s = 0; s < setups.size(); ++s) {
-    const run::SetupResult& setup = setups[s];
-    if (id >= setup.first_id && id - setup.first_id < setup.cut.motions.size()) {
-      return Origin{s, id - setup.first_id};
-    }
-  }
-  return std::nullopt;
-}
 
 namespace {
 

@@ -16,7 +16,7 @@
 
 #include "sim/stock/stock.h"
 
-namespace proveout::part {
+namespace proveout::mesh {
 struct Mesh;
 }
 
