@@ -33,8 +33,10 @@ struct Setting {  // #index = value
 struct Block {
   std::array<double, 26> value{};          // by letter, A = 0
   std::array<std::uint32_t, 26> column{};  // 0-based byte of the letter
+  std::array<std::uint32_t, 26> end{};     // byte behind the number
   std::uint32_t present = 0;               // bit per letter; never G or M
   std::uint32_t pointed = 0;               // bit per letter: the number had a decimal point
+  std::uint32_t words_end = 0;             // byte behind the last word, comments not counted
   int g_count = 0, m_count = 0;
   std::array<Code, 16> g{};
   std::array<Code, 8> m{};

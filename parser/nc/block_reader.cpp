@@ -53,7 +53,9 @@ class BlockReader {
     }
     bool first = true;
     while (at_ < text_.size()) {
+      const bool comment_begins = text_[at_] == '(' || text_[at_] == ';';
       if (!item(first)) return false;
+      if (!comment_begins) block_.words_end = static_cast<std::uint32_t>(at_);
       first = false;
       skip();
     }
@@ -200,6 +202,7 @@ class BlockReader {
     if (pointed) block_.pointed |= bit;
     block_.value[static_cast<std::size_t>(letter - 'A')] = value;
     block_.column[static_cast<std::size_t>(letter - 'A')] = static_cast<std::uint32_t>(start);
+    block_.end[static_cast<std::size_t>(letter - 'A')] = static_cast<std::uint32_t>(at_);
     return true;
   }
 
@@ -289,7 +292,7 @@ class BlockReader {
 }  // namespace
 
 void Block::clear() {
-  present = pointed = 0;
+  present = pointed = words_end = 0;
   g_count = m_count = 0;
   if (!settings.empty()) settings.clear();
   comment = {};

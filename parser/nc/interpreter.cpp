@@ -131,7 +131,7 @@ std::string_view Interpreter::cut_line() {
 bool Interpreter::next_line() {
   cycle_moves_ = 0;
   if (!calls_.empty() && !count_repeated(1)) return false;
-  if (options_.quick && usual_state() && quick_line()) return true;
+  if (options_.quick && trace_ == nullptr && usual_state() && quick_line()) return true;
   context_.text = cut_line();
   context_.line = ++line_;
   if (!calls_.empty() && !count_repeated(context_.text.size() / bytes_a_line)) return false;
@@ -180,7 +180,9 @@ bool Interpreter::line(const Block& block) {
     end_seen_ = end_seen_ || m_stop_ == 2 || m_stop_ == 30;
     return false;
   }
+  if (trace_ != nullptr) begin_trace(block);
   const bool ok = execute(block);
+  if (trace_ != nullptr) end_trace();
   for (const Setting& s : block.settings) parameters_.set(s.index, s.value);
   return ok;
 }

@@ -13,6 +13,7 @@
 #include "parser/nc/compensation.h"
 #include "parser/nc/modal_groups.h"
 #include "parser/nc/program.h"
+#include "parser/nc/word_places.h"
 
 namespace proveout::nc {
 
@@ -20,13 +21,13 @@ namespace proveout::nc {
 // digit, or a feed per turn in a mode per minute.
 inline constexpr double crawling_feed = 10, long_move = 60;
 
-enum class FeedMode : std::uint8_t { per_minute, inverse_time, per_turn };
-
 class Interpreter {
  public:
   Interpreter(std::string_view text, const std::string& file_name, const ReadOptions& options,
               Sink& sink, Diagnostics& diagnostics);
 
+  // Before run(): blocks and the motions they make are recorded there; it outlives this.
+  void trace_into(TracedProgram& trace) { trace_ = &trace; }
   // Runs the whole program; false where an error left the motion undefined.
   bool run();
 
@@ -58,6 +59,9 @@ class Interpreter {
   bool settle_clash(const Block& block, Code code, Group group);
   bool settle_m(const Block& block, Code code);
   bool execute(const Block& block);
+  void begin_trace(const Block& block);
+  void end_trace();
+  std::uint32_t traced_block(const Motion& motion) const;
   bool modes(const Block& block);
   bool shares_axis_words(const Block& block);
   bool finish_program();
@@ -173,6 +177,8 @@ class Interpreter {
   Vec3 rotation_centre_ = Vec3::Zero();  // program coordinates, mm
   Sticky sticky_;
   double old_level_ = 0;  // where the cycle began, along the plane's normal
+
+  TracedProgram* trace_ = nullptr;  // nullptr: nothing is recorded
 
   std::vector<Call> calls_;
   std::uint64_t calls_made_ = 0;

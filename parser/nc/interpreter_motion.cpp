@@ -83,6 +83,7 @@ void Interpreter::emit(Motion m) {
   m.state = state_index();
   m.chain = chain_;
   moved_ = true;
+  if (trace_ != nullptr) trace_->block_of_motion.push_back(traced_block(m));
   sink_.motion(m, state_);
 }
 

@@ -6,6 +6,7 @@
 
 #include "parser/base/text_file.h"
 #include "parser/nc/interpreter.h"
+#include "parser/nc/word_places.h"
 
 namespace proveout::nc {
 namespace {
@@ -45,21 +46,18 @@ std::optional<std::size_t> first_not_of_text(std::string_view text) {
   return odd * 50 > head.size() ? std::optional(first) : std::nullopt;
 }
 
-// Its text, where it is one.
-std::optional<TextFile> open_program(const std::filesystem::path& path, Diagnostics& diagnostics) {
-  auto file = open_text_file(path, "NC program", diagnostics);
-  if (!file) return std::nullopt;
-  const Place place{path.string(), 0, 0, 0};
-  if (file->bytes().find_first_not_of(" \t\r\n%") == std::string_view::npos) {
-    diagnostics.error("file-empty", place, "the program has no blocks", "check what was posted");
-    return std::nullopt;
+bool is_program_text(std::string_view text, const std::string& name, Diagnostics& diagnostics) {
+  if (text.find_first_not_of(" \t\r\n%") == std::string_view::npos) {
+    diagnostics.error("file-empty", {name, 0, 0, 0}, "the program has no blocks",
+                      "check what was posted");
+    return false;
   }
-  if (const auto at = first_not_of_text(file->bytes())) {
-    diagnostics.error("file-binary", place_in(path, file->bytes(), *at),
-                      "this is no text, so no NC program", "check the file");
-    return std::nullopt;
+  if (const auto at = first_not_of_text(text)) {
+    diagnostics.error("file-binary", place_in(name, text, *at), "this is no text, so no NC program",
+                      "check the file");
+    return false;
   }
-  return file;
+  return true;
 }
 
 // Passes on, and knows whether anything moved.
@@ -77,21 +75,29 @@ class MovesAtAll : public Sink {
   Sink& to_;
 };
 
-// chains: those of the subprogram calls, to be kept with the motions.
-bool carry_out(const std::filesystem::path& path, const ReadOptions& options, Sink& sink,
-               Diagnostics& diagnostics, std::vector<std::vector<std::uint32_t>>* chains) {
-  const auto file = open_program(path, diagnostics);
-  if (!file) return false;
+// chains: those of the subprogram calls, to be kept with the motions. trace: may be nullptr.
+bool carry_out_text(std::string_view text, const std::string& name, const ReadOptions& options,
+                    Sink& sink, Diagnostics& diagnostics,
+                    std::vector<std::vector<std::uint32_t>>* chains, TracedProgram* trace) {
+  if (!is_program_text(text, name, diagnostics)) return false;
   MovesAtAll watched(sink);
-  Interpreter interpreter(file->bytes(), path.string(), options, watched, diagnostics);
+  Interpreter interpreter(text, name, options, watched, diagnostics);
+  if (trace != nullptr) interpreter.trace_into(*trace);
   const bool ok = interpreter.run();
   if (chains != nullptr) *chains = interpreter.chains();
   if (ok && !watched.moves) {
-    diagnostics.error("program-never-moves", {path.string(), 0, 0, 0},
+    diagnostics.error("program-never-moves", {name, 0, 0, 0},
                       "no block of this program moves the tool",
                       "check that the whole program was posted");
   }
   return ok && watched.moves;
+}
+
+bool carry_out(const std::filesystem::path& path, const ReadOptions& options, Sink& sink,
+               Diagnostics& diagnostics, std::vector<std::vector<std::uint32_t>>* chains) {
+  const auto file = open_text_file(path, "NC program", diagnostics);
+  return file &&
+         carry_out_text(file->bytes(), path.string(), options, sink, diagnostics, chains, nullptr);
 }
 
 }  // namespace
@@ -110,6 +116,18 @@ std::optional<Program> read_program(const std::filesystem::path& path, const Rea
   Collector collector(program);
   if (!carry_out(path, options, collector, diagnostics, &program.chains)) return std::nullopt;
   return program;
+}
+
+std::optional<TracedProgram> read_traced(std::string_view text, const std::string& name,
+                                         const ReadOptions& options, Diagnostics& diagnostics) {
+  TracedProgram traced;
+  traced.program.files.push_back(name);
+  traced.program.states.emplace_back();
+  traced.program.tool_at_start = options.tool_at_start;
+  Collector collector(traced.program);
+  if (!carry_out_text(text, name, options, collector, diagnostics, &traced.program.chains, &traced))
+    return std::nullopt;
+  return traced;
 }
 
 }  // namespace proveout::nc
