@@ -13,15 +13,15 @@ constexpr std::size_t most_points = 400;
 
 Json point(const Vec3& p) { return {rounded(p.x()), rounded(p.y()), rounded(p.z())}; }
 
-const char* word(flip::Told told) {
-  switch (told) {
-    case flip::Told::declared:
+const char* word(flip::Decision decision) {
+  switch (decision) {
+    case flip::Decision::declared:
       return "as declared";
-    case flip::Told::cannot_tell:
+    case flip::Decision::cannot_tell:
       return "cannot tell";
-    case flip::Told::other:
+    case flip::Decision::other:
       return "other placement";
-    case flip::Told::not_told:
+    case flip::Decision::undecided:
       break;
   }
   return "not told";
@@ -99,7 +99,7 @@ Json flip_json(const run::JobResult& result, const flip::Flip& f) {
   for (const auto& p : f.placements) placements.push_back(placement_json(p));
   Json out = {{"earlier", f.earlier},
               {"later", f.later},
-              {"told", word(f.told)},
+              {"told", word(f.decision)},
               {"text", f.text},
               {"margin", rounded(f.margin)},
               {"by_part_margin", rounded(f.by_part_margin)},

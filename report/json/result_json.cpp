@@ -222,8 +222,8 @@ Json run_json(const run::RunFigures& r) {
           {"moves_per_s", rounded(r.moves_per_s)},
           {"peak_memory_mb", rounded(r.peak_memory_mb)},
           {"threads", r.threads},
-          {"stretches_cut", r.stretches_cut},
-          {"stretches_reused", r.stretches_reused},
+          {"stretches_cut", r.tool_runs_cut},
+          {"stretches_reused", r.tool_runs_reused},
           {"version", PROVEOUT_VERSION}};
 }
 

@@ -177,7 +177,8 @@ std::string sides_part(const run::JobResult& r, const flip::Flip& f,
                     inked(printable(fmt::format("Sides {} and {}", f.earlier, f.later)), Ink::bold,
                           options.colour) +
                     "\n" + wrapped(printable(f.text), width, 2);
-  if (f.told == flip::Told::other || f.told == flip::Told::cannot_tell) out += placement_table(f);
+  if (f.decision == flip::Decision::other || f.decision == flip::Decision::cannot_tell)
+    out += placement_table(f);
   if (!f.seam.points.empty()) out += wrapped(printable(seam_words(r, f)), width, 2);
   if (!f.spread.each.empty()) out += wrapped(printable(spread_words(f.spread)), width, 2);
   if (f.best_fit.found) {

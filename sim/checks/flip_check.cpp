@@ -91,15 +91,15 @@ Finding flip_finding(const flip::Flip& flip, const run::SetupResult& later, Seve
 
 void say(const flip::Flip& flip, const run::SetupResult& later, double step_limit,
          FindingCollector& findings) {
-  if (flip.told == flip::Told::other || flip.told == flip::Told::cannot_tell) {
-    const bool other = flip.told == flip::Told::other;
+  if (flip.decision == flip::Decision::other || flip.decision == flip::Decision::cannot_tell) {
+    const bool other = flip.decision == flip::Decision::other;
     Finding f = flip_finding(flip, later, other ? Severity::error : Severity::note);
     f.text = flip.text;
     f.detail = other ? "placement" : "cannot tell";
     findings.add(std::move(f));
   }
   const double missed = missed_by(flip);
-  if (flip.told == flip::Told::other || !(missed > step_limit)) return;
+  if (flip.decision == flip::Decision::other || !(missed > step_limit)) return;
   Finding f = flip_finding(flip, later, Severity::warning);
   f.detail = "step";
   f.value = missed;
@@ -164,7 +164,7 @@ class Pair {
       flip::match_part(flip.placements, ways_, surface, plan_from_stock_, *context_.part, fine);
     }
     flip::judge(flip, std::max(0.1, 0.5 * voxel_));
-    if (flip.told != flip::Told::not_told) return;
+    if (flip.decision != flip::Decision::undecided) return;
     const char* where = context_.part != nullptr ? " near the part" : "";
     flip.text = before_.walls.empty() ? fmt::format("side {} left no walls", flip.earlier)
                 : walls.empty()       ? fmt::format("side {} makes no walls{}", flip.later, where)

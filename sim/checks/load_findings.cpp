@@ -72,7 +72,7 @@ void LoadJudge::judge(std::size_t motion) {
     raise(peak.power_w, l.power_w);
     raise(peak.bend_mm, l.bend_mm);
     if (speed > 0)
-      result_.energy_j[motion] += static_cast<float>(l.power_w * s.stretch / speed * 60);
+      result_.energy_j[motion] += static_cast<float>(l.power_w * s.length / speed * 60);
     if (m.kind == nc::PathKind::rapid) continue;  // rapid-contact says it all
     if (s.axial_depth < least_depth) continue;
     spindle(*t, motion, s);
@@ -81,7 +81,7 @@ void LoadJudge::judge(std::size_t motion) {
     plunge(*t, motion, s, speed);
     if (state.turn != nc::SpindleTurn::stopped) loads(*t, motion, s, l);
     if (l.feed_per_tooth_mm > 0) {
-      const double seconds = speed > 0 ? s.stretch / speed * 60 : 0;
+      const double seconds = speed > 0 ? s.length / speed * 60 : 0;
       const double least = context_.material.chip_per_mm_diameter.first * t->tool->diameter;
       if (t->chips.empty()) t->cut_motion = motion;
       t->chips.emplace_back(l.feed_per_tooth_mm / t->tool->diameter, seconds);

@@ -9,10 +9,10 @@ namespace {
 
 // Cuts motions [first, last) of a setup.
 void cut_range(stock::Stock& stock, std::span<const nc::Motion> motions,
-               std::span<const stock::ToolUse> uses, const RigidMotion& stock_from_setup,
+               std::span<const stock::ToolRun> uses, const RigidMotion& stock_from_setup,
                std::size_t first, std::size_t last, int threads) {
-  std::vector<stock::ToolUse> part;
-  for (const stock::ToolUse& u : uses) {
+  std::vector<stock::ToolRun> part;
+  for (const stock::ToolRun& u : uses) {
     const std::size_t a = std::max(u.first, first), b = std::min(u.last, last);
     if (a < b) part.push_back({a - first, b - first, u.body});
   }
@@ -26,7 +26,7 @@ void cut_range(stock::Stock& stock, std::span<const nc::Motion> motions,
 }  // namespace
 
 std::optional<Loosening> find_loosening(stock::Stock before, std::span<const nc::Motion> motions,
-                                        std::span<const stock::ToolUse> uses,
+                                        std::span<const stock::ToolRun> uses,
                                         const RigidMotion& stock_from_setup, const Vec3& kept,
                                         const Vec3& piece, int threads) {
   if (!measure::hang_together(before, kept, piece)) return std::nullopt;

@@ -18,7 +18,7 @@ struct Loosening {
 // material at the end. nullopt: they still hang together at the end, or never did. Replays about as
 // much as the motions once, in halves, and looks whether both places hang together after each.
 std::optional<Loosening> find_loosening(stock::Stock before, std::span<const nc::Motion> motions,
-                                        std::span<const stock::ToolUse> uses,
+                                        std::span<const stock::ToolRun> uses,
                                         const RigidMotion& stock_from_setup, const Vec3& kept,
                                         const Vec3& piece, int threads);
 

@@ -144,10 +144,12 @@ class List {
     } else if (result_.flips.empty()) {
       skip(FindingKind::flip_mismatch, "no setup comes from the side opposite to an earlier one's");
     }
-    const auto not_told = [](const flip::Flip& f) { return f.told == flip::Told::not_told; };
-    const bool in_part = !std::all_of(result_.flips.begin(), result_.flips.end(), not_told);
+    const auto undecided = [](const flip::Flip& f) {
+      return f.decision == flip::Decision::undecided;
+    };
+    const bool in_part = !std::all_of(result_.flips.begin(), result_.flips.end(), undecided);
     for (const flip::Flip& f : result_.flips) {
-      if (not_told(f))
+      if (undecided(f))
         list_.push_back(
             {std::string(name(FindingKind::flip_mismatch)), f.text, in_part, {f.later}});
     }

@@ -7,7 +7,7 @@
 
 #include "sim/measure/measure.h"
 #include "sim/measure/probe.h"
-#include "sim/run/tool_uses.h"
+#include "sim/run/tool_runs.h"
 #include "sim/setup/pose.h"
 
 namespace proveout::checks {
@@ -182,7 +182,7 @@ class Search {
     options.threads = in_.threads;
     options.shank_and_holder = false;
     const stock::Cut cut =
-        stock.cut(program_.motions, run::tool_uses(program_, in_.bodies), pose, 1, options);
+        stock.cut(program_.motions, run::tool_runs(program_, in_.bodies), pose, 1, options);
     if (cut.stopped) return std::nullopt;
     for (std::size_t k = 0; k < cut.motions.size(); ++k) {
       if (program_.motions[k].kind == nc::PathKind::rapid)

@@ -8,7 +8,7 @@ namespace proveout::clearance {
 namespace {
 
 // A convex arc as the tangents' polygon: outside of it, by r (1/cos(a/2) - 1) at its corners.
-void add_arc(Outline& out, const solid::ProfilePiece& p) {
+void add_arc(Outline& out, const solid::ProfileSegment& p) {
   const double r = p.arc_radius;
   const double from = std::atan2(p.from.height - p.centre.height, p.from.radius - p.centre.radius);
   const double turn =
@@ -53,7 +53,7 @@ Outline Outline::drawn_in(double by) const {
 Outline outline_of(const std::vector<solid::Body>& bodies) {
   Outline out;
   for (const solid::Body& body : bodies) {
-    for (const solid::ProfilePiece& p : body.meridian) {
+    for (const solid::ProfileSegment& p : body.meridian) {
       if (p.is_arc)
         add_arc(out, p);
       else

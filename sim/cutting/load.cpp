@@ -82,10 +82,10 @@ LoadModel::LoadModel(const job::Tool& tool, const Material& material)
 CutLoad LoadModel::at(const stock::EngagementSample& s, double feed_mm_min, double rpm,
                       bool clockwise) const {
   CutLoad out;
-  if (!(s.stretch >= 0) || (s.removed_mm3 <= 0 && s.axial_depth <= 0)) return out;
+  if (!(s.length >= 0) || (s.removed_mm3 <= 0 && s.axial_depth <= 0)) return out;
   out.cutting_speed_m_min = pi * tool_.diameter * rpm / 1000;
-  // Time in the stretch at this feed gives the rate; a sample of no length has none.
-  if (s.stretch > 0) out.removal_mm3_min = std::max(0.0f, s.removed_mm3) / s.stretch * feed_mm_min;
+  // Time in the segment at this feed gives the rate; a sample of no length has none.
+  if (s.length > 0) out.removal_mm3_min = std::max(0.0f, s.removed_mm3) / s.length * feed_mm_min;
   if (!(rpm > 0) || !(feed_mm_min > 0) || !material_.cuttable) return out;
   const double fz = feed_mm_min / (tool_.flutes * rpm);
   out.feed_per_tooth_mm = fz;

@@ -87,18 +87,18 @@ void judge(Flip& flip, double tell) {
   if (by_part) flip.by_part_margin = from_part(all[part_rival]) - from_part(declared);
   flip.best_other = by_walls ? wall_rival : by_part ? part_rival : 0;
   if (!by_walls && !by_part) {
-    flip.told = Told::not_told;
+    flip.decision = Decision::undecided;
     return;
   }
   if (by_walls && all[wall_best].apart < declared.apart - tell) {
-    flip.told = Told::other;
+    flip.decision = Decision::other;
     flip.best_other = wall_best;
     flip.margin = all[wall_best].apart - declared.apart;
     flip.text = other_text(flip, declared, all[wall_best], true);
     return;
   }
   if (by_part && from_part(all[part_best]) < from_part(declared) - tell) {
-    flip.told = Told::other;
+    flip.decision = Decision::other;
     flip.best_other = part_best;
     flip.by_part_margin = from_part(all[part_best]) - from_part(declared);
     flip.text = other_text(flip, declared, all[part_best], false);
@@ -107,7 +107,7 @@ void judge(Flip& flip, double tell) {
   const Placement& rival = all[flip.best_other];
   const double margin = by_walls ? flip.margin : flip.by_part_margin;
   if (margin > tell) {
-    flip.told = Told::declared;
+    flip.decision = Decision::declared;
     flip.text = by_walls
                     ? fmt::format(
                           "the walls of sides {} and {} meet as declared, {:.2f} mm apart; with "
@@ -119,7 +119,7 @@ void judge(Flip& flip, double tell) {
                           flip.later, from_part(declared), rival.name, from_part(rival));
     return;
   }
-  flip.told = Told::cannot_tell;
+  flip.decision = Decision::cannot_tell;
   flip.text = by_walls ? fmt::format(
                              "cannot tell from the walls: sides {} and {} meet as well "
                              "with the blank {} ({:.2f} mm apart, {:.2f} as declared)",

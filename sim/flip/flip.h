@@ -12,17 +12,17 @@
 
 namespace proveout::flip {
 
-enum class Told {
+enum class Decision {
   declared,     // the walls, or the part, match best as declared
   cannot_tell,  // another way to lay the blank down matches as well
   other,        // another placement, or a mirrored program, matches better
-  not_told      // the sides have no wall in common, and no part tells
+  undecided      // the sides have no wall in common, and no part tells
 };
 
 struct Flip {
   std::string earlier, later;  // names of the setups
-  Told told = Told::not_told;
-  std::string text;  // what was found, one sentence without a full stop; why not, where not told
+  Decision decision = Decision::undecided;
+  std::string text;  // what was found, one sentence without a full stop; why not, where undecided
   std::vector<Placement> placements;  // the declared one first
   std::size_t best_other = 0;         // index of the other placement that matches best; 0: none
   double margin = 0;          // mm by which the declared placement beats it; negative: loses
@@ -40,8 +40,8 @@ void match_part(std::vector<Placement>& placements, const std::vector<Candidate>
                 std::span<const measure::SurfaceSample> later, const RigidMotion& plan_from_stock,
                 const solid::PartDistance& part, double fine);
 
-// Judges the placements: fills told, best_other, margins and text. tell: mm, a smaller difference
-// tells nothing.
+// Judges the placements: fills decision, best_other, margins and text. tell: mm, a smaller
+// difference tells nothing.
 void judge(Flip& flip, double tell);
 
 }  // namespace proveout::flip

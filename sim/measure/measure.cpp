@@ -87,13 +87,14 @@ Box3 extent(const stock::Stock& stock, const Eigen::Matrix3d& machine_from_stock
 }
 
 void remove_boxes(stock::Stock& stock, std::span<const Box3> boxes) {
-  auto& f = stock.fields();
-  const double band = f.band();
-  const stock::Stock::Fields::Rounding rounding = f.rounding();
-  auto steps = f.steps->getAccessor();
   // Two surfaces in one place would leave a skin of no thickness that still weighs a tenth of a
   // voxel: where a box ends at the stock's own outermost face it is taken to go on beyond it.
   const Box3 all = extent(stock, Eigen::Matrix3d::Identity(), {});
+  auto fields = std::move(stock).take_fields();
+  stock::Stock::Fields& f = *fields;
+  const double band = f.band();
+  const stock::Stock::Fields::Rounding rounding = f.rounding();
+  auto steps = f.steps->getAccessor();
   for (Box3 box : boxes) {
     for (int k = 0; k < 3; ++k) {
       const double near = 0.5 * f.voxel, beyond = 2 * band;
@@ -120,6 +121,7 @@ void remove_boxes(stock::Stock& stock, std::span<const Box3> boxes) {
     }
   }
   openvdb::tools::pruneLevelSet(f.steps->tree());
+  stock = stock::Stock::of_fields(std::move(fields));
 }
 
 }  // namespace proveout::measure

@@ -199,7 +199,7 @@ bool hang_together(const stock::Stock& stock, const Vec3& a, const Vec3& b) {
 }
 
 std::vector<Piece> keep_one_piece(stock::Stock& stock, const solid::PartDistance* part) {
-  auto& f = stock.fields();
+  const auto& f = stock.fields();
   const ConnectedPieces all(f);
   std::vector<std::pair<Piece, int>> found;
   std::vector<double> shared;
@@ -216,7 +216,11 @@ std::vector<Piece> keep_one_piece(stock::Stock& stock, const solid::PartDistance
   std::vector<Piece> out;
   for (const auto& p : found) out.push_back(p.first);
   if (out.empty()) out.emplace_back();
-  if (found.size() > 1) keep_only(f, all, found.front().second);
+  if (found.size() > 1) {
+    auto fields = std::move(stock).take_fields();
+    keep_only(*fields, all, found.front().second);
+    stock = stock::Stock::of_fields(std::move(fields));
+  }
   return out;
 }
 

@@ -21,7 +21,7 @@
 #include "sim/checks/part_check.h"
 #include "sim/checks/reach_findings.h"
 #include "sim/pipeline/setup_run.h"
-#include "sim/run/tool_uses.h"
+#include "sim/run/tool_runs.h"
 #include "sim/checks/zero_search.h"
 #include "sim/setup/pose.h"
 
@@ -336,7 +336,7 @@ class DryRun {
     options.threads = threads();
     for (std::size_t k = from; k < to; ++k) {
       const run::SetupResult& done = result_.setups[k];
-      Stages({}, {}).cut(k + 1, done.source->motions, run::tool_uses(*done.source, bodies_),
+      Stages({}, {}).cut(k + 1, done.source->motions, run::tool_runs(*done.source, bodies_),
                          done.stock_from_setup, done.first_id, options, stock);
       measure::keep_one_piece(stock, in_.part.get());
     }
@@ -402,7 +402,7 @@ class DryRun {
     const auto loosening = [&](const Vec3& kept, const Vec3& piece) {
       say("looking when a piece comes free", from + span);
       return checks::find_loosening(stock_before(i), in_.programs[i]->motions,
-                            run::tool_uses(*in_.programs[i], bodies_), pose, kept, piece, threads());
+                            run::tool_runs(*in_.programs[i], bodies_), pose, kept, piece, threads());
     };
     if (before)
       checks::check_flip(result_, result, *before, {setup, in_.blank, milled, in_.part.get(), bodies_},
@@ -488,8 +488,8 @@ class DryRun {
     result_.run.moves_per_s = cutting_s_ > 0 ? static_cast<double>(motions_) / cutting_s_ : 0;
     result_.run.peak_memory_mb = peak_memory_mb();
     result_.run.threads = threads();
-    result_.run.stretches_cut = stages_->stretches_cut();
-    result_.run.stretches_reused = stages_->stretches_reused();
+    result_.run.tool_runs_cut = stages_->tool_runs_cut();
+    result_.run.tool_runs_reused = stages_->tool_runs_reused();
   }
 
   const RunOptions& options_;

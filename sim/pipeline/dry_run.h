@@ -18,7 +18,7 @@ struct RunOptions {
   int threads = -1;      // -1: as the job says; 0: all cores
   std::string material;  // empty: as the job says
   bool keep_stock_after_setups = false;
-  StageStore stages;  // where the stock after each stretch of one tool is kept and taken from
+  StageStore stages;  // where the stock after each tool run is kept and taken from
   // MB the run may take; 0: what memory_available_mb says. A job that would need more by a fifth is
   // refused (voxel-too-fine) before memory is asked for.
   double memory_mb = 0;

@@ -12,7 +12,7 @@
 #include "sim/pipeline/reach_tracker.h"
 #include "sim/checks/space_findings.h"
 #include "sim/run/tool_summary.h"
-#include "sim/run/tool_uses.h"
+#include "sim/run/tool_runs.h"
 #include "sim/timing/range.h"
 
 namespace proveout::pipeline {
@@ -96,7 +96,7 @@ run::SetupResult run_setup(const run::SetupContext& context, std::shared_ptr<con
   ReachTracker reach(measure::height_map(stock, context.stock_from_setup.inverse(), 1.0),
                      context.bodies, run::barriers(context.fixtures));
   clearance::ClearanceTracker clearance = checks::clearance_tracker(context, stock);
-  const std::vector<stock::ToolUse> uses = run::tool_uses(*program, context.bodies);
+  const std::vector<stock::ToolRun> uses = run::tool_runs(*program, context.bodies);
   result.cut = stages.cut(context.number, program->motions, uses, context.stock_from_setup,
                                   context.first_id, options, stock);
   if (result.cut.stopped) return result;

@@ -55,7 +55,7 @@ void add(Fingerprint& to, const nc::Motion& m) {
 
 void add(Fingerprint& to, const solid::Body& body) {
   to.add(static_cast<std::uint64_t>(body.meridian.size()));
-  for (const solid::ProfilePiece& p : body.meridian) {
+  for (const solid::ProfileSegment& p : body.meridian) {
     for (const solid::ProfilePoint& point : {p.from, p.to, p.centre}) {
       to.add(point.radius);
       to.add(point.height);
@@ -113,7 +113,7 @@ void each_field(Outcome& m, Do what) {
 constexpr std::size_t outcome_bytes = 8 + 1 + 2 * 4 + 3 * 8 + 2 * 4;
 template <class Sample, class Do>
 void each_field_of_sample(Sample& s, Do what) {
-  what(s.along), what(s.stretch), what(s.removed_mm3), what(s.axial_depth), what(s.bottom);
+  what(s.along), what(s.length), what(s.removed_mm3), what(s.axial_depth), what(s.bottom);
   what(s.radial_width), what(s.arc_from), what(s.arc_to), what(s.arc);
 }
 constexpr std::size_t sample_bytes = 9 * 4;
@@ -168,7 +168,7 @@ std::optional<stock::Cut> Stages::reuse(const std::string& name, std::size_t mot
   if (!store_.read) return std::nullopt;
   const std::optional<std::string> bytes = store_.read(name);
   if (!bytes) return std::nullopt;
-  // A file that cannot be read, or of another job, is no mistake: the stretch is cut again.
+  // A file that cannot be read, or of another job, is no mistake: the tool run is cut again.
   Diagnostics unread;
   stock::StockNotes notes;
   std::optional<stock::Stock> kept = stock::read_vdb(*bytes, name, unread, &notes);
@@ -179,7 +179,7 @@ std::optional<stock::Cut> Stages::reuse(const std::string& name, std::size_t mot
 }
 
 stock::Cut Stages::cut(std::size_t setup, std::span<const nc::Motion> motions,
-                       std::span<const stock::ToolUse> uses, const RigidMotion& stock_from_setup,
+                       std::span<const stock::ToolRun> uses, const RigidMotion& stock_from_setup,
                        stock::MotionId first_id, const stock::CutOptions& options,
                        stock::Stock& stock) {
   const bool kept = static_cast<bool>(store_.keep) || static_cast<bool>(store_.read);
@@ -192,12 +192,12 @@ stock::Cut Stages::cut(std::size_t setup, std::span<const nc::Motion> motions,
   }
   stock::Cut all;
   for (std::size_t u = 0; u < uses.size() && !all.stopped; ++u) {
-    const stock::ToolUse& use = uses[u];
+    const stock::ToolRun& use = uses[u];
     const std::size_t count = use.last - use.first;
-    const std::span<const nc::Motion> stretch = motions.subspan(use.first, count);
+    const std::span<const nc::Motion> run_motions = motions.subspan(use.first, count);
     if (kept) {
       if (use.body != nullptr) add(so_far_, *use.body);
-      for (const nc::Motion& m : stretch) add(so_far_, m);
+      for (const nc::Motion& m : run_motions) add(so_far_, m);
     }
     const std::string name = fmt::format("setup-{}-stage-{}-T{}.vdb", setup, u + 1,
                                          use.body == nullptr ? 0 : use.body->number);
@@ -206,7 +206,7 @@ stock::Cut Stages::cut(std::size_t setup, std::span<const nc::Motion> motions,
       ++reused_;
       continue;
     }
-    const stock::ToolUse own{0, count, use.body};
+    const stock::ToolRun own{0, count, use.body};
     stock::CutOptions part = options;
     if (options.progress) {
       part.progress = [&](double share) {
@@ -215,7 +215,7 @@ stock::Cut Stages::cut(std::size_t setup, std::span<const nc::Motion> motions,
             static_cast<double>(motions.size()));
       };
     }
-    stock::Cut cut = stock.cut(stretch, {&own, 1}, stock_from_setup,
+    stock::Cut cut = stock.cut(run_motions, {&own, 1}, stock_from_setup,
                                first_id + static_cast<stock::MotionId>(use.first), part);
     ++cut_;
     if (store_.keep && !cut.stopped) {

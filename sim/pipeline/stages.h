@@ -1,8 +1,8 @@
-// Stages: the stock after each stretch of motions made with one tool, kept with what those motions
-// did, so that a later run goes on from the last stage that still holds.
+// Stages: the stock after each tool run (motions in a row with one tool), kept with what those
+// motions did, so that a later run goes on from the last stage that still holds.
 //
 // A stage is known by a fingerprint of all the stock depends on up to there: blank, voxel, part (it
-// decides which piece goes on), and of every stretch before and of its own the pose, the tool's
+// decides which piece goes on), and of every tool run before and of its own the pose, the tool's
 // body and the motions' geometry. Feeds, speeds, comments and line numbers are no part of it: they
 // leave the stock as it is. What a run gives is the same bytes with stages and without.
 #pragma once
@@ -52,15 +52,15 @@ class Stages {
   // so_far: what the stock depends on before anything is cut.
   Stages(StageStore store, Fingerprint so_far);
 
-  // Cuts motions, stretch after stretch of one tool, as Stock::cut would; stretches whose stage is
+  // Cuts motions, tool run after tool run, as Stock::cut would; tool runs whose stage is
   // kept are taken from there. setup: number from 1, for the names.
   stock::Cut cut(std::size_t setup, std::span<const nc::Motion> motions,
-                 std::span<const stock::ToolUse> uses, const RigidMotion& stock_from_setup,
+                 std::span<const stock::ToolRun> uses, const RigidMotion& stock_from_setup,
                  stock::MotionId first_id, const stock::CutOptions& options, stock::Stock& stock);
 
-  // Stretches cut and stretches taken from the store so far.
-  std::size_t stretches_cut() const { return cut_; }
-  std::size_t stretches_reused() const { return reused_; }
+  // Tool runs cut and tool runs taken from the store so far.
+  std::size_t tool_runs_cut() const { return cut_; }
+  std::size_t tool_runs_reused() const { return reused_; }
 
  private:
   std::optional<stock::Cut> reuse(const std::string& name, std::size_t motions,

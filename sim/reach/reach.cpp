@@ -93,7 +93,7 @@ std::vector<Patch> patches_of(const mesh::Mesh& mesh, double spacing) {
 // Height above the tip of the cutter's underside at a radius (mm).
 double underside(const solid::Body& cutter, double radius) {
   double least = 1e9;
-  for (const solid::ProfilePiece& p : cutter.meridian) {
+  for (const solid::ProfileSegment& p : cutter.meridian) {
     const double low = std::min(p.from.radius, p.to.radius),
                  high = std::max(p.from.radius, p.to.radius);
     if (radius < low - 1e-9 || radius > high + 1e-9) continue;
@@ -126,7 +126,7 @@ struct MeridianPoint : solid::ProfilePoint {
 };
 std::vector<MeridianPoint> meridian_points(const solid::Body& cutter) {
   std::vector<MeridianPoint> out;
-  for (const solid::ProfilePiece& p : cutter.meridian) {
+  for (const solid::ProfileSegment& p : cutter.meridian) {
     if (!p.is_arc && p.from.radius == p.to.radius) {
       out.push_back({p.from.height < p.to.height ? p.from : p.to});
       continue;

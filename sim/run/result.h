@@ -168,8 +168,8 @@ struct RunFigures {
   double moves_per_s = 0;  // motions cut over time spent cutting
   double peak_memory_mb = 0;
   int threads = 0;
-  // Stretches of one tool: cut in this run, and taken from a kept stage.
-  std::size_t stretches_cut = 0, stretches_reused = 0;
+  // Tool runs: cut in this run, and taken from a kept stage.
+  std::size_t tool_runs_cut = 0, tool_runs_reused = 0;
 };
 
 struct JobResult {

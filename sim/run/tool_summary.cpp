@@ -77,8 +77,8 @@ double time_in_material(const timing::TimedMotion& timed, double length,
                         std::span<const stock::EngagementSample> samples) {
   double in_material = 0;
   for (const auto& s : samples) {
-    const double from = std::clamp<double>(s.along - 0.5 * s.stretch, 0, length);
-    const double to = std::clamp<double>(s.along + 0.5 * s.stretch, 0, length);
+    const double from = std::clamp<double>(s.along - 0.5 * s.length, 0, length);
+    const double to = std::clamp<double>(s.along + 0.5 * s.length, 0, length);
     in_material += timing::time_at(timed, length, to) - timing::time_at(timed, length, from);
   }
   return std::clamp(in_material, 0.0, timed.time_s);

@@ -8,22 +8,22 @@ namespace {
 
 using job::ToolShape;
 
-ProfilePiece straight(ProfilePoint from, ProfilePoint to) {
-  ProfilePiece piece;
-  piece.from = from;
-  piece.to = to;
-  return piece;
+ProfileSegment straight(ProfilePoint from, ProfilePoint to) {
+  ProfileSegment segment;
+  segment.from = from;
+  segment.to = to;
+  return segment;
 }
 
-ProfilePiece arc(ProfilePoint from, ProfilePoint to, ProfilePoint centre, double radius) {
-  ProfilePiece piece = straight(from, to);
-  piece.is_arc = true;
-  piece.centre = centre;
-  piece.arc_radius = radius;
-  return piece;
+ProfileSegment arc(ProfilePoint from, ProfilePoint to, ProfilePoint centre, double radius) {
+  ProfileSegment segment = straight(from, to);
+  segment.is_arc = true;
+  segment.centre = centre;
+  segment.arc_radius = radius;
+  return segment;
 }
 
-// Appends a straight piece unless it has no length.
+// Appends a straight segment unless it has no length.
 void add_straight(Body& body, ProfilePoint from, ProfilePoint to) {
   if (from.radius == to.radius && from.height == to.height) return;
   body.meridian.push_back(straight(from, to));
@@ -95,8 +95,8 @@ Body flutes_of(const job::Tool& t) {
   add_cutting_end(body, t, top);
   const ProfilePoint last = body.meridian.back().to;
   add_straight(body, last, {0, last.height});
-  for (const ProfilePiece& piece : body.meridian) {
-    body.largest_radius = std::max({body.largest_radius, piece.from.radius, piece.to.radius});
+  for (const ProfileSegment& segment : body.meridian) {
+    body.largest_radius = std::max({body.largest_radius, segment.from.radius, segment.to.radius});
   }
   return body;
 }
@@ -106,7 +106,7 @@ Body flutes_of(const job::Tool& t) {
 double ToolBody::cutting_radius(double height) const {
   if (height < flutes.bottom || height > flutes.top) return 0;
   double radius = 0;
-  for (const ProfilePiece& p : flutes.meridian) {
+  for (const ProfileSegment& p : flutes.meridian) {
     const double low = std::min(p.from.height, p.to.height);
     const double high = std::max(p.from.height, p.to.height);
     if (height < low || height > high) continue;

@@ -16,9 +16,9 @@ struct ProfilePoint {
   double height = 0;
 };
 
-// A piece of the meridian between two heights: a straight line, or a circular arc about centre
+// A segment of the meridian between two heights: a straight line, or a circular arc about centre
 // (convex, bulging outwards).
-struct ProfilePiece {
+struct ProfileSegment {
   ProfilePoint from, to;
   bool is_arc = false;
   ProfilePoint centre;
@@ -27,7 +27,7 @@ struct ProfilePiece {
 
 struct Body {
   Role role = Role::flutes;
-  std::vector<ProfilePiece>
+  std::vector<ProfileSegment>
       meridian;                // from the axis (or the body's underside) up and back to the axis
   double bottom = 0, top = 0;  // heights, mm
   double largest_radius = 0;   // mm

@@ -10,6 +10,7 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <thread>
 #include <utility>
 
 #include "sim/stock/fields.h"
@@ -124,7 +125,7 @@ CoordBBox box_of_leaves(const Stock::Fields& fields) {
 
 class Cutter {
  public:
-  Cutter(Stock::Fields& fields, std::span<const nc::Motion> motions, std::span<const ToolUse> tools,
+  Cutter(Stock::Fields& fields, std::span<const nc::Motion> motions, std::span<const ToolRun> tools,
          const RigidMotion& stock_from_setup, MotionId first_id, const CutOptions& options)
       : fields_(fields),
         motions_(motions),
@@ -134,7 +135,7 @@ class Cutter {
         options_(options),
         orientation_(orientation_of(stock_from_setup)) {
     grid_ = std::make_unique<TileGrid>(box_of_leaves(fields));
-    for (const ToolUse& use : tools_) {
+    for (const ToolRun& use : tools_) {
       if (use.body != nullptr && !profiles_.contains(use.body)) {
         profiles_.emplace(use.body, profiles_of(*use.body));
       }
@@ -163,7 +164,7 @@ class Cutter {
 
   const BodyProfiles* body_of(std::size_t i) const {
     const auto use = std::upper_bound(tools_.begin(), tools_.end(), i,
-                                      [](std::size_t at, const ToolUse& u) { return at < u.last; });
+                                      [](std::size_t at, const ToolRun& u) { return at < u.last; });
     if (use == tools_.end() || i < use->first || use->body == nullptr) return nullptr;
     return &profiles_.at(use->body);
   }
@@ -187,12 +188,12 @@ class Cutter {
         entries += chunks_[c].entries.size();
       next = last;
     }
-    std::size_t stretches = 0;
+    std::size_t segments = 0;
     for (MotionSweeps& m : sweeps_) {
-      m.first_stretch = static_cast<std::uint32_t>(stretches);
-      stretches += m.stretches;
+      m.first_segment = static_cast<std::uint32_t>(segments);
+      segments += m.segments;
     }
-    replay(stretches);
+    replay(segments);
     gather(first);
     done_ = next;
     return next;
@@ -212,13 +213,13 @@ class Cutter {
       const auto number = static_cast<std::uint32_t>(i - first);
       MotionSweeps& m = sweeps_[number];
       m.id = first_id_ + static_cast<MotionId>(i);
-      m.stretches = 0;
+      m.segments = 0;
       if (body == nullptr) continue;
       m.body = body;
       m.flutes = make_sweep(motions_[i], body->flutes);
-      m.stretches =
-          static_cast<std::uint32_t>(stretch_count(m.flutes.length, body->flutes.largest_radius));
-      tell_if_chained(m, fields_.voxel);
+      m.segments =
+          static_cast<std::uint32_t>(segment_count(m.flutes.length, body->flutes.largest_radius));
+      decide_if_chained(m, fields_.voxel);
       bin_body(b, motions_[i], body->flutes, number << 1, band);
       if (!options_.shank_and_holder) continue;
       for (const Profile& other : body->others) bin_body(b, motions_[i], other, number << 1 | 1, 0);
@@ -249,7 +250,7 @@ class Cutter {
     for (const std::uint32_t tile : b.tiles) b.place[tile] = 0;
   }
 
-  // Long straight motions go piece by piece, so that a diagonal does not fill its whole box.
+  // Long straight motions go part by part, so that a diagonal does not fill its whole box.
   void bin_body(Binner& b, const nc::Motion& motion, const Profile& profile, std::uint32_t entry,
                 double margin) const {
     const double r = profile.largest_radius;
@@ -264,13 +265,13 @@ class Cutter {
     };
     const bool straight = motion.kind != nc::PathKind::arc;
     const double length = (motion.end - motion.start).norm();
-    const int pieces =
+    const int parts =
         straight ? std::clamp(static_cast<int>(length / (64 * fields_.voxel)), 1, 100000) : 1;
-    if (pieces == 1) return add(nc::bounds(motion));
-    for (int k = 0; k < pieces; ++k) {
+    if (parts == 1) return add(nc::bounds(motion));
+    for (int k = 0; k < parts; ++k) {
       const Vec3 step = motion.end - motion.start;
-      Box3 box(Vec3(motion.start + step * (double(k) / pieces)));
-      box.extend(Vec3(motion.start + step * (double(k + 1) / pieces)));
+      Box3 box(Vec3(motion.start + step * (double(k) / parts)));
+      box.extend(Vec3(motion.start + step * (double(k + 1) / parts)));
       add(box);
     }
   }
@@ -280,9 +281,9 @@ class Cutter {
     std::size_t entries = 0;
   };
 
-  void replay(std::size_t stretches) {
-    stretches_ = std::vector<Stretch>(stretches);
-    contacts_ = std::vector<ContactCell>(options_.shank_and_holder ? sweeps_.size() : 0);
+  void replay(std::size_t segments) {
+    segments_ = std::vector<SegmentTotals>(segments);
+    contacts_ = std::vector<DeepestContact>(options_.shank_and_holder ? sweeps_.size() : 0);
     std::vector<TileWork> work(grid_->count());
     std::vector<std::uint32_t> order;
     std::size_t all = 0;
@@ -299,19 +300,17 @@ class Cutter {
     std::sort(order.begin(), order.end(), [&](std::uint32_t a, std::uint32_t b) {
       return work[a].entries != work[b].entries ? work[a].entries > work[b].entries : a < b;
     });
-    ReplayShared shared{fields_, orientation_, sweeps_, stretches_, contacts_, {}};
+    ReplayShared shared{fields_, orientation_, sweeps_, segments_, contacts_, {}};
     tbb::enumerable_thread_specific<Tile> tiles([&] { return Tile(shared); });
     std::atomic<std::size_t> finished{0};
     std::atomic<bool> stop{false};
-    std::mutex talk;
     const auto one = [&](std::size_t k) {
       if (stop.load(std::memory_order_relaxed)) return;
       const TileWork& tile = work[order[k]];
       tiles.local().replay(grid_->origin(order[k]), tile.bins);
       const std::size_t so_far = finished.fetch_add(tile.entries) + tile.entries;
-      if (!options_.progress) return;
-      const std::unique_lock lock(talk, std::try_to_lock);
-      if (!lock.owns_lock()) return;
+      // Whoever asks for progress may draw on a terminal or a window: only its own thread calls.
+      if (!options_.progress || std::this_thread::get_id() != caller_) return;
       const double share = (double(done_) + double(so_far) / double(all) * double(sweeps_.size())) /
                            double(motions_.size());
       if (!options_.progress(std::min(share, 1.0))) stop = true;
@@ -360,23 +359,23 @@ class Cutter {
                    m.flutes.motion->end.y() - m.flutes.motion->start.y()) < 1e-9 &&
         m.flutes.motion->kind != nc::PathKind::arc;
     std::int64_t volume = 0;
-    for (std::uint32_t s = 0; s < m.stretches; ++s) {
-      const Stretch& stretch = stretches_[m.first_stretch + s];
-      volume += stretch.volume.load();
-      if (stretch.volume.load() == 0 && stretch.arc.load() == 0) continue;
-      EngagementSample sample = finish(stretch, fields_.voxel, plunging);
-      sample.stretch = static_cast<float>(m.flutes.length / m.stretches);
-      sample.along = (static_cast<float>(s) + 0.5f) * sample.stretch;
+    for (std::uint32_t s = 0; s < m.segments; ++s) {
+      const SegmentTotals& segment = segments_[m.first_segment + s];
+      volume += segment.volume.load();
+      if (segment.volume.load() == 0 && segment.arc.load() == 0) continue;
+      EngagementSample sample = finish(segment, fields_.voxel, plunging);
+      sample.length = static_cast<float>(m.flutes.length / m.segments);
+      sample.along = (static_cast<float>(s) + 0.5f) * sample.length;
       samples.push_back(sample);
     }
     out.sample_count = static_cast<std::uint32_t>(samples.size()) - out.first_sample;
-    out.removed_mm3 = double(volume) / Stretch::volume_scale * std::pow(fields_.voxel, 3);
+    out.removed_mm3 = double(volume) / SegmentTotals::volume_scale * std::pow(fields_.voxel, 3);
     if (out.sample_count != 0) out.contact |= contact_flutes;
     if (!contacts_.empty()) contact(contacts_[n], out);
   }
 
-  void contact(const ContactCell& cell, MotionOutcome& out) const {
-    const std::uint64_t shank = cell.shank.load(), holder = cell.holder.load();
+  void contact(const DeepestContact& deepest, MotionOutcome& out) const {
+    const std::uint64_t shank = deepest.shank.load(), holder = deepest.holder.load();
     const auto depth = [&](std::uint64_t key) {
       return static_cast<float>(double(key >> 48) / 256.0 * fields_.voxel);
     };
@@ -393,7 +392,7 @@ class Cutter {
 
   Stock::Fields& fields_;
   std::span<const nc::Motion> motions_;
-  std::span<const ToolUse> tools_;
+  std::span<const ToolRun> tools_;
   RigidMotion stock_from_setup_;
   MotionId first_id_;
   const CutOptions& options_;
@@ -403,15 +402,16 @@ class Cutter {
   tbb::enumerable_thread_specific<Binner> binners_;
   std::vector<Chunk> chunks_;
   std::vector<MotionSweeps> sweeps_;  // of the batch's motions
-  std::vector<Stretch> stretches_;
-  std::vector<ContactCell> contacts_;
+  std::vector<SegmentTotals> segments_;
+  std::vector<DeepestContact> contacts_;
   Cut cut_;
   std::size_t done_ = 0;
+  const std::thread::id caller_ = std::this_thread::get_id();
 };
 
 }  // namespace
 
-Cut Stock::cut(std::span<const nc::Motion> motions, std::span<const ToolUse> tools,
+Cut Stock::cut(std::span<const nc::Motion> motions, std::span<const ToolRun> tools,
                const RigidMotion& stock_from_setup, MotionId first_id, const CutOptions& options) {
   return Cutter(*fields_, motions, tools, stock_from_setup, first_id, options).run();
 }

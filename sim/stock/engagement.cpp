@@ -16,7 +16,7 @@ double sine_of_bearing(double bearing) {
 
 }  // namespace
 
-void StretchLocal::flush(Stretch& into) const {
+void LocalSegmentTotals::flush(SegmentTotals& into) const {
   if (volume != 0) into.volume.fetch_add(volume, std::memory_order_relaxed);
   if (arc == 0) return;
   into.arc.fetch_or(arc, std::memory_order_relaxed);
@@ -28,15 +28,16 @@ void StretchLocal::flush(Stretch& into) const {
   raise(into.bearing_max, ordered(bearing_max));
 }
 
-int stretch_count(double length, double radius) {
+int segment_count(double length, double radius) {
   if (!(length > 0) || !(radius > 0)) return 1;
   return std::clamp(static_cast<int>(std::ceil(length / (0.25 * radius))), 1, 100000);
 }
 
-EngagementSample finish(const Stretch& s, double voxel, bool plunging) {
+EngagementSample finish(const SegmentTotals& s, double voxel, bool plunging) {
   EngagementSample out;
   const double cube = voxel * voxel * voxel;
-  out.removed_mm3 = static_cast<float>(double(s.volume.load()) / Stretch::volume_scale * cube);
+  out.removed_mm3 =
+      static_cast<float>(double(s.volume.load()) / SegmentTotals::volume_scale * cube);
   const std::uint64_t arc = s.arc.load();
   if (arc == 0) return out;
   out.bottom = unordered(s.height_min);

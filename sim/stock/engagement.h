@@ -1,5 +1,6 @@
-// What each stretch of a motion meets, gathered from points in the material it takes (meeting.h).
-// All sums and extremes are integers, so they do not depend on the order in which tiles are done.
+// What each segment of a motion meets, gathered from points in the material it takes
+// (engagement_sampler.h). All sums and extremes are integers, so they do not depend on the order in
+// which tiles are done.
 #pragma once
 
 #include <atomic>
@@ -32,8 +33,8 @@ inline void lower(std::atomic<std::int32_t>& least, std::int32_t value) {
   }
 }
 
-// One stretch's gatherings; several tiles add to it at once.
-struct Stretch {
+// One segment's gatherings; several tiles add to it at once.
+struct SegmentTotals {
   static constexpr double volume_scale = 16777216.0;  // fixed point of voxel volumes
   std::atomic<std::int64_t> volume{0};                // voxels * volume_scale
   std::atomic<std::uint64_t> arc{0};  // 64 bins of the bearing, -1..1 (plunges: -2..2)
@@ -44,7 +45,7 @@ struct Stretch {
 
 // The same while one tile works on it: plain numbers, flushed at the end of the motion in that
 // tile.
-struct StretchLocal {
+struct LocalSegmentTotals {
   std::int64_t volume = 0;
   std::uint64_t arc = 0;
   float height_min = 1e30f, height_max = -1e30f, left_min = 1e30f, left_max = -1e30f;
@@ -63,13 +64,13 @@ struct StretchLocal {
     const int bin = static_cast<int>((plunging ? bearing * 16.f : bearing * 32.f) + 32.f);
     arc |= std::uint64_t{1} << (bin < 0 ? 0 : bin > 63 ? 63 : bin);
   }
-  void flush(Stretch& into) const;
+  void flush(SegmentTotals& into) const;
 };
 
-// Length of path a stretch stands for: at most a quarter of the tool's radius.
-int stretch_count(double length, double radius);
+// Length of path a segment stands for: at most a quarter of the tool's radius.
+int segment_count(double length, double radius);
 
 // The finished sample. voxel: mm.
-EngagementSample finish(const Stretch& stretch, double voxel, bool plunging);
+EngagementSample finish(const SegmentTotals& segment, double voxel, bool plunging);
 
 }  // namespace proveout::stock

@@ -6,6 +6,8 @@
 
 #include <algorithm>
 #include <cstdint>
+#include <memory>
+#include <utility>
 
 #include "sim/stock/stock.h"
 
@@ -26,14 +28,30 @@ void for_blocks_of_material(const Tree& tree, Each each) {
   }
 }
 
+// A grid that is const where its holder is: the library's own pointers hand out a grid to change
+// from a const holder too.
+template <class Grid>
+class HeldGrid {
+ public:
+  HeldGrid() = default;
+  HeldGrid(std::shared_ptr<Grid> grid) : grid_(std::move(grid)) {}
+  Grid* operator->() { return grid_.get(); }
+  const Grid* operator->() const { return grid_.get(); }
+  explicit operator bool() const { return grid_ != nullptr; }
+
+ private:
+  std::shared_ptr<Grid> grid_;
+};
+
 struct Stock::Fields {
   // The distance to the surface, negative inside, in steps of an 8192th of a voxel: half the memory
   // of floating point, and a face meets all the voxels along it at the same fraction of a step.
   // Level set, half width band_voxels; voxels at less than that are the active ones. Read it with a
   // DistanceReader (distance_reader.h), which gives mm.
-  DistanceGrid::Ptr steps;
-  openvdb::Int32Grid::Ptr provenance;  // MotionId that made the surface at this voxel; 0: blank
-  double voxel = 0;                    // mm
+  HeldGrid<DistanceGrid> steps;
+  HeldGrid<openvdb::Int32Grid>
+      provenance;    // MotionId that made the surface at this voxel; 0: blank
+  double voxel = 0;  // mm
   static constexpr double band_voxels = 3;
   static constexpr int steps_a_voxel = 8192;
   static constexpr std::int16_t band_steps = 3 * steps_a_voxel;

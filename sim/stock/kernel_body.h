@@ -10,7 +10,7 @@
 // ---- places of a tile's voxels, relative to its middle, setup frame
 
 struct Places {
-  V x, y, z;
+  Floats x, y, z;
 };
 
 struct PlaceOfPoint {
@@ -18,8 +18,8 @@ struct PlaceOfPoint {
 };
 
 // i, j, k: places in voxels from the tile's middle, along the tile's own axes.
-PROVEOUT_INLINE Places placed(const TileFrame& f, V i, V j, V k) {
-  const V x = i * f.voxel, y = j * f.voxel, z = k * f.voxel;
+PROVEOUT_INLINE Places placed(const TileFrame& f, Floats i, Floats j, Floats k) {
+  const Floats x = i * f.voxel, y = j * f.voxel, z = k * f.voxel;
   const float* t = f.turn.data();
   return {t[0] * x + t[1] * y + t[2] * z, t[3] * x + t[4] * y + t[5] * z,
           t[6] * x + t[7] * y + t[8] * z};
@@ -32,13 +32,13 @@ PROVEOUT_INLINE PlaceOfPoint placed_point(const TileFrame& f, float i, float j, 
           t[6] * x + t[7] * y + t[8] * z};
 }
 
-PROVEOUT_INLINE V counting(int bits_from, int mask) {
+PROVEOUT_INLINE Floats counting(int bits_from, int mask) {
   float v[lanes];
   for (int lane = 0; lane < lanes; ++lane) v[lane] = static_cast<float>(lane >> bits_from & mask);
   return load(v);
 }
 
-// Blocks of 8 that the sweep can reach, then their pieces of 4: list gets the pieces' numbers,
+// Blocks of 8 that the sweep can reach, then their cells of 4: list gets the cells' numbers,
 // centre the distance at their middles.
 template <class Path>
 static int candidates_of(const Path& path, const TileFrame& f, const TileBounds& bounds,
@@ -46,46 +46,46 @@ static int candidates_of(const Path& path, const TileFrame& f, const TileBounds&
   std::uint16_t blocks[64];
   int block_count = 0;
   const float half8 = 6.0622f * f.voxel, half4 = 2.5981f * f.voxel;
-  const V bx = counting(0, 3) * 8.f - 12.f, by = counting(2, 3) * 8.f - 12.f;
+  const Floats bx = counting(0, 3) * 8.f - 12.f, by = counting(2, 3) * 8.f - 12.f;
   Column shared;
   if (f.aligned) shared = path.column(bx * f.voxel, by * f.voxel);
   for (int k = 0; k < 4; ++k) {
-    const V least = load(bounds.block_least + 16 * k);
+    const Floats least = load(bounds.block_least + 16 * k);
     if (bits(least < limit) == 0) continue;
     const float height = 8.f * static_cast<float>(k) - 12.f;
-    V d;
+    Floats d;
     if (f.aligned) {
       d = path.at(shared, height * f.voxel);
     } else {
       const Places p = placed(f, bx, by, splat(height));
       d = path.at(path.column(p.x, p.y), p.z);
     }
-    const V bound = lesser(-least, splat(cap));
+    const Floats bound = min(-least, splat(cap));
     std::uint32_t pass = bits((least < limit) & (d - half8 < bound));
     for (; pass != 0; pass &= pass - 1) {
       blocks[block_count++] = static_cast<std::uint16_t>(16 * k + __builtin_ctz(pass));
     }
   }
-  // Two blocks at a time: their eight pieces each.
-  const V cx = counting(0, 1) * 4.f - 2.f, cy = counting(1, 1) * 4.f - 2.f,
-          cz = counting(2, 1) * 4.f - 2.f;
-  const K second = counting(3, 1) > 0.f;
+  // Two blocks at a time: their eight cells each.
+  const Floats cx = counting(0, 1) * 4.f - 2.f, cy = counting(1, 1) * 4.f - 2.f,
+               cz = counting(2, 1) * 4.f - 2.f;
+  const Mask second = counting(3, 1) > 0.f;
   int count = 0;
   for (int n = 0; n < block_count; n += 2) {
     const int a = blocks[n], b = blocks[n + 1 < block_count ? n + 1 : n];
     const auto middle = [&](int shift) {
-      return pick(second, splat(static_cast<float>(b >> shift & 3) * 8.f - 12.f),
-                  splat(static_cast<float>(a >> shift & 3) * 8.f - 12.f));
+      return select(second, splat(static_cast<float>(b >> shift & 3) * 8.f - 12.f),
+                    splat(static_cast<float>(a >> shift & 3) * 8.f - 12.f));
     };
-    const V i = middle(0) + cx, j = middle(2) + cy, k = middle(4) + cz;
+    const Floats i = middle(0) + cx, j = middle(2) + cy, k = middle(4) + cz;
     const Places p = f.aligned ? Places{i * f.voxel, j * f.voxel, k * f.voxel} : placed(f, i, j, k);
-    const V d = path.at(path.column(p.x, p.y), p.z);
+    const Floats d = path.at(path.column(p.x, p.y), p.z);
     float leasts[lanes], ds[lanes];
     __builtin_memcpy(leasts, bounds.least + 8 * a, 8 * sizeof(float));
     __builtin_memcpy(leasts + 8, bounds.least + 8 * b, 8 * sizeof(float));
-    const V least = load(leasts);
-    save(ds, d);
-    std::uint32_t pass = bits((least < limit) & (d - half4 < lesser(-least, splat(cap))));
+    const Floats least = load(leasts);
+    store(ds, d);
+    std::uint32_t pass = bits((least < limit) & (d - half4 < min(-least, splat(cap))));
     if (n + 1 == block_count) pass &= 0xFF;
     for (; pass != 0; pass &= pass - 1) {
       const int lane = __builtin_ctz(pass);
@@ -96,21 +96,21 @@ static int candidates_of(const Path& path, const TileFrame& f, const TileBounds&
   return count;
 }
 
-struct PiecePlace {
-  float i, j, k;  // of the piece's first voxel, voxels from the tile's middle
+struct CellPlace {
+  float i, j, k;  // of the cell's first voxel, voxels from the tile's middle
 };
-PROVEOUT_INLINE PiecePlace piece_place(int s) {
+PROVEOUT_INLINE CellPlace cell_place(int s) {
   const int block = s >> 3, child = s & 7;
   return {static_cast<float>((block & 3) * 8 + (child & 1) * 4) - 15.5f,
           static_cast<float>((block >> 2 & 3) * 8 + (child >> 1 & 1) * 4) - 15.5f,
           static_cast<float>((block >> 4) * 8 + (child >> 2) * 4) - 15.5f};
 }
 
-// each(k, distances) for the four planes of a piece.
+// each(k, distances) for the four planes of a cell.
 template <class Path, class Each>
-PROVEOUT_INLINE void over_piece(const Path& path, const TileFrame& f, const PiecePlace& at,
-                                Each each) {
-  const V i = counting(0, 3) + at.i, j = counting(2, 3) + at.j;
+PROVEOUT_INLINE void over_cell(const Path& path, const TileFrame& f, const CellPlace& at,
+                               Each each) {
+  const Floats i = counting(0, 3) + at.i, j = counting(2, 3) + at.j;
   Column shared;
   if (f.aligned) shared = path.column(i * f.voxel, j * f.voxel);
   for (int k = 0; k < 4; ++k) {
@@ -128,9 +128,9 @@ PROVEOUT_INLINE void over_piece(const Path& path, const TileFrame& f, const Piec
 // is asked of what will be stored: else every pass along an old floor would shave off a rounding,
 // and what comes next would hang on whether a tile was stored and loaded in between. Where the
 // tool's surface lies is asked of the distance itself.
-PROVEOUT_INLINE V kept(const TileFrame& f, V mm) {
-  const V held = within(mm * f.steps_a_mm, -32767.f, 32767.f);
-  return as_floats(whole(held + 32768.5f) - numbers(32768)) * f.mm_a_step;
+PROVEOUT_INLINE Floats rounded_to_steps(const TileFrame& f, Floats mm) {
+  const Floats held = clamp(mm * f.steps_a_mm, -32767.f, 32767.f);
+  return to_floats(to_ints(held + 32768.5f) - splat_int(32768)) * f.mm_a_step;
 }
 
 template <class Path>
@@ -144,15 +144,15 @@ static int evaluate_of(const Path& path, const TileFrame& f, const std::uint16_t
     const int s = list[n];
     float* out = swept + 64 * won;
     if (centre[n] <= deep) {
-      for (int k = 0; k < 4; ++k) save(out + 16 * k, splat(-band));
+      for (int k = 0; k < 4; ++k) store(out + 16 * k, splat(-band));
       winners[won++] = static_cast<std::uint16_t>(s);
       continue;
     }
-    K any = truths(false);
-    over_piece(path, f, piece_place(s), [&](int k, V d) {
-      save(out + 16 * k, d);
-      const V now = rounds ? kept(f, -d) : -d;
-      any = any | (lesser(now, band) > load(stored + 64 * s + 16 * k));
+    Mask any = mask_of(false);
+    over_cell(path, f, cell_place(s), [&](int k, Floats d) {
+      store(out + 16 * k, d);
+      const Floats now = rounds ? rounded_to_steps(f, -d) : -d;
+      any = any | (min(now, band) > load(stored + 64 * s + 16 * k));
     });
     if (bits(any) != 0) winners[won++] = static_cast<std::uint16_t>(s);
   }
@@ -182,7 +182,7 @@ static void points_any(const LocalSweep& s, const float* x, const float* y, cons
                        int count, float* out) {
   with_path(s, [&](const auto& path) {
     for (int i = 0; i < count; i += lanes) {
-      save(out + i, path.at(path.column(load(x + i), load(y + i)), load(z + i)));
+      store(out + i, path.at(path.column(load(x + i), load(y + i)), load(z + i)));
     }
   });
 }
@@ -192,23 +192,23 @@ static void slopes_any(const LocalSweep& s, const float* x, const float* y, cons
   const float per_step = 0.5f / step;
   with_path(s, [&](const auto& path) {
     for (int i = 0; i < count; i += lanes) {
-      const V px = load(x + i), py = load(y + i), pz = load(z + i);
+      const Floats px = load(x + i), py = load(y + i), pz = load(z + i);
       const Column here = path.column(px, py);
-      save(sx + i,
-           (path.at(path.column(px + step, py), pz) - path.at(path.column(px - step, py), pz)) *
-               per_step);
-      save(sy + i,
-           (path.at(path.column(px, py + step), pz) - path.at(path.column(px, py - step), pz)) *
-               per_step);
-      save(sz + i, (path.at(here, pz + step) - path.at(here, pz - step)) * per_step);
+      store(sx + i,
+            (path.at(path.column(px + step, py), pz) - path.at(path.column(px - step, py), pz)) *
+                per_step);
+      store(sy + i,
+            (path.at(path.column(px, py + step), pz) - path.at(path.column(px, py - step), pz)) *
+                per_step);
+      store(sz + i, (path.at(here, pz + step) - path.at(here, pz - step)) * per_step);
     }
   });
 }
 
 // sin(pi x) for |x| <= 1/2, to 6e-8.
-PROVEOUT_INLINE V sine_of_half_turns(V x) {
-  const V q = x * x;
-  V p = splat(-0.00737043094f);
+PROVEOUT_INLINE Floats sine_of_half_turns(Floats x) {
+  const Floats q = x * x;
+  Floats p = splat(-0.00737043094f);
   p = p * q + 0.0821458866f;
   p = p * q - 0.599264529f;
   p = p * q + 2.55016404f;
@@ -218,19 +218,19 @@ PROVEOUT_INLINE V sine_of_half_turns(V x) {
 }
 
 // A step at 0 smeared over +-1: 1 below, 0 above.
-PROVEOUT_INLINE V smeared_step(V x) {
-  const V c = within(x, -1.f, 1.f);
+PROVEOUT_INLINE Floats smeared_step(Floats x) {
+  const Floats c = clamp(x, -1.f, 1.f);
   // sin(pi c) = sin(pi (sign - c)) brings the argument to half a turn at most.
-  const V folded = pick(c > 0.5f, 1.f - c, pick(c < -0.5f, -1.f - c, c));
+  const Floats folded = select(c > 0.5f, 1.f - c, select(c < -0.5f, -1.f - c, c));
   return 0.5f * (1.f - c - sine_of_half_turns(folded) * 0.318309886f);
 }
 
 // sim/stock/occupancy.h, eight digits of it.
-PROVEOUT_INLINE V occupancy_of(V voxels) {
+PROVEOUT_INLINE Floats occupancy_of(Floats voxels) {
   return (4.f * smeared_step(voxels) - smeared_step(0.5f * voxels)) * (1.f / 3.f);
 }
 
-// Which lanes of a plane tell of engagement: x + 2 y + 4 z modulo 7, one voxel of seven along every
+// Which lanes of a plane sample engagement: x + 2 y + 4 z modulo 7, one voxel of seven along every
 // axis and face diagonal.
 struct Pattern {
   static constexpr int most = 7 + 3 * 4;
@@ -243,7 +243,7 @@ struct Pattern {
       }
     }
   }
-  // Of piece s; its planes follow each other four apart.
+  // Of cell s; its planes follow each other four apart.
   PROVEOUT_INNER const std::uint32_t* of(int s) const {
     const int block = s >> 3;
     const int phase = (block & 3) * 8 + (s & 1) * 4 +
@@ -253,38 +253,38 @@ struct Pattern {
   }
 };
 
-// What changes in one plane of a piece.
+// What changes in one plane of a cell.
 struct PlaneChange {
-  M taken;             // voxels * volume_scale
+  Ints taken;          // voxels * volume_scale
   bool whole = false;  // all sixteen go from deep inside the stock to far outside
   std::uint32_t changed = 0, worth = 0, olds = 0, tools = 0, freed = 0;
   std::uint32_t beside = 0, between = 0;  // what faces and owns are chosen from
   std::uint32_t faces = 0, owns = 0;
 };
 
-// Which voxels tell of engagement; told: lanes of the pattern.
-PROVEOUT_INLINE void choose_told(PlaneChange& c, std::uint32_t told, bool corner) {
-  c.faces = c.beside & told;
-  c.owns = c.between & ((c.olds & c.tools & told) | (corner ? 1u : 0u));
+// Which voxels sample engagement; sampled: lanes of the pattern.
+PROVEOUT_INLINE void choose_sampled(PlaneChange& c, std::uint32_t sampled, bool corner) {
+  c.faces = c.beside & sampled;
+  c.owns = c.between & ((c.olds & c.tools & sampled) | (corner ? 1u : 0u));
 }
 
-PROVEOUT_INLINE PlaneChange plane_change(const TileFrame& f, V old, V tool, float band) {
+PROVEOUT_INLINE PlaneChange plane_change(const TileFrame& f, Floats old, Floats tool, float band) {
   const float h = f.voxel, skin = 0.05f * h, to_voxels = 1.f / h;
-  const V now = lesser(kept(f, -tool), band);
-  const K changed = (now > old) & (old < 2.f * h) & (now > -2.f * h);
+  const Floats now = min(rounded_to_steps(f, -tool), band);
+  const Mask changed = (now > old) & (old < 2.f * h) & (now > -2.f * h);
   PlaneChange c;
   c.changed = bits(changed);
   if (c.changed == 0) return c;
   // Deep inside it is 1 and far outside 0, bit for bit, so mostly there is nothing to work out.
   const bool inside = bits(old > -2.f * h) == 0, outside = bits(now < 2.f * h) == 0;
-  const V was = inside ? splat(1.f) : occupancy_of(old * to_voxels);
-  const V is = outside ? zero() : occupancy_of(now * to_voxels);
+  const Floats was = inside ? splat(1.f) : occupancy_of(old * to_voxels);
+  const Floats is = outside ? zero() : occupancy_of(now * to_voxels);
   c.whole = inside && outside;
-  const V share = was - is;
-  c.taken = changed & whole(share * MetVoxels::volume_scale);
-  const K worth = c.taken != numbers(0);
-  const K near_old = (old > -h) & (old < 0.5f * h);
-  const K near_tool = (tool > -h) & (tool < 0.5f * h);
+  const Floats share = was - is;
+  c.taken = changed & to_ints(share * EngagedVoxels::volume_scale);
+  const Mask worth = c.taken != splat_int(0);
+  const Mask near_old = (old > -h) & (old < 0.5f * h);
+  const Mask near_tool = (tool > -h) & (tool < 0.5f * h);
   c.worth = bits(worth);
   c.olds = bits(near_old);
   c.tools = bits(near_tool);
@@ -297,81 +297,82 @@ PROVEOUT_INLINE PlaneChange plane_change(const TileFrame& f, V old, V tool, floa
 
 PROVEOUT_INLINE void list_voxels(const PlaneChange& c, std::uint32_t listed, int index,
                                  const float* old, const float* tool, const std::int32_t* owner,
-                                 std::int32_t earliest, MetVoxels& met) {
+                                 std::int32_t earliest, EngagedVoxels& engaged) {
   std::int32_t takes[lanes];
-  save(takes, c.taken);
+  store(takes, c.taken);
   for (; listed != 0; listed &= listed - 1) {
     const int lane = __builtin_ctz(listed);
-    const int m = met.count++;
-    met.index[m] = static_cast<std::uint16_t>(index + lane);
-    met.old[m] = old[lane];
-    met.swept[m] = tool[lane];
-    met.taken[m] = takes[lane];
-    met.earliest[m] = earliest;
-    met.owner[m] = owner == nullptr ? 0 : owner[lane];
-    met.what[m] = static_cast<std::uint8_t>(
-        (c.owns >> lane & 1) * met_own + (c.faces >> lane & 1) * met_face +
-        (c.olds >> lane & 1) * met_near_old + (c.tools >> lane & 1) * met_near_tool);
+    const int m = engaged.count++;
+    engaged.index[m] = static_cast<std::uint16_t>(index + lane);
+    engaged.old[m] = old[lane];
+    engaged.swept[m] = tool[lane];
+    engaged.taken[m] = takes[lane];
+    engaged.earliest[m] = earliest;
+    engaged.owner[m] = owner == nullptr ? 0 : owner[lane];
+    engaged.what[m] = static_cast<std::uint8_t>(
+        (c.owns >> lane & 1) * engaged_own + (c.faces >> lane & 1) * engaged_face +
+        (c.olds >> lane & 1) * engaged_near_old + (c.tools >> lane & 1) * engaged_near_tool);
   }
 }
 
-// What the winners take, before it is written: see Meeting in meeting.h. Returns the volume.
+// What the winners take, before it is written: see EngagementSampler in engagement_sampler.h.
+// Returns the volume.
 static std::int64_t account_any(const TileFrame& f, const std::uint16_t* winners, int count,
                                 const float* stored, const float* swept, float band, bool all,
-                                int sevenths, MetVoxels& met) {
+                                int sevenths, EngagedVoxels& engaged) {
   const Pattern pattern(sevenths);
   std::int64_t volume = 0;
   for (int n = 0; n < count; ++n) {
     const int s = winners[n];
-    const std::uint32_t* told = pattern.of(s);
-    M sum = numbers(0);
+    const std::uint32_t* sampled = pattern.of(s);
+    Ints sum = splat_int(0);
     for (int k = 0; k < 4; ++k) {
       const float *old = stored + 64 * s + 16 * k, *tool = swept + 64 * n + 16 * k;
       PlaneChange c = plane_change(f, load(old), load(tool), band);
       if (c.changed == 0) continue;
-      choose_told(c, told[4 * k], k == 0);
+      choose_sampled(c, sampled[4 * k], k == 0);
       sum = sum + c.taken;
       const std::uint32_t listed = all ? c.worth : c.faces | c.owns;
-      if (listed != 0) list_voxels(c, listed, 64 * s + 16 * k, old, tool, nullptr, 0, met);
+      if (listed != 0) list_voxels(c, listed, 64 * s + 16 * k, old, tool, nullptr, 0, engaged);
     }
     std::int32_t sums[lanes];
-    save(sums, sum);
+    store(sums, sum);
     for (const std::int32_t some : sums) volume += some;
   }
   return volume;
 }
 
 // The volume of one plane by fours of neighbours.
-static void share_plane(const PlaneChange& c, int index, const std::int32_t* owner,
-                        std::int32_t earliest, VolumeShares& shares) {
+static void attribute_plane(const PlaneChange& c, int index, const std::int32_t* owner,
+                            std::int32_t earliest, VolumeAttribution& attribution) {
   std::int32_t takes[lanes];
-  save(takes, c.taken);
+  store(takes, c.taken);
   for (const int corner : {0, 2, 8, 10}) {
     const std::uint32_t here = c.worth & (0x33u << corner);
     if (here == 0) continue;
     // One whose middle is freed stands for all; else any.
     const std::uint32_t freed = here & c.freed;
     const int lane = __builtin_ctz(freed != 0 ? freed : here);
-    const int v = shares.count++;
-    shares.index[v] = static_cast<std::uint16_t>(index + lane);
-    shares.taken[v] = takes[corner] + takes[corner + 1] + takes[corner + 4] + takes[corner + 5];
-    shares.owner[v] = owner[lane];
-    shares.earliest[v] = freed != 0 ? earliest : owner[lane];
+    const int v = attribution.count++;
+    attribution.index[v] = static_cast<std::uint16_t>(index + lane);
+    attribution.taken[v] =
+        takes[corner] + takes[corner + 1] + takes[corner + 4] + takes[corner + 5];
+    attribution.owner[v] = owner[lane];
+    attribution.earliest[v] = freed != 0 ? earliest : owner[lane];
   }
 }
 
-// The plane under a piece's 64 values: its slope is theirs along two lines an axis. Any slope makes
+// The plane under a cell's 64 values: its slope is theirs along two lines an axis. Any slope makes
 // a bound, this one a near one.
-PROVEOUT_INLINE void bound_piece(const float* v, float h, int s, TileBounds& bounds) {
+PROVEOUT_INLINE void bound_cell(const float* v, float h, int s, TileBounds& bounds) {
   const float per_mm = 1.f / (6.f * h);
   const float sx = (v[23] - v[20] + (v[43] - v[40])) * per_mm;
   const float sy = (v[29] - v[17] + (v[46] - v[34])) * per_mm;
   const float sz = (v[53] - v[5] + (v[58] - v[10])) * per_mm;
-  const V flat = (counting(0, 3) - 1.5f) * (sx * h) + (counting(2, 3) - 1.5f) * (sy * h);
-  V under = load(v) - (flat + splat(-1.5f * h * sz));
+  const Floats flat = (counting(0, 3) - 1.5f) * (sx * h) + (counting(2, 3) - 1.5f) * (sy * h);
+  Floats under = load(v) - (flat + splat(-1.5f * h * sz));
   for (int k = 1; k < 4; ++k) {
-    under =
-        lesser(under, load(v + 16 * k) - (flat + splat((static_cast<float>(k) - 1.5f) * h * sz)));
+    under = min(under, load(v + 16 * k) - (flat + splat((static_cast<float>(k) - 1.5f) * h * sz)));
   }
   bounds.slope_x[s] = sx;
   bounds.slope_y[s] = sy;
@@ -383,14 +384,16 @@ static void bound_any(const TileFrame& f, const float* stored, int first, int co
                       TileBounds& bounds) {
   for (int s = first; s < first + count; ++s) {
     const float* v = stored + 64 * s;
-    bounds.least[s] =
-        least_of(lesser(lesser(load(v), load(v + 16)), lesser(load(v + 32), load(v + 48))));
-    bound_piece(v, f.voxel, s, bounds);
+    bounds.least[s] = least_of(min(min(load(v), load(v + 16)), min(load(v + 32), load(v + 48))));
+    bound_cell(v, f.voxel, s, bounds);
   }
 }
 
+// The second needs the first.
+// clang-format off
 #include "sim/stock/kernel_chain.h"
-#include "sim/stock/kernel_shares.h"
+#include "sim/stock/kernel_attribution.h"
+// clang-format on
 
 // Writes the winners and their bounds.
 static void write_any(const TileFrame& f, const std::uint16_t* winners, int count,
@@ -398,61 +401,62 @@ static void write_any(const TileFrame& f, const std::uint16_t* winners, int coun
                       std::int32_t* made, TileBounds& bounds) {
   for (int n = 0; n < count; ++n) {
     const int s = winners[n];
-    V least = splat(band);
+    Floats least = splat(band);
     for (int k = 0; k < 4; ++k) {
       float* at = stored + 64 * s + 16 * k;
       std::int32_t* by = made + 64 * s + 16 * k;
-      const V old = load(at), now = lesser(kept(f, -load(swept + 64 * n + 16 * k)), splat(band));
-      const K wins = now > old;
-      const V value = pick(wins, now, old);
-      save(by, pick(wins, numbers(id), load_as<M>(by)));
-      save(at, value);
-      least = lesser(least, value);
+      const Floats old = load(at),
+                   now = min(rounded_to_steps(f, -load(swept + 64 * n + 16 * k)), splat(band));
+      const Mask wins = now > old;
+      const Floats value = select(wins, now, old);
+      store(by, select(wins, splat_int(id), load_ints(by)));
+      store(at, value);
+      least = min(least, value);
     }
     bounds.least[s] = least_of(least);
-    bound_piece(stored + 64 * s, f.voxel, s, bounds);
+    bound_cell(stored + 64 * s, f.voxel, s, bounds);
   }
 }
 
 // Radius of the body at height h above the foot.
-PROVEOUT_INLINE V radius_at(const Profile& p, V h) {
-  const K inside = (h >= 0.f) & (h <= p.top);
-  V radius = zero();
+PROVEOUT_INLINE Floats radius_at(const Profile& p, Floats h) {
+  const Mask inside = (h >= 0.f) & (h <= p.top);
+  Floats radius = zero();
   if (p.shape == ProfileShape::sharp || p.shape == ProfileShape::rounded) {
-    const V d = p.corner - h;
-    const V rim = p.core + root(greater(p.corner * p.corner - d * d, 0.f));
-    radius = pick(h >= p.corner, splat(p.core + p.corner), rim);
+    const Floats d = p.corner - h;
+    const Floats rim = p.core + sqrt(max(p.corner * p.corner - d * d, 0.f));
+    radius = select(h >= p.corner, splat(p.core + p.corner), rim);
   } else {
     for (int e = 0; e < p.edges; ++e) {
       const float lo = p.h0[e] < p.h1[e] ? p.h0[e] : p.h1[e];
       const float hi = p.h0[e] < p.h1[e] ? p.h1[e] : p.h0[e];
-      const K here = (h >= lo) & (h <= hi);
+      const Mask here = (h >= lo) & (h <= hi);
       if (hi == lo) {
         const float wide = p.r0[e] > p.r1[e] ? p.r0[e] : p.r1[e];
-        radius = pick(here & (h < p.top), greater(radius, splat(wide)), radius);
+        radius = select(here & (h < p.top), max(radius, splat(wide)), radius);
       } else {
-        const V at = p.r0[e] + (h - p.h0[e]) / (p.h1[e] - p.h0[e]) * (p.r1[e] - p.r0[e]);
-        radius = pick(here, greater(radius, at), radius);
+        const Floats at = p.r0[e] + (h - p.h0[e]) / (p.h1[e] - p.h0[e]) * (p.r1[e] - p.r0[e]);
+        radius = select(here, max(radius, at), radius);
       }
     }
   }
-  return pick(inside, radius, zero());
+  return select(inside, radius, zero());
 }
 
 // Where along a motion in plan a ball of radius r, with a shank of its own radius up to top,
 // touches a point first: beside the shank where the shank is, else at the nearer end of the ball's
 // chord through the point along the path. Going up, not before the top is as high as the point.
-PROVEOUT_INLINE V ball_touches(const Column& c, V height, float r, float top, float climb,
-                               float run) {
+PROVEOUT_INLINE Floats ball_touches(const Column& c, Floats height, float r, float top, float climb,
+                                    float run) {
   const float per_slant = 1.f / (1.f + climb * climb);
-  const V beside = within(c.a - root(greater(r * r - c.b * c.b, 0.f)), 0.f, run);
-  const V up = height - r;
-  const V nearest = (c.a + climb * up) * per_slant;
-  const V along = c.a - nearest, over = up - climb * nearest;
-  const V chord = greater(r * r - (along * along + over * over + c.b * c.b), 0.f);
-  const V ball = within(nearest - root(chord * per_slant), 0.f, run);
-  const V at = pick(up - climb * beside >= 0.f, beside, ball);
-  return climb > 0.f ? within(greater(at, (height - top) / splat(climb)), 0.f, run) : at;
+  const Floats beside = clamp(c.a - sqrt(max(r * r - c.b * c.b, 0.f)), 0.f, run);
+  const Floats up = height - r;
+  const Floats nearest = (c.a + climb * up) * per_slant;
+  const Floats along = c.a - nearest, over = up - climb * nearest;
+  const Floats chord = max(r * r - (along * along + over * over + c.b * c.b), 0.f);
+  const Floats ball = clamp(nearest - sqrt(chord * per_slant), 0.f, run);
+  const Floats at = select(up - climb * beside >= 0.f, beside, ball);
+  return climb > 0.f ? clamp(max(at, (height - top) / splat(climb)), 0.f, run) : at;
 }
 
 // First touches, as in sweep.h, by straight motions that go somewhere horizontally.
@@ -463,20 +467,20 @@ static void touches_any(const LocalSweep& s, const float* x, const float* y, con
   const int rounds = ball ? 0 : s.rise == 0.f ? 1 : 6;
   for (int i = 0; i < count; i += lanes) {
     const Column c = along_across(load(x + i), load(y + i), s.ax, s.ay, s.ux, s.uy);
-    const V height = load(z + i) - s.az;
-    V at = ball ? ball_touches(c, height, s.profile->corner, s.top, climb, s.run)
-                : within(c.a, 0.f, s.run);
+    const Floats height = load(z + i) - s.az;
+    Floats at = ball ? ball_touches(c, height, s.profile->corner, s.top, climb, s.run)
+                     : clamp(c.a, 0.f, s.run);
     for (int n = 0; n < rounds; ++n) {
-      const V r = radius_at(*s.profile, height - climb * at);
-      const V next = within(c.a - root(greater(r * r - c.b * c.b, 0.f)), 0.f, s.run);
+      const Floats r = radius_at(*s.profile, height - climb * at);
+      const Floats next = clamp(c.a - sqrt(max(r * r - c.b * c.b, 0.f)), 0.f, s.run);
       if (n != 0 && bits(next != at) == 0) break;  // a plain cylinder is there at once
       at = n == 0 ? next : 0.5f * (at + next);
     }
-    const V ahead = c.a - at;
-    save(to.along + i, at / s.run * s.length);
-    save(to.height + i, height - climb * at);
-    save(to.left + i, c.b);
-    const V forward = greater(ahead, 0.f);
-    save(to.bearing + i, c.b / greater(size_of(c.b) + forward, splat(1e-20f)));
+    const Floats ahead = c.a - at;
+    store(to.along + i, at / s.run * s.length);
+    store(to.height + i, height - climb * at);
+    store(to.left + i, c.b);
+    const Floats forward = max(ahead, 0.f);
+    store(to.bearing + i, c.b / max(abs(c.b) + forward, splat(1e-20f)));
   }
 }

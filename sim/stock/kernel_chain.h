@@ -1,6 +1,6 @@
 // Chains: motions that follow each other in a tile, taken at once. Included by kernel_body.h.
 
-#include "sim/stock/kernel_crowd.h"
+#include "sim/stock/kernel_lane_batch.h"
 
 // A chain's motions as paths of their common kind.
 template <class Path>
@@ -14,85 +14,85 @@ struct ChainPaths {
   ChainPaths& operator=(const ChainPaths&) = delete;
 };
 
-// A piece while a chain's motions are asked: the largest of -distance so far, and whose it is.
-struct PieceEnvelope {
-  V value[4];
-  M owner[4];
+// A cell while a chain's motions are asked: the largest of -distance so far, and whose it is.
+struct CellEnvelope {
+  Floats value[4];
+  Ints owner[4];
   const TileFrame& frame;
   float least, band;
   bool any = false;
-  PROVEOUT_INNER PieceEnvelope(const TileFrame& f, const float* stored, float least_stored,
-                               float most)
+  PROVEOUT_INNER CellEnvelope(const TileFrame& f, const float* stored, float least_stored,
+                              float most)
       : frame(f), least(least_stored), band(most) {
     for (int k = 0; k < 4; ++k) {
       value[k] = load(stored + 16 * k);
-      owner[k] = numbers(-1);
+      owner[k] = splat_int(-1);
     }
   }
   // Motion m comes as deep as `depth` in plane k.
-  PROVEOUT_INNER K take(int k, V depth, int m) {
-    const V now = lesser(depth, band);
-    const K win = now > value[k];
-    value[k] = pick(win, now, value[k]);
-    owner[k] = pick(win, numbers(m), owner[k]);
+  PROVEOUT_INNER Mask take(int k, Floats depth, int m) {
+    const Floats now = min(depth, band);
+    const Mask win = now > value[k];
+    value[k] = select(win, now, value[k]);
+    owner[k] = select(win, splat_int(m), owner[k]);
     return win;
   }
-  PROVEOUT_INNER void settle(K wins) {
+  PROVEOUT_INNER void settle(Mask wins) {
     if (bits(wins) == 0) return;
     any = true;
-    least = least_of(lesser(lesser(value[0], value[1]), lesser(value[2], value[3])));
+    least = least_of(min(min(value[0], value[1]), min(value[2], value[3])));
   }
   PROVEOUT_INNER void fill(int m) {
     for (int k = 0; k < 4; ++k) {
-      owner[k] = pick(value[k] < band, numbers(m), owner[k]);
+      owner[k] = select(value[k] < band, splat_int(m), owner[k]);
       value[k] = splat(band);
     }
     least = band;
     any = true;
   }
-  // Of the motions near, those in close come within a voxel of the piece: the others free nothing
+  // Of the motions near, those in close come within a voxel of the cell: the others free nothing
   // of it. false: rounded to steps nothing changes.
   PROVEOUT_INNER bool keep(ChainWork& work, int won, int s, const float* stored, std::uint32_t near,
                            std::uint32_t close) const {
     work.near[won] = near & close;
     work.earliest[won] = __builtin_ctz((near & close) != 0 ? near & close : near);
-    K wins = truths(false);
+    Mask wins = mask_of(false);
     for (int k = 0; k < 4; ++k) {
-      const V old = load(stored + 64 * s + 16 * k);
-      const K win = kept(frame, value[k]) > old;
+      const Floats old = load(stored + 64 * s + 16 * k);
+      const Mask win = rounded_to_steps(frame, value[k]) > old;
       wins = wins | win;
-      save(work.swept + 64 * won + 16 * k, -pick(win, value[k], old));
-      save(work.owner + 64 * won + 16 * k, pick(win, owner[k], numbers(-1)));
+      store(work.swept + 64 * won + 16 * k, -select(win, value[k], old));
+      store(work.owner + 64 * won + 16 * k, select(win, owner[k], splat_int(-1)));
     }
     work.winners[won] = static_cast<std::uint16_t>(s);
     return bits(wins) != 0;
   }
 };
 
-// Asks one motion at all places of a piece; unrolled, as then the envelope stays in registers.
+// Asks one motion at all places of a cell; unrolled, as then the envelope stays in registers.
 template <class Path>
-PROVEOUT_INLINE void ask(const Path& path, const TileFrame& f, const PiecePlace& at, int m,
-                         PieceEnvelope& piece) {
-  K wins = truths(false);
+PROVEOUT_INLINE void ask(const Path& path, const TileFrame& f, const CellPlace& at, int m,
+                         CellEnvelope& cell) {
+  Mask wins = mask_of(false);
   if (!f.aligned) {
-    over_piece(path, f, at, [&](int k, V d) { wins = wins | piece.take(k, -d, m); });
+    over_cell(path, f, at, [&](int k, Floats d) { wins = wins | cell.take(k, -d, m); });
   } else {
-    const V i = counting(0, 3) + at.i, j = counting(2, 3) + at.j;
+    const Floats i = counting(0, 3) + at.i, j = counting(2, 3) + at.j;
     const Column shared = path.column(i * f.voxel, j * f.voxel);
 #pragma GCC unroll 4
     for (int k = 0; k < 4; ++k) {
-      wins = wins | piece.take(k, -path.at(shared, (at.k + static_cast<float>(k)) * f.voxel), m);
+      wins = wins | cell.take(k, -path.at(shared, (at.k + static_cast<float>(k)) * f.voxel), m);
     }
   }
-  piece.settle(wins);
+  cell.settle(wins);
 }
 
-// The largest of -distance over the motions, and whose it is. Each piece asks its nearest motions
+// The largest of -distance over the motions, and whose it is. Each cell asks its nearest motions
 // first: the others then mostly cannot add.
 template <class Path>
 static int chain_of(const Path* paths, int motions, const TileFrame& f, const TileBounds& bounds,
                     float band, const float* stored, ChainWork& work) {
-  // Which motions may reach which piece, by piece, nearest first.
+  // Which motions may reach which cell, by cell, nearest first.
   int first_of[513] = {};
   int listed[ChainWork::most_motions + 1] = {};
   for (int m = 0; m < motions; ++m) {
@@ -106,14 +106,14 @@ static int chain_of(const Path* paths, int motions, const TileFrame& f, const Ti
   __builtin_memcpy(fill, first_of, sizeof fill);
   for (int m = 0; m < motions; ++m) {
     for (int i = listed[m]; i < listed[m + 1]; ++i) {
-      // Each piece's nearest motion comes first, the others in their order.
+      // Each cell's nearest motion comes first, the others in their order.
       const int s = work.list[i], from = first_of[s], at = fill[s]++;
       const ChainWork::Reach here{work.centre[i], m};
-      if (at > from && here.centre < work.by_piece[from].centre) {
-        work.by_piece[at] = work.by_piece[from];
-        work.by_piece[from] = here;
+      if (at > from && here.centre < work.by_cell[from].centre) {
+        work.by_cell[at] = work.by_cell[from];
+        work.by_cell[from] = here;
       } else {
-        work.by_piece[at] = here;
+        work.by_cell[at] = here;
       }
     }
   }
@@ -121,103 +121,104 @@ static int chain_of(const Path* paths, int motions, const TileFrame& f, const Ti
   int won = 0;
   for (int s = 0; s < 512; ++s) {
     if (first_of[s] == first_of[s + 1]) continue;
-    const PiecePlace at = piece_place(s);
-    PieceEnvelope piece(f, stored + 64 * s, bounds.least[s], band);
+    const CellPlace at = cell_place(s);
+    CellEnvelope cell(f, stored + 64 * s, bounds.least[s], band);
     std::uint32_t near = 0, close = 0;
     for (int c = first_of[s]; c < first_of[s + 1]; ++c) {
-      const auto [centre, m] = work.by_piece[c];
+      const auto [centre, m] = work.by_cell[c];
       near |= 1u << m;
       close |= static_cast<std::uint32_t>(centre < half4 + f.voxel) << m;
     }
-    for (int c = first_of[s]; c < first_of[s + 1] && piece.least < band; ++c) {
-      const auto [centre, m] = work.by_piece[c];
-      if (centre - half4 >= -piece.least) continue;
+    for (int c = first_of[s]; c < first_of[s + 1] && cell.least < band; ++c) {
+      const auto [centre, m] = work.by_cell[c];
+      if (centre - half4 >= -cell.least) continue;
       if (centre + half4 <= -band) {  // all inside the tool
-        piece.fill(m);
+        cell.fill(m);
         break;
       }
-      ask(paths[m], f, at, m, piece);
+      ask(paths[m], f, at, m, cell);
       ++work.evaluated;
     }
-    if (piece.any && piece.keep(work, won, s, stored, near, close)) ++won;
+    if (cell.any && cell.keep(work, won, s, stored, near, close)) ++won;
   }
   return won;
 }
 
-// A level floor or an upright wall all over the piece is told once for all its heights. Deeper than
-// the band the body's top could count, but no such value is kept.
+// A level floor or an upright wall all over the cell is worked out once for all its heights. Deeper
+// than the band the body's top could count, but no such value is kept.
 template <class Path, class View>
 PROVEOUT_INLINE bool ask_simply(const Path& path, const View& view, const TileFrame& f,
-                                const PiecePlace& at, int m, PieceEnvelope& piece) {
+                                const CellPlace& at, int m, CellEnvelope& cell) {
   if constexpr (requires { view.covers; }) {
     if (!f.aligned) return false;
     if ((bits(view.covers) >> m & 1) != 0) {
-      K wins = truths(false);
+      Mask wins = mask_of(false);
       for (int k = 0; k < 4; ++k) {
         const float up = (at.k + static_cast<float>(k)) * f.voxel - path.floor();
-        wins = wins | piece.take(k, splat(up), m);
+        wins = wins | cell.take(k, splat(up), m);
       }
-      piece.settle(wins);
+      cell.settle(wins);
       return true;
     }
-    if ((bits(view.beside) >> m & 1) != 0 && path.rim > piece.band) {
-      const V i = counting(0, 3) + at.i, j = counting(2, 3) + at.j;
-      const V depth = -path.side_of(path.column(i * f.voxel, j * f.voxel));
-      K wins = truths(false);
-      for (int k = 0; k < 4; ++k) wins = wins | piece.take(k, depth, m);
-      piece.settle(wins);
+    if ((bits(view.beside) >> m & 1) != 0 && path.rim > cell.band) {
+      const Floats i = counting(0, 3) + at.i, j = counting(2, 3) + at.j;
+      const Floats depth = -path.side_of(path.column(i * f.voxel, j * f.voxel));
+      Mask wins = mask_of(false);
+      for (int k = 0; k < 4; ++k) wins = wins | cell.take(k, depth, m);
+      cell.settle(wins);
       return true;
     }
   }
   return false;
 }
 
-// The same for a piece of a chain whose motions are seen all at once. Returns whether it wins.
+// The same for a cell of a chain whose motions are seen all at once. Returns whether it wins.
 template <class Path>
-PROVEOUT_INLINE bool crowd_at(const Path* paths, const CrowdOf<Path>& crowd, std::uint32_t motions,
-                              const TileFrame& f, const TileBounds& bounds, int s, float band,
-                              const float* stored, int won, ChainWork& work) {
+PROVEOUT_INLINE bool take_cell_by_batch(const Path* paths, const LaneBatch<Path>& batch,
+                                        std::uint32_t motions, const TileFrame& f,
+                                        const TileBounds& bounds, int s, float band,
+                                        const float* stored, int won, ChainWork& work) {
   const float half4 = 2.5981f * f.voxel, least = bounds.least[s];
-  const PiecePlace at = piece_place(s);
+  const CellPlace at = cell_place(s);
   const PlaceOfPoint middle = placed_point(f, at.i + 1.5f, at.j + 1.5f, at.k + 1.5f);
-  const auto view = crowd.view(middle.x, middle.y, middle.z, half4);
+  const auto view = batch.view(middle.x, middle.y, middle.z, half4);
   std::uint32_t near = motions & bits(view.lower < -least + half4);
   if (near != 0 && f.aligned) {
-    near &= ~bits(crowd.stays_under(view, bounds, s, middle.x, middle.y, middle.z, f.voxel));
+    near &= ~bits(batch.stays_under(view, bounds, s, middle.x, middle.y, middle.z, f.voxel));
   }
   if (near == 0) return false;
   const std::uint32_t close = bits(view.lower < half4 + f.voxel);
-  PieceEnvelope piece(f, stored + 64 * s, least, band);
+  CellEnvelope cell(f, stored + 64 * s, least, band);
   const std::uint32_t inside = near & bits(view.upper <= -band - half4);
   if (inside != 0) {
-    piece.fill(__builtin_ctz(inside));
-    return piece.keep(work, won, s, stored, near, close);
+    cell.fill(__builtin_ctz(inside));
+    return cell.keep(work, won, s, stored, near, close);
   }
   float lower[lanes];
-  save(lower, view.lower);
+  store(lower, view.lower);
   int m = __builtin_ctz(near);
   for (std::uint32_t rest = near & (near - 1); rest != 0; rest &= rest - 1) {
     const int other = __builtin_ctz(rest);
     if (lower[other] < lower[m]) m = other;
   }
   for (std::uint32_t left = near;; m = __builtin_ctz(left)) {
-    if (!ask_simply(paths[m], view, f, at, m, piece)) {
-      ask(paths[m], f, at, m, piece);
+    if (!ask_simply(paths[m], view, f, at, m, cell)) {
+      ask(paths[m], f, at, m, cell);
       ++work.evaluated;
     }
     left &= ~(1u << m);
     if (left == 0) break;
-    left &= bits(view.lower < -piece.least + half4) & ~bits(crowd.ruled_out(view, m, half4));
+    left &= bits(view.lower < -cell.least + half4) & ~bits(batch.ruled_out(view, m, half4));
     if (left == 0) break;
   }
-  return piece.any && piece.keep(work, won, s, stored, near, close);
+  return cell.any && cell.keep(work, won, s, stored, near, close);
 }
 
-// Which pieces of a tile, by their places along each axis, lie within the band of the box about a
+// Which cells of a tile, by their places along each axis, lie within the band of the box about a
 // chain's swept bodies: a bit each.
-struct PiecesInReach {
+struct CellsInReach {
   std::uint32_t x = 0xFF, y = 0xFF, z = 0xFF;
-  PiecesInReach(const LocalSweep* sweeps, int motions, const TileFrame& f, float band) {
+  CellsInReach(const LocalSweep* sweeps, int motions, const TileFrame& f, float band) {
     if (!f.aligned) return;
     Span across, along, up;
     for (int m = 0; m < motions; ++m) {
@@ -227,11 +228,11 @@ struct PiecesInReach {
       along.add(s.ay, s.uy * s.run, r, r);
       up.add(s.az, s.rise, 0.f, s.top);
     }
-    x = across.within(f.voxel, band);
-    y = along.within(f.voxel, band);
-    z = up.within(f.voxel, band);
+    x = across.cells_within(f.voxel, band);
+    y = along.cells_within(f.voxel, band);
+    z = up.cells_within(f.voxel, band);
   }
-  // The eight pieces of a block.
+  // The eight cells of a block.
   std::uint32_t of(int block) const {
     const std::uint32_t i = x >> 2 * (block & 3) & 3, j = y >> 2 * (block >> 2 & 3) & 3,
                         k = z >> 2 * (block >> 4) & 3;
@@ -247,7 +248,7 @@ struct PiecesInReach {
       low = std::min(low, std::min(from, to) - below);
       high = std::max(high, std::max(from, to) + above);
     }
-    std::uint32_t within(float voxel, float band) const {
+    std::uint32_t cells_within(float voxel, float band) const {
       const float reach = band + 1.501f * voxel;
       std::uint32_t bits = 0;
       for (int p = 0; p < 8; ++p) {
@@ -260,26 +261,26 @@ struct PiecesInReach {
 };
 
 template <class Path>
-static int chain_of_crowd(const Path* paths, int motions, const TileFrame& f,
-                          const TileBounds& bounds, const PiecesInReach& in_reach, float band,
-                          const float* stored, ChainWork& work) {
-  const CrowdOf<Path> crowd(paths, motions);
+static int chain_of_lane_batch(const Path* paths, int motions, const TileFrame& f,
+                               const TileBounds& bounds, const CellsInReach& in_reach, float band,
+                               const float* stored, ChainWork& work) {
+  const LaneBatch<Path> batch(paths, motions);
   const std::uint32_t all = (1u << motions) - 1;
   const float half8 = 6.0622f * f.voxel;
   int won = 0;
   for (int b = 0; b < 64; ++b) {
     const float least = bounds.block_least[b];
-    std::uint32_t pieces = in_reach.of(b);
-    if (least >= band || pieces == 0) continue;
-    const PiecePlace at = piece_place(8 * b);
+    std::uint32_t cells = in_reach.of(b);
+    if (least >= band || cells == 0) continue;
+    const CellPlace at = cell_place(8 * b);
     const PlaceOfPoint middle = placed_point(f, at.i + 3.5f, at.j + 3.5f, at.k + 3.5f);
-    const auto view = crowd.view(middle.x, middle.y, middle.z, half8);
+    const auto view = batch.view(middle.x, middle.y, middle.z, half8);
     const std::uint32_t near = all & bits(view.lower < -least + half8);
     if (near == 0) continue;
-    for (; pieces != 0; pieces &= pieces - 1) {
-      const int s = 8 * b + __builtin_ctz(pieces);
+    for (; cells != 0; cells &= cells - 1) {
+      const int s = 8 * b + __builtin_ctz(cells);
       if (bounds.least[s] >= band) continue;
-      won += crowd_at(paths, crowd, near, f, bounds, s, band, stored, won, work);
+      won += take_cell_by_batch(paths, batch, near, f, bounds, s, band, stored, won, work);
     }
   }
   return won;
@@ -292,9 +293,9 @@ static int chain_any(const LocalSweep* sweeps, int motions, const TileFrame& f,
     using Path = std::remove_cvref_t<decltype(path)>;
     const ChainPaths<Path> chain(sweeps, motions);
     const Path* paths = chain.paths;
-    if constexpr (CrowdOf<Path>::exists)
-      won = chain_of_crowd(paths, motions, f, bounds, PiecesInReach(sweeps, motions, f, band), band,
-                           stored, work);
+    if constexpr (LaneBatch<Path>::exists)
+      won = chain_of_lane_batch(paths, motions, f, bounds, CellsInReach(sweeps, motions, f, band),
+                                band, stored, work);
     else
       won = chain_of(paths, motions, f, bounds, band, stored, work);
   });
@@ -306,16 +307,16 @@ static void write_chain_any(const TileFrame& f, ChainWork& work, int count, floa
                             TileBounds& bounds) {
   for (int n = 0; n < count; ++n) {
     const int s = work.winners[n];
-    V least = splat(band);
+    Floats least = splat(band);
     for (int k = 0; k < 4; ++k) {
       std::int32_t* by = made + 64 * s + 16 * k;
-      const M owner = load_as<M>(work.owner + 64 * n + 16 * k);
-      save(by, pick(owner != numbers(-1), owner + numbers(first_id), load_as<M>(by)));
-      const V value = kept(f, -load(work.swept + 64 * n + 16 * k));
-      save(stored + 64 * s + 16 * k, value);
-      least = lesser(least, value);
+      const Ints owner = load_ints(work.owner + 64 * n + 16 * k);
+      store(by, select(owner != splat_int(-1), owner + splat_int(first_id), load_ints(by)));
+      const Floats value = rounded_to_steps(f, -load(work.swept + 64 * n + 16 * k));
+      store(stored + 64 * s + 16 * k, value);
+      least = min(least, value);
     }
     bounds.least[s] = least_of(least);
-    bound_piece(stored + 64 * s, f.voxel, s, bounds);
+    bound_cell(stored + 64 * s, f.voxel, s, bounds);
   }
 }

@@ -7,20 +7,20 @@ struct RoundedMeridian {
   float core, corner, top, clear;
   explicit RoundedMeridian(const LocalSweep& s)
       : core(s.profile->core), corner(s.profile->corner), top(s.top), clear(s.top - 64 * s.voxel) {}
-  PROVEOUT_INLINE V side(const RoundedMeridian& r, V rho, V h) {
-    const V a = rho - r.core, b = r.corner - h;
-    const V a0 = greater(a, 0.f), b0 = greater(b, 0.f);
-    return root(a0 * a0 + b0 * b0) + lesser(greater(a, b), 0.f) - r.corner;
+  PROVEOUT_INLINE Floats side(const RoundedMeridian& r, Floats rho, Floats h) {
+    const Floats a = rho - r.core, b = r.corner - h;
+    const Floats a0 = max(a, 0.f), b0 = max(b, 0.f);
+    return sqrt(a0 * a0 + b0 * b0) + min(max(a, b), 0.f) - r.corner;
   }
-  PROVEOUT_INNER V operator()(V rho, V h) const {
-    const V beside = side(*this, rho, h);
-    const V over = h - top;
+  PROVEOUT_INNER Floats operator()(Floats rho, Floats h) const {
+    const Floats beside = side(*this, rho, h);
+    const Floats over = h - top;
     // Above the top edge the distance is to the rim; beside it the larger of both, exact outside.
-    const V so = greater(beside, 0.f), oo = greater(over, 0.f);
-    return pick(over > 0.f, root(so * so + oo * oo), greater(beside, over));
+    const Floats so = max(beside, 0.f), oo = max(over, 0.f);
+    return select(over > 0.f, sqrt(so * so + oo * oo), max(beside, over));
   }
   // The same for one height; far below the top nothing of the top counts.
-  PROVEOUT_INNER V operator()(V rho, float h) const {
+  PROVEOUT_INNER Floats operator()(Floats rho, float h) const {
     return h < clear ? side(*this, rho, splat(h)) : (*this)(rho, splat(h));
   }
 };
@@ -32,11 +32,11 @@ struct RoundedMeridian {
 struct SharpMeridian {
   float radius, top;
   explicit SharpMeridian(const LocalSweep& s) : radius(s.profile->core), top(s.top) {}
-  PROVEOUT_INNER V operator()(V rho, V h) const {
-    return greater(greater(rho - radius, -h), h - top);
+  PROVEOUT_INNER Floats operator()(Floats rho, Floats h) const {
+    return max(max(rho - radius, -h), h - top);
   }
-  PROVEOUT_INNER V operator()(V rho, float h) const {
-    return greater(rho - radius, splat(-h > h - top ? -h : h - top));
+  PROVEOUT_INNER Floats operator()(Floats rho, float h) const {
+    return max(rho - radius, splat(-h > h - top ? -h : h - top));
   }
 };
 
@@ -44,47 +44,47 @@ struct ConvexMeridian {
   const Profile* p;
   float stretch;
   explicit ConvexMeridian(const LocalSweep& s) : p(s.profile), stretch(s.top - s.profile->top) {}
-  PROVEOUT_INNER V operator()(V rho, V h) const {
-    V most = splat(-1e30f);
+  PROVEOUT_INNER Floats operator()(Floats rho, Floats h) const {
+    Floats most = splat(-1e30f);
     for (int e = 0; e < p->edges; ++e) {
       const float lift = p->h0[e] >= p->top ? stretch : 0.f;
-      most = greater(most, (rho - p->r0[e]) * p->nr[e] + (h - p->h0[e] - lift) * p->nh[e]);
+      most = max(most, (rho - p->r0[e]) * p->nr[e] + (h - p->h0[e] - lift) * p->nh[e]);
     }
     return most;
   }
-  PROVEOUT_INNER V operator()(V rho, float h) const { return (*this)(rho, splat(h)); }
+  PROVEOUT_INNER Floats operator()(Floats rho, float h) const { return (*this)(rho, splat(h)); }
 };
 
 struct PolygonMeridian {
   const Profile* p;
   float stretch;  // a plunge makes the body taller: heights above the widest are moved up
   explicit PolygonMeridian(const LocalSweep& s) : p(s.profile), stretch(s.top - s.profile->top) {}
-  PROVEOUT_INNER V operator()(V rho, V h) const {
-    V nearest = splat(1e30f);
-    K inside = truths(false);
+  PROVEOUT_INNER Floats operator()(Floats rho, Floats h) const {
+    Floats nearest = splat(1e30f);
+    Mask inside = mask_of(false);
     for (int e = 0; e < p->edges; ++e) {
       const float r0 = p->r0[e], r1 = p->r1[e];
       const float h0 = p->h0[e] >= p->top ? p->h0[e] + stretch : p->h0[e];
       const float h1 = p->h1[e] >= p->top ? p->h1[e] + stretch : p->h1[e];
       const float dr = r1 - r0, dh = h1 - h0;
-      const V t = ((rho - r0) * dr + (h - h0) * dh) / (dr * dr + dh * dh);
-      const V c = within(t, 0.f, 1.f);
-      const V er = rho - (r0 + c * dr), eh = h - (h0 + c * dh);
-      nearest = lesser(nearest, er * er + eh * eh);
-      const K crosses = (splat(h0) <= h) ^ (splat(h1) <= h);
+      const Floats t = ((rho - r0) * dr + (h - h0) * dh) / (dr * dr + dh * dh);
+      const Floats c = clamp(t, 0.f, 1.f);
+      const Floats er = rho - (r0 + c * dr), eh = h - (h0 + c * dh);
+      nearest = min(nearest, er * er + eh * eh);
+      const Mask crosses = (splat(h0) <= h) ^ (splat(h1) <= h);
       const float up = dh > 0 ? 1.f : -1.f;
       inside = inside ^ (crosses & ((rho - r0) * dh * up < (h - h0) * dr * up));
     }
-    const V distance = root(nearest);
-    return pick(inside, -distance, distance);
+    const Floats distance = sqrt(nearest);
+    return select(inside, -distance, distance);
   }
-  PROVEOUT_INNER V operator()(V rho, float h) const { return (*this)(rho, splat(h)); }
+  PROVEOUT_INNER Floats operator()(Floats rho, float h) const { return (*this)(rho, splat(h)); }
 };
 
 // ---- paths. column() does what all heights of a column share, at() the rest.
 
 struct Column {
-  V a, b;
+  Floats a, b;
 };
 
 template <class Meridian>
@@ -93,14 +93,14 @@ struct LevelLine {
   float ax, ay, az, ux, uy, run;
   explicit LevelLine(const LocalSweep& s)
       : meridian(s), ax(s.ax), ay(s.ay), az(s.az), ux(s.ux), uy(s.uy), run(s.run) {}
-  PROVEOUT_INNER Column column(V x, V y) const {
-    const V dx = x - ax, dy = y - ay;
-    const V along = within(dx * ux + dy * uy, 0.f, run);
-    const V ex = dx - along * ux, ey = dy - along * uy;
-    return {root(ex * ex + ey * ey), zero()};
+  PROVEOUT_INNER Column column(Floats x, Floats y) const {
+    const Floats dx = x - ax, dy = y - ay;
+    const Floats along = clamp(dx * ux + dy * uy, 0.f, run);
+    const Floats ex = dx - along * ux, ey = dy - along * uy;
+    return {sqrt(ex * ex + ey * ey), zero()};
   }
   template <class Z>
-  PROVEOUT_INNER V at(const Column& c, Z z) const {
+  PROVEOUT_INNER Floats at(const Column& c, Z z) const {
     return meridian(c.a, z - az);
   }
 };
@@ -113,30 +113,30 @@ struct LevelArc {
   LocalArc arc;
   float az;
   explicit LevelArc(const LocalSweep& s) : meridian(s), arc(s.arc), az(s.az) {}
-  PROVEOUT_INNER Column column(V x, V y) const {
-    const V dx = x - arc.qx, dy = y - arc.qy;
-    const V m = arc.nx * dx + arc.ny * dy + 0.5f * arc.curvature * (dx * dx + dy * dy);
-    const V square = root(greater(1.f + 2.f * arc.curvature * m, 0.f));
-    const V on_circle = 2.f * m / (1.f + square);
-    const V fx = x - arc.sx, fy = y - arc.sy, gx = x - arc.ex, gy = y - arc.ey;
-    const K after_start = fx * arc.stx + fy * arc.sty >= 0.f;
-    const K before_end = gx * arc.etx + gy * arc.ety <= 0.f;
-    const K all = truths(true);
-    const K inside = arc.full       ? all
-                     : arc.long_arc ? (after_start | before_end)
-                                    : (after_start & before_end);
-    const V to_ends = root(lesser(fx * fx + fy * fy, gx * gx + gy * gy));
-    return {pick(inside, size_of(on_circle), to_ends), zero()};
+  PROVEOUT_INNER Column column(Floats x, Floats y) const {
+    const Floats dx = x - arc.qx, dy = y - arc.qy;
+    const Floats m = arc.nx * dx + arc.ny * dy + 0.5f * arc.curvature * (dx * dx + dy * dy);
+    const Floats square = sqrt(max(1.f + 2.f * arc.curvature * m, 0.f));
+    const Floats on_circle = 2.f * m / (1.f + square);
+    const Floats fx = x - arc.sx, fy = y - arc.sy, gx = x - arc.ex, gy = y - arc.ey;
+    const Mask after_start = fx * arc.stx + fy * arc.sty >= 0.f;
+    const Mask before_end = gx * arc.etx + gy * arc.ety <= 0.f;
+    const Mask all = mask_of(true);
+    const Mask inside = arc.full       ? all
+                        : arc.long_arc ? (after_start | before_end)
+                                       : (after_start & before_end);
+    const Floats to_ends = sqrt(min(fx * fx + fy * fy, gx * gx + gy * gy));
+    return {select(inside, abs(on_circle), to_ends), zero()};
   }
   template <class Z>
-  PROVEOUT_INNER V at(const Column& c, Z z) const {
+  PROVEOUT_INNER Floats at(const Column& c, Z z) const {
     return meridian(c.a, z - az);
   }
 };
 
 // Horizontal place of a column along and across a straight motion.
-PROVEOUT_INLINE Column along_across(V x, V y, float ax, float ay, float ux, float uy) {
-  const V dx = x - ax, dy = y - ay;
+PROVEOUT_INLINE Column along_across(Floats x, Floats y, float ax, float ay, float ux, float uy) {
+  const Floats dx = x - ax, dy = y - ay;
   return {dx * ux + dy * uy, dy * ux - dx * uy};
 }
 
@@ -162,89 +162,89 @@ struct BallRamp {
     slope = run > 0.f ? rise / run : 0.f;
     lowest = rise < 0.f ? rise : 0.f;
   }
-  PROVEOUT_INNER Column column(V x, V y) const {
+  PROVEOUT_INNER Column column(Floats x, Floats y) const {
     const Column c = along_across(x, y, ax, ay, ux, uy);
     return {c.a, c.b * c.b};
   }
-  PROVEOUT_INNER V at(const Column& c, V z) const { return greater(side(c, z), z - highest); }
-  PROVEOUT_INNER V at(const Column& c, float z) const {
-    const V beside = side(c, z);
-    return z < clear ? beside : greater(beside, splat(z - highest));
+  PROVEOUT_INNER Floats at(const Column& c, Floats z) const { return max(side(c, z), z - highest); }
+  PROVEOUT_INNER Floats at(const Column& c, float z) const {
+    const Floats beside = side(c, z);
+    return z < clear ? beside : max(beside, splat(z - highest));
   }
   template <class Z>
-  PROVEOUT_INNER V side(const Column& c, Z z) const {
-    return root(squared(c, z)) - radius;
+  PROVEOUT_INNER Floats side(const Column& c, Z z) const {
+    return sqrt(squared(c, z)) - radius;
   }
   // Whether the distance is below limit, without its root.
-  PROVEOUT_INNER K below_limit(const Column& c, V z, float limit) const {
+  PROVEOUT_INNER Mask below_limit(const Column& c, Floats z, float limit) const {
     const float reach = radius + limit;
     return (squared(c, z) < reach * reach) & (z - highest < limit);
   }
-  PROVEOUT_INNER K below_limit(const Column& c, float z, float limit) const {
+  PROVEOUT_INNER Mask below_limit(const Column& c, float z, float limit) const {
     const float reach = radius + limit;
-    const K within_reach = squared(c, z) < reach * reach;
-    return z - highest < limit ? within_reach : truths(false);
+    const Mask within_reach = squared(c, z) < reach * reach;
+    return z - highest < limit ? within_reach : mask_of(false);
   }
   // Square of the distance to the strip.
-  PROVEOUT_INNER V squared(const Column& c, V z) const {
-    const V zc = z - az;  // height over the ball's centre at the start
-    const V t = within(c.a * run_share + zc * rise_share, 0.f, 1.f);
-    const V eu = c.a - t * run, ez = zc - t * rise;
-    const V to_edge = eu * eu + ez * ez;
-    const V uc = within(c.a, 0.f, run);
-    const V lower = run > 0.f ? uc * slope : splat(lowest);
-    const V beside = c.a - uc;
-    const V below = greater(lower - zc, 0.f);
+  PROVEOUT_INNER Floats squared(const Column& c, Floats z) const {
+    const Floats zc = z - az;  // height over the ball's centre at the start
+    const Floats t = clamp(c.a * run_share + zc * rise_share, 0.f, 1.f);
+    const Floats eu = c.a - t * run, ez = zc - t * rise;
+    const Floats to_edge = eu * eu + ez * ez;
+    const Floats uc = clamp(c.a, 0.f, run);
+    const Floats lower = run > 0.f ? uc * slope : splat(lowest);
+    const Floats beside = c.a - uc;
+    const Floats below = max(lower - zc, 0.f);
     // Beside or above the strip's lower edge: horizontal distance, and what lies below it.
-    const V square = beside * beside;
-    const V under = pick(beside != 0.f, lesser(to_edge, square + below * below), to_edge);
-    return pick(below == 0.f, square, under) + c.b;
+    const Floats square = beside * beside;
+    const Floats under = select(beside != 0.f, min(to_edge, square + below * below), to_edge);
+    return select(below == 0.f, square, under) + c.b;
   }
   // The same, but for rounding, for a whole plane: under the path the strip's lower edge is what is
   // nearest.
-  PROVEOUT_INNER V squared(const Column& c, float z) const {
+  PROVEOUT_INNER Floats squared(const Column& c, float z) const {
     const float zc = z - az;
     if (zc >= lowest) return squared(c, splat(z));
-    const V t = within(c.a * run_share + zc * rise_share, 0.f, 1.f);
-    const V eu = c.a - t * run, ez = zc - t * rise;
+    const Floats t = clamp(c.a * run_share + zc * rise_share, 0.f, 1.f);
+    const Floats eu = c.a - t * run, ez = zc - t * rise;
     return eu * eu + ez * ez + c.b;
   }
 };
 
 template <class F>
-PROVEOUT_INLINE V least_by_golden_section(F at) {
+PROVEOUT_INLINE Floats least_by_golden_section(F at) {
   // Convex in the pose: golden section, then the better end of what is left.
   const float shrink = 0.61803399f;
-  V lo = zero(), hi = splat(1.f);
-  V t1 = hi - shrink * (hi - lo), t2 = lo + shrink * (hi - lo);
-  V f1 = at(t1), f2 = at(t2);
+  Floats lo = zero(), hi = splat(1.f);
+  Floats t1 = hi - shrink * (hi - lo), t2 = lo + shrink * (hi - lo);
+  Floats f1 = at(t1), f2 = at(t2);
   for (int i = 0; i < 22; ++i) {
-    const K left = f1 < f2;
-    hi = pick(left, t2, hi);
-    lo = pick(left, lo, t1);
-    const V next = pick(left, hi - shrink * (hi - lo), lo + shrink * (hi - lo));
-    const V f = at(next);
-    const V t1_old = t1, f1_old = f1;
-    t1 = pick(left, next, t2);
-    f1 = pick(left, f, f2);
-    t2 = pick(left, t1_old, next);
-    f2 = pick(left, f1_old, f);
+    const Mask left = f1 < f2;
+    hi = select(left, t2, hi);
+    lo = select(left, lo, t1);
+    const Floats next = select(left, hi - shrink * (hi - lo), lo + shrink * (hi - lo));
+    const Floats f = at(next);
+    const Floats t1_old = t1, f1_old = f1;
+    t1 = select(left, next, t2);
+    f1 = select(left, f, f2);
+    t2 = select(left, t1_old, next);
+    f2 = select(left, f1_old, f);
   }
-  return lesser(lesser(at(zero()), at(splat(1.f))), lesser(f1, f2));
+  return min(min(at(zero()), at(splat(1.f))), min(f1, f2));
 }
 
 // On a ramp or curve the best single pose understates depth and, at a sharp rim, distance: near the
 // surface the value is divided by the length of its own slope, which makes it a distance to first
 // order.
 template <class F>
-PROVEOUT_INLINE V to_distance(V v, float near, float step, K concerned, F value_at) {
-  const K close = (v <= near) & (v >= -near) & concerned;
+PROVEOUT_INLINE Floats to_distance(Floats v, float near, float step, Mask concerned, F value_at) {
+  const Mask close = (v <= near) & (v >= -near) & concerned;
   if (bits(close) == 0) return v;
-  const V ga = value_at(step, 0.f, 0.f) - value_at(-step, 0.f, 0.f);
-  const V gb = value_at(0.f, step, 0.f) - value_at(0.f, -step, 0.f);
-  const V gz = value_at(0.f, 0.f, step) - value_at(0.f, 0.f, -step);
-  const V slope = root(ga * ga + gb * gb + gz * gz) / (2.f * step);
-  return pick(close & (slope > 0.3f) & (slope < 1.f), v / slope, v);
+  const Floats ga = value_at(step, 0.f, 0.f) - value_at(-step, 0.f, 0.f);
+  const Floats gb = value_at(0.f, step, 0.f) - value_at(0.f, -step, 0.f);
+  const Floats gz = value_at(0.f, 0.f, step) - value_at(0.f, 0.f, -step);
+  const Floats slope = sqrt(ga * ga + gb * gb + gz * gz) / (2.f * step);
+  return select(close & (slope > 0.3f) & (slope < 1.f), v / slope, v);
 }
 
 template <class Meridian>
@@ -263,14 +263,16 @@ struct Ramp {
         near(s.near),
         probe(s.probe),
         rim(0.5f * s.top) {}
-  PROVEOUT_INNER Column column(V x, V y) const { return along_across(x, y, ax, ay, ux, uy); }
-  PROVEOUT_INNER V at(const Column& c, float z) const { return at(c, splat(z)); }
-  V at(const Column& c, V z) const {
-    const auto value = [&](V along, V across, V height) {
-      const V across2 = across * across;
-      return least_by_golden_section([&](V t) {
-        const V du = along - t * run;
-        return meridian(root(du * du + across2), height - (az + t * rise));
+  PROVEOUT_INNER Column column(Floats x, Floats y) const {
+    return along_across(x, y, ax, ay, ux, uy);
+  }
+  PROVEOUT_INNER Floats at(const Column& c, float z) const { return at(c, splat(z)); }
+  Floats at(const Column& c, Floats z) const {
+    const auto value = [&](Floats along, Floats across, Floats height) {
+      const Floats across2 = across * across;
+      return least_by_golden_section([&](Floats t) {
+        const Floats du = along - t * run;
+        return meridian(sqrt(du * du + across2), height - (az + t * rise));
       });
     };
     // Only the foot's rim needs it; at the rim of the body's top it would cut what is not there.
@@ -304,78 +306,78 @@ struct CylinderRamp {
         per_run(run > 0.f ? 1.f / run : 0.f),
         down(rise < 0.f ? 1.f : -1.f),
         low_end(rise < 0.f ? 1.f : 0.f) {}
-  PROVEOUT_INNER Column column(V x, V y) const {
+  PROVEOUT_INNER Column column(Floats x, Floats y) const {
     const Column c = along_across(x, y, ax, ay, ux, uy);
     return {c.a, c.b * c.b};
   }
   // Height of the lowest pose's foot.
   PROVEOUT_INNER float floor() const { return az + (rise < 0.f ? rise : 0.f); }
   // Distance to the wall, the same at all heights.
-  PROVEOUT_INNER V side_of(const Column& c, V t0) const {
-    const V d0 = c.a - t0 * run;
-    return root(d0 * d0 + c.b) - radius;
+  PROVEOUT_INNER Floats side_of(const Column& c, Floats t0) const {
+    const Floats d0 = c.a - t0 * run;
+    return sqrt(d0 * d0 + c.b) - radius;
   }
-  PROVEOUT_INNER V side_of(const Column& c) const {
-    return side_of(c, within(c.a * per_run, 0.f, 1.f));
+  PROVEOUT_INNER Floats side_of(const Column& c) const {
+    return side_of(c, clamp(c.a * per_run, 0.f, 1.f));
   }
   // Above the one, below the other, nothing of floor and top counts beside the wall.
   PROVEOUT_INNER float wall_low() const { return az + greater_of(rise, 0.f); }
   PROVEOUT_INNER float wall_high() const { return az + top; }
-  PROVEOUT_INNER K within_side(const Column& c) const {
-    const V d0 = c.a - within(c.a * per_run, 0.f, 1.f) * run;
+  PROVEOUT_INNER Mask within_side(const Column& c) const {
+    const Floats d0 = c.a - clamp(c.a * per_run, 0.f, 1.f) * run;
     return d0 * d0 + c.b < radius * radius;
   }
   // Whether the distance is below limit, without the distance: the poses that reach the column are
   // an interval, and of these the one furthest down the ramp reaches lowest.
-  PROVEOUT_INNER K below_limit(const Column& c, V z, float limit) const {
+  PROVEOUT_INNER Mask below_limit(const Column& c, Floats z, float limit) const {
     const float reach = radius + limit;
-    const V room = reach * reach - c.b;
-    const V half = root(greater(room, 0.f));
-    const V from = c.a - half, to = c.a + half;
-    const V lowest = az + within((rise < 0.f ? to : from) * per_run, 0.f, 1.f) * rise;
+    const Floats room = reach * reach - c.b;
+    const Floats half = sqrt(max(room, 0.f));
+    const Floats from = c.a - half, to = c.a + half;
+    const Floats lowest = az + clamp((rise < 0.f ? to : from) * per_run, 0.f, 1.f) * rise;
     return (room > 0.f) & (from <= splat(run)) & (to >= 0.f) & (lowest - z < limit) &
            (z - (az + top + greater_of(rise, 0.f)) < limit);
   }
-  PROVEOUT_INNER K below_limit(const Column& c, float z, float limit) const {
+  PROVEOUT_INNER Mask below_limit(const Column& c, float z, float limit) const {
     return below_limit(c, splat(z), limit);
   }
-  PROVEOUT_INNER V at(const Column& c, float z) const { return at(c, splat(z)); }
-  PROVEOUT_INNER V at(const Column& c, V z) const {
-    const V below = az - z;
-    const V t0 = within(c.a * per_run, 0.f, 1.f);
-    const V side = side_of(c, t0);
+  PROVEOUT_INNER Floats at(const Column& c, float z) const { return at(c, splat(z)); }
+  PROVEOUT_INNER Floats at(const Column& c, Floats z) const {
+    const Floats below = az - z;
+    const Floats t0 = clamp(c.a * per_run, 0.f, 1.f);
+    const Floats side = side_of(c, t0);
     // Level: what follows would come to the larger of both, bit for bit.
-    if (rise == 0.f) return greater(greater(side, below), z - (az + top));
-    const V de = c.a - low_end * run;
-    const V end_side = root(de * de + c.b) - radius;
-    const V under = below + rise * t0, end_under = below + rise * low_end;
-    const V over = z - (az + top + greater_of(rise, 0.f));
+    if (rise == 0.f) return max(max(side, below), z - (az + top));
+    const Floats de = c.a - low_end * run;
+    const Floats end_side = sqrt(de * de + c.b) - radius;
+    const Floats under = below + rise * t0, end_under = below + rise * low_end;
+    const Floats over = z - (az + top + greater_of(rise, 0.f));
     // Where nothing meets between the ends that is all.
-    const K settled = (side >= under) | (end_side <= end_under);
-    if (bits(settled) == all_lanes) return greater(pick(side >= under, side, end_under), over);
+    const Mask settled = (side >= under) | (end_side <= end_under);
+    if (bits(settled) == all_lanes) return max(select(side >= under, side, end_under), over);
     // The root on the downhill side of t0, both without cancellation.
-    const V q = radius + below;
-    const V b = -(c.a * run + q * rise);  // half of the linear term
-    const V k = c.a * c.a + c.b - q * q;
-    const V square = root(greater(b * b - a * k, 0.f));
-    const V w = -(b + pick(b >= 0.f, square, -square));
-    const V far = splat(1e30f);
-    const V t1 = a != 0.f ? w * per_a : far, t2 = pick(w != 0.f, k / w, far);
-    const V start = t0 * down;
-    const V s1 = pick(t1 * down >= start, t1 * down, far),
-            s2 = pick(t2 * down >= start, t2 * down, far);
-    const V t = within(lesser(s1, s2) * down, 0.f, 1.f);
-    const V both = below + rise * t;
+    const Floats q = radius + below;
+    const Floats b = -(c.a * run + q * rise);  // half of the linear term
+    const Floats k = c.a * c.a + c.b - q * q;
+    const Floats square = sqrt(max(b * b - a * k, 0.f));
+    const Floats w = -(b + select(b >= 0.f, square, -square));
+    const Floats far = splat(1e30f);
+    const Floats t1 = a != 0.f ? w * per_a : far, t2 = select(w != 0.f, k / w, far);
+    const Floats start = t0 * down;
+    const Floats s1 = select(t1 * down >= start, t1 * down, far),
+                 s2 = select(t2 * down >= start, t2 * down, far);
+    const Floats t = clamp(min(s1, s2) * down, 0.f, 1.f);
+    const Floats both = below + rise * t;
     // The slope there is that of l side + (1 - l) under whose change along t vanishes.
-    const V rho = greater(radius + both, 1e-9f);
-    const V toward = (c.a - t * run) * run / rho;
-    const V l = within(rise / (rise + toward), 0.f, 1.f);
-    const V slope = root(l * l + (1.f - l) * (1.f - l));
-    const K close = (both <= near) & (both >= -near) & (z - az <= rim);
-    const V meet = pick(close, both / slope, both);
-    const V v = pick(side >= under, side, pick(end_side <= end_under, end_under, meet));
+    const Floats rho = max(radius + both, 1e-9f);
+    const Floats toward = (c.a - t * run) * run / rho;
+    const Floats l = clamp(rise / (rise + toward), 0.f, 1.f);
+    const Floats slope = sqrt(l * l + (1.f - l) * (1.f - l));
+    const Mask close = (both <= near) & (both >= -near) & (z - az <= rim);
+    const Floats meet = select(close, both / slope, both);
+    const Floats v = select(side >= under, side, select(end_side <= end_under, end_under, meet));
     // The top's height follows the pose; the highest bounds them all.
-    return greater(v, over);
+    return max(v, over);
   }
   static PROVEOUT_INNER float greater_of(float p, float q) { return p > q ? p : q; }
 };
@@ -387,29 +389,29 @@ struct Table {
   Meridian meridian;
   const LocalSweep& s;
   explicit Table(const LocalSweep& sweep) : meridian(sweep), s(sweep) {}
-  PROVEOUT_INNER Column column(V x, V y) const { return {x, y}; }
-  PROVEOUT_INNER V at(const Column& c, float z) const { return at(c, splat(z)); }
-  V at(const Column& c, V z) const {
-    const V v = value(c.a, c.b, z);
+  PROVEOUT_INNER Column column(Floats x, Floats y) const { return {x, y}; }
+  PROVEOUT_INNER Floats at(const Column& c, float z) const { return at(c, splat(z)); }
+  Floats at(const Column& c, Floats z) const {
+    const Floats v = value(c.a, c.b, z);
     return to_distance(
         v, s.near, s.probe, z - s.pz[0] <= 0.5f * s.top,
         [&](float ex, float ey, float ez) { return value(c.a + ex, c.b + ey, z + ez); });
   }
-  V value(V x, V y, V z) const {
-    const auto at_pose = [&](V px, V py, V pz) {
-      const V dx = x - px, dy = y - py;
-      return meridian(root(dx * dx + dy * dy), z - pz);
+  Floats value(Floats x, Floats y, Floats z) const {
+    const auto at_pose = [&](Floats px, Floats py, Floats pz) {
+      const Floats dx = x - px, dy = y - py;
+      return meridian(sqrt(dx * dx + dy * dy), z - pz);
     };
-    V least = splat(1e30f);
-    M best = numbers(0);
+    Floats least = splat(1e30f);
+    Ints best = splat_int(0);
     for (const int i : s.near_poses) {
-      const V f = at_pose(splat(s.px[i]), splat(s.py[i]), splat(s.pz[i]));
-      best = pick(f < least, numbers(i), best);
-      least = lesser(least, f);
+      const Floats f = at_pose(splat(s.px[i]), splat(s.py[i]), splat(s.pz[i]));
+      best = select(f < least, splat_int(i), best);
+      least = min(least, f);
     }
     // The three poses about the best one.
     std::int32_t nearest[lanes];
-    save(nearest, best);
+    store(nearest, best);
     float around[9][lanes];
     for (int lane = 0; lane < lanes; ++lane) {
       const int b = nearest[lane];
@@ -420,25 +422,25 @@ struct Table {
         around[6 + k][lane] = s.pz[m - 1 + k];
       }
     }
-    V px[3], py[3], pz[3];
+    Floats px[3], py[3], pz[3];
     for (int k = 0; k < 3; ++k) {
       px[k] = load(around[k]);
       py[k] = load(around[3 + k]);
       pz[k] = load(around[6 + k]);
     }
-    const auto between = [&](V t) {  // t from -1 to 1
-      const V a = 0.5f * t * (t - 1.f), b = 1.f - t * t, c = 0.5f * t * (t + 1.f);
+    const auto between = [&](Floats t) {  // t from -1 to 1
+      const Floats a = 0.5f * t * (t - 1.f), b = 1.f - t * t, c = 0.5f * t * (t + 1.f);
       return at_pose(a * px[0] + b * px[1] + c * px[2], a * py[0] + b * py[1] + c * py[2],
                      a * pz[0] + b * pz[1] + c * pz[2]);
     };
-    V lo = splat(-1.f), hi = splat(1.f);
+    Floats lo = splat(-1.f), hi = splat(1.f);
     for (int i = 0; i < 14; ++i) {
-      const V t1 = hi - 0.61803399f * (hi - lo), t2 = lo + 0.61803399f * (hi - lo);
-      const K left = between(t1) < between(t2);
-      hi = pick(left, t2, hi);
-      lo = pick(left, lo, t1);
+      const Floats t1 = hi - 0.61803399f * (hi - lo), t2 = lo + 0.61803399f * (hi - lo);
+      const Mask left = between(t1) < between(t2);
+      hi = select(left, t2, hi);
+      lo = select(left, lo, t1);
     }
-    return lesser(least, between(0.5f * (lo + hi)));
+    return min(least, between(0.5f * (lo + hi)));
   }
 };
 

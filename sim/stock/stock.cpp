@@ -92,6 +92,7 @@ std::unique_ptr<DistanceLeaf> box_leaf(const Coord& corner, const BoxDistance& b
 }  // namespace
 
 Stock::Stock(std::unique_ptr<Fields> fields) : fields_(std::move(fields)) {}
+std::unique_ptr<Stock::Fields> Stock::take_fields() && { return std::move(fields_); }
 Stock Stock::of_fields(std::unique_ptr<Fields> fields) { return Stock(std::move(fields)); }
 Stock::Stock(Stock&&) noexcept = default;
 Stock& Stock::operator=(Stock&&) noexcept = default;

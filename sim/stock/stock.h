@@ -27,9 +27,9 @@ inline constexpr MotionId from_blank = 0;
 // to the left of it seen from above: 0 is straight ahead, -90 right, +90 left. With M3 the cut is
 // climb where the material lies to the right. A plunge has no feed direction: its arc is -180..180.
 struct EngagementSample {
-  float along = 0;    // mm of path from the motion's start to the middle of this sample's stretch
-  float stretch = 0;  // mm of path it stands for
-  float removed_mm3 = 0;   // mm3 taken within the stretch
+  float along = 0;   // mm of path from the motion's start to the middle of this sample's segment
+  float length = 0;  // mm of path it stands for
+  float removed_mm3 = 0;   // mm3 taken within the segment
   float axial_depth = 0;   // mm, extent along the tool's axis of the material met
   float bottom = 0;        // mm above the tip: where that extent starts
   float radial_width = 0;  // mm, extent perpendicular to feed and axis
@@ -58,7 +58,8 @@ struct MotionOutcome {
 struct CutOptions {
   int threads = 0;  // 0: all cores
   bool shank_and_holder = true;
-  // Called from one thread with the share done, 0..1; return false to stop early.
+  // Called with the share done, 0..1, now and then, always on the thread that called cut(); return
+  // false to stop early.
   std::function<bool(double)> progress;
 };
 
@@ -70,7 +71,7 @@ struct Cut {
   bool stopped = false;
 };
 
-struct ToolUse {  // motions [first, last) are made with this body
+struct ToolRun {  // motions [first, last) are made with this body
   std::size_t first = 0, last = 0;
   const solid::ToolBody* body = nullptr;
 };
@@ -91,12 +92,14 @@ class Stock {
 
   // Cuts motions in order. stock_from_setup places the setup's frame; the tool's axis is the
   // setup's z. first_id: MotionId of motions[0]. Same result for any number of threads.
-  Cut cut(std::span<const nc::Motion> motions, std::span<const ToolUse> tools,
+  Cut cut(std::span<const nc::Motion> motions, std::span<const ToolRun> tools,
           const RigidMotion& stock_from_setup, MotionId first_id, const CutOptions& options);
 
-  struct Fields;  // the OpenVDB grids; see sim/stock/fields.h
-  Fields& fields() { return *fields_; }
+  // The OpenVDB grids (sim/stock/fields.h): to be read only. To change them take them out, which
+  // leaves a stock that may only be assigned to or destroyed, and make a stock of them again.
+  struct Fields;
   const Fields& fields() const { return *fields_; }
+  std::unique_ptr<Fields> take_fields() &&;
   static Stock of_fields(std::unique_ptr<Fields> fields);
 
  private:

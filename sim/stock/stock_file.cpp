@@ -64,7 +64,8 @@ std::string vdb_bytes(const Stock& stock, const StockNotes& notes, Packing packi
   openvdb::initialize();
   const Stock::Fields& fields = stock.fields();
   const auto distance = in_mm(fields);
-  const auto provenance = openvdb::gridPtrCast<openvdb::Int32Grid>(fields.provenance->copyGrid());
+  // The copy shares the tree and has a name of its own.
+  const auto provenance = std::const_pointer_cast<openvdb::GridBase>(fields.provenance->copyGrid());
   // The transform keeps the voxel to a rounding only.
   distance->insertMeta("voxel_mm", openvdb::DoubleMetadata(fields.voxel));
   for (const auto& [name, text] : notes)

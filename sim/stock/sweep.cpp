@@ -7,7 +7,7 @@ namespace proveout::stock {
 namespace {
 
 using solid::Body;
-using solid::ProfilePiece;
+using solid::ProfileSegment;
 
 // Chords of an arc of the meridian stay this close to it, mm; only undercut or odd forms have any.
 constexpr double meridian_chord = 1e-4;
@@ -21,24 +21,24 @@ void add_edge(Profile& p, double r0, double h0, double r1, double h1) {
   ++p.edges;
 }
 
-void add_piece(Profile& p, const ProfilePiece& piece, double foot) {
-  if (!piece.is_arc) {
-    add_edge(p, piece.from.radius, piece.from.height - foot, piece.to.radius,
-             piece.to.height - foot);
+void add_segment(Profile& p, const ProfileSegment& segment, double foot) {
+  if (!segment.is_arc) {
+    add_edge(p, segment.from.radius, segment.from.height - foot, segment.to.radius,
+             segment.to.height - foot);
     return;
   }
-  const double from =
-      std::atan2(piece.from.height - piece.centre.height, piece.from.radius - piece.centre.radius);
-  const double to =
-      std::atan2(piece.to.height - piece.centre.height, piece.to.radius - piece.centre.radius);
-  const double step = 2 * std::acos(std::max(-1.0, 1 - meridian_chord / piece.arc_radius));
+  const double from = std::atan2(segment.from.height - segment.centre.height,
+                                 segment.from.radius - segment.centre.radius);
+  const double to = std::atan2(segment.to.height - segment.centre.height,
+                               segment.to.radius - segment.centre.radius);
+  const double step = 2 * std::acos(std::max(-1.0, 1 - meridian_chord / segment.arc_radius));
   const int chords = std::clamp(static_cast<int>(std::ceil(std::abs(to - from) / step)), 1, 8);
   for (int i = 0; i < chords; ++i) {
     const double a = from + (to - from) * i / chords, b = from + (to - from) * (i + 1) / chords;
-    add_edge(p, piece.centre.radius + piece.arc_radius * std::cos(a),
-             piece.centre.height + piece.arc_radius * std::sin(a) - foot,
-             piece.centre.radius + piece.arc_radius * std::cos(b),
-             piece.centre.height + piece.arc_radius * std::sin(b) - foot);
+    add_edge(p, segment.centre.radius + segment.arc_radius * std::cos(a),
+             segment.centre.height + segment.arc_radius * std::sin(a) - foot,
+             segment.centre.radius + segment.arc_radius * std::cos(b),
+             segment.centre.height + segment.arc_radius * std::sin(b) - foot);
   }
 }
 
@@ -47,17 +47,17 @@ bool is_rounded(const Body& body, double& core, double& corner) {
   corner = 0;
   const double r = body.largest_radius;
   bool side = false;
-  for (const ProfilePiece& piece : body.meridian) {
-    if (piece.is_arc) {
-      if (std::abs(piece.to.radius - r) > 1e-12 ||
-          std::abs(piece.from.height - body.bottom) > 1e-12) {
+  for (const ProfileSegment& segment : body.meridian) {
+    if (segment.is_arc) {
+      if (std::abs(segment.to.radius - r) > 1e-12 ||
+          std::abs(segment.from.height - body.bottom) > 1e-12) {
         return false;
       }
-      corner = piece.arc_radius;
-    } else if (piece.from.radius == piece.to.radius) {
-      side = side || piece.from.radius == r;
-      if (piece.from.radius != r) return false;
-    } else if (piece.from.height != piece.to.height) {
+      corner = segment.arc_radius;
+    } else if (segment.from.radius == segment.to.radius) {
+      side = side || segment.from.radius == r;
+      if (segment.from.radius != r) return false;
+    } else if (segment.from.height != segment.to.height) {
       return false;
     }
   }
@@ -138,11 +138,11 @@ Profile make_profile(const Body& body) {
     return p;
   }
   double widest = 0;
-  for (const ProfilePiece& piece : body.meridian) {
-    add_piece(p, piece, body.bottom);
-    const bool lid = piece.to.radius == 0 && piece.from.height == piece.to.height;
-    if (!lid && piece.to.radius < widest - 1e-12) p.widens_upwards = false;
-    widest = std::max(widest, piece.to.radius);
+  for (const ProfileSegment& segment : body.meridian) {
+    add_segment(p, segment, body.bottom);
+    const bool lid = segment.to.radius == 0 && segment.from.height == segment.to.height;
+    if (!lid && segment.to.radius < widest - 1e-12) p.widens_upwards = false;
+    widest = std::max(widest, segment.to.radius);
   }
   p.shape = set_normals(p) ? ProfileShape::convex : ProfileShape::polygon;
   return p;

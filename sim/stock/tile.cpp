@@ -11,13 +11,13 @@ using openvdb::Coord;
 // Half the diagonal of the box through the tile's outermost samples, in voxels.
 constexpr float tile_half_diagonal = 26.8468f;  // 15.5 * sqrt(3), rounded up
 
-constexpr int account_pieces = MetVoxels::pieces_at_once;
+constexpr int account_cells = EngagedVoxels::cells_at_once;
 
 // Length of motions in voxels: those shorter in plan are taken one by one; below the others, in
-// space, a chain's volume is told apart finer (Sharing).
+// space, a chain's volume is attributed finer (AttributionDetail).
 constexpr float shortest_chained = 1, fine_below = 4, middle_below = 8;
 
-// Of the voxels beside faces so many sevenths tell of engagement: all at 16 voxels a radius, fewer
+// Of the voxels beside faces so many sevenths sample engagement: all at 16 voxels a radius, fewer
 // where the grid is finer, so that the tool's surface is sampled as densely at any voxel size.
 int sevenths_for(float radius_voxels) {
   const float share = 16.f / std::max(radius_voxels, 16.f);
@@ -49,13 +49,13 @@ Orientation orientation_of(const RigidMotion& stock_from_setup) {
   return o;
 }
 
-void tell_if_chained(MotionSweeps& m, double voxel) {
+void decide_if_chained(MotionSweeps& m, double voxel) {
   const SweepKind kind = m.flutes.kind;
   const bool straight =
       kind == SweepKind::level_line || kind == SweepKind::ball_ramp || kind == SweepKind::ramp;
   const Vec3 step = m.flutes.motion->end - m.flutes.motion->start;
   const Eigen::Vector2d plan(step.x(), step.y());
-  m.chains = straight && m.stretches == 1 && plan.norm() > shortest_chained * voxel;
+  m.chains = straight && m.segments == 1 && plan.norm() > shortest_chained * voxel;
   if (m.chains) m.heading = plan.normalized().cast<float>();
 }
 
@@ -67,13 +67,13 @@ Tile::Tile(ReplayShared& shared)
       mm_a_step_(shared.fields.mm_a_step()),
       in_steps_(shared.fields.rounding()),
       chain_(ChainWork::most_motions),
-      owner_(pieces * piece_voxels),
+      owner_(cells * cell_voxels),
       distance_(std::make_unique<Field>()),
       swept_(std::make_unique<Field>()),
-      made_by_(pieces * piece_voxels),
-      met_(std::make_unique<MetVoxels>()),
-      shares_(std::make_unique<VolumeShares>()),
-      meeting_(std::make_unique<Meeting>(voxel_)) {
+      made_by_(cells * cell_voxels),
+      engaged_(std::make_unique<EngagedVoxels>()),
+      attribution_(std::make_unique<VolumeAttribution>()),
+      sampler_(std::make_unique<EngagementSampler>(voxel_)) {
   frame_.voxel = voxel_;
   frame_.mm_a_step = mm_a_step_;
   frame_.steps_a_mm = in_steps_.steps_a_mm;
@@ -155,8 +155,8 @@ void Tile::load(const Coord& origin) {
 void Tile::update_bounds() {
   least_ = band_;
   for (int b = 0; b < blocks; ++b) {
-    const float* piece = bounds_.least + 8 * b;
-    bounds_.block_least[b] = *std::min_element(piece, piece + 8);
+    const float* cell = bounds_.least + 8 * b;
+    bounds_.block_least[b] = *std::min_element(cell, cell + 8);
     least_ = std::min(least_, bounds_.block_least[b]);
   }
 }
@@ -192,7 +192,7 @@ void Tile::store_block(int b) {
 
 // Who made the surface in a block. Mostly that is one motion: then a single number stands for all
 // its voxels, also for those away from the surface, of which nobody asks. Where it is several,
-// those have none: what they held tells of how the cut was divided, which the bytes of a stock must
+// those have none: what they held hangs on how the cut was divided, which the bytes of a stock must
 // not.
 void Tile::store_numbers(int b, StoredBlock& block) {
   const float* distance = distance_->value.data() + b * block_voxels;
@@ -257,7 +257,7 @@ void Tile::cut(const MotionSweeps& m) {
   const float no_cap = 1e30f;
   const int listed = kernels_.candidates(local_, frame_, bounds_, band_, no_cap, listed_.data(),
                                          at_middle_.data());
-  distances_ += static_cast<std::uint64_t>(listed) * piece_voxels;
+  distances_ += static_cast<std::uint64_t>(listed) * cell_voxels;
   float* stored = distance_->value.data();
   const float* swept = swept_->value.data();
   const int won = kernels_.evaluate(local_, frame_, listed_.data(), at_middle_.data(), listed,
@@ -265,27 +265,28 @@ void Tile::cut(const MotionSweeps& m) {
   if (won == 0) return;
   any_change_ = true;
   // First everything is measured on the stock before this motion, then the motion is written.
-  meeting_->begin(m.stretches);
-  const bool several = m.stretches > 1;
+  sampler_->begin(m.segments);
+  const bool several = m.segments > 1;
   std::int64_t volume = 0;
-  for (int from = 0; from < won; from += account_pieces) {
-    const int count = std::min(account_pieces, won - from);
-    met_->count = 0;
+  for (int from = 0; from < won; from += account_cells) {
+    const int count = std::min(account_cells, won - from);
+    engaged_->count = 0;
     volume += kernels_.account(frame_, winners_.data() + from, count, stored,
-                               swept + from * piece_voxels, band_, several,
-                               sevenths_for(m.flutes.profile->largest_radius / voxel_), *met_);
-    if (met_->count != 0) meeting_->gather(m.flutes, local_, frame_, centre_, stored, *met_);
+                               swept + from * cell_voxels, band_, several,
+                               sevenths_for(m.flutes.profile->largest_radius / voxel_), *engaged_);
+    if (engaged_->count != 0)
+      sampler_->gather(m.flutes, local_, frame_, centre_, stored, *engaged_);
   }
-  if (!several && volume != 0) meeting_->add_volume(volume);
-  meeting_->end(
-      [&](std::uint32_t s) -> Stretch& { return shared_.stretches[m.first_stretch + s]; });
+  if (!several && volume != 0) sampler_->add_volume(volume);
+  sampler_->end(
+      [&](std::uint32_t s) -> SegmentTotals& { return shared_.segments[m.first_segment + s]; });
   kernels_.write(frame_, winners_.data(), won, swept, band_, static_cast<std::int32_t>(m.id),
                  stored, made_by_.data(), bounds_);
   for (int n = 0; n < won; ++n) {
     const int b = winners_[n] >> 3;
     changed_[b] = true;
-    const float* piece = bounds_.least + 8 * b;
-    bounds_.block_least[b] = *std::min_element(piece, piece + 8);
+    const float* cell = bounds_.least + 8 * b;
+    bounds_.block_least[b] = *std::min_element(cell, cell + 8);
   }
 }
 
@@ -329,43 +330,44 @@ void Tile::cut_chain(int motions) {
   work_.evaluated = 0;
   float* stored = distance_->value.data();
   const int won = kernels_.chain(chain_.data(), count, frame_, bounds_, band_, stored, work_);
-  distances_ += work_.evaluated * piece_voxels;
+  distances_ += work_.evaluated * cell_voxels;
   if (won == 0) return;
   any_change_ = true;
-  meeting_->begin(static_cast<std::uint32_t>(count));
-  // The shorter the motions, the finer volume must be told apart.
+  sampler_->begin(static_cast<std::uint32_t>(count));
+  // The shorter the motions, the finer volume must be attributed.
   float shortest = 1e30f;
   for (int n = 0; n < count; ++n) shortest = std::min(shortest, chain_[n].length);
-  const Sharing sharing = shortest < fine_below * voxel_     ? Sharing::fine
-                          : shortest < middle_below * voxel_ ? Sharing::middle
-                                                             : Sharing::coarse;
+  const AttributionDetail detail = shortest < fine_below * voxel_     ? AttributionDetail::fine
+                                   : shortest < middle_below * voxel_ ? AttributionDetail::middle
+                                                                      : AttributionDetail::coarse;
   const int sevenths = sevenths_for(chain_[0].profile->largest_radius / voxel_);
-  met_->count = 0;
-  shares_->count = 0;
-  shares_->whole.fill(0);
-  for (int from = 0; from < won; from += account_pieces) {
+  engaged_->count = 0;
+  attribution_->count = 0;
+  attribution_->whole.fill(0);
+  for (int from = 0; from < won; from += account_cells) {
     kernels_.account_chain(chain_.data(), count, frame_, work_, from,
-                           std::min(account_pieces, won - from), stored, band_, sevenths, sharing,
-                           *met_, *shares_);
+                           std::min(account_cells, won - from), stored, band_, sevenths, detail,
+                           *engaged_, *attribution_);
     // Many together: a motion's own few points fill no register.
-    const bool room = std::max(met_->count, shares_->count) <= MetVoxels::most / 2;
-    if (room && from + account_pieces < won) continue;
-    if (shares_->count != 0 || met_->count != 0) {
-      meeting_->gather_chain({chain_.data(), static_cast<std::size_t>(count)}, frame_, stored,
-                             *met_, *shares_);
+    const bool room = std::max(engaged_->count, attribution_->count) <= EngagedVoxels::most / 2;
+    if (room && from + account_cells < won) continue;
+    if (attribution_->count != 0 || engaged_->count != 0) {
+      sampler_->gather_chain({chain_.data(), static_cast<std::size_t>(count)}, frame_, stored,
+                             *engaged_, *attribution_);
     }
-    met_->count = 0;
-    shares_->count = 0;
+    engaged_->count = 0;
+    attribution_->count = 0;
   }
-  meeting_->add_whole(*shares_);
-  meeting_->end(
-      [&](std::uint32_t s) -> Stretch& { return shared_.stretches[chained_[s]->first_stretch]; });
+  sampler_->add_whole(*attribution_);
+  sampler_->end([&](std::uint32_t s) -> SegmentTotals& {
+    return shared_.segments[chained_[s]->first_segment];
+  });
   // Numbers of a tile's motions need not follow each other, but mostly do.
   const auto first_id = static_cast<std::int32_t>(chained_[0]->id);
   bool in_a_row = true;
   for (int n = 1; n < count; ++n) in_a_row = in_a_row && chained_[n]->id == chained_[0]->id + n;
   if (!in_a_row) {
-    for (int i = 0; i < won * piece_voxels; ++i) {
+    for (int i = 0; i < won * cell_voxels; ++i) {
       if (owner_[i] >= 0) owner_[i] = static_cast<std::int32_t>(chained_[owner_[i]]->id);
     }
   }
@@ -376,7 +378,7 @@ void Tile::cut_chain(int motions) {
 }
 
 void Tile::touch(const MotionSweeps& m, std::size_t index) {
-  ContactCell& cell = shared_.contacts[index];
+  DeepestContact& deepest = shared_.contacts[index];
   const float half = 0.5f * voxel_;
   for (std::size_t k = 0; k < m.body->others.size(); ++k) {
     const Sweep sweep = make_sweep(*m.flutes.motion, m.body->others[k]);
@@ -386,19 +388,19 @@ void Tile::touch(const MotionSweeps& m, std::size_t index) {
     const int listed =
         kernels_.candidates(local_, frame_, bounds_, half, half, listed_.data(), at_middle_.data());
     const float no_band = 1e30f;
-    distances_ += static_cast<std::uint64_t>(listed) * piece_voxels;
+    distances_ += static_cast<std::uint64_t>(listed) * cell_voxels;
     const int won =
         kernels_.evaluate(local_, frame_, listed_.data(), at_middle_.data(), listed,
                           distance_->value.data(), no_band, swept_->value.data(), winners_.data());
     for (int n = 0; n < won; ++n) {
-      for (int i = 0; i < piece_voxels; ++i) {
-        const int at = winners_[n] * piece_voxels + i;
-        const float stored = distance_->value[at], swept = swept_->value[n * piece_voxels + i];
+      for (int i = 0; i < cell_voxels; ++i) {
+        const int at = winners_[n] * cell_voxels + i;
+        const float stored = distance_->value[at], swept = swept_->value[n * cell_voxels + i];
         const float overlap = -stored - swept;
         if (!(overlap > 0) || swept > half || stored > half) continue;
         const Coord place = stock_index(tile_x(at), tile_y(at), tile_z(at));
         const std::uint64_t key = pack_contact(overlap / voxel_, place.x(), place.y(), place.z());
-        auto& most = m.body->roles[k] == solid::Role::holder ? cell.holder : cell.shank;
+        auto& most = m.body->roles[k] == solid::Role::holder ? deepest.holder : deepest.shank;
         std::uint64_t seen = most.load(std::memory_order_relaxed);
         while (key > seen && !most.compare_exchange_weak(seen, key, std::memory_order_relaxed)) {
         }
@@ -413,7 +415,7 @@ void Tile::replay(const Coord& origin, std::span<const std::span<const std::uint
   distances_ = 0;
   for (const std::span<const std::uint32_t> bin : bins) {
     for (std::size_t at = 0; at < bin.size() && least_ < band_;) {
-      // The lowest bit tells the body: 0 the flutes, 1 shank and holder.
+      // The lowest bit is the body: 0 the flutes, 1 shank and holder.
       const MotionSweeps& m = shared_.motions[bin[at] >> 1];
       if ((bin[at] & 1) != 0) {
         touch(m, bin[at++] >> 1);

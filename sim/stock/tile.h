@@ -1,5 +1,5 @@
-// A 32^3 piece of the stock, laid out in the setup's directions, replaying its motions in time
-// order.
+// A tile: 32^3 voxels of the stock, laid out in the setup's directions, replaying its motions in
+// time order.
 #pragma once
 
 #include <array>
@@ -10,9 +10,9 @@
 #include <vector>
 
 #include "sim/stock/engagement.h"
+#include "sim/stock/engagement_sampler.h"
 #include "sim/stock/fields.h"
 #include "sim/stock/kernel.h"
-#include "sim/stock/meeting.h"
 #include "sim/stock/sweep.h"
 
 namespace proveout::stock {
@@ -37,18 +37,18 @@ struct BodyProfiles {
 struct MotionSweeps {
   Sweep flutes;
   const BodyProfiles* body = nullptr;
-  std::uint32_t first_stretch = 0;
-  std::uint32_t stretches = 1;
+  std::uint32_t first_segment = 0;
+  std::uint32_t segments = 1;
   MotionId id = 0;
   bool chains = false;                                // may be one of a chain
   Eigen::Vector2f heading = Eigen::Vector2f::Zero();  // if so: its direction in plan, setup frame
 };
 // Fills chains and heading. voxel: mm.
-void tell_if_chained(MotionSweeps& motion, double voxel);
+void decide_if_chained(MotionSweeps& motion, double voxel);
 
 // Deepest contact of shank and holder so far, packed so that the deepest is the largest number:
 // depth in 1/256 voxel, then the voxel's index, 16 bits each.
-struct ContactCell {
+struct DeepestContact {
   std::atomic<std::uint64_t> shank{0}, holder{0};
 };
 inline std::uint64_t pack_contact(float depth_voxels, int x, int y, int z) {
@@ -62,16 +62,16 @@ struct ReplayShared {
   Stock::Fields& fields;
   const Orientation& orientation;
   std::span<const MotionSweeps> motions;
-  std::span<Stretch> stretches;
-  std::span<ContactCell> contacts;  // empty: not asked for
-  std::mutex tree;                  // guards the structure of both trees
+  std::span<SegmentTotals> segments;
+  std::span<DeepestContact> contacts;  // empty: not asked for
+  std::mutex tree;                     // guards the structure of both trees
   std::atomic<std::uint64_t> distances{0};
 };
 
 class Tile {
  public:
   static constexpr int edge = 32, blocks_across = 4, block_edge = 8;
-  static constexpr int block_voxels = 512, blocks = 64, pieces = 512, piece_voxels = 64;
+  static constexpr int block_voxels = 512, blocks = 64, cells = 512, cell_voxels = 64;
 
   explicit Tile(ReplayShared& shared);
 
@@ -127,7 +127,7 @@ class Tile {
   TileBounds bounds_;
   float least_ = 0;  // of the whole tile
   struct alignas(64) Field {
-    std::array<float, pieces * piece_voxels> value;
+    std::array<float, cells * cell_voxels> value;
   };
   std::unique_ptr<Field> distance_, swept_;
   std::vector<std::int32_t> made_by_;
@@ -135,11 +135,11 @@ class Tile {
   std::array<Sources, blocks> sources_;
   std::array<bool, blocks> changed_{};
   std::vector<StoredBlock> stored_;
-  std::array<std::uint16_t, pieces> listed_, winners_;
-  std::array<float, pieces> at_middle_;
-  std::unique_ptr<MetVoxels> met_;
-  std::unique_ptr<VolumeShares> shares_;
-  std::unique_ptr<Meeting> meeting_;
+  std::array<std::uint16_t, cells> listed_, winners_;
+  std::array<float, cells> at_middle_;
+  std::unique_ptr<EngagedVoxels> engaged_;
+  std::unique_ptr<VolumeAttribution> attribution_;
+  std::unique_ptr<EngagementSampler> sampler_;
   std::uint64_t distances_ = 0;
   bool any_change_ = false;
 };

@@ -69,7 +69,7 @@ void raster(std::vector<nc::Motion>& to, int rows, double step, int segments, do
 
 struct Case {
   std::vector<nc::Motion> motions;
-  std::vector<ToolUse> uses;
+  std::vector<ToolRun> uses;
   solid::ToolBody flat, ball;
 };
 
@@ -119,7 +119,7 @@ std::map<std::string, double>& rates() {
 void cut(benchmark::State& state, const std::string& name, double voxel, int threads) {
   const Case& c = the_case();
   std::span<const nc::Motion> motions = c.motions;
-  std::vector<ToolUse> uses = c.uses;
+  std::vector<ToolRun> uses = c.uses;
   const std::size_t roughing = uses[0].last;
   if (threads == -1) {
     motions = motions.subspan(0, roughing);
@@ -219,7 +219,7 @@ void motions_scaling(benchmark::State& state) {
     m.end.z() -= 0.02 * double(i / 128000);
     motions.push_back(m);
   }
-  const std::vector<ToolUse> uses = {{0, count, &c.ball}};
+  const std::vector<ToolRun> uses = {{0, count, &c.ball}};
   for (auto _ : state) {
     Stock stock = Stock::box(block, 0.2);
     state.SetIterationTime(seconds_of([&] {
@@ -239,7 +239,7 @@ void large_blank(benchmark::State& state) {
       const solid::ToolBody cutter = body(job::ToolShape::flat);
       std::vector<nc::Motion> motions;
       for (double y = 0; y <= 400; y += 5) motions.push_back(line({-5, y, 79.3}, {605, y, 79.3}));
-      const std::vector<ToolUse> uses = {{0, motions.size(), &cutter}};
+      const std::vector<ToolRun> uses = {{0, motions.size(), &cutter}};
       benchmark::DoNotOptimize(stock.cut(motions, uses, RigidMotion::Identity(), 1, {}));
     });
     state.SetIterationTime(s);

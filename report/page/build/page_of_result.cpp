@@ -26,7 +26,7 @@ Point point(const Vec3& p) { return {p[0], p[1], p[2]}; }
 
 // Radius and height along a body's meridian; arcs as chords of six degrees at most.
 void append(std::vector<std::pair<double, double>>& outline, const solid::Body& body) {
-  for (const solid::ProfilePiece& piece : body.meridian) {
+  for (const solid::ProfileSegment& piece : body.meridian) {
     if (outline.empty()) outline.emplace_back(piece.from.radius, piece.from.height);
     const auto angle = [&](const solid::ProfilePoint& p) {
       return std::atan2(p.height - piece.centre.height, p.radius - piece.centre.radius);

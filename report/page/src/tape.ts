@@ -1,4 +1,4 @@
-// The tape: a setup's time from left to right, its tools as stretches, its findings as pins, and the
+// The tape: a setup's time from left to right, its tools as runs, its findings as pins, and the
 // slider that runs along it.
 import type { Finding, Setup } from './data.ts';
 import { clock, el } from './dom.ts';

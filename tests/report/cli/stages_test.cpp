@@ -13,7 +13,7 @@ namespace {
 using Json = nlohmann::ordered_json;
 namespace fs = std::filesystem;
 
-// Two setups, side A with two tools, one of them used twice: four stretches.
+// Two setups, side A with two tools, one of them used twice: four tool runs.
 const std::string tools =
     "[[tools]]\nnumber = 1\nshape = \"flat\"\ndiameter = 6\nflute_length = 30\nstickout = 40\n"
     "holder = [[25, 20]]\n"

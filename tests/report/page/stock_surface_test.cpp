@@ -43,7 +43,7 @@ TEST(StockSurface, KnowsPlaceMotionAndDeviation) {
   const solid::ToolBody body = solid::make_tool_body(ball);
   const std::vector<nc::Motion> motions{straight({-5, 10, 8}, {15, 10, 8}, 1),
                                         straight({15, 10, 8}, {40, 10, 8}, 2)};
-  const std::vector<stock::ToolUse> uses{{0, 2, &body}};
+  const std::vector<stock::ToolRun> uses{{0, 2, &body}};
   stock::Stock stock = stock::Stock::box({30, 20, 10}, 0.2);
   stock.cut(motions, uses, RigidMotion::Identity(), 7, {});
 

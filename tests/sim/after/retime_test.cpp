@@ -48,7 +48,7 @@ run::JobResult slot(double diameter, float deep) {
   s.source = std::make_shared<const nc::Program>(p);
   s.cut.motions.resize(3);
   stock::EngagementSample e;
-  e.stretch = 100;
+  e.length = 100;
   e.axial_depth = deep;
   e.radial_width = static_cast<float>(diameter);
   e.arc_from = -90;

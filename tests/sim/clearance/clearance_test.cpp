@@ -163,7 +163,7 @@ TEST(Clearance, ConicalShankBesideAStep) {
   cone.largest_radius = 12;
   const solid::ProfilePoint a{0, 4}, b{2, 4}, c{12, 24}, d{0, 24};
   for (const auto& [from, to] : {std::pair{a, b}, std::pair{b, c}, std::pair{c, d}}) {
-    solid::ProfilePiece piece;
+    solid::ProfileSegment piece;
     piece.from = from;
     piece.to = to;
     cone.meridian.push_back(piece);

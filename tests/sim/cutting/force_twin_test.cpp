@@ -119,7 +119,7 @@ TEST(ForceTwin, PeakOfRandomCuts) {
     m.mc = c.mc;
     m.kr = 0.3;
     stock::EngagementSample s;
-    s.stretch = 1;
+    s.length = 1;
     s.removed_mm3 = 1;
     s.axial_depth = static_cast<float>(c.depth);
     // A clockwise tool meets the left side first: the engagement's angle is 90 minus the tooth's.
@@ -144,7 +144,7 @@ TEST(ForceTwin, PeakOfRandomCuts) {
 // mm/min are 0.025 mm a tooth; 2 x 6 mm at 900 mm/min are 10 800 mm3/min.
 TEST(ForceTwin, SpeedFeedAndRate) {
   stock::EngagementSample s;
-  s.stretch = 1;
+  s.length = 1;
   s.axial_depth = 2;
   s.radial_width = 6;
   s.removed_mm3 = 12;

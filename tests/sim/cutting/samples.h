@@ -9,7 +9,7 @@ namespace proveout::cutting {
 // engagement's sense).
 inline stock::EngagementSample sample_of(double depth, double width, double from, double to) {
   stock::EngagementSample s;
-  s.stretch = 1;
+  s.length = 1;
   s.axial_depth = static_cast<float>(depth);
   s.radial_width = static_cast<float>(width);
   s.arc_from = static_cast<float>(from);

@@ -101,11 +101,11 @@ TEST(BestFit, ThePartTellsWhichWayTheBlankLies) {
   s.depth_a = 5;
   s.depth_b = 8;
   const Flip right = two_sides::run(s).flips.at(0);
-  EXPECT_EQ(right.told, Told::declared) << right.text;
+  EXPECT_EQ(right.decision, Decision::declared) << right.text;
   EXPECT_EQ(right.compared_mm, 0);
   s.turn = "{ about = \"x\", degrees = 180 }";
   const Flip wrong = two_sides::run(s).flips.at(0);
-  EXPECT_EQ(wrong.told, Told::other) << wrong.text;
+  EXPECT_EQ(wrong.decision, Decision::other) << wrong.text;
   EXPECT_EQ(wrong.placements.at(wrong.best_other).name, "turned about y");
 }
 

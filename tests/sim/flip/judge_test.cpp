@@ -43,7 +43,7 @@ bool says(const Flip& flip, const std::string& words) {
 TEST(Judge, NothingInCommonIsNotTold) {
   const Flip f =
       judged({placement("as declared", farthest), placement("turned about x", farthest)}, 0);
-  EXPECT_EQ(f.told, Told::not_told);
+  EXPECT_EQ(f.decision, Decision::undecided);
   EXPECT_EQ(f.best_other, 0u);
   EXPECT_EQ(f.text, "");
 }
@@ -52,7 +52,7 @@ TEST(Judge, TheDeclaredOneByMoreThanTheLeastThatTells) {
   const Flip f = judged({placement("as declared", 0.05), placement("turned about x", 2),
                          placement("turned about y", 0.2), placement("as declared", 1, {}, true)},
                         100);
-  EXPECT_EQ(f.told, Told::declared);
+  EXPECT_EQ(f.decision, Decision::declared);
   EXPECT_EQ(f.best_other, 2u);
   EXPECT_NEAR(f.margin, 0.15, 1e-12);
   EXPECT_EQ(f.text,
@@ -62,7 +62,7 @@ TEST(Judge, TheDeclaredOneByMoreThanTheLeastThatTells) {
 
 TEST(Judge, AnotherByMoreThanTheLeastThatTells) {
   const Flip f = judged({placement("as declared", 0.31), placement("turned about x", 0.2)}, 100);
-  EXPECT_EQ(f.told, Told::other);
+  EXPECT_EQ(f.decision, Decision::other);
   EXPECT_EQ(f.best_other, 1u);
   EXPECT_NEAR(f.margin, -0.11, 1e-12);
   EXPECT_EQ(f.text,
@@ -71,7 +71,7 @@ TEST(Judge, AnotherByMoreThanTheLeastThatTells) {
   // Nearer, but by less: not told apart.
   const Flip close =
       judged({placement("as declared", 0.29), placement("turned about x", 0.2)}, 100);
-  EXPECT_EQ(close.told, Told::cannot_tell);
+  EXPECT_EQ(close.decision, Decision::cannot_tell);
   EXPECT_TRUE(says(close, "mark the blank"));
 }
 
@@ -85,14 +85,14 @@ TEST(Judge, AMirroredProgramOnlyWhereItIsClearlyNearer) {
   };
   EXPECT_EQ(with_mirrored(0.15).best_other, 1u);
   const Flip f = with_mirrored(0.05);
-  EXPECT_EQ(f.told, Told::other);
+  EXPECT_EQ(f.decision, Decision::other);
   EXPECT_EQ(f.best_other, 2u);
   EXPECT_TRUE(says(f, "side B's program mirrored:")) << f.text;
   // As near as declared it is no rival: what mirrors itself is told by the part.
   const Flip even = judged({placement("as declared", 0.02), placement("turned about x", 3),
                             placement("as declared", 0.02, {}, true)},
                            100);
-  EXPECT_EQ(even.told, Told::declared);
+  EXPECT_EQ(even.decision, Decision::declared);
   const Flip both = judged({placement("as declared", 3), placement("turned about x", 2),
                             placement("turned about x", 0.1, {}, true)},
                            100);
@@ -104,7 +104,7 @@ TEST(Judge, ThePartTellsWhereTheWallsDoNot) {
       judged({placement("as declared", farthest, 0.02), placement("turned about x", farthest, 1.5),
               placement("as declared", farthest, 1.0, true)},
              0);
-  EXPECT_EQ(none.told, Told::declared);
+  EXPECT_EQ(none.decision, Decision::declared);
   EXPECT_EQ(none.best_other, 1u);
   EXPECT_NEAR(none.by_part_margin, 1.48, 1e-12);
   EXPECT_EQ(none.text,
@@ -112,18 +112,18 @@ TEST(Judge, ThePartTellsWhereTheWallsDoNot) {
             "x it would be 1.50");
   const Flip other = judged(
       {placement("as declared", farthest, 0.5), placement("turned about x", farthest, 0.02)}, 0);
-  EXPECT_EQ(other.told, Told::other);
+  EXPECT_EQ(other.decision, Decision::other);
   EXPECT_NEAR(other.by_part_margin, -0.48, 1e-12);
   EXPECT_TRUE(says(other, "side B's cut fits the part better with the blank turned about x"));
   const Flip even = judged(
       {placement("as declared", farthest, 0.03), placement("turned about x", farthest, 0.05)}, 0);
-  EXPECT_EQ(even.told, Told::cannot_tell);
+  EXPECT_EQ(even.decision, Decision::cannot_tell);
   EXPECT_TRUE(says(even, "cannot tell from the part")) << even.text;
   EXPECT_TRUE(says(even, "mark the blank")) << even.text;
   // A side that nowhere lies on the part in one placement counts as far from it.
   const Flip off =
       judged({placement("as declared", farthest, 0.02), placement("turned about x", farthest)}, 0);
-  EXPECT_EQ(off.told, Told::declared);
+  EXPECT_EQ(off.decision, Decision::declared);
   EXPECT_NEAR(off.by_part_margin, farthest - 0.02, 1e-12);
 }
 
@@ -131,11 +131,11 @@ TEST(Judge, ThePartTellsWhereTheWallsDoNot) {
 TEST(Judge, WallsAndPartMayDisagree) {
   const Flip f =
       judged({placement("as declared", 0.02, 0.9), placement("turned about x", 2, 0.1)}, 100);
-  EXPECT_EQ(f.told, Told::other);
+  EXPECT_EQ(f.decision, Decision::other);
   EXPECT_TRUE(says(f, "fits the part better")) << f.text;
   const Flip walls_even =
       judged({placement("as declared", 0.02, 0.05), placement("turned about x", 0.05, 0.06)}, 100);
-  EXPECT_EQ(walls_even.told, Told::cannot_tell);
+  EXPECT_EQ(walls_even.decision, Decision::cannot_tell);
   EXPECT_TRUE(says(walls_even, "and lie on the part as well")) << walls_even.text;
   const Flip part_tells =
       judged({placement("as declared", 0.02, 0.05), placement("turned about x", 0.05, 0.86)}, 100);
@@ -148,7 +148,7 @@ TEST(Judge, WhereNothingFitsTheZerosAreDoubtedFirst) {
         judged(
             {placement("as declared", farthest, 0.8), placement("turned about x", farthest, 0.85)},
             0)}) {
-    EXPECT_EQ(f.told, Told::cannot_tell);
+    EXPECT_EQ(f.decision, Decision::cannot_tell);
     EXPECT_TRUE(says(f, "look at the zeros first")) << f.text;
     EXPECT_FALSE(says(f, "mark the blank")) << f.text;
   }

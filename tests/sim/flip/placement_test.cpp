@@ -32,7 +32,7 @@ TEST(Placements, TheDeclaredOneWins) {
   const run::JobResult r = two_sides::run({});
   ASSERT_EQ(r.flips.size(), 1u);
   const Flip& f = r.flips[0];
-  EXPECT_EQ(f.told, Told::declared) << f.text;
+  EXPECT_EQ(f.decision, Decision::declared) << f.text;
   EXPECT_EQ(f.placements.size(), 4u);
   EXPECT_LT(f.placements[0].apart, 0.03);
   EXPECT_EQ(f.placements[0].name, "turned about y");
@@ -49,7 +49,7 @@ TEST(Placements, AnotherTurnIsNamedAndItsFigureIsThatOfTheRunWhereItIsDeclared) 
   wrong.turn = "{ about = \"x\", degrees = 180 }";
   const run::JobResult r = two_sides::run(wrong), right = two_sides::run({});
   ASSERT_EQ(r.flips.size(), 1u);
-  EXPECT_EQ(r.flips[0].told, Told::other);
+  EXPECT_EQ(r.flips[0].decision, Decision::other);
   EXPECT_EQ(r.flips[0].placements[r.flips[0].best_other].name, "turned about y");
   EXPECT_LT(r.flips[0].margin, -0.5);
   EXPECT_EQ(of_kind(r, Severity::error), 1);
@@ -64,7 +64,7 @@ TEST(Placements, AMirroredProgramIsNamed) {
   mirrored.warp_b = [](const auto& p) { return two_sides::Vec2(-p.x(), p.y()); };
   const run::JobResult r = two_sides::run(mirrored);
   ASSERT_EQ(r.flips.size(), 1u);
-  EXPECT_EQ(r.flips[0].told, Told::other);
+  EXPECT_EQ(r.flips[0].decision, Decision::other);
   EXPECT_TRUE(r.flips[0].placements[r.flips[0].best_other].mirrored);
   EXPECT_NE(r.flips[0].text.find("mirrored"), std::string::npos) << r.flips[0].text;
 }
@@ -74,7 +74,7 @@ TEST(Placements, ARectangleCannotBeTold) {
   even.outline = two_sides::rectangle();
   const run::JobResult r = two_sides::run(even);
   ASSERT_EQ(r.flips.size(), 1u);
-  EXPECT_EQ(r.flips[0].told, Told::cannot_tell);
+  EXPECT_EQ(r.flips[0].decision, Decision::cannot_tell);
   EXPECT_EQ(of_kind(r, Severity::note), 1);
   EXPECT_NE(r.flips[0].text.find("mark the blank"), std::string::npos);
   EXPECT_NEAR(r.flips[0].margin, 0, 0.03);
@@ -90,7 +90,7 @@ TEST(Placements, WhereNoWayFitsTheZerosAreDoubtedFirst) {
   };
   const run::JobResult r = two_sides::run(even);
   ASSERT_EQ(r.flips.size(), 1u);
-  EXPECT_EQ(r.flips[0].told, Told::cannot_tell) << r.flips[0].text;
+  EXPECT_EQ(r.flips[0].decision, Decision::cannot_tell) << r.flips[0].text;
   EXPECT_NE(r.flips[0].text.find("look at the zeros first"), std::string::npos) << r.flips[0].text;
   EXPECT_EQ(r.flips[0].text.find("mark the blank"), std::string::npos);
 }
@@ -102,7 +102,7 @@ TEST(Placements, SidesThatDoNotMeetAreListedAsNotChecked) {
   apart.depth_b = 4;
   const run::JobResult r = two_sides::run(apart);
   ASSERT_EQ(r.flips.size(), 1u);
-  EXPECT_EQ(r.flips[0].told, Told::not_told);
+  EXPECT_EQ(r.flips[0].decision, Decision::undecided);
   EXPECT_TRUE(listed_unchecked(r));
 }
 

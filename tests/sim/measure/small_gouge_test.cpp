@@ -38,7 +38,7 @@ double found_depth(const RigidMotion& stock_from_setup, const Vec3& size, const 
   const std::size_t first = face.size();
   face.push_back(line({-14, 0.7, -depth}, {14, 0.7, -depth}));
   stock::Stock stock = stock::Stock::box(size, voxel);
-  const std::vector<stock::ToolUse> uses = {{0, first, &body}, {first, first + 1, &other}};
+  const std::vector<stock::ToolRun> uses = {{0, first, &body}, {first, first + 1, &other}};
   stock.cut(face, uses, stock_from_setup, 1, {});
   mesh::Mesh mesh = box_mesh({-40, -40, -40}, {40, 40, 0});
   for (Vec3& v : mesh.vertices) v = stock_from_setup * v;

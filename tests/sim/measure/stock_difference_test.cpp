@@ -27,7 +27,7 @@ stock::Cut mill(Stock& stock, double x, double z, stock::MotionId first) {
   m.start = Vec3(x, -5, z);
   m.end = Vec3(x, 25, z);
   m.feed = 500;
-  const stock::ToolUse use{0, 1, &body};
+  const stock::ToolRun use{0, 1, &body};
   return stock.cut(std::span(&m, 1), std::span(&use, 1), RigidMotion::Identity(), first, {});
 }
 

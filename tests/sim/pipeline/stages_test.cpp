@@ -1,5 +1,5 @@
-// Stages, stretch by stretch: what is taken from a store must be what cutting gives, and what does
-// not belong to the cut, or is no stock at all, must be cut anew. The rival is Stock::cut. The
+// Stages, tool run by tool run: what is taken from a store must be what cutting gives, and what
+// does not belong to the cut, or is no stock at all, must be cut anew. The rival is Stock::cut. The
 // whole command with its files is for tests/report/cli/stages_test.cpp.
 #include "sim/pipeline/stages.h"
 
@@ -30,11 +30,11 @@ solid::ToolBody flat(int number, double diameter) {
   return solid::make_tool_body(t);
 }
 
-// Two tools, three stretches: grooves along y, the last one crossing them.
+// Two tools, three tool runs: grooves along y, the last one crossing them.
 struct Work {
   solid::ToolBody thick = flat(1, 4), thin = flat(2, 2);
   std::vector<nc::Motion> motions;
-  std::vector<stock::ToolUse> uses;
+  std::vector<stock::ToolRun> uses;
   RigidMotion pose = RigidMotion::Identity();
 
   Work() {
@@ -71,7 +71,7 @@ struct Kept {
 struct Done {
   Cut cut;
   std::string stock;
-  std::size_t stretches_cut = 0, stretches_reused = 0;
+  std::size_t tool_runs_cut = 0, tool_runs_reused = 0;
 };
 
 Fingerprint of_blank() {
@@ -87,8 +87,8 @@ Done done(const Work& w, const StageStore& store, const Fingerprint& before = of
   Done out;
   out.cut = stages.cut(1, w.motions, w.uses, w.pose, 1, options, stock);
   out.stock = stock::vdb_bytes(stock);
-  out.stretches_cut = stages.stretches_cut();
-  out.stretches_reused = stages.stretches_reused();
+  out.tool_runs_cut = stages.tool_runs_cut();
+  out.tool_runs_reused = stages.tool_runs_reused();
   return out;
 }
 
@@ -119,7 +119,7 @@ void expect_same(const Done& a, const Done& b) {
   }
 }
 
-TEST(Stages, StretchesGiveWhatTheWholeCutGives) {
+TEST(Stages, ToolRunsGiveWhatTheWholeCutGives) {
   const Work w;
   const Done whole = rival(w);
   ASSERT_GT(whole.cut.samples.size(), 20u);
@@ -127,13 +127,13 @@ TEST(Stages, StretchesGiveWhatTheWholeCutGives) {
   Kept kept;
   const Done first = done(w, kept.store());
   expect_same(first, whole);
-  EXPECT_EQ(first.stretches_cut, 3u);
+  EXPECT_EQ(first.tool_runs_cut, 3u);
   ASSERT_EQ(kept.files.size(), 3u);
   EXPECT_TRUE(kept.files.contains("setup-1-stage-2-T2.vdb"));
   const Done second = done(w, kept.store());
   expect_same(second, whole);
-  EXPECT_EQ(second.stretches_cut, 0u);
-  EXPECT_EQ(second.stretches_reused, 3u);
+  EXPECT_EQ(second.tool_runs_cut, 0u);
+  EXPECT_EQ(second.tool_runs_reused, 3u);
 }
 
 TEST(Stages, WhatCannotBeKeptIsStillTaken) {
@@ -142,14 +142,14 @@ TEST(Stages, WhatCannotBeKeptIsStillTaken) {
   done(w, kept.store());
   StageStore read_only = kept.store();
   read_only.keep = nullptr;
-  EXPECT_EQ(done(w, read_only).stretches_reused, 3u);
+  EXPECT_EQ(done(w, read_only).tool_runs_reused, 3u);
   StageStore write_only = kept.store();
   write_only.read = nullptr;
-  EXPECT_EQ(done(w, write_only).stretches_cut, 3u);
+  EXPECT_EQ(done(w, write_only).tool_runs_cut, 3u);
 }
 
 // A stage counts only for the very blank, pose, tools and paths it was made with, and so do all
-// after it: each change is made in turn, and the first stretch it touches is the first cut anew.
+// after it: each change is made in turn, and the first tool run it touches is the first cut anew.
 TEST(Stages, AStageOfAnotherCutIsNotTaken) {
   Kept kept;
   done(Work(), kept.store());
@@ -175,18 +175,18 @@ TEST(Stages, AStageOfAnotherCutIsNotTaken) {
     c.change(w);
     Kept copy = kept;
     const Done changed = done(w, copy.store());
-    EXPECT_EQ(changed.stretches_reused, c.still_good) << c.what;
+    EXPECT_EQ(changed.tool_runs_reused, c.still_good) << c.what;
     expect_same(changed, rival(w));
   }
   Fingerprint other;
   other.add("a blank of 12 x 10 x 9");
-  EXPECT_EQ(done(Work(), kept.store(), other).stretches_reused, 0u);
+  EXPECT_EQ(done(Work(), kept.store(), other).tool_runs_reused, 0u);
   // Feeds leave the stock as it is.
   Kept again;
   Work slow;
   done(slow, again.store());
   slow.motions[0].feed = 50;
-  EXPECT_EQ(done(slow, again.store()).stretches_reused, 3u);
+  EXPECT_EQ(done(slow, again.store()).tool_runs_reused, 3u);
 }
 
 // The second stage is damaged, each time in another way; the first still holds, and the result is
@@ -231,15 +231,15 @@ TEST(Stages, ADamagedStageIsCutAnew) {
     Kept copy = kept;
     copy.files[name] = bytes;
     const Done after = done(w, copy.store());
-    EXPECT_EQ(after.stretches_cut, 1u) << what;
-    EXPECT_EQ(after.stretches_reused, 2u) << what;
+    EXPECT_EQ(after.tool_runs_cut, 1u) << what;
+    EXPECT_EQ(after.tool_runs_reused, 2u) << what;
     expect_same(after, whole);
     EXPECT_TRUE(copy.files[name] == good) << what << ": not mended";
   }
 }
 
 // Stopping keeps nothing half done, and says so; what was not cut did nothing.
-TEST(Stages, AStoppedStretchIsNotKept) {
+TEST(Stages, AStoppedToolRunIsNotKept) {
   const Work w;
   Kept kept;
   std::vector<double> shares;

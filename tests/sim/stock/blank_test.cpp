@@ -37,7 +37,7 @@ Triangles prism(const std::vector<Eigen::Vector2d>& base, double height) {
 
 Cut slot(Stock& stock, const nc::Motion& m) {
   const solid::ToolBody body = solid::make_tool_body(tool_of(job::ToolShape::flat, 4));
-  const ToolUse use{0, 1, &body};
+  const ToolRun use{0, 1, &body};
   return stock.cut(std::span(&m, 1), std::span(&use, 1), RigidMotion::Identity(), 1, {});
 }
 

@@ -62,7 +62,7 @@ inline Cutting cut_box(const Vec3& size, double voxel, const job::Tool& tool,
                        int threads = 0) {
   Cutting out{{}, Stock::box(size, voxel)};
   const solid::ToolBody body = solid::make_tool_body(tool);
-  const std::vector<ToolUse> uses = {{0, motions.size(), &body}};
+  const std::vector<ToolRun> uses = {{0, motions.size(), &body}};
   CutOptions options;
   options.threads = threads;
   out.cut = out.stock.cut(motions, uses, stock_from_setup, 1, options);

@@ -133,7 +133,7 @@ TEST_F(EngagementTest, AirBetweenTwoArcsIsNotCounted) {
     const std::vector<nc::Motion> motions = {
         moved(line({15, 20, top - 2}, {45, 20, top - 2}), angle, {30, 20, 0}, Vec3::Zero()),
         moved(line({20, 20, top - 2}, {40, 20, top - 2}), angle, {30, 20, 0}, Vec3::Zero())};
-    const std::vector<ToolUse> uses = {{0, 1, &thin}, {1, 2, &wide}};
+    const std::vector<ToolRun> uses = {{0, 1, &thin}, {1, 2, &wide}};
     Stock stock = Stock::box(block, voxel);
     const Cut cut = stock.cut(motions, uses, RigidMotion::Identity(), 1, {});
     const MotionOutcome& m = cut.motions[1];

@@ -72,7 +72,7 @@ std::string outcome() {
       out += fmt::format("{:a} {} {:a} {:a} {}\n", m.removed_mm3, m.contact, m.shank_depth,
                          m.holder_depth, m.sample_count);
     for (const EngagementSample& s : c.cut.samples)
-      out += fmt::format("{:a} {:a} {:a} {:a} {:a} {:a} {:a} {:a} {:a}\n", s.along, s.stretch,
+      out += fmt::format("{:a} {:a} {:a} {:a} {:a} {:a} {:a} {:a} {:a}\n", s.along, s.length,
                          s.removed_mm3, s.axial_depth, s.bottom, s.radial_width, s.arc_from,
                          s.arc_to, s.arc);
     out += vdb_bytes(c.stock, {}, Packing::quick);

@@ -1,9 +1,9 @@
-// What a motion meets in one tile, told from the voxels it changes.
+// What a motion engages in one tile, sampled at the voxels it changes.
 //
 // A changed voxel near the old surface stands for the point on that surface beside it, one near the
 // tool for the point on the tool, one near both also for the edge between them; all lie in the
-// material met, so extents are never overstated. Each point belongs to the stretch of the motion in
-// which the tool first touches it. Points are handled many at a time, by the kernels.
+// material engaged, so extents are never overstated. Each point belongs to the segment of the
+// motion in which the tool first touches it. Points are handled many at a time, by the kernels.
 #pragma once
 
 #include <array>
@@ -17,7 +17,7 @@
 
 namespace proveout::stock {
 
-// Places of voxels in a tile's arrays: blocks of 8, pieces of 4, voxels, x fastest in each.
+// Places of voxels in a tile's arrays: blocks of 8, cells of 4, voxels, x fastest in each.
 inline int tile_index(int x, int y, int z) {
   return (x & 3) | (y & 3) << 2 | (z & 3) << 4 | (x >> 2 & 1) << 6 | (y >> 2 & 1) << 7 |
          (z >> 2 & 1) << 8 | (x >> 3) << 9 | (y >> 3) << 11 | (z >> 3) << 13;
@@ -38,28 +38,28 @@ inline int tile_z(int index) {
   return (index >> 4 & 3) | (index >> 8 & 1) << 2 | (index >> 13) << 3;
 }
 
-class Meeting {
+class EngagementSampler {
  public:
   // voxel: mm.
-  explicit Meeting(float voxel);
+  explicit EngagementSampler(float voxel);
 
-  // stretches of the motion that follows.
-  void begin(std::uint32_t stretches);
+  // segments: of the motion that follows.
+  void begin(std::uint32_t segments);
   void add_volume(std::int64_t volume) { gathered(0).volume += volume; }
   // sweep and its local form about centre, the tile's middle (setup frame); stored: the tile's
   // distances before this motion.
   void gather(const Sweep& sweep, const LocalSweep& local, const TileFrame& frame,
-              const Vec3& centre, const float* stored, const MetVoxels& met);
+              const Vec3& centre, const float* stored, const EngagedVoxels& engaged);
   // Volume a chain's motions took in whole planes of voxels.
-  void add_whole(const VolumeShares& shares) {
-    for (std::uint32_t m = 0; m < shares.whole.size(); ++m) {
-      if (shares.whole[m] != 0) gathered(m).volume += shares.whole[m];
+  void add_whole(const VolumeAttribution& attribution) {
+    for (std::uint32_t m = 0; m < attribution.whole.size(); ++m) {
+      if (attribution.whole[m] != 0) gathered(m).volume += attribution.whole[m];
     }
   }
-  // The same for a chain, whose stretches are its motions.
+  // The same for a chain, whose segments are its motions.
   void gather_chain(std::span<const LocalSweep> sweeps, const TileFrame& frame, const float* stored,
-                    const MetVoxels& met, const VolumeShares& shares);
-  // Adds what was gathered to the stretches: into(number) is a Stretch&.
+                    const EngagedVoxels& engaged, const VolumeAttribution& attribution);
+  // Adds what was gathered to the segments: into(number) is a SegmentTotals&.
   template <class Into>
   void end(Into into) {
     for (const std::uint32_t s : used_) {
@@ -70,7 +70,7 @@ class Meeting {
   }
 
  private:
-  static constexpr int most = MetVoxels::most;
+  static constexpr int most = EngagedVoxels::most;
   struct Points {
     int count = 0;
     alignas(64) std::array<float, 3 * most> x{}, y{}, z{};
@@ -82,50 +82,51 @@ class Meeting {
   };
   // Of a voxel beside a face: the stored slope (uphill, unit; zero if none) and the tool's.
   struct Face {
-    int met = 0;  // number in MetVoxels
+    int voxel = 0;  // number in EngagedVoxels
     float x = 0, y = 0, z = 0;
     float ux = 0, uy = 0, uz = 0;
     bool sloped = false, one_face = false;
   };
 
-  StretchLocal& gathered(std::uint32_t stretch);
+  LocalSegmentTotals& gathered(std::uint32_t segment);
   // A surface the tool only runs along is not met: what counts lies this deep.
   float skin() const { return 0.05f * voxel_; }
-  std::uint32_t stretch_of(float along, const Sweep& sweep) const;
-  void place(const TileFrame& frame, const MetVoxels& met);
+  std::uint32_t segment_at(float along, const Sweep& sweep) const;
+  void place(const TileFrame& frame, const EngagedVoxels& engaged);
   void own_points(const Sweep& sweep, const LocalSweep& local, const Vec3& centre,
-                  const MetVoxels& met);
+                  const EngagedVoxels& engaged);
   void choose_faces(const Sweep& sweep, const LocalSweep& local, const TileFrame& frame,
-                    const Vec3& centre, const float* stored, const MetVoxels& met);
-  bool settled(const Sweep& sweep, const MetVoxels& met, int n, int touch) const;
-  bool told(const StretchLocal& at, const Profile& profile, float away, int touch) const;
-  float away_of(const MetVoxels& met, int n) const;
+                    const Vec3& centre, const float* stored, const EngagedVoxels& engaged);
+  bool settled(const Sweep& sweep, const EngagedVoxels& engaged, int n, int touch) const;
+  bool adds_nothing(const LocalSegmentTotals& at, const Profile& profile, float away,
+                    int touch) const;
+  float away_of(const EngagedVoxels& engaged, int n) const;
   void face_points(const Sweep& sweep, const LocalSweep& local, const TileFrame& frame,
-                   const Vec3& centre, const float* stored, const MetVoxels& met);
-  void slopes(const TileFrame& frame, const float* stored, const MetVoxels& met);
+                   const Vec3& centre, const float* stored, const EngagedVoxels& engaged);
+  void slopes(const TileFrame& frame, const float* stored, const EngagedVoxels& engaged);
   void points_on_stock(const LocalSweep& local, const TileFrame& frame, const float* stored,
-                       const MetVoxels& met);
+                       const EngagedVoxels& engaged);
   void points_on_tool(const LocalSweep& local, const TileFrame& frame, const float* stored,
-                      const MetVoxels& met);
+                      const EngagedVoxels& engaged);
   void points_on_tool_at(const LocalSweep& local, const TileFrame& frame, const float* stored,
-                         const MetVoxels& met);
+                         const EngagedVoxels& engaged);
   void touch(const Sweep& sweep, const LocalSweep& local, const Vec3& centre, const Points& points);
   void add_touches(const Sweep& sweep, int count);
   float between(const TileFrame& frame, const float* stored, float x, float y, float z) const;
 
   // Chains: the same steps, grouped by motion.
   void chain_volume(std::span<const LocalSweep> sweeps, const TileFrame& frame,
-                    const VolumeShares& shares);
-  void chain_first(std::span<const LocalSweep> sweeps, const MetVoxels& met);
-  void chain_own_points(std::span<const LocalSweep> sweeps, const MetVoxels& met);
+                    const VolumeAttribution& attribution);
+  void chain_first(std::span<const LocalSweep> sweeps, const EngagedVoxels& engaged);
+  void chain_own_points(std::span<const LocalSweep> sweeps, const EngagedVoxels& engaged);
   void chain_faces(std::span<const LocalSweep> sweeps, const TileFrame& frame, const float* stored,
-                   const MetVoxels& met);
+                   const EngagedVoxels& engaged);
   void chain_face_points(std::span<const LocalSweep> sweeps, const TileFrame& frame,
-                         const float* stored, const MetVoxels& met);
+                         const float* stored, const EngagedVoxels& engaged);
   void chain_points_on_stock(std::span<const LocalSweep> sweeps, const TileFrame& frame,
-                             const float* stored, const MetVoxels& met);
+                             const float* stored, const EngagedVoxels& engaged);
   void chain_points_on_tool(std::span<const LocalSweep> sweeps, const TileFrame& frame,
-                            const float* stored, const MetVoxels& met);
+                            const float* stored, const EngagedVoxels& engaged);
   void group(std::span<const LocalSweep> sweeps, const Points& points, const std::int32_t* motion);
   template <class Each>
   void touch_groups(std::span<const LocalSweep> sweeps, const Points& points,
@@ -133,16 +134,16 @@ class Meeting {
 
   const Kernels& kernels_;
   float voxel_;
-  std::uint32_t stretches_ = 1;
+  std::uint32_t segments_ = 1;
   bool plunging_ = false;
-  std::vector<StretchLocal> gathered_;
+  std::vector<LocalSegmentTotals> gathered_;
   std::vector<std::uint32_t> used_;
   alignas(64) std::array<float, most> x_, y_,
-      z_;  // of the met voxels, from the tile's middle, setup frame
+      z_;  // of the engaged voxels, from the tile's middle, setup frame
   std::array<Face, most> faces_;
   int face_count_ = 0;
   int chosen_count_ = 0;
-  std::array<std::uint16_t, most> chosen_, rest_, unsorted_;  // numbers in MetVoxels
+  std::array<std::uint16_t, most> chosen_, rest_, unsorted_;  // numbers in EngagedVoxels
   Points trial_, found_;
   alignas(64) std::array<float, 3 * most> value_, along_, height_, left_, bearing_;
   alignas(64) std::array<float, most> sx_, sy_, sz_;
@@ -152,7 +153,7 @@ class Meeting {
   std::array<int, ChainWork::most_motions + 1> runs_;  // where each motion's begin
   alignas(64) std::array<std::int32_t, 3 * most> motion_, found_motion_;
   std::array<std::int32_t, 3 * most> earliest_;
-  std::array<std::int32_t, most> first_;  // of each met voxel: the motion that freed it
+  std::array<std::int32_t, most> first_;  // of each engaged voxel: the motion that freed it
 };
 
 }  // namespace proveout::stock

@@ -1,4 +1,4 @@
-// A program's motions as stretches of one tool, as the stock is cut by them.
+// A program's motions as tool runs, as the stock is cut by them.
 #pragma once
 
 #include <map>
@@ -10,8 +10,8 @@
 
 namespace proveout::run {
 
-// Stretches of motions made with one tool.
-std::vector<stock::ToolUse> tool_uses(const nc::Program& program,
+// Motions in a row made with one tool.
+std::vector<stock::ToolRun> tool_runs(const nc::Program& program,
                                       const std::map<int, solid::ToolBody>& bodies);
 
 }  // namespace proveout::run

@@ -1,38 +1,39 @@
-#include "sim/stock/meeting.h"
+#include "sim/stock/engagement_sampler.h"
 
 #include <algorithm>
 #include <cmath>
 
 namespace proveout::stock {
 
-Meeting::Meeting(float voxel) : kernels_(kernels()), voxel_(voxel), gathered_(1) {}
+EngagementSampler::EngagementSampler(float voxel)
+    : kernels_(kernels()), voxel_(voxel), gathered_(1) {}
 
-void Meeting::begin(std::uint32_t stretches) {
-  stretches_ = stretches;
-  if (gathered_.size() < stretches) gathered_.resize(stretches);
+void EngagementSampler::begin(std::uint32_t segments) {
+  segments_ = segments;
+  if (gathered_.size() < segments) gathered_.resize(segments);
 }
 
-StretchLocal& Meeting::gathered(std::uint32_t stretch) {
-  StretchLocal& at = gathered_[stretch];
+LocalSegmentTotals& EngagementSampler::gathered(std::uint32_t segment) {
+  LocalSegmentTotals& at = gathered_[segment];
   if (!at.used) {
     at.used = true;
-    used_.push_back(stretch);
+    used_.push_back(segment);
   }
   return at;
 }
 
-std::uint32_t Meeting::stretch_of(float along, const Sweep& sweep) const {
-  if (stretches_ == 1 || !(sweep.length > 0)) return 0;
+std::uint32_t EngagementSampler::segment_at(float along, const Sweep& sweep) const {
+  if (segments_ == 1 || !(sweep.length > 0)) return 0;
   const double share = along / sweep.length;
   return static_cast<std::uint32_t>(
-      std::clamp<double>(std::floor(share * stretches_), 0, stretches_ - 1));
+      std::clamp<double>(std::floor(share * segments_), 0, segments_ - 1));
 }
 
-void Meeting::place(const TileFrame& f, const MetVoxels& met) {
+void EngagementSampler::place(const TileFrame& f, const EngagedVoxels& engaged) {
   const float h = f.voxel;
   const auto& t = f.turn;
-  for (int n = 0; n < met.count; ++n) {
-    const int index = met.index[n];
+  for (int n = 0; n < engaged.count; ++n) {
+    const int index = engaged.index[n];
     const float x = (static_cast<float>(tile_x(index)) - 15.5f) * h;
     const float y = (static_cast<float>(tile_y(index)) - 15.5f) * h;
     const float z = (static_cast<float>(tile_z(index)) - 15.5f) * h;
@@ -43,8 +44,8 @@ void Meeting::place(const TileFrame& f, const MetVoxels& met) {
 }
 
 // First touches of points into along_, height_, left_, bearing_.
-void Meeting::touch(const Sweep& sweep, const LocalSweep& local, const Vec3& centre,
-                    const Points& points) {
+void EngagementSampler::touch(const Sweep& sweep, const LocalSweep& local, const Vec3& centre,
+                              const Points& points) {
   const bool straight = sweep.kind != SweepKind::level_arc && sweep.kind != SweepKind::table;
   if (straight && local.run >= 1e-9f) {
     Touches to{along_.data(), height_.data(), left_.data(), bearing_.data()};
@@ -61,18 +62,18 @@ void Meeting::touch(const Sweep& sweep, const LocalSweep& local, const Vec3& cen
   }
 }
 
-void Meeting::add_touches(const Sweep& sweep, int count) {
+void EngagementSampler::add_touches(const Sweep& sweep, int count) {
   for (int i = 0; i < count; ++i) {
-    gathered(stretch_of(along_[i], sweep)).add_point(height_[i], left_[i], bearing_[i], plunging_);
+    gathered(segment_at(along_[i], sweep)).add_point(height_[i], left_[i], bearing_[i], plunging_);
   }
 }
 
-void Meeting::own_points(const Sweep& sweep, const LocalSweep& local, const Vec3& centre,
-                         const MetVoxels& met) {
-  const bool several = stretches_ > 1;
+void EngagementSampler::own_points(const Sweep& sweep, const LocalSweep& local, const Vec3& centre,
+                                   const EngagedVoxels& engaged) {
+  const bool several = segments_ > 1;
   trial_.count = 0;
-  for (int n = 0; n < met.count; ++n) {
-    if (!several && (met.what[n] & met_own) == 0) continue;
+  for (int n = 0; n < engaged.count; ++n) {
+    if (!several && (engaged.what[n] & engaged_own) == 0) continue;
     from_[trial_.count] = static_cast<std::uint16_t>(n);
     trial_.add(x_[n], y_[n], z_[n]);
   }
@@ -80,21 +81,22 @@ void Meeting::own_points(const Sweep& sweep, const LocalSweep& local, const Vec3
   touch(sweep, local, centre, trial_);
   for (int i = 0; i < trial_.count; ++i) {
     const int n = from_[i];
-    StretchLocal& at = gathered(stretch_of(along_[i], sweep));
-    if (several) at.volume += met.taken[n];
-    if (met.what[n] & met_own) at.add_point(height_[i], left_[i], bearing_[i], plunging_);
+    LocalSegmentTotals& at = gathered(segment_at(along_[i], sweep));
+    if (several) at.volume += engaged.taken[n];
+    if (engaged.what[n] & engaged_own) at.add_point(height_[i], left_[i], bearing_[i], plunging_);
   }
 }
 
 // Slope of the stored distance, setup frame; one-sided at the tile's faces. Its length is 1 beside
 // one face and less across an edge, where no one direction leads to the surface.
-void Meeting::slopes(const TileFrame& f, const float* stored, const MetVoxels& met) {
+void EngagementSampler::slopes(const TileFrame& f, const float* stored,
+                               const EngagedVoxels& engaged) {
   face_count_ = 0;
   const float per_step = 1.f / f.voxel;
   for (int c = 0; c < chosen_count_; ++c) {
     const int n = chosen_[c];
     Face& face = faces_[face_count_++];
-    const int index = met.index[n];
+    const int index = engaged.index[n];
     const auto slope = [&](int axis) {
       const bool first = (index & axis) == 0, last = (index & axis) == axis;
       const int ahead = last ? index : tile_ahead(index, axis);
@@ -104,7 +106,7 @@ void Meeting::slopes(const TileFrame& f, const float* stored, const MetVoxels& m
     const float gx = slope(tile_x_bits), gy = slope(tile_y_bits), gz = slope(tile_z_bits);
     const auto& t = f.turn;
     const float steepness = std::sqrt(gx * gx + gy * gy + gz * gz);
-    face.met = n;
+    face.voxel = n;
     face.x = x_[n];
     face.y = y_[n];
     face.z = z_[n];
@@ -119,7 +121,8 @@ void Meeting::slopes(const TileFrame& f, const float* stored, const MetVoxels& m
 
 // Stored distance between voxels, at a place from the tile's middle, setup frame; clamped to the
 // tile.
-float Meeting::between(const TileFrame& f, const float* stored, float x, float y, float z) const {
+float EngagementSampler::between(const TileFrame& f, const float* stored, float x, float y,
+                                 float z) const {
   const auto& t = f.turn;
   const float at[3] = {(t[0] * x + t[3] * y + t[6] * z) / f.voxel + 15.5f,
                        (t[1] * x + t[4] * y + t[7] * z) / f.voxel + 15.5f,
@@ -144,14 +147,15 @@ float Meeting::between(const TileFrame& f, const float* stored, float x, float y
   return sum;
 }
 
-void Meeting::points_on_stock(const LocalSweep& local, const TileFrame& frame, const float* stored,
-                              const MetVoxels& met) {
+void EngagementSampler::points_on_stock(const LocalSweep& local, const TileFrame& frame,
+                                        const float* stored, const EngagedVoxels& engaged) {
   const float skin = this->skin();
   trial_.count = 0;
   for (int n = 0; n < face_count_; ++n) {
     const Face& f = faces_[n];
-    const float old = met.old[f.met];
-    if ((met.what[f.met] & met_near_old) == 0 || !f.sloped || !(old <= 0 || f.one_face)) continue;
+    const float old = engaged.old[f.voxel];
+    if ((engaged.what[f.voxel] & engaged_near_old) == 0 || !f.sloped || !(old <= 0 || f.one_face))
+      continue;
     const float qx = f.x - old * f.ux, qy = f.y - old * f.uy, qz = f.z - old * f.uz;
     if (old > 0 && !(std::abs(between(frame, stored, qx, qy, qz)) < skin)) continue;
     trial_.add(qx, qy, qz);
@@ -163,20 +167,20 @@ void Meeting::points_on_stock(const LocalSweep& local, const TileFrame& frame, c
   }
 }
 
-void Meeting::points_on_tool(const LocalSweep& local, const TileFrame& frame, const float* stored,
-                             const MetVoxels& met) {
+void EngagementSampler::points_on_tool(const LocalSweep& local, const TileFrame& frame,
+                                       const float* stored, const EngagedVoxels& engaged) {
   trial_.count = 0;
   for (int n = 0; n < face_count_; ++n) {
-    if ((met.what[faces_[n].met] & met_near_tool) == 0) continue;
+    if ((engaged.what[faces_[n].voxel] & engaged_near_tool) == 0) continue;
     from_[trial_.count] = static_cast<std::uint16_t>(n);
     trial_.add(faces_[n].x, faces_[n].y, faces_[n].z);
   }
-  points_on_tool_at(local, frame, stored, met);
+  points_on_tool_at(local, frame, stored, engaged);
 }
 
 // Of the voxels in trial_, faces from_: the points on the tool beside them.
-void Meeting::points_on_tool_at(const LocalSweep& local, const TileFrame& frame,
-                                const float* stored, const MetVoxels& met) {
+void EngagementSampler::points_on_tool_at(const LocalSweep& local, const TileFrame& frame,
+                                          const float* stored, const EngagedVoxels& engaged) {
   const float skin = this->skin();
   const int count = trial_.count;
   if (count == 0) return;
@@ -190,7 +194,7 @@ void Meeting::points_on_tool_at(const LocalSweep& local, const TileFrame& frame,
   for (int i = 0; i < count; ++i) {
     const int n = from_[i];
     const Face& f = faces_[n];
-    const float old = met.old[f.met], swept = met.swept[f.met];
+    const float old = engaged.old[f.voxel], swept = engaged.swept[f.voxel];
     const float norm = std::sqrt(sx_[i] * sx_[i] + sy_[i] * sy_[i] + sz_[i] * sz_[i]);
     if (!(norm > 0.1f)) continue;
     const float ox = sx_[i] / norm, oy = sy_[i] / norm, oz = sz_[i] / norm;
@@ -203,7 +207,7 @@ void Meeting::points_on_tool_at(const LocalSweep& local, const TileFrame& frame,
       from_[most + trial_.count] = swept > 0;
       trial_.add(px, py, pz);
     }
-    if ((met.what[f.met] & met_near_old) == 0 || !f.one_face) continue;
+    if ((engaged.what[f.voxel] & engaged_near_old) == 0 || !f.one_face) continue;
     const float det = 1 - across * across;
     if (det < 0.05f) continue;
     const float a = (-old + across * swept) / det, b = (-swept + across * old) / det;
@@ -232,16 +236,17 @@ void Meeting::points_on_tool_at(const LocalSweep& local, const TileFrame& frame,
 }
 
 // How far from a voxel the points it stands for can be.
-float Meeting::away_of(const MetVoxels& met, int n) const {
-  const bool near_old = (met.what[n] & met_near_old) != 0,
-             near_tool = (met.what[n] & met_near_tool) != 0;
+float EngagementSampler::away_of(const EngagedVoxels& engaged, int n) const {
+  const bool near_old = (engaged.what[n] & engaged_near_old) != 0,
+             near_tool = (engaged.what[n] & engaged_near_tool) != 0;
   if (near_old && near_tool) return 1.5f * voxel_;
-  return std::abs(near_old ? met.old[n] : met.swept[n]) + 0.01f * voxel_;
+  return std::abs(near_old ? engaged.old[n] : engaged.swept[n]) + 0.01f * voxel_;
 }
 
-// Whether points as near to a voxel as away can tell nothing new: its own first touch lies within
+// Whether points as near to a voxel as away can add nothing: its own first touch lies within
 // what has been gathered by more than that, to first order.
-bool Meeting::told(const StretchLocal& at, const Profile& p, float away, int touch) const {
+bool EngagementSampler::adds_nothing(const LocalSegmentTotals& at, const Profile& p, float away,
+                                     int touch) const {
   const float height = height_[touch], left = left_[touch], bearing = bearing_[touch];
   if (height - away < at.height_min || height + away > at.height_max || left - away < at.left_min ||
       left + away > at.left_max) {
@@ -262,25 +267,27 @@ bool Meeting::told(const StretchLocal& at, const Profile& p, float away, int tou
          std::min(bearing + turn, 1.f) <= at.bearing_max && (at.arc & bins) == bins;
 }
 
-bool Meeting::settled(const Sweep& sweep, const MetVoxels& met, int n, int touch) const {
-  const float away = away_of(met, n);
+bool EngagementSampler::settled(const Sweep& sweep, const EngagedVoxels& engaged, int n,
+                                int touch) const {
+  const float away = away_of(engaged, n);
   const auto within = [&](float along) {
-    return told(gathered_[stretch_of(along, sweep)], *sweep.profile, away, touch);
+    return adds_nothing(gathered_[segment_at(along, sweep)], *sweep.profile, away, touch);
   };
-  return within(along_[touch] - away) && (stretches_ == 1 || within(along_[touch] + away));
+  return within(along_[touch] - away) && (segments_ == 1 || within(along_[touch] + away));
 }
 
-// Every eighth voxel beside a face, then of the others those that may add to what these told.
-void Meeting::choose_faces(const Sweep& sweep, const LocalSweep& local, const TileFrame& frame,
-                           const Vec3& centre, const float* stored, const MetVoxels& met) {
+// Every eighth voxel beside a face, then of the others those that may add to what these gave.
+void EngagementSampler::choose_faces(const Sweep& sweep, const LocalSweep& local,
+                                     const TileFrame& frame, const Vec3& centre,
+                                     const float* stored, const EngagedVoxels& engaged) {
   int count = 0, rest = 0;
-  for (int n = 0; n < met.count; ++n)
-    rest_[count] = static_cast<std::uint16_t>(n), count += met.what[n] >> 1 & 1;
+  for (int n = 0; n < engaged.count; ++n)
+    rest_[count] = static_cast<std::uint16_t>(n), count += engaged.what[n] >> 1 & 1;
   constexpr int few = 48;
   if (count <= few || plunging_) {
     std::copy_n(rest_.begin(), count, chosen_.begin());
     chosen_count_ = count;
-    return face_points(sweep, local, frame, centre, stored, met);
+    return face_points(sweep, local, frame, centre, stored, engaged);
   }
   chosen_count_ = 0;
   for (int c = 0; c < count; ++c) {
@@ -289,37 +296,39 @@ void Meeting::choose_faces(const Sweep& sweep, const LocalSweep& local, const Ti
     else
       rest_[rest++] = rest_[c];
   }
-  face_points(sweep, local, frame, centre, stored, met);
+  face_points(sweep, local, frame, centre, stored, engaged);
   trial_.count = 0;
   for (int c = 0; c < rest; ++c) trial_.add(x_[rest_[c]], y_[rest_[c]], z_[rest_[c]]);
   touch(sweep, local, centre, trial_);
   chosen_count_ = 0;
   for (int c = 0; c < rest; ++c) {
-    if (!settled(sweep, met, rest_[c], c)) chosen_[chosen_count_++] = rest_[c];
+    if (!settled(sweep, engaged, rest_[c], c)) chosen_[chosen_count_++] = rest_[c];
   }
-  face_points(sweep, local, frame, centre, stored, met);
+  face_points(sweep, local, frame, centre, stored, engaged);
 }
 
-void Meeting::face_points(const Sweep& sweep, const LocalSweep& local, const TileFrame& frame,
-                          const Vec3& centre, const float* stored, const MetVoxels& met) {
+void EngagementSampler::face_points(const Sweep& sweep, const LocalSweep& local,
+                                    const TileFrame& frame, const Vec3& centre, const float* stored,
+                                    const EngagedVoxels& engaged) {
   if (chosen_count_ == 0) return;
-  slopes(frame, stored, met);
+  slopes(frame, stored, engaged);
   found_.count = 0;
-  points_on_stock(local, frame, stored, met);
-  points_on_tool(local, frame, stored, met);
+  points_on_stock(local, frame, stored, engaged);
+  points_on_tool(local, frame, stored, engaged);
   if (found_.count == 0) return;
   touch(sweep, local, centre, found_);
   add_touches(sweep, found_.count);
 }
 
-void Meeting::gather(const Sweep& sweep, const LocalSweep& local, const TileFrame& frame,
-                     const Vec3& centre, const float* stored, const MetVoxels& met) {
+void EngagementSampler::gather(const Sweep& sweep, const LocalSweep& local, const TileFrame& frame,
+                               const Vec3& centre, const float* stored,
+                               const EngagedVoxels& engaged) {
   const nc::Motion& m = *sweep.motion;
   plunging_ = sweep.kind != SweepKind::level_arc && sweep.kind != SweepKind::table &&
               local.run < 1e-9f && m.kind != nc::PathKind::arc;
-  place(frame, met);
-  own_points(sweep, local, centre, met);
-  choose_faces(sweep, local, frame, centre, stored, met);
+  place(frame, engaged);
+  own_points(sweep, local, centre, engaged);
+  choose_faces(sweep, local, frame, centre, stored, engaged);
 }
 
 }  // namespace proveout::stock

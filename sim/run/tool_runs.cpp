@@ -1,10 +1,10 @@
-#include "sim/run/tool_uses.h"
+#include "sim/run/tool_runs.h"
 
 namespace proveout::run {
 
-std::vector<stock::ToolUse> tool_uses(const nc::Program& program,
+std::vector<stock::ToolRun> tool_runs(const nc::Program& program,
                                       const std::map<int, solid::ToolBody>& bodies) {
-  std::vector<stock::ToolUse> uses;
+  std::vector<stock::ToolRun> uses;
   int current = -1;
   for (std::size_t i = 0; i < program.motions.size(); ++i) {
     const int tool = program.states[program.motions[i].state].tool;
