@@ -10,7 +10,7 @@ seconds=${1:-30}
 [ $# -eq 0 ] || shift
 names=${*:-nc job result mesh}
 build=${PROVEOUT_FUZZ_BUILD:-build-fuzz}
-libraries=${PROVEOUT_BUILD:-build-tests}
+libraries=${PROVEOUT_BUILD:-build}
 export LSAN_OPTIONS="suppressions=$PWD/tests/sanitizers/leaks.supp:print_suppressions=0"
 clang=$(command -v clang++ || command -v clang++-14)
 options="-std=c++20 -O1 -g -DNDEBUG -DFMT_HEADER_ONLY -fsanitize=address,undefined -fno-sanitize-recover=undefined
