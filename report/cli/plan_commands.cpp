@@ -15,8 +15,11 @@
 #include "report/files/output_names.h"
 #include "report/json/result_json.h"
 #include "report/text/words.h"
-#include "sim/after/retime.h"
 #include "sim/after/quote.h"
+#include "sim/after/retime.h"
+#include "sim/after/rewrite.h"
+#include "sim/pipeline/setup_run.h"
+#include "sim/timing/plan.h"
 
 namespace proveout::cli {
 
@@ -62,6 +65,47 @@ void print_quote_words(const after::Quote& q, double price) {
                           : fmt::format("At {:.2f} a part, no batch pays.", price));
 }
 
+// The programs with the new words, none of them written yet, and how long the machine takes for
+// each. nullopt with errors: one of them cannot be rewritten.
+struct NewPrograms {
+  std::vector<std::string> texts;
+  std::vector<double> time_s;  // one pass
+};
+std::optional<NewPrograms> new_programs(const run::JobResult& result, const after::Retimed& retimed,
+                                        Diagnostics& diagnostics) {
+  NewPrograms out;
+  for (std::size_t i = 0; i < result.setups.size(); ++i) {
+    const job::Setup& setup = result.job.setups[i];
+    const auto text = read_text_file(setup.program, "NC program", diagnostics);
+    if (!text) continue;
+    const nc::Program& program = *result.setups[i].source;
+    const auto made =
+        after::rewrite(*text, setup.program.string(), pipeline::reading_of(result.job, setup),
+                       program, {retimed.setups[i].feed, retimed.setups[i].rpm}, diagnostics);
+    if (!made) continue;
+    nc::Program as_written = program;
+    for (std::size_t k = 0; k < as_written.motions.size(); ++k)
+      as_written.motions[k].feed = made->feed[k];
+    out.texts.push_back(made->text);
+    out.time_s.push_back(timing::plan(as_written, result.job.machine).time_s);
+  }
+  if (diagnostics.has_errors()) return std::nullopt;
+  return out;
+}
+
+// All programs or none get their names.
+void write_programs(const run::JobResult& result, const NewPrograms& programs,
+                    const std::filesystem::path& folder) {
+  const std::vector<std::string> names = names_of_programs(result.job);
+  const std::vector<std::filesystem::path> inputs = inputs_of(result.job);
+  for (const std::string& name : names) keep_inputs(inputs, folder / name, "--write-programs");
+  files::make_folder(folder);
+  files::FileSet set(stop_if_interrupted);
+  for (std::size_t i = 0; i < programs.texts.size(); ++i)
+    files::write_whole(folder / names[i], programs.texts[i]);
+  set.commit();
+}
+
 }  // namespace
 
 Status retime_command(const Arguments& arguments) {
@@ -94,37 +138,35 @@ Status retime_command(const Arguments& arguments) {
     section["bound_s"][std::string(after::name(static_cast<after::Binding>(i)))] =
         json::rounded(retimed.bound_s[i]);
   }
-  for (const auto& s : retimed.setups) {
+  std::optional<NewPrograms> programs;
+  if (values->count("write-programs")) {
+    Diagnostics diagnostics;
+    programs = new_programs(*result, retimed, diagnostics);
+    print(diagnostics);
+    if (!programs) return unusable_input;
+  }
+  for (std::size_t i = 0; i < retimed.setups.size(); ++i) {
+    const auto& s = retimed.setups[i];
     section["setups"].push_back({{"name", s.name},
                                  {"time_s", json::rounded(s.time_s)},
                                  {"extra_passes_s", json::rounded(s.extra_passes_s)},
                                  {"motions_with_passes", s.motions_with_passes}});
+    if (programs) section["setups"].back()["written_s"] = json::rounded(programs->time_s[i]);
   }
+  if (programs) write_programs(*result, *programs, (*values)["write-programs"].as<std::string>());
   write_with(*result, simulate, "retime", std::move(section));
-  if (values->count("write-programs")) {
-    const std::filesystem::path folder = (*values)["write-programs"].as<std::string>();
-    const std::vector<std::string> names = names_of_programs(result->job);
-    const std::vector<std::filesystem::path> inputs = inputs_of(result->job);
-    for (const std::string& name : names) keep_inputs(inputs, folder / name, "--write-programs");
-    files::make_folder(folder);
-    files::FileSet set(stop_if_interrupted);
-    for (std::size_t i = 0; i < result->setups.size(); ++i) {
-      Diagnostics diagnostics;
-      const auto text = read_text_file(result->job.setups[i].program, "NC program", diagnostics);
-      if (!text) return unusable_input;
-      files::write_whole(folder / names[i],
-                         after::with_feeds(*text, *result->setups[i].source, retimed.setups[i]));
-    }
-    set.commit();
-  }
   if (simulate.quiet || simulate.json == "-") return ran;
   fmt::print("The same paths in {}: {} instead of {} in {}, {:.2f} times as long (an estimate)\n",
              text::printable(wanted), text::duration(retimed.time_s),
              text::duration(retimed.own_time_s), text::printable(result->material),
              retimed.own_time_s > 0 ? retimed.time_s / retimed.own_time_s : 0);
-  for (const auto& s : retimed.setups) {
+  for (std::size_t i = 0; i < retimed.setups.size(); ++i) {
+    const auto& s = retimed.setups[i];
     fmt::print("  setup {}: {}, and {} for further passes on {} motions\n", text::printable(s.name),
                text::duration(s.time_s), text::duration(s.extra_passes_s), s.motions_with_passes);
+    if (programs)
+      fmt::print("    as written, read back and held against the plan: {}\n",
+                 text::duration(programs->time_s[i]));
   }
   fmt::print("What binds the feed, by time:\n");
   for (std::size_t i = 0; i < retimed.bound_s.size(); ++i) {

@@ -5,13 +5,16 @@
 #include <algorithm>
 #include <cmath>
 #include <memory>
+#include <set>
 
 #include "sim/cutting/load.h"
+#include "sim/timing/limits.h"
 
 namespace proveout::after {
 namespace {
 
 constexpr double bend_limit_mm = 0.05;  // as the run's findings have it
+constexpr double least_feed = 1;        // mm/min: none slower is looked for (choice)
 
 struct ToolModel {
   const job::Tool* tool = nullptr;
@@ -25,6 +28,8 @@ class Retimer {
     for (const job::Tool& t : result.job.tools) {
       models_[t.number] = {&t, std::make_unique<cutting::LoadModel>(t, material)};
     }
+    axes_alone_.accel = Vec3::Constant(1e12);
+    axes_alone_.block_rate = 0;
   }
 
   Retimed go() {
@@ -43,10 +48,44 @@ class Retimer {
   double rpm_for(const job::Tool& t) const {
     const double middle = 0.5 * (material_.cutting_speed.first + material_.cutting_speed.second);
     double rpm = 1000 * middle / (pi * t.diameter);
+    rpm = std::round(rpm / 10) * 10;
     const job::Spindle& s = result_.job.machine.spindle;
-    if (s.max_rpm > 0) rpm = std::min(rpm, s.max_rpm);
-    if (s.min_rpm > 0) rpm = std::max(rpm, s.min_rpm);
-    return std::round(rpm / 10) * 10;
+    if (s.max_rpm > 0) rpm = std::min(rpm, std::floor(s.max_rpm));
+    if (s.min_rpm > 0) rpm = std::max(rpm, std::ceil(s.min_rpm));
+    return rpm;
+  }
+
+  // Tools that some time turn backwards are taken for taps: their feed is the thread's pitch times
+  // their speed, so both stay.
+  static std::set<int> taps(const nc::Program& program) {
+    std::set<int> out;
+    for (const nc::Event& e : program.events) {
+      const nc::ModalState& state = program.states[e.state];
+      if (e.kind == nc::EventKind::spindle && state.turn == nc::SpindleTurn::counter_clockwise)
+        out.insert(state.tool);
+    }
+    return out;
+  }
+
+  // The fastest feed the axes allow along the motion, and where it goes down, at most the tool's
+  // plunge limit downwards; mm/min.
+  double fastest(const nc::Motion& m, const stock::MotionOutcome& outcome,
+                 const std::vector<stock::EngagementSample>& samples, const job::Tool& tool,
+                 Binding& binding) const {
+    const double length = nc::length(m);
+    if (!(length > 0)) return m.feed;
+    binding = Binding::machine_feed;
+    double most = timing::limits_of(m, length, axes_alone_).speed * 60 / axes_alone_.feed_override;
+    const double limit = tool.limits_for(material_.name).plunge_feed;
+    if (!(limit > 0)) return most;
+    for (std::uint32_t k = 0; k < outcome.sample_count; ++k) {
+      const double at = std::clamp(samples[outcome.first_sample + k].along / length, 0.0, 1.0);
+      const double down = -nc::tangent_at(m, at).z();
+      if (down * most <= limit) continue;
+      most = limit / down;
+      binding = Binding::plunge;
+    }
+    return most;
   }
 
   // Greatest feed at which this sample stays within chip, power and bend; each grows with the feed.
@@ -58,42 +97,55 @@ class Retimer {
     const double power =
         sp.power_w > 0 ? sp.power_w * sp.efficiency * (rated > 0 ? std::min(1.0, rpm / rated) : 1)
                        : 1e30;
-    const cutting::CutLoad l = m.model->at(s, most, rpm, true);
-    // The chip grows with the feed, power and force with its power 1 - mc (the specific force falls
-    // with the chip).
-    const double gain = std::max(0.05, 1 - material_.mc);
-    const auto allowed = [&](double value, double limit, double exponent) {
-      return value > limit ? most * std::pow(limit / value, 1 / exponent) : most;
+    // How far a feed is beyond what it may be, the worst of the three; at most 1: within all.
+    const auto beyond = [&](double feed) {
+      const cutting::CutLoad l = m.model->at(s, feed, rpm, true);
+      const std::pair<double, Binding> shares[] = {{l.chip_mm / chip, Binding::chip},
+                                                   {l.power_w / power, Binding::power},
+                                                   {l.bend_mm / bend_limit_mm, Binding::bend}};
+      return *std::max_element(std::begin(shares), std::end(shares),
+                               [](const auto& a, const auto& b) { return a.first < b.first; });
     };
-    const std::pair<double, Binding> feeds[] = {
-        {allowed(l.chip_mm, chip, 1), Binding::chip},
-        {allowed(l.power_w, power, gain), Binding::power},
-        {allowed(l.bend_mm, bend_limit_mm, gain), Binding::bend}};
-    const auto least =
-        *std::min_element(std::begin(feeds), std::end(feeds),
-                          [](const auto& a, const auto& b) { return a.first < b.first; });
-    if (least.first < most) binding = least.second;
-    return std::max(least.first, std::min(most, 1.0));
+    auto worst = beyond(most);
+    if (worst.first <= 1) return most;
+    // Loads grow with the feed, by which power of it is the model's matter: steps along a line in
+    // logarithms, kept between a feed beyond and one within; what is given back was tried.
+    double low = std::min(most, least_feed), high = most, at = most, share = worst.first,
+           power_of = 1;
+    for (int round = 0; round < 40 && high > 1.002 * low; ++round) {
+      double next = at * std::pow(1.001 * share, -1 / power_of);
+      if (!(next > low && next < high) || round > 10) next = std::sqrt(low * high);
+      const auto there = beyond(next);
+      (there.first > 1 ? high : low) = next;
+      if (there.first > 1) worst = there;
+      if (there.first <= 1 && there.first > 0.995) break;
+      power_of = std::clamp(std::log(there.first / share) / std::log(next / at), 0.05, 5.0);
+      at = next;
+      share = there.first;
+    }
+    binding = worst.second;
+    return low;
   }
 
-  RetimedSetup one(const run::SetupResult& s, std::array<double, 6>& bound) const {
+  RetimedSetup one(const run::SetupResult& s, std::array<double, 7>& bound) const {
     RetimedSetup out;
     out.name = s.name;
     const nc::Program& program = *s.source;
     nc::Program copy = program;
     std::vector<double> passes(program.motions.size(), 1);
+    const std::set<int> tapping = taps(program);
     for (std::size_t i = 0; i < program.motions.size(); ++i) {
       const nc::Motion& m = program.motions[i];
       const auto model = models_.find(program.states[m.state].tool);
       Binding binding = Binding::as_programmed;
       double feed = m.feed, rpm = program.states[m.state].spindle_rpm;
       const stock::MotionOutcome& outcome = s.cut.motions[i];
-      if (m.kind != nc::PathKind::rapid && model != models_.end()) {
+      const bool taps = tapping.contains(program.states[m.state].tool);
+      if (m.kind != nc::PathKind::rapid && model != models_.end() && !taps) {
         rpm = rpm_for(*model->second.tool);
         if (outcome.sample_count > 0) {
-          const double most = result_.job.machine.max_feed.maxCoeff();
+          const double most = fastest(m, outcome, s.cut.samples, *model->second.tool, binding);
           feed = most;
-          binding = Binding::machine_feed;
           double deepest = 0;
           for (std::uint32_t k = 0; k < outcome.sample_count; ++k) {
             const auto& sample = s.cut.samples[outcome.first_sample + k];
@@ -107,7 +159,7 @@ class Retimer {
           }
           const double rule = material_.depth_per_diameter * model->second.tool->diameter;
           if (rule > 0 && deepest > rule * 1.02) passes[i] = std::ceil(deepest / rule);
-          feed = std::max(1.0, std::floor(feed / 5) * 5);
+          if (feed > 5) feed = std::floor(feed / 5) * 5;
         }
       }
       copy.motions[i].feed = m.kind == nc::PathKind::rapid ? 0 : feed;
@@ -132,6 +184,7 @@ class Retimer {
   const run::JobResult& result_;
   const cutting::Material& material_;
   std::map<int, ToolModel> models_;
+  job::Machine axes_alone_ = result_.job.machine;  // no acceleration or block rate binds
 };
 
 }  // namespace
@@ -148,6 +201,8 @@ std::string_view name(Binding b) {
       return "bend";
     case Binding::machine_feed:
       return "machine feed";
+    case Binding::plunge:
+      return "plunge limit";
     case Binding::as_programmed:
       break;
   }
@@ -156,96 +211,6 @@ std::string_view name(Binding b) {
 
 Retimed retime(const run::JobResult& result, const cutting::Material& material) {
   return Retimer(result, material).go();
-}
-
-namespace {
-
-// The place of a word's number on a line outside comments; npos: none.
-std::size_t find_word(std::string_view line, char letter, std::size_t& end) {
-  bool comment = false;
-  for (std::size_t i = 0; i < line.size(); ++i) {
-    const char c = line[i];
-    if (c == '(')
-      comment = true;
-    else if (c == ')')
-      comment = false;
-    else if (c == ';' && !comment)
-      break;
-    else if (!comment && (c == letter || c == letter + 32)) {
-      end = i + 1;
-      while (end < line.size() && (std::isdigit(static_cast<unsigned char>(line[end])) ||
-                                   line[end] == '.' || line[end] == ' ' || line[end] == '\t')) {
-        ++end;
-      }
-      while (end > i + 1 && (line[end - 1] == ' ' || line[end - 1] == '\t')) --end;
-      return i;
-    }
-  }
-  return std::string_view::npos;
-}
-
-}  // namespace
-
-std::string with_feeds(std::string_view text, const nc::Program& program,
-                       const RetimedSetup& feeds) {
-  // The feed each line is to have: that of its slowest motion (a cycle's line makes several).
-  std::map<std::uint32_t, double> feed_of, rpm_of;
-  for (std::size_t i = 0; i < program.motions.size(); ++i) {
-    const nc::Motion& m = program.motions[i];
-    if (m.kind == nc::PathKind::rapid) continue;
-    const auto [place, is_new] = feed_of.try_emplace(m.line, feeds.feed[i]);
-    if (!is_new) place->second = std::min(place->second, feeds.feed[i]);
-  }
-  for (const nc::Event& e : program.events) {
-    if (e.kind != nc::EventKind::spindle ||
-        program.states[e.state].turn == nc::SpindleTurn::stopped)
-      continue;
-    if (e.before_motion < feeds.rpm.size()) {
-      for (std::size_t i = static_cast<std::size_t>(e.before_motion); i < feeds.rpm.size(); ++i) {
-        if (program.motions[i].kind == nc::PathKind::rapid) continue;
-        rpm_of[e.line] = feeds.rpm[i];
-        break;
-      }
-    }
-  }
-  std::string out;
-  out.reserve(text.size() + text.size() / 4);
-  double in_force = -1;
-  std::uint32_t line_number = 0;
-  for (std::size_t at = 0; at < text.size();) {
-    std::size_t end = text.find('\n', at);
-    if (end == std::string_view::npos) end = text.size();
-    std::string line(text.substr(at, end - at));
-    ++line_number;
-    const auto change = [&](char letter, double value) {
-      std::size_t stop = 0;
-      const std::size_t start = find_word(line, letter, stop);
-      const std::string word = fmt::format("{}{:.0f}", letter, value);
-      if (start != std::string::npos) {
-        line.replace(start, stop - start, word);
-        return;
-      }
-      std::size_t place = line.find_first_of("(;");
-      if (place == std::string::npos) place = line.size();
-      while (place > 0 && (line[place - 1] == '\r' || line[place - 1] == ' ')) --place;
-      line.insert(place, " " + word);
-    };
-    if (const auto rpm = rpm_of.find(line_number); rpm != rpm_of.end()) {
-      std::size_t stop = 0;
-      if (find_word(line, 'S', stop) != std::string::npos) change('S', rpm->second);
-    }
-    const auto feed = feed_of.find(line_number);
-    std::size_t stop = 0;
-    const bool has_feed = find_word(line, 'F', stop) != std::string::npos;
-    if (feed != feed_of.end() && (has_feed || feed->second != in_force)) {
-      change('F', feed->second);
-      in_force = feed->second;
-    }
-    out += line;
-    if (end < text.size()) out += '\n';
-    at = end + 1;
-  }
-  return out;
 }
 
 }  // namespace proveout::after

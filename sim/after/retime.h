@@ -13,7 +13,15 @@
 
 namespace proveout::after {
 
-enum class Binding : std::uint8_t { chip, cutting_speed, power, bend, machine_feed, as_programmed };
+enum class Binding : std::uint8_t {
+  chip,
+  cutting_speed,
+  power,
+  bend,
+  machine_feed,
+  as_programmed,
+  plunge
+};
 std::string_view name(Binding binding);
 
 struct RetimedSetup {
@@ -28,16 +36,11 @@ struct RetimedSetup {
 struct Retimed {
   std::string material;
   std::vector<RetimedSetup> setups;
-  std::array<double, 6> bound_s{};  // time bound by each limit
+  std::array<double, 7> bound_s{};  // time bound by each limit
   double time_s = 0;                // all, extra passes included
   double own_time_s = 0;            // in the job's own material
 };
 
 Retimed retime(const run::JobResult& result, const cutting::Material& material);
-
-// The program text with new F (and S) words, every other byte kept. A block whose feed changes and
-// has no F gets one at its end, before a comment or the line's end.
-std::string with_feeds(std::string_view text, const nc::Program& program,
-                       const RetimedSetup& feeds);
 
 }  // namespace proveout::after

@@ -9,8 +9,8 @@
 
 #include "sim/checks/clearance_check.h"
 #include "sim/checks/motion_findings.h"
-#include "sim/pipeline/reach_tracker.h"
 #include "sim/checks/space_findings.h"
+#include "sim/pipeline/reach_tracker.h"
 #include "sim/run/tool_summary.h"
 #include "sim/run/tool_runs.h"
 #include "sim/timing/range.h"
@@ -61,8 +61,7 @@ void side_by_side(int threads, const First& first, const Second& second) {
 
 }  // namespace
 
-std::optional<nc::Program> read_setup_program(const job::Job& job, const job::Setup& setup,
-                                              Diagnostics& diagnostics) {
+nc::ReadOptions reading_of(const job::Job& job, const job::Setup& setup) {
   nc::ReadOptions options;
   options.start = job.machine.start;
   options.work_offsets = setup.offsets;
@@ -72,14 +71,21 @@ std::optional<nc::Program> read_setup_program(const job::Job& job, const job::Se
     options.tool_diameters[t.number] = t.diameter;
     options.tool_lengths[t.number] = t.stickout;
   }
-  std::optional<nc::Program> program = nc::read_program(setup.program, options, diagnostics);
+  return options;
+}
+
+std::optional<nc::Program> read_setup_program(const job::Job& job, const job::Setup& setup,
+                                              Diagnostics& diagnostics) {
+  std::optional<nc::Program> program =
+      nc::read_program(setup.program, reading_of(job, setup), diagnostics);
   if (!program) return std::nullopt;
   if (!tools_known(*program, job, setup.program.string(), diagnostics)) return std::nullopt;
   return program;
 }
 
-run::SetupResult run_setup(const run::SetupContext& context, std::shared_ptr<const nc::Program> program,
-                      stock::Stock& stock, Stages& stages, FindingCollector& findings) {
+run::SetupResult run_setup(const run::SetupContext& context,
+                           std::shared_ptr<const nc::Program> program, stock::Stock& stock,
+                           Stages& stages, FindingCollector& findings) {
   run::SetupResult result;
   result.name = context.setup.name;
   result.program = context.setup.program.filename().string();
@@ -98,7 +104,7 @@ run::SetupResult run_setup(const run::SetupContext& context, std::shared_ptr<con
   clearance::ClearanceTracker clearance = checks::clearance_tracker(context, stock);
   const std::vector<stock::ToolRun> uses = run::tool_runs(*program, context.bodies);
   result.cut = stages.cut(context.number, program->motions, uses, context.stock_from_setup,
-                                  context.first_id, options, stock);
+                          context.first_id, options, stock);
   if (result.cut.stopped) return result;
 
   // Two ways through the program that do not read what the other writes.

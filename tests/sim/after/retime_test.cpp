@@ -5,6 +5,7 @@
 #include <gtest/gtest.h>
 
 #include <cmath>
+#include <memory>
 
 #include "parser/base/geometry.h"
 
@@ -129,6 +130,65 @@ TEST(Retime, WhereNothingBindsTheMachinesFeedDoes) {
   EXPECT_EQ(s.binding[1], Binding::machine_feed);
 }
 
+// The slot's motion led elsewhere; nothing binds but what the test is about.
+RetimedSetup led(run::JobResult job, const Vec3& end) {
+  nc::Program p = *job.setups[0].source;
+  p.motions[1].end = p.motions[2].start = end;
+  job.setups[0].source = std::make_shared<const nc::Program>(p);
+  cutting::Material m = soft();
+  m.chip_per_mm_diameter.second = 10;
+  return retime(job, m).setups[0];
+}
+
+// The plunge check of a dry run holds the speed downwards: at 45 degrees that is the feed over
+// the square root of two, straight down the feed.
+TEST(Retime, ThePlungeLimitBindsDownwards) {
+  run::JobResult job = slot(10, 3);
+  job.job.tools[0].limits.plunge_feed = 200;
+  RetimedSetup s = led(job, {100, 0, -100});
+  EXPECT_EQ(s.binding[1], Binding::plunge);
+  EXPECT_EQ(s.feed[1], 280);  // 282.8, down to whole fives
+  EXPECT_EQ(led(job, {0, 0, -50}).feed[1], 200);
+  EXPECT_EQ(led(job, {0, 0, 50}).binding[1], Binding::machine_feed);  // up it does not
+  EXPECT_EQ(led(job, {100, 0, 0}).feed[1], 6000);
+  // The material's own limit takes the place of the tool's.
+  job.job.tools[0].limits_in["foam"].plunge_feed = 60;
+  EXPECT_EQ(led(job, {0, 0, -50}).feed[1], 60);
+  job.job.tools[0].limits_in["foam"].plunge_feed = 3;
+  EXPECT_EQ(led(job, {0, 0, -50}).feed[1], 3);
+}
+
+// A diagonal may go as fast as its slower axis lets it, not as the fastest axis alone.
+TEST(Retime, TheAxesBindAlongTheMove) {
+  run::JobResult job = slot(10, 3);
+  job.job.machine.max_feed = Vec3(6000, 3000, 1000);
+  EXPECT_EQ(led(job, {100, 0, 0}).feed[1], 6000);
+  EXPECT_EQ(led(job, {0, 100, 0}).feed[1], 3000);
+  EXPECT_EQ(led(job, {100, 100, 0}).feed[1], 4240);  // 3000 times the root of two
+  EXPECT_EQ(led(job, {0, 0, 100}).feed[1], 1000);
+  job.job.machine.feed_override = 0.5;
+  EXPECT_EQ(led(job, {0, 100, 0}).feed[1], 6000);  // the override halves it
+}
+
+// A tool that turns backwards some time is a tap: feed over speed is its pitch.
+TEST(Retime, ATapKeepsFeedAndSpeed) {
+  run::JobResult job = slot(10, 3);
+  nc::Program p = *job.setups[0].source;
+  nc::ModalState back = p.states[0];
+  back.turn = nc::SpindleTurn::counter_clockwise;
+  p.states.push_back(back);
+  nc::Event e;
+  e.kind = nc::EventKind::spindle;
+  e.before_motion = 2;
+  e.state = 1;
+  p.events.push_back(e);
+  job.setups[0].source = std::make_shared<const nc::Program>(p);
+  const RetimedSetup s = retime(job, soft()).setups[0];
+  EXPECT_EQ(s.feed[1], 300);
+  EXPECT_EQ(s.rpm[1], 4000);
+  EXPECT_EQ(s.binding[1], Binding::as_programmed);
+}
+
 TEST(Retime, TooDeepForTheMaterialIsCutInPasses) {
   cutting::Material m = soft();
   m.depth_per_diameter = 0.25;  // 2.5 of 7 mm a pass: three passes, two of them extra
@@ -146,6 +206,7 @@ TEST(Retime, EachBindingHasItsWord) {
        {std::pair(Binding::chip, "chip"), std::pair(Binding::cutting_speed, "cutting speed"),
         std::pair(Binding::power, "power"), std::pair(Binding::bend, "bend"),
         std::pair(Binding::machine_feed, "machine feed"),
+        std::pair(Binding::plunge, "plunge limit"),
         std::pair(Binding::as_programmed, "as programmed (air)")})
     EXPECT_EQ(name(binding), word);
 }
