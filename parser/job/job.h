@@ -32,6 +32,29 @@ struct Spindle {
       nose;  // diameter, height: mm, cylinders from the holder's top up
 };
 
+// What a program waits for, told apart; each 0 unless the machine file says otherwise.
+struct Waits {
+  double spindle_start_s = 0;    // s, at M3 and M4 from rest or to the other side
+  double spindle_stop_s = 0;     // s, at M5, and at M6 while the spindle turns
+  double spindle_rpm_per_s = 0;  // 1/min per s: speed differences take their time; 0: none
+  double coolant_on_s = 0;       // s, at M7 and M8
+  double coolant_off_s = 0;      // s, at M9
+  double program_stop_s = 0;     // s, until the operator goes on at M0, M1 and M60
+};
+
+// One way in which a machine's figures may be off together, as timed runs left it open: factors, one
+// standard deviation; 1: not touched. Several of them are independent of each other.
+struct Leeway {
+  double acceleration = 1;  // on accel of all axes
+  double path_tolerance = 1;
+  double rapid = 1;  // on rapid of all axes
+  double tool_change = 1, overhead = 1, spin_up = 1;
+  double block_rate = 1;
+  double jerk = 1;  // on jerk of all axes
+  double arc_acceleration = 1;
+  double spindle_start = 1, spindle_rate = 1, coolant = 1;  // on the keys of waits
+};
+
 struct Machine {
   std::string name;
   std::optional<Vec3> travel;              // mm
@@ -42,13 +65,17 @@ struct Machine {
   double path_tolerance = 0.02;            // mm
   int lookahead = 32;                      // blocks; 0: the whole program
   double block_rate = 0;                   // blocks per second; 0: not limited
+  double arc_accel = 0;                    // mm/s2 across an arc; 0: the plane's weaker accel
   bool rapid_by_axis = false;              // rapid_path = "by-axis"
   Spindle spindle;
   double tool_change_s = 60;      // s
   double program_overhead_s = 0;  // s, once per program
-  double feed_override = 1;       // factor on feed motions
-  double rapid_override = 1;      // factor on rapids
-  Vec3 start = Vec3(0, 0, 50);    // mm, setup frame
+  Waits waits;
+  double time_error = 0;       // relative, one standard deviation of a program's time; 0: not known
+  std::vector<Leeway> leeway;  // what calibration left open besides
+  double feed_override = 1;     // factor on feed motions
+  double rapid_override = 1;    // factor on rapids
+  Vec3 start = Vec3(0, 0, 50);  // mm, setup frame
 };
 
 struct Stock {

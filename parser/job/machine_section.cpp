@@ -34,6 +34,44 @@ void read_spindle(TableReader& t, Spindle& out) {
   }
 }
 
+void read_waits(TableReader& t, Waits& out, const Spindle& spindle) {
+  t.number("spindle_start_s", out.spindle_start_s, Unit::plain, not_negative,
+           "at M3 and M4 from rest or to the other side, s");
+  t.number("spindle_stop_s", out.spindle_stop_s, Unit::plain, not_negative,
+           "at M5, and at M6 while the spindle turns, s");
+  t.number("spindle_rpm_per_s", out.spindle_rpm_per_s, Unit::plain, not_negative,
+           "how fast the spindle changes speed, 1/min per s; 0 = at once");
+  t.number("coolant_on_s", out.coolant_on_s, Unit::plain, not_negative, "at M7 and M8, s");
+  t.number("coolant_off_s", out.coolant_off_s, Unit::plain, not_negative, "at M9, s");
+  t.number("program_stop_s", out.program_stop_s, Unit::plain, not_negative,
+           "until the operator goes on at M0, M1 and M60, s");
+  if (spindle.spin_up_s > 0 && (out.spindle_start_s > 0 || out.spindle_rpm_per_s > 0)) {
+    t.error("spindle_start_s", "job-contradiction",
+            "the spindle's start is given twice: by spin_up_s, and by spindle_start_s or "
+            "spindle_rpm_per_s",
+            "take spin_up_s out");
+  }
+}
+
+void read_leeway(TableReader& t, Leeway& out) {
+  constexpr Range factor{1e-6, 1e6, false};
+  const std::pair<const char*, double Leeway::*> keys[] = {
+      {"acceleration", &Leeway::acceleration},
+      {"path_tolerance", &Leeway::path_tolerance},
+      {"rapid", &Leeway::rapid},
+      {"tool_change", &Leeway::tool_change},
+      {"overhead", &Leeway::overhead},
+      {"spin_up", &Leeway::spin_up},
+      {"block_rate", &Leeway::block_rate},
+      {"jerk", &Leeway::jerk},
+      {"arc_acceleration", &Leeway::arc_acceleration},
+      {"spindle_start", &Leeway::spindle_start},
+      {"spindle_rate", &Leeway::spindle_rate},
+      {"coolant", &Leeway::coolant}};
+  for (const auto& [key, member] : keys)
+    t.number(key, out.*member, Unit::plain, factor, "factor on this figure");
+}
+
 }  // namespace
 
 void read_machine_keys(TableReader& t, Machine& out) {
@@ -58,6 +96,8 @@ void read_machine_keys(TableReader& t, Machine& out) {
   t.whole("lookahead", out.lookahead, 0, 1000000, "blocks planned ahead; 0 = the whole program");
   t.number("block_rate", out.block_rate, Unit::plain, not_negative,
            "blocks per second the control can take; 0 = not limited");
+  t.number("arc_accel", out.arc_accel, Unit::length, not_negative,
+           "acceleration across an arc, per s2; 0 = that of the weaker axis of its plane");
   int path = out.rapid_by_axis ? 1 : 0;
   t.word("rapid_path", path, {"straight", "by-axis"},
          "rapids run straight, or each axis by its own ramp");
@@ -67,6 +107,18 @@ void read_machine_keys(TableReader& t, Machine& out) {
   t.number("tool_change_s", out.tool_change_s, Unit::plain, not_negative, "a tool change, s");
   t.number("program_overhead_s", out.program_overhead_s, Unit::plain, not_negative,
            "fixed time a program takes besides its blocks, s");
+  t.table(
+      "waits", [&](TableReader& w) { read_waits(w, out.waits, out.spindle); },
+      "what a program waits for besides tool changes, told apart");
+  t.number("time_error", out.time_error, Unit::plain, Range{0, 1, false},
+           "relative error of a program's time, one standard deviation, as calibrate writes it");
+  t.tables(
+      "leeway",
+      [&](TableReader& l) {
+        out.leeway.emplace_back();
+        read_leeway(l, out.leeway.back());
+      },
+      "a way the figures may be off together, one standard deviation, as calibrate writes it");
   t.number("feed_override", out.feed_override, Unit::plain, Range{0, 10, true},
            "factor on feed moves, for what-if");
   t.number("rapid_override", out.rapid_override, Unit::plain, Range{0, 10, true},

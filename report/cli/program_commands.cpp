@@ -18,6 +18,7 @@
 #include "sim/run/tool_summary.h"
 #include "sim/timing/plan.h"
 #include "sim/timing/range.h"
+#include "sim/timing/shares.h"
 
 namespace proveout::cli {
 
@@ -86,6 +87,56 @@ void print_slow(const std::vector<run::ToolResult>& tools) {
   fmt::print("Of feed time {:.0f} % runs below 80 % of the feed{}\n", 100 * slow / feed, why);
 }
 
+// What binds, on one machine or on two side by side, and both their times.
+struct Timed {
+  timing::Plan plan;
+  timing::TimeRange range;
+  std::array<double, timing::share_count> shares{};
+};
+Timed timed(const nc::Program& program, const job::Machine& machine) {
+  Timed t{timing::plan(program, machine), timing::time_range(program, machine), {}};
+  t.shares = timing::shares(program, machine, t.plan);
+  return t;
+}
+
+nlohmann::ordered_json shares_json(const Timed& t) {
+  nlohmann::ordered_json json = nlohmann::ordered_json::object();
+  for (std::size_t i = 0; i < t.shares.size(); ++i)
+    json[timing::name(static_cast<timing::Share>(i))] = json::rounded(t.shares[i]);
+  return json;
+}
+
+void print_shares(const std::vector<const Timed*>& machines) {
+  fmt::print("What binds:\n");
+  for (std::size_t i = 0; i < timing::share_count; ++i) {
+    const bool shown = std::any_of(machines.begin(), machines.end(), [i](const Timed* t) {
+      return t->shares[i] >= 0.005 * t->plan.time_s;
+    });
+    if (!shown) continue;
+    std::string row = "  " + text::left(timing::name(static_cast<timing::Share>(i)), 16);
+    for (const Timed* t : machines) {
+      row += text::right(text::duration(t->shares[i]), 14) +
+             text::right(fmt::format("{:.1f}%", 100 * t->shares[i] / t->plan.time_s), 8);
+    }
+    fmt::print("{}\n", row);
+  }
+}
+
+void print_two(const Timed& one, const Timed& other) {
+  fmt::print("  {}{}{}\n", text::left("", 16), text::right("this machine", 22),
+             text::right("the other", 22));
+  const auto row = [](const char* what, const std::string& a, const std::string& b) {
+    fmt::print("  {}{}{}\n", text::left(what, 16), text::right(a, 22), text::right(b, 22));
+  };
+  row("time", text::duration(one.plan.time_s), text::duration(other.plan.time_s));
+  const auto range = [](const Timed& t) {
+    return text::duration(t.range.low_s) + "-" + text::duration(t.range.high_s);
+  };
+  row("low to high", range(one), range(other));
+  if (one.plan.time_s > 0)
+    row("times as long", "1", fmt::format("{:.3f}", other.plan.time_s / one.plan.time_s));
+}
+
 }  // namespace
 
 Status time_command(const Arguments& arguments) {
@@ -94,6 +145,8 @@ Status time_command(const Arguments& arguments) {
   add("job", po::value<std::string>()->value_name("JOB.toml"),
       "the job whose machine and tools to use");
   add("machine", po::value<std::string>()->value_name("M.toml"), "a machine file");
+  add("against", po::value<std::string>()->value_name("M.toml"),
+      "another machine file: its time and what binds there, side by side");
   add("feed-override", po::value<double>()->value_name("FACTOR"),
       "what if feeds were turned to this factor");
   add("rapid-override", po::value<double>()->value_name("FACTOR"), "what if rapids were");
@@ -120,6 +173,14 @@ Status time_command(const Arguments& arguments) {
     job.machine = *machine;
     inputs.emplace_back((*values)["machine"].as<std::string>());
   }
+  std::optional<job::Machine> against;
+  if (values->count("against")) {
+    inputs.emplace_back((*values)["against"].as<std::string>());
+    Diagnostics of_other;
+    against = job::read_machine(inputs.back(), of_other);
+    print(of_other);
+    if (!against) return unusable_input;
+  }
   const std::string to = output_file(*values, "json");
   if (!to.empty() && to != "-") keep_inputs(inputs, to, "--json");
   for (const auto& [option, factor] : {std::pair{"feed-override", &job.machine.feed_override},
@@ -129,6 +190,9 @@ Status time_command(const Arguments& arguments) {
     if (!(given > 0 && given <= 10))
       throw UsageError(fmt::format("--{} is a factor above 0, at most 10", option));
     *factor *= given;
+    if (against)
+      (option == std::string("feed-override") ? against->feed_override : against->rapid_override) *=
+          given;
   }
   auto program = read(argument(*values, "PROGRAM.nc"), job.machine, &job, false);
   if (!program) return unusable_input;
@@ -138,12 +202,16 @@ Status time_command(const Arguments& arguments) {
   setup.cut.motions.resize(setup.source->motions.size());
   setup.peaks.resize(setup.source->motions.size());
   const auto tools = run::tool_summary(setup, job);
-  const timing::TimeRange range = timing::time_range(*setup.source, job.machine);
+  const Timed here = timed(*setup.source, job.machine);
+  const timing::TimeRange& range = here.range;
+  std::optional<Timed> there;
+  if (against) there = timed(*setup.source, *against);
   nlohmann::ordered_json json = {{"schema", "proveout-time/1"},
                                  {"time_s", json::rounded(setup.plan.time_s)},
                                  {"time_low_s", json::rounded(range.low_s)},
                                  {"time_high_s", json::rounded(range.high_s)},
                                  {"naive_s", json::rounded(setup.plan.naive_s)},
+                                 {"shares_s", shares_json(here)},
                                  {"tools", nlohmann::ordered_json::array()}};
   std::string text =
       fmt::format("  {}{}{}{}{}{}{}\n", text::left("tool", 20), text::right("time", 12),
@@ -176,6 +244,12 @@ Status time_command(const Arguments& arguments) {
         text::right(fmt::format("{:.2f}", t.feed_mm / 1000), 7),
         text::right(fmt::format("{:.0f}%", t.feed_s > 0 ? 100 * t.slow_s / t.feed_s : 0), 5));
   }
+  if (there) {
+    json["against"] = {{"time_s", json::rounded(there->plan.time_s)},
+                       {"time_low_s", json::rounded(there->range.low_s)},
+                       {"time_high_s", json::rounded(there->range.high_s)},
+                       {"shares_s", shares_json(*there)}};
+  }
   if (!to.empty()) write_text(to, json::to_bytes(json));
   if (to == "-") return ran;
   std::fputs(text.c_str(), stdout);
@@ -185,6 +259,12 @@ Status time_command(const Arguments& arguments) {
       text::duration(setup.plan.time_s), text::duration(range.low_s), text::duration(range.high_s),
       text::duration(setup.plan.naive_s));
   print_slow(tools);
+  if (there) {
+    print_two(here, *there);
+    print_shares({&here, &*there});
+  } else {
+    print_shares({&here});
+  }
   if (!values->count("job") && !values->count("machine")) {
     fmt::print(
         "Assumed: a machine with 5 m/min and 0.4 m/s2 in x and y; name yours with --machine or "

@@ -49,9 +49,10 @@ PathLimits limits_of(const nc::Motion& m, double length, const job::Machine& mac
     out.acceleration = std::min(machine.accel[a.first], machine.accel[a.second]);
     if (normal > 0) out.acceleration = std::min(out.acceleration, machine.accel[a.normal]);
     j = along_arc(jerk, a, in_plane, normal);
-    const double arc_speed =
-        std::sqrt(std::min(machine.accel[a.first], machine.accel[a.second]) * nc::arc_radius(m)) /
-        in_plane;
+    const double across = machine.arc_accel > 0
+                              ? machine.arc_accel
+                              : std::min(machine.accel[a.first], machine.accel[a.second]);
+    const double arc_speed = std::sqrt(across * nc::arc_radius(m)) / in_plane;
     out.speed = std::min(axis_speed, arc_speed);
     out.by_arc = arc_speed < axis_speed;
   } else {
@@ -92,16 +93,56 @@ double ramp_length(double v0, double v1, double a, double j) {
   return 0.5 * (v0 + v1) * ramp_time(v0, v1, a, j);
 }
 
+namespace {
+
+// The root above 0 of s^3 + p s = q, p >= 0, q > 0: the left side is convex and rises, so Newton's
+// steps from above fall onto it without passing it. No cube root of the library's: those differ
+// between machines in their last bits.
+double root_of_cubic(double p, double q) {
+  // A start above: s^3 <= q and p s <= q, the first by halving the exponent's third.
+  int exponent = 0;
+  const double mantissa = std::frexp(q, &exponent);  // 0.5 <= mantissa < 1
+  const int third = (exponent + 3072) / 3 - 1024, left = exponent - 3 * third;  // left: 0, 1, 2
+  // The cube root of m 2^left by its tangent at 1 of the nearest power: never below it.
+  constexpr double root[3] = {1.0, 1.2599210498948732, 1.5874010519681996};  // 2^(left/3)
+  double s = std::ldexp(root[left] * (1 + (mantissa - 1) / 3), third);
+  if (p > 0) s = std::min(s, q / p);
+  for (int i = 0; i < 60; ++i) {
+    const double next = (2 * s * s * s + q) / (3 * s * s + p);
+    if (!(next < s * (1 - 1e-15))) break;
+    s = next;
+  }
+  return s;
+}
+
+// The length of the ramp between v and v + d, d >= 0, and its derivative by d (> 0 for d > 0).
+struct RampLength {
+  double length = 0, slope = 0;
+};
+RampLength length_and_slope(double v, double d, double a, double j) {
+  if (d >= a * a / j) {
+    const double t = d / a + a / j, mean = v + 0.5 * d;
+    return {mean * t, 0.5 * t + mean / a};
+  }
+  const double s = std::sqrt(d / j);  // half the ramp's time
+  return {(2 * v + d) * s, s + (2 * v + d) / (2 * j * std::max(s, 1e-30))};
+}
+
+}  // namespace
+
 double reachable(double v, double length, double a, double j) {
   if (j <= 0) return std::sqrt(v * v + 2 * a * length);
-  // The length of a ramp grows with the speed reached: bisection between bounds that hold the
-  // answer.
-  double low = v, high = std::sqrt(v * v + 2 * a * length);
-  for (int i = 0; i < 60; ++i) {
-    const double middle = 0.5 * (low + high);
-    (ramp_length(v, middle, a, j) <= length ? low : high) = middle;
+  if (!(length > 0)) return v;
+  // With d the gain in speed: where the acceleration is not reached, d = j s^2 and the length is
+  // (2 v + d) s, a cubic in s; else (v + d / 2) (d / a + a / j), a quadratic in d.
+  const double full = a * a / j;
+  if (length <= (2 * v + full) * (a / j)) {
+    const double s = root_of_cubic(2 * v / j, length / j);
+    return v + j * s * s;
   }
-  return low;
+  const double half = v + 0.5 * full, rest = length - v * a / j;
+  // d^2 / 2 + half d - a rest = 0, solved so that nothing cancels.
+  return v + 2 * a * rest / (half + std::sqrt(half * half + 2 * a * rest));
 }
 
 double cruise_speed(double v0, double v1, double top, double length, double a, double j) {
@@ -112,12 +153,22 @@ double cruise_speed(double v0, double v1, double top, double length, double a, d
     return std::clamp(peak, base, top);
   }
   if (ramp_length(v0, top, a, j) + ramp_length(top, v1, a, j) <= length) return top;
-  double low = base, high = top;
-  for (int i = 0; i < 60; ++i) {
-    const double middle = 0.5 * (low + high);
-    (ramp_length(v0, middle, a, j) + ramp_length(middle, v1, a, j) <= length ? low : high) = middle;
+  // Both ramps' length rises with the peak's gain over the faster end, and is convex in the square
+  // root of the gain: from below one Newton step leads beyond the root, from above each comes
+  // nearer without passing it. Where the ends are alike the start is the answer.
+  const double least = std::min(v0, v1);
+  double w = std::min(top, reachable(base, 0.5 * length, a, j));
+  double s = std::sqrt(std::max(0.0, w - base));
+  const double most = std::sqrt(top - base);
+  for (int i = 0; i < 60 && s > 0; ++i) {
+    const RampLength up = length_and_slope(base, w - base, a, j),
+                     down = length_and_slope(least, w - least, a, j);
+    const double step = (up.length + down.length - length) / (2 * s * (up.slope + down.slope));
+    if (!(step > 1e-15 * s) && (i > 0 || !(step < 0))) break;
+    s = std::clamp(s - step, 0.0, most);
+    w = base + s * s;
   }
-  return low;
+  return std::clamp(w, base, top);
 }
 
 }  // namespace proveout::timing

@@ -13,49 +13,77 @@ namespace {
 class WaitList {
  public:
   WaitList(const nc::Program& program, const job::Machine& machine)
-      : stands_(program.motions.size() + 1) {
-    int tool = program.tool_at_start;
-    nc::SpindleTurn turn = nc::SpindleTurn::stopped;
-    for (const nc::Event& e : program.events) {
-      const nc::ModalState& state = program.states[e.state];
-      const auto at = static_cast<std::size_t>(e.before_motion);
-      double seconds = 0;
-      switch (e.kind) {
-        case nc::EventKind::dwell:
-          seconds = e.value;
-          break;
-        case nc::EventKind::tool_change:
-          seconds = state.tool != tool ? machine.tool_change_s : 0;
-          tool = state.tool;
-          turn = nc::SpindleTurn::stopped;
-          break;
-        case nc::EventKind::spindle:
-          if (state.turn == turn) continue;  // only a new speed: no stop
-          seconds = state.turn == nc::SpindleTurn::stopped ? 0 : machine.spindle.spin_up_s;
-          turn = state.turn;
-          break;
-        case nc::EventKind::stop:
-        case nc::EventKind::program_end:
-          break;
-        case nc::EventKind::message:
-        case nc::EventKind::coolant:
-          continue;
-      }
-      stands_[std::min(at, stands_.size() - 1)] = true;
-      Wait w;
-      w.before_motion = e.before_motion;
-      w.time_s = seconds;
-      w.kind = e.kind;
-      w.line = e.line;
-      waits_.push_back(w);
-    }
+      : machine_(machine), stands_(program.motions.size() + 1), tool_(program.tool_at_start) {
+    for (const nc::Event& e : program.events) take(e, program.states[e.state]);
   }
   bool stands_before(std::size_t motion) const { return stands_[motion]; }
   std::vector<Wait> take() { return std::move(waits_); }
 
  private:
+  void take(const nc::Event& e, const nc::ModalState& state) {
+    const job::Waits& waits = machine_.waits;
+    double seconds = 0;
+    switch (e.kind) {
+      case nc::EventKind::dwell:
+        seconds = e.value;
+        break;
+      case nc::EventKind::tool_change:
+        seconds = (turn_ != nc::SpindleTurn::stopped ? waits.spindle_stop_s : 0) + to_speed(0) +
+                  (state.tool != tool_ ? machine_.tool_change_s : 0);
+        tool_ = state.tool;
+        turn_ = nc::SpindleTurn::stopped;
+        break;
+      case nc::EventKind::spindle:
+        if (state.turn == turn_ && !(waits.spindle_rpm_per_s > 0)) return;  // only a new speed
+        seconds = spindle(state);
+        if (state.turn == turn_ && seconds == 0) return;
+        turn_ = state.turn;
+        break;
+      case nc::EventKind::stop:
+        seconds = waits.program_stop_s;
+        break;
+      case nc::EventKind::program_end:
+        break;
+      case nc::EventKind::coolant:
+        seconds = state.mist || state.flood ? waits.coolant_on_s : waits.coolant_off_s;
+        if (seconds == 0) return;
+        break;
+      case nc::EventKind::message:
+        return;
+    }
+    stands_[std::min(static_cast<std::size_t>(e.before_motion), stands_.size() - 1)] = true;
+    Wait w;
+    w.before_motion = e.before_motion;
+    w.time_s = seconds;
+    w.kind = e.kind;
+    w.line = e.line;
+    waits_.push_back(w);
+  }
+
+  double spindle(const nc::ModalState& state) {
+    const job::Waits& waits = machine_.waits;
+    const double sign = state.turn == nc::SpindleTurn::stopped             ? 0
+                        : state.turn == nc::SpindleTurn::counter_clockwise ? -1
+                                                                           : 1;
+    const double ramp = to_speed(sign * state.spindle_rpm);
+    if (state.turn == turn_) return ramp;
+    if (state.turn == nc::SpindleTurn::stopped) return waits.spindle_stop_s + ramp;
+    return machine_.spindle.spin_up_s + waits.spindle_start_s + ramp;
+  }
+
+  // Time for the spindle to come from its speed to that one, signed by its sense.
+  double to_speed(double rpm) {
+    const double difference = std::abs(rpm - rpm_), rate = machine_.waits.spindle_rpm_per_s;
+    rpm_ = rpm;
+    return rate > 0 ? difference / rate : 0;
+  }
+
+  const job::Machine& machine_;
   std::vector<bool> stands_;
   std::vector<Wait> waits_;
+  int tool_ = 0;
+  nc::SpindleTurn turn_ = nc::SpindleTurn::stopped;
+  double rpm_ = 0;  // signed: counter-clockwise below 0
 };
 
 class Planner {

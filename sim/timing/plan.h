@@ -45,7 +45,7 @@ struct Wait {  // between motions
   std::uint64_t before_motion = 0;
   double time_s = 0;
   double start_s = 0;
-  nc::EventKind kind = nc::EventKind::dwell;  // dwell, tool_change, spindle (spin-up)
+  nc::EventKind kind = nc::EventKind::dwell;  // of the event it stands for
   std::uint32_t line = 0;
 };
 

@@ -75,20 +75,26 @@ void Stream::finish() {
 // path, so this is a sliding minimum of (joint limit squared + work still to come); with a jerk
 // limit ramps do not add up, and the known items are gone through backwards.
 double Stream::meetable(std::size_t known) {
-  if (jerk_) {
-    double v = 0;
-    for (std::size_t k = known; k-- > 1;) {
-      const Item& item = items_[k];
-      v = std::min(item.joint,
-                   reachable(v, item.length, item.limits.acceleration, item.limits.jerk));
-    }
-    return v;
-  }
+  if (jerk_) return meetable_with_jerk(known);
   while (!least_.empty() && least_.front().first <= first_) least_.pop_front();
   double ahead = total_work_;
   if (!least_.empty()) ahead = std::min(ahead, least_.front().second);
   const double behind = items_.size() > 1 ? items_[1].work : total_work_;
   return std::sqrt(std::max(0.0, ahead - behind));
+}
+
+// Backwards from the end of what is known, as far as an answer differs from the one kept from
+// before: a further item only changes what lies within its stopping distance, since a joint that
+// bound before still binds.
+double Stream::meetable_with_jerk(std::size_t known) {
+  double v = 0;
+  for (std::size_t k = known; k-- > 1;) {
+    Item& item = items_[k];
+    v = std::min(item.joint, reachable(v, item.length, item.limits.acceleration, item.limits.jerk));
+    if (v == item.meets) break;
+    item.meets = v;
+  }
+  return known > 1 ? items_[1].meets : 0;
 }
 
 void Stream::plan_first(std::size_t known) {

@@ -33,6 +33,8 @@ class Stream {
     PathLimits limits;
     double joint = 0;  // speed limit at its start; 0 where the machine stands
     double work = 0;   // 2 a L of the items before it, since the last stop
+    double meets =
+        -1;  // with jerk: speed at its start from which all behind can be met; < 0: not known
     bool rapid = false;
     double by_axis_s = -1;  // time of a rapid by axis; negative: not one
   };
@@ -42,6 +44,7 @@ class Stream {
   void plan_first(std::size_t known);
   void plan_all();
   double meetable(std::size_t known);
+  double meetable_with_jerk(std::size_t known);
   void give(const Item& item, double entry, double exit);
   static SlowedBy reason(const PathLimits& limits, double entry, double cruise, double exit);
 

@@ -42,6 +42,7 @@ jerk = [13, 14, 15]
 path_tolerance = 0.5
 lookahead = 7
 block_rate = 100
+arc_accel = 16
 rapid_path = "by-axis"
 tool_change_s = 21
 program_overhead_s = 22
@@ -49,6 +50,9 @@ feed_override = 0.75
 rapid_override = 0.5
 start = [-1, -2, -3]
 spindle = { min_rpm = 1, max_rpm = 2, power_w = 3, rated_rpm = 4, efficiency = 0.5, spin_up_s = 6, nose = [[60, 40]] }
+waits = { spindle_stop_s = 31, coolant_on_s = 32, coolant_off_s = 33, program_stop_s = 34 }
+time_error = 0.02
+leeway = [{ acceleration = 1.1, path_tolerance = 0.9, rapid = 1.2, tool_change = 1.3, overhead = 1.4, spin_up = 1.5, block_rate = 1.6 }, { jerk = 1.7, arc_acceleration = 1.8, spindle_start = 1.9, spindle_rate = 0.8, coolant = 0.7 }]
 )";
 const std::string tool = R"(number = 12
 name = "t"
@@ -144,6 +148,7 @@ void expect_machine(const Machine& m, double mm) {
   EXPECT_EQ(m.path_tolerance, mm * 0.5);
   EXPECT_EQ(m.lookahead, 7);
   EXPECT_EQ(m.block_rate, 100);
+  EXPECT_EQ(m.arc_accel, mm * 16);
   EXPECT_TRUE(m.rapid_by_axis);
   EXPECT_EQ(m.tool_change_s, 21);
   EXPECT_EQ(m.program_overhead_s, 22);
@@ -156,6 +161,25 @@ void expect_machine(const Machine& m, double mm) {
   EXPECT_EQ(m.spindle.rated_rpm, 4);
   EXPECT_EQ(m.spindle.efficiency, 0.5);
   EXPECT_EQ(m.spindle.spin_up_s, 6);
+  EXPECT_EQ(m.time_error, 0.02);
+  ASSERT_EQ(m.leeway.size(), 2u);
+  EXPECT_EQ(m.leeway[0].acceleration, 1.1);
+  EXPECT_EQ(m.leeway[0].path_tolerance, 0.9);
+  EXPECT_EQ(m.leeway[0].rapid, 1.2);
+  EXPECT_EQ(m.leeway[0].tool_change, 1.3);
+  EXPECT_EQ(m.leeway[0].overhead, 1.4);
+  EXPECT_EQ(m.leeway[0].spin_up, 1.5);
+  EXPECT_EQ(m.leeway[0].block_rate, 1.6);
+  EXPECT_EQ(m.leeway[0].jerk, 1);
+  EXPECT_EQ(m.leeway[1].jerk, 1.7);
+  EXPECT_EQ(m.leeway[1].arc_acceleration, 1.8);
+  EXPECT_EQ(m.leeway[1].spindle_start, 1.9);
+  EXPECT_EQ(m.leeway[1].spindle_rate, 0.8);
+  EXPECT_EQ(m.leeway[1].coolant, 0.7);
+  EXPECT_EQ(m.waits.spindle_stop_s, 31);
+  EXPECT_EQ(m.waits.coolant_on_s, 32);
+  EXPECT_EQ(m.waits.coolant_off_s, 33);
+  EXPECT_EQ(m.waits.program_stop_s, 34);
   ASSERT_EQ(m.spindle.nose.size(), 1u);
   EXPECT_EQ(m.spindle.nose[0], std::pair(mm * 60, mm * 40));
 }
@@ -534,6 +558,23 @@ TEST(JobValues, AFormToolIsNoWiderThanAMetre) {
   EXPECT_FALSE(read_job(folder.file("job.toml", said("500.5")), d));
   ASSERT_EQ(d.errors(), 1u);
   EXPECT_NE(d.all()[0].what.find("wider than a metre"), std::string::npos);
+}
+
+// A spindle's start is said in one way: by spin_up_s, or told apart.
+TEST(JobValues, TheSpindlesStartIsSaidOnce) {
+  const Folder folder;
+  const auto errors = [&](const std::string& words) {
+    Diagnostics d;
+    const auto from_file = read_machine(folder.file("m.toml", words), d);
+    if (from_file) {
+      EXPECT_EQ(from_file->waits.spindle_rpm_per_s, 6000);
+      EXPECT_EQ(from_file->waits.spindle_start_s, 1.2);
+    }
+    return d.errors();
+  };
+  const std::string apart = "waits = { spindle_rpm_per_s = 6000, spindle_start_s = 1.2 }\n";
+  EXPECT_EQ(errors(apart), 0u);
+  EXPECT_EQ(errors(apart + "spindle = { spin_up_s = 4 }\n"), 1u);
 }
 
 // The message points at the key in its line.
