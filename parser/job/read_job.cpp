@@ -8,6 +8,7 @@
 #include "parser/job/key_depth.h"
 #include "parser/job/sections.h"
 #include "parser/job/toml.h"
+#include "parser/job/tool_shape.h"
 
 namespace proveout::job {
 namespace {
@@ -103,7 +104,8 @@ struct ToolChecker {
   void check() const {
     needs("number", "a tool needs a number");
     needs("shape", "a tool needs a shape");
-    if (tool.shape == ToolShape::form) {
+    const ToolShapeInfo& shape = info(tool.shape);
+    if (shape.profile == Asks::must) {
       check_form();
     } else {
       needs("diameter", "a tool needs a diameter");
@@ -111,7 +113,7 @@ struct ToolChecker {
     if (tool.corner_radius > tool.diameter / 2 + 1e-9) {
       bad("corner_radius", "the corner radius is more than half the diameter");
     }
-    if (tool.shape == ToolShape::bull && !(tool.corner_radius > 0)) {
+    if (shape.corner_radius == Asks::must && !(tool.corner_radius > 0)) {
       bad("corner_radius", "a bull nose needs a corner radius",
           "give corner_radius, or the shape \"flat\"");
     }
@@ -132,13 +134,10 @@ struct ToolChecker {
 
   // The cutting end: nothing of it can be guessed, and the flutes must hold all of a round one.
   void check_end() const {
-    using enum ToolShape;
-    if (tool.shape == vee || tool.shape == taper) {
+    if (info(tool.shape).tip_angle == Asks::must) {
       needs("tip_angle", "a vee or taper tool needs its included angle, tip_angle");
     }
-    const double round = tool.shape == ball   ? tool.diameter / 2
-                         : tool.shape == bull ? tool.corner_radius
-                                              : 0;
+    const double round = info(tool.shape).round_end(tool);
     if (tool.flute_length > 0 && tool.flute_length < round - 1e-9) {
       bad(table.has("flute_length") ? "flute_length" : "stickout",
           fmt::format("what cuts is {:g} mm high and ends within the round end of {:g} mm",
@@ -179,28 +178,29 @@ struct ToolChecker {
 
   // Keys of another shape: whoever gives them may have another tool in mind.
   void tell_of_idle_keys() const {
-    using enum ToolShape;
-    const ToolShape is = tool.shape;
+    const ToolShapeInfo& shape = info(tool.shape);
     const auto idle = [&](const char* key, const char* whose) {
       table.warning(
           key, "job-idle-key",
           fmt::format("tool {}: {} is for {}, it is not looked at", tool.number, key, whose),
           "check the shape");
     };
-    const bool round = is == ball && std::abs(tool.corner_radius - tool.diameter / 2) < 1e-6;
-    if (tool.corner_radius > 0 && (is == taper || is == vee)) {
+    // What says the same as the shape does no harm.
+    const bool round = std::abs(tool.corner_radius - shape.round_end(tool)) < 1e-6;
+    if (tool.corner_radius > 0 && shape.tip_diameter != Asks::nothing) {
       table.warning(
           "corner_radius", "job-idle-key",
           fmt::format("tool {}: its tip is taken as flat, without the corner", tool.number),
           "a form tool's profile can have it");
-    } else if (tool.corner_radius > 0 && is != bull && !round) {
+    } else if (tool.corner_radius > 0 && shape.corner_radius == Asks::nothing && !round) {
       idle("corner_radius", "bull noses");
     }
-    const bool all_flat = is == flat && std::abs(tool.tip_diameter - tool.diameter) < 1e-6;
-    if (tool.tip_diameter > 0 && is != taper && is != vee && !all_flat) {
+    const double flat = 2 * shape.outline(tool, tool.flute_length).front().radius;
+    const bool as_flat = std::abs(tool.tip_diameter - flat) < 1e-6;
+    if (tool.tip_diameter > 0 && shape.tip_diameter == Asks::nothing && !as_flat) {
       idle("tip_diameter", "taper and vee tools");
     }
-    if (!tool.profile.empty() && is != form) idle("profile", "form tools");
+    if (!tool.profile.empty() && shape.profile == Asks::nothing) idle("profile", "form tools");
   }
 };
 
@@ -214,12 +214,13 @@ void read_tools(TableReader& t, const std::string& file, std::vector<Tool>& tool
         tool.file = file;
         read_tool(r, tool);
         if (!r.present()) return;
-        if (tool.shape == ToolShape::form && tool.diameter == 0) {
+        const bool profiled = info(tool.shape).profile == Asks::must;
+        if (profiled && tool.diameter == 0) {
           for (const auto& p : tool.profile) tool.diameter = std::max(tool.diameter, 2 * p.first);
         }
         if (tool.stickout == 0)
           tool.stickout = tool.flute_length > 0 ? tool.flute_length : 5 * tool.diameter;
-        if (tool.shape == ToolShape::form && !r.has("stickout") && !tool.profile.empty())
+        if (profiled && !r.has("stickout") && !tool.profile.empty())
           tool.stickout = std::max(tool.stickout, tool.profile.back().second);
         if (tool.flute_length == 0) tool.flute_length = tool.stickout;
         ToolChecker{r, tool}.check();

@@ -3,6 +3,7 @@
 #include <charconv>
 
 #include "parser/job/sections.h"
+#include "parser/job/tool_shape.h"
 
 namespace proveout::job {
 namespace {
@@ -118,7 +119,9 @@ void read_tool(TableReader& t, Tool& out) {
   t.whole("number", out.number, 1, 99999, "T number");
   t.text("name", out.name, "what it is called in reports");
   int shape = 0;
-  t.word("shape", shape, {"flat", "ball", "bull", "taper", "vee", "drill", "form"}, "cutting end");
+  std::vector<std::string> shapes;
+  for (const ToolShapeInfo& known : tool_shapes()) shapes.emplace_back(known.word);
+  t.word("shape", shape, shapes, "cutting end");
   out.shape = static_cast<ToolShape>(shape);
   t.number("diameter", out.diameter, Unit::length, a_width,
            "of the cutting part (taper, vee: the largest; form: its profile's)");

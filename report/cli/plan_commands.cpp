@@ -220,22 +220,16 @@ Status quote_command(const Arguments& arguments) {
     Json sensitivity = Json::array();
     for (const auto& s : p.sensitivity)
       sensitivity.push_back({{"what", s.what}, {"per_20_percent", json::rounded(s.more)}});
-    section["batches"].push_back({{"batch", p.batch},
-                                  {"per_part", json::rounded(p.terms.sum())},
-                                  {"setup", json::rounded(p.terms.setup)},
-                                  {"blank", json::rounded(p.terms.blank)},
-                                  {"machine", json::rounded(p.terms.machine)},
-                                  {"tool_changes", json::rounded(p.terms.attendance)},
-                                  {"handling", json::rounded(p.terms.handling)},
-                                  {"finishing", json::rounded(p.terms.finishing)},
-                                  {"tool_wear", json::rounded(p.terms.tools)},
-                                  {"scrap", json::rounded(p.terms.scrap)},
-                                  {"per_part_low", json::rounded(p.low)},
-                                  {"per_part_high", json::rounded(p.high)},
-                                  {"hours", json::rounded(p.hours)},
-                                  {"attended_hours", json::rounded(p.attended_hours)},
-                                  {"dominating", p.dominating},
-                                  {"sensitivity", sensitivity}});
+    Json batch = {{"batch", p.batch}, {"per_part", json::rounded(p.terms.sum())}};
+    for (std::size_t k = 0; k < p.terms.money.size(); ++k)
+      batch[std::string(after::cost_items()[k].key)] = json::rounded(p.terms.money[k]);
+    batch.update({{"per_part_low", json::rounded(p.low)},
+                  {"per_part_high", json::rounded(p.high)},
+                  {"hours", json::rounded(p.hours)},
+                  {"attended_hours", json::rounded(p.attended_hours)},
+                  {"dominating", p.dominating},
+                  {"sensitivity", sensitivity}});
+    section["batches"].push_back(std::move(batch));
   }
   for (const auto& w : q.wear) {
     section["tools"].push_back({{"number", w.number},
@@ -244,13 +238,15 @@ Status quote_command(const Arguments& arguments) {
   }
   write_with(*result, simulate, "quote", std::move(section));
   if (simulate.quiet || simulate.json == "-") return ran;
-  fmt::print("{:>5}{:>10}{:>8}{:>8}{:>9}{:>9}{:>10}{:>7}{:>7}{:>7}\n", "batch", "per part",
-             "set-up", "blank", "machine", "changes", "handling", "finish", "tools", "scrap");
+  fmt::print("{:>5}{:>10}", "batch", "per part");
+  for (const after::CostItem& item : after::cost_items())
+    fmt::print("{:>{}}", item.heading, item.width);
+  fmt::print("\n");
   for (const auto& p : q.prices) {
-    fmt::print("{:>5}{:>10.2f}{:>8.2f}{:>8.2f}{:>9.2f}{:>9.2f}{:>10.2f}{:>7.2f}{:>7.2f}{:>7.2f}\n",
-               p.batch, p.terms.sum(), p.terms.setup, p.terms.blank, p.terms.machine,
-               p.terms.attendance, p.terms.handling, p.terms.finishing, p.terms.tools,
-               p.terms.scrap);
+    fmt::print("{:>5}{:>10.2f}", p.batch, p.terms.sum());
+    for (std::size_t k = 0; k < p.terms.money.size(); ++k)
+      fmt::print("{:>{}.2f}", p.terms.money[k], after::cost_items()[k].width);
+    fmt::print("\n");
   }
   const auto& last = q.prices.back();
   std::fputs(

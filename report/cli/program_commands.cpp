@@ -201,7 +201,7 @@ Status time_command(const Arguments& arguments) {
   setup.plan = timing::plan(*setup.source, job.machine);
   setup.cut.motions.resize(setup.source->motions.size());
   setup.peaks.resize(setup.source->motions.size());
-  const auto tools = run::tool_summary(setup, job);
+  const auto tools = run::tool_summary(setup, setup, job);
   const Timed here = timed(*setup.source, job.machine);
   const timing::TimeRange& range = here.range;
   std::optional<Timed> there;

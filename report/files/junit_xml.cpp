@@ -7,7 +7,7 @@
 #include <sstream>
 
 #include "report/text/words.h"
-#include "sim/checks/finding_rule.h"
+#include "sim/checks/registry.h"
 
 namespace proveout::files {
 namespace {
@@ -24,11 +24,11 @@ std::string why_skipped(const run::JobResult& result, FindingKind kind, const st
 }
 
 void add_case(pugi::xml_node suite, const std::string& absent, const std::string& class_name,
-              const FindingRule& rule, const std::vector<const Finding*>& findings,
+              const run::Check& check, const std::vector<const Finding*>& findings,
               Severity fail_on, int& failures, int& skipped) {
   pugi::xml_node node = suite.append_child("testcase");
   node.append_attribute("classname") = text::xml_text(class_name).c_str();
-  node.append_attribute("name") = std::string(name(rule.kind)).c_str();
+  node.append_attribute("name") = std::string(name(check.kind)).c_str();
   node.append_attribute("time") = "0";
   std::string body;
   std::size_t failing = 0;
@@ -39,9 +39,9 @@ void add_case(pugi::xml_node suite, const std::string& absent, const std::string
   if (failing != 0) {
     ++failures;
     pugi::xml_node failure = node.append_child("failure");
-    failure.append_attribute("type") = std::string(name(rule.kind)).c_str();
+    failure.append_attribute("type") = std::string(name(check.kind)).c_str();
     failure.append_attribute("message") =
-        text::xml_text(fmt::format("{} x {}: {}", failing, name(rule.kind), rule.meaning)).c_str();
+        text::xml_text(fmt::format("{} x {}: {}", failing, name(check.kind), check.meaning)).c_str();
     failure.text().set(body.c_str());
   } else if (!absent.empty() && findings.empty()) {
     ++skipped;
@@ -70,13 +70,13 @@ std::string junit_xml(const run::JobResult& result, Severity fail_on) {
     pugi::xml_node suite = suites.append_child("testsuite");
     suite.append_attribute("name") = text::xml_text(suite_name).c_str();
     int tests = 0, failures = 0, skipped = 0;
-    for (const FindingRule& r : finding_rules()) {
-      std::vector<const Finding*> of_rule;
+    for (const run::Check* check : checks::all_checks()) {
+      std::vector<const Finding*> of_kind;
       for (const Finding& f : result.findings) {
-        if (f.kind == r.kind && f.setup == setup) of_rule.push_back(&f);
+        if (f.kind == check->kind && f.setup == setup) of_kind.push_back(&f);
       }
       ++tests;
-      add_case(suite, why_skipped(result, r.kind, setup), "proveout." + suite_name, r, of_rule,
+      add_case(suite, why_skipped(result, check->kind, setup), "proveout." + suite_name, *check, of_kind,
                fail_on, failures, skipped);
     }
     suite.append_attribute("tests") = tests;

@@ -5,7 +5,7 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
-#include "sim/checks/finding_rule.h"
+#include "sim/checks/registry.h"
 
 namespace proveout::files {
 namespace {
@@ -34,10 +34,10 @@ std::uint64_t fnv1a(const std::string& text) {
 
 Json rules_json() {
   Json rules = Json::array();
-  for (const FindingRule& r : finding_rules()) {
-    rules.push_back({{"id", name(r.kind)},
-                     {"shortDescription", {{"text", r.meaning}}},
-                     {"help", {{"text", r.help}}}});
+  for (const run::Check* check : checks::all_checks()) {
+    rules.push_back({{"id", name(check->kind)},
+                     {"shortDescription", {{"text", check->meaning}}},
+                     {"help", {{"text", check->help}}}});
   }
   return rules;
 }

@@ -1,42 +1,73 @@
 #include "sim/after/quote.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <map>
+#include <numeric>
 
 #include "sim/timing/range.h"
 
 namespace proveout::after {
-namespace {
-
-std::string largest(const Terms& t) {
-  const std::vector<std::pair<double, const char*>> all = {
-      {t.setup, "setting up"},        {t.blank, "blank"},       {t.machine, "machine time"},
-      {t.attendance, "tool changes"}, {t.handling, "handling"}, {t.finishing, "finishing by hand"},
-      {t.tools, "tool wear"},         {t.scrap, "scrap"}};
-  return std::max_element(all.begin(), all.end(),
-                          [](const auto& a, const auto& b) { return a.first < b.first; })
-      ->second;
-}
-
 // What one part takes, whatever the batch.
 struct PartTakes {
   double machine_min = 0, change_min = 0, handling_min = 0;
   double wear = 0;  // money
 };
 
+namespace {
+
+double sum_of(std::span<const double> money) {
+  return std::accumulate(money.begin(), money.end(), 0.0);
+}
+
+constexpr std::size_t setting_up = 0;  // its place in the list: the one cost that a batch shares
+constexpr std::array items = {
+    CostItem{"setup", "setting up", "set-up", 8, "setting up",
+             [](const job::Quote& q, int batch, const PartTakes&, std::span<const double>) {
+               return q.setup_min / 60 * (q.labour_rate_per_h + q.machine_rate_per_h) / batch;
+             }},
+    CostItem{"blank", "blank", "blank", 8, "blank",
+             [](const job::Quote& q, int, const PartTakes&, std::span<const double>) {
+               return q.blank_cost;
+             }},
+    CostItem{"machine", "machine", "machine", 9, "machine time",
+             [](const job::Quote& q, int, const PartTakes& part, std::span<const double>) {
+               return part.machine_min / 60 * q.machine_rate_per_h;
+             }},
+    CostItem{"tool_changes", "tool changes", "changes", 9, "tool changes",
+             [](const job::Quote& q, int, const PartTakes& part, std::span<const double>) {
+               return part.change_min / 60 * q.labour_rate_per_h;
+             }},
+    CostItem{"handling", "handling", "handling", 10, "handling",
+             [](const job::Quote& q, int, const PartTakes& part, std::span<const double>) {
+               return part.handling_min / 60 * (q.labour_rate_per_h + q.machine_rate_per_h);
+             }},
+    CostItem{"finishing", "finishing", "finish", 7, "finishing by hand",
+             [](const job::Quote& q, int, const PartTakes&, std::span<const double>) {
+               return q.finishing_min / 60 * q.labour_rate_per_h;
+             }},
+    CostItem{"tool_wear", "tool wear", "tools", 7, "tool wear",
+             [](const job::Quote&, int, const PartTakes& part, std::span<const double>) {
+               return part.wear;
+             }},
+    // Last: parts that are thrown away cost all that is not shared by the batch.
+    CostItem{"scrap", "scrap", "scrap", 7, "scrap",
+             [](const job::Quote& q, int, const PartTakes&, std::span<const double> so_far) {
+               const double variable = sum_of(so_far) - so_far[setting_up];
+               return variable / (1 - q.scrap) - variable;
+             }},
+};
+static_assert(items[setting_up].key == "setup" && items.back().key == "scrap");
+
+std::string largest(const Terms& t) {
+  const auto most = std::max_element(t.money.begin(), t.money.end()) - t.money.begin();
+  return std::string(items[static_cast<std::size_t>(most)].spoken);
+}
+
 Terms terms_for(const job::Quote& q, int batch, const PartTakes& part) {
-  const double both = q.labour_rate_per_h + q.machine_rate_per_h;
   Terms t;
-  t.setup = q.setup_min / 60 * both / batch;
-  t.blank = q.blank_cost;
-  t.machine = part.machine_min / 60 * q.machine_rate_per_h;
-  t.attendance = part.change_min / 60 * q.labour_rate_per_h;
-  t.handling = part.handling_min / 60 * both;
-  t.finishing = q.finishing_min / 60 * q.labour_rate_per_h;
-  t.tools = part.wear;
-  const double variable = t.sum() - t.setup;
-  t.scrap = variable / (1 - q.scrap) - variable;
+  for (const CostItem& item : items) t.money.push_back(item.money(q, batch, part, t.money));
   return t;
 }
 
@@ -95,6 +126,9 @@ BatchPrice price_of(const job::Quote& q, int batch, const PartTakes& part,
 
 }  // namespace
 
+std::span<const CostItem> cost_items() { return items; }
+double Terms::sum() const { return sum_of(money); }
+
 std::optional<int> Quote::break_even_batch(double price) const {
   if (!(price > one_more)) return std::nullopt;
   // A hair is taken off, so that a batch which pays to the last digit counts.
@@ -130,8 +164,8 @@ Quote quote(const job::Quote& q, const run::JobResult& result) {
   out.attended_min = part.change_min + part.handling_min + q.finishing_min;
   out.unattended_min = part.machine_min - part.change_min;
   const Terms alone = terms_for(q, 1, part);
-  out.set_up_cost = alone.setup;
-  out.one_more = alone.sum() - alone.setup;
+  out.set_up_cost = alone.money[setting_up];
+  out.one_more = alone.sum() - out.set_up_cost;
   for (int batch : q.batch) out.prices.push_back(price_of(q, batch, part, result));
   if (!q.batch.empty()) {
     PartTakes longer = part;

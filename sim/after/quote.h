@@ -3,7 +3,9 @@
 #pragma once
 
 #include <optional>
+#include <span>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "parser/job/job.h"
@@ -11,12 +13,23 @@
 
 namespace proveout::after {
 
-struct Terms {  // money per part
-  double setup = 0, blank = 0, machine = 0, attendance = 0, handling = 0, finishing = 0, tools = 0,
-         scrap = 0;
-  double sum() const {
-    return setup + blank + machine + attendance + handling + finishing + tools + scrap;
-  }
+struct PartTakes;
+
+// One thing a part is charged for. All tables of costs are made from the list of these.
+struct CostItem {
+  std::string_view key;      // in result.json
+  std::string_view title;    // of its column on the page
+  std::string_view heading;  // of its column on the terminal, `width` wide
+  int width;
+  std::string_view spoken;  // in sentences
+  // Money per part; so_far: that of the items before it in the list.
+  double (*money)(const job::Quote&, int batch, const PartTakes&, std::span<const double> so_far);
+};
+std::span<const CostItem> cost_items();
+
+struct Terms {
+  std::vector<double> money;  // per part, one an item of cost_items()
+  double sum() const;
 };
 struct Sensitivity {
   std::string what;  // "machine time", "labour rate", ...

@@ -18,7 +18,7 @@ using clearance::Outline;
 
 constexpr double most_cells = 1e6;    // of the columns: 20 MB with their tree
 constexpr double least_step = 1e-6;   // mm: less is no motion of an axis
-constexpr double rapid_voxels = 2.0;  // as in motion_findings.cpp: told from a touching surface
+constexpr double rapid_voxels = 2.0;  // as in rapid_contact.cpp: told from a touching surface
 
 bool by_right_angles(const RigidMotion& pose) {
   return (pose.linear().cwiseAbs().array().round() - pose.linear().cwiseAbs().array())
@@ -54,12 +54,12 @@ double ramped_time(double distance, double speed, double accel) {
 
 class WayJudge {
  public:
-  WayJudge(const run::SetupContext& context, const ClearanceTracker& tracker, const run::SetupResult& result,
-           std::vector<Finding>& findings)
+  WayJudge(const run::SetupContext& context, const ClearanceTracker& tracker,
+           const run::SetupCut& setup, std::vector<Finding>& findings)
       : context_(context),
         tracker_(tracker),
-        result_(result),
-        program_(*result.source),
+        setup_(setup),
+        program_(*setup.source),
         findings_(findings),
         tolerance_(2 * tracker.stock().cell() + tracker.stock().margin()) {
     fresh_.insert(0);
@@ -80,7 +80,7 @@ class WayJudge {
 
  private:
   Finding finding(const nc::Motion& m, Severity level, const char* detail) const {
-    Finding f = run::motion_finding(result_, m, FindingKind::rapid_contact, level);
+    Finding f = run::motion_finding(setup_, m, FindingKind::rapid_contact, level);
     f.unit = "mm";
     f.detail = detail;
     return f;
@@ -95,7 +95,7 @@ class WayJudge {
       return;
     }
     if (sets_height && m.kind == nc::PathKind::rapid &&
-        result_.cut.motions[i].removed_mm3 <= rapid_voxels * std::pow(voxel(), 3)) {
+        setup_.cut.motions[i].removed_mm3 <= rapid_voxels * std::pow(voxel(), 3)) {
       from_above(m, shapes);
     }
   }
@@ -231,7 +231,7 @@ class WayJudge {
 
   const run::SetupContext& context_;
   const ClearanceTracker& tracker_;
-  const run::SetupResult& result_;
+  const run::SetupCut& setup_;
   const nc::Program& program_;
   std::vector<Finding>& findings_;
   double tolerance_;
@@ -289,23 +289,12 @@ std::vector<Vec3> bent_way(const nc::Motion& m, const job::Machine& machine, dou
 
 ClearanceFindings follow_clearance(const run::SetupContext& context,
                                    clearance::ClearanceTracker& tracker,
-                                   const run::SetupResult& result) {
+                                   const run::SetupCut& setup) {
   ClearanceFindings out;
-  WayJudge judge(context, tracker, result, out.findings);
-  out.by_tool = tracker.follow(*result.source, [&](std::size_t motion) { judge.judge(motion); });
+  WayJudge judge(context, tracker, setup, out.findings);
+  out.by_tool = tracker.follow(*setup.source, [&](std::size_t motion) { judge.judge(motion); });
   out.within_mm = tracker.resolution_mm();
   return out;
-}
-
-void judge_clearance(const run::SetupContext& context, ClearanceFindings found, run::SetupResult& result,
-                     FindingCollector& findings) {
-  for (Finding& f : found.findings) findings.add(std::move(f));
-  for (run::ToolResult& t : result.tools) {
-    if (const auto it = found.by_tool.find(t.number); it != found.by_tool.end())
-      t.clearance = it->second;
-  }
-  for (const run::FixtureShape& f : context.fixtures) result.fixture_names.push_back(f.name);
-  result.clearance_within_mm = found.within_mm;
 }
 
 }  // namespace proveout::checks

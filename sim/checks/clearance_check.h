@@ -22,8 +22,7 @@ struct ClearanceFindings {
   std::vector<Finding> findings;  // in order of the motions
 };
 
-// Follows the program with the tracker; result: its motions must be cut, nothing else is asked of
-// it. Findings of kind rapid-contact:
+// Follows the program with the tracker. Findings of kind rapid-contact:
 //   detail first-move: the first move after a start or tool change begins at a place nobody knows.
 //     Where it goes sideways, it is held against everything higher than the height it runs or ends
 //     at; where it is a rapid, the tool is lowered onto its end from above.
@@ -31,11 +30,8 @@ struct ClearanceFindings {
 //     axis makes its own ramp from rest to rest. An error where the machine is said to run so.
 // What goes in by less than two cells of the columns is not told from a touch.
 ClearanceFindings follow_clearance(const run::SetupContext& context,
-                                   clearance::ClearanceTracker& tracker, const run::SetupResult& result);
-
-// Puts what was found into the result, whose tools must be there, and the findings.
-void judge_clearance(const run::SetupContext& context, ClearanceFindings found, run::SetupResult& result,
-                     FindingCollector& findings);
+                                   clearance::ClearanceTracker& tracker,
+                                   const run::SetupCut& setup);
 
 // The bent way of a rapid: places of the tip (mm, setup frame) from start to end, at most `step`
 // (mm) apart; each axis ramps by the machine's acceleration, speeds are its rapid rates.

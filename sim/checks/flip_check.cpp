@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sim/checks/lacking.h"
+#include "sim/checks/registry.h"
 #include "sim/flip/candidates.h"
 
 namespace proveout::checks {
@@ -198,9 +200,23 @@ class Pair {
   std::vector<flip::Candidate> ways_;
 };
 
+std::vector<run::NotChecked> not_told(const run::JobContext& context) {
+  const std::vector<flip::Flip>& flips = context.result.flips;
+  if (context.job.setups.size() < 2) return {lacking("there is one setup only")};
+  if (flips.empty()) return {lacking("no setup comes from the side opposite to an earlier one's")};
+  const auto silent = [](const flip::Flip& f) { return f.decision == flip::Decision::undecided; };
+  const bool in_part = !std::all_of(flips.begin(), flips.end(), silent);
+  std::vector<run::NotChecked> out;
+  for (const flip::Flip& f : flips) {
+    if (silent(f)) out.push_back({{}, f.text, in_part, {f.later}});
+  }
+  return out;
+}
+
 }  // namespace
 
-std::optional<SidesBefore> look_before_turning(const run::JobResult& result, const stock::Stock& stock,
+std::optional<SidesBefore> look_before_turning(const run::JobResult& result,
+                                               const stock::Stock& stock,
                                                const RigidMotion& stock_from_later) {
   std::optional<std::size_t> nearest;
   for (std::size_t k = 0; k < result.setups.size(); ++k) {
@@ -224,11 +240,21 @@ std::optional<SidesBefore> look_before_turning(const run::JobResult& result, con
       measure::height_map(stock, stock_from_plan.inverse(), map_cell(voxel))};
 }
 
-void check_flip(run::JobResult& result, const run::SetupResult& later, const SidesBefore& before,
-                const SidesContext& context, FindingCollector& findings) {
+flip::Flip check_flip(const run::JobResult& result, const run::SetupResult& later,
+                      const SidesBefore& before, const SidesContext& context,
+                      FindingCollector& findings) {
   flip::Flip flip = Pair(result, later, before, context).compare();
   say(flip, later, std::max(largest_step, result.stock->voxel()), findings);
-  result.flips.push_back(std::move(flip));
+  return flip;
 }
+
+constinit const run::Check kinds::flip_mismatch{
+    .kind = FindingKind::flip_mismatch,
+    .level = Severity::error,
+    .meaning = "the two sides do not meet as declared",
+    .help = "Check the turn, the zero and the corner; mark the blank.",
+    .needs = "two setups",
+    .lacks = run::Lack::setups,
+    .not_checked = not_told};
 
 }  // namespace proveout::checks

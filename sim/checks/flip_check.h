@@ -5,8 +5,8 @@
 #include <optional>
 
 #include "sim/flip/flip.h"
-#include "sim/solid/part_distance.h"
 #include "sim/run/result.h"
+#include "sim/solid/part_distance.h"
 #include "sim/solid/tool_body.h"
 
 namespace proveout::checks {
@@ -20,7 +20,8 @@ struct SidesBefore {
 
 // stock: as setups before `pose` left it; result: holds those setups. nullopt: none of them came
 // from the opposite side.
-std::optional<SidesBefore> look_before_turning(const run::JobResult& result, const stock::Stock& stock,
+std::optional<SidesBefore> look_before_turning(const run::JobResult& result,
+                                               const stock::Stock& stock,
                                                const RigidMotion& stock_from_later);
 
 struct SidesContext {
@@ -31,9 +32,10 @@ struct SidesContext {
   const std::map<int, solid::ToolBody>& bodies;  // by tool number
 };
 
-// Compares the sides after the later setup has cut and before pieces are taken away; adds to
-// result.flips and says what was found. result: holds the setups before it, and the stock.
-void check_flip(run::JobResult& result, const run::SetupResult& later, const SidesBefore& before,
-                const SidesContext& context, FindingCollector& findings);
+// Compares the sides after the later setup has cut and before pieces are taken away, and says what
+// was found. result: holds the setups before it, and the stock.
+flip::Flip check_flip(const run::JobResult& result, const run::SetupResult& later,
+                      const SidesBefore& before, const SidesContext& context,
+                      FindingCollector& findings);
 
 }  // namespace proveout::checks

@@ -4,6 +4,9 @@
 
 #include <algorithm>
 
+#include "parser/job/tool_shape.h"
+#include "sim/checks/lacking.h"
+#include "sim/checks/registry.h"
 #include "sim/measure/bridges.h"
 
 namespace proveout::checks {
@@ -13,7 +16,7 @@ namespace {
 double narrowest_kerf(const job::Job& job) {
   double least = 1e9;
   for (const job::Tool& t : job.tools) {
-    if (t.shape != job::ToolShape::drill) least = std::min(least, t.diameter);
+    if (job::mills(t)) least = std::min(least, t.diameter);
   }
   return least < 1e9 ? std::clamp(least, 1.0, 12.0) : 6.0;
 }
@@ -45,18 +48,20 @@ Force peak_while_held(const run::JobResult& result, std::size_t i) {
   return peak;
 }
 
-void add_finding(const run::SetupResult& setup, const Force& peak, FindingCollector& findings) {
-  const auto weakest = std::min_element(
-      setup.bridges.begin(), setup.bridges.end(),
-      [](const run::BridgeResult& a, const run::BridgeResult& b) { return a.area_mm2 < b.area_mm2; });
+void add_finding(const run::SetupResult& setup, const run::Holding& holding, const Force& peak,
+                 FindingCollector& findings) {
+  const auto weakest = std::min_element(setup.bridges.begin(), setup.bridges.end(),
+                                        [](const run::BridgeResult& a, const run::BridgeResult& b) {
+                                          return a.area_mm2 < b.area_mm2;
+                                        });
   Finding f;
   f.kind = FindingKind::weak_bridge;
-  f.level = setup.holding.times_peak < 1 ? Severity::error : Severity::warning;
+  f.level = holding.times_peak < 1 ? Severity::error : Severity::warning;
   f.setup = setup.name;
   f.file = peak.file;
   f.line = peak.line;
   f.at = setup.stock_from_setup.inverse() * weakest->at;
-  f.value = setup.holding.times_peak;
+  f.value = holding.times_peak;
   f.limit = holding_wanted;
   f.unit = "times";
   f.text = fmt::format(
@@ -64,14 +69,15 @@ void add_finding(const run::SetupResult& setup, const Force& peak, FindingCollec
       "times "
       "the peak force of {:.0f} N met here; {:g} times is asked (common practice)",
       setup.bridges.size(), setup.bridges.size() == 1 ? "" : "s", weakest->area_mm2,
-      setup.holding.strength_n, f.value, peak.newton, holding_wanted);
+      holding.strength_n, f.value, peak.newton, holding_wanted);
   findings.add(std::move(f));
 }
 
 }  // namespace
 
-std::vector<run::BridgeResult> bridges_after(const run::SetupResult& setup, const job::Job& job,
-                                        const stock::Stock& stock, const solid::PartDistance& part) {
+std::vector<run::BridgeResult> bridges_after(const run::SetupCut& setup, const job::Job& job,
+                                             const stock::Stock& stock,
+                                             const solid::PartDistance& part) {
   std::vector<run::BridgeResult> out;
   for (const measure::Bridge& found : measure::bridges(stock, part, narrowest_kerf(job))) {
     run::BridgeResult b;
@@ -88,27 +94,42 @@ std::vector<run::BridgeResult> bridges_after(const run::SetupResult& setup, cons
   return out;
 }
 
-void judge_holding(run::JobResult& result, const cutting::Material& material,
-                   FindingCollector& findings) {
+HoldingOutcome judge_holding(const run::JobResult& result, const cutting::Material& material,
+                             FindingCollector& findings) {
+  HoldingOutcome out;
   bool any = false;
   for (std::size_t i = 0; i < result.setups.size(); ++i) {
-    run::SetupResult& setup = result.setups[i];
-    if (setup.bridges.empty()) continue;
+    const run::SetupResult& setup = result.setups[i];
+    auto& [bridges, holding] = out.setups.emplace_back(HeldAfter{setup.bridges, {}});
+    if (bridges.empty()) continue;
     any = true;
     const Force peak = peak_while_held(result, i);
-    setup.holding.peak_force_n = peak.newton;
-    for (run::BridgeResult& b : setup.bridges) {
+    holding.peak_force_n = peak.newton;
+    for (run::BridgeResult& b : bridges) {
       b.strength_n = b.area_mm2 * material.shear_n_mm2;
       if (peak.newton > 0) b.times_peak = b.strength_n / peak.newton;
-      setup.holding.strength_n += b.strength_n;
+      holding.strength_n += b.strength_n;
     }
     if (!(peak.newton > 0) || !(material.shear_n_mm2 > 0)) continue;
-    setup.holding.times_peak = setup.holding.strength_n / peak.newton;
-    if (setup.holding.times_peak < holding_wanted) add_finding(setup, peak, findings);
+    holding.times_peak = holding.strength_n / peak.newton;
+    if (holding.times_peak < holding_wanted) add_finding(setup, holding, peak, findings);
   }
   if (any && material.shear_n_mm2 > 0)
-    result.assumed.push_back(fmt::format("shear strength of {}, {:g} N/mm2: {}", material.name,
-                                         material.shear_n_mm2, material.shear_source));
+    out.assumed = fmt::format("shear strength of {}, {:g} N/mm2: {}", material.name,
+                              material.shear_n_mm2, material.shear_source);
+  return out;
 }
+
+constinit const run::Check kinds::weak_bridge{
+    .kind = FindingKind::weak_bridge,
+    .level = Severity::error,
+    .meaning = "the bridges that hold the part bear too little for the forces met",
+    .help =
+        "Larger or more bridges, or a lighter cut; the strength is that of the section in shear, "
+        "and a "
+        "long thin bridge shakes before it shears.",
+    .needs = "a part mesh",
+    .lacks = run::Lack::part,
+    .not_checked = lacking_a_part};
 
 }  // namespace proveout::checks

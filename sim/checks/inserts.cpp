@@ -40,7 +40,7 @@ double replaced_volume(double missing_g, double insert_density, double own_densi
 }
 
 run::MassTarget weigh_against_target(const run::JobResult& result, const stock::Stock& finished,
-                                double own_density, double cell) {
+                                     double own_density, double cell) {
   run::MassTarget out;
   out.target_g = result.job.part ? result.job.part->target_mass_g : 0;
   if (!(out.target_g > 0)) return out;

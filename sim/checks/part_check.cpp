@@ -4,16 +4,14 @@
 
 #include <algorithm>
 
+#include "sim/checks/lacking.h"
+#include "sim/checks/registry.h"
 #include "sim/measure/deviation.h"
 #include "sim/measure/measure.h"
 #include "sim/measure/support.h"
 
 namespace proveout::checks {
 namespace {
-
-// Crumbs smaller than this share of the stock left are dust between passes, not pieces.
-constexpr std::size_t most_looked_up = 3;
-constexpr double crumb_mm3 = 1.0;
 
 void add_spots(const run::JobResult& result, const std::vector<measure::DeviationSpot>& spots,
                FindingKind kind, double limit, FindingCollector& findings) {
@@ -93,56 +91,21 @@ void check_supports(const run::JobResult& result, const cutting::Material& mater
 
 }  // namespace
 
-void check_pieces(run::SetupResult& setup, stock::Stock& stock, const solid::PartDistance* part,
-                  const LooseningLookup& loosening, FindingCollector& findings) {
-  const std::vector<measure::Piece> pieces = measure::keep_one_piece(stock, part);
-  std::size_t looked_up = 0;
-  for (std::size_t i = 0; i < pieces.size(); ++i) {
-    setup.pieces_mm3.push_back(pieces[i].volume);
-    if (i == 0 || pieces[i].volume < crumb_mm3) continue;
-    Finding f;
-    f.kind = FindingKind::came_loose;
-    f.level = Severity::warning;
-    f.setup = setup.name;
-    f.file = setup.program;
-    f.at = setup.stock_from_setup.inverse() * pieces[i].centre;
-    f.value = pieces[i].volume;
-    f.unit = "mm3";
-    f.text = fmt::format("a piece of {:.0f} mm3 is free of the work after this setup", f.value);
-    // Each look-up replays the setup once; the largest pieces are the ones that fly.
-    const auto when =
-        looked_up++ < most_looked_up ? loosening(pieces[0].inside, pieces[i].inside) : std::nullopt;
-    if (when) {
-      const nc::Motion& m = setup.source->motions[when->motion];
-      double later = 0;
-      for (std::size_t k = when->motion + 1; k < setup.plan.motions.size(); ++k) {
-        if (setup.cut.motions[k].removed_mm3 > 0) later += setup.plan.motions[k].time_s;
-      }
-      f.line = m.line;
-      f.tool = setup.source->states[m.state].tool;
-      f.text = fmt::format(
-          "a piece of {:.0f} mm3 comes free of the work here; {:.0f} s of cutting follow in this "
-          "setup",
-          f.value, later);
-    }
-    findings.add(std::move(f));
-  }
-}
-
-stock::Stock check_part(run::JobResult& result, const solid::PartDistance* part,
-                        const cutting::Material& material, FindingCollector& findings) {
+PartOutcome check_part(const run::JobResult& result, const solid::PartDistance* part,
+                       const cutting::Material& material, FindingCollector& findings) {
   stock::Stock finished = result.stock->clone();
   if (part != nullptr && !result.job.part->supports.empty()) {
     measure::remove_boxes(finished, result.job.part->supports);
   }
   measure::keep_one_piece(finished, part);
   const measure::MassProperties mass = measure::mass_properties(finished);
-  run::PartResult& p = result.part;
+  PartOutcome out{std::move(finished), {}, std::vector<double>(result.setups.size(), 0.0)};
+  run::PartResult& p = out.part;
   p.volume_mm3 = mass.volume;
   p.mass_g = mass.volume * material.density_g_cm3 / 1000;
   p.centre = mass.centre;
   p.inertia_g_mm2 = mass.inertia * material.density_g_cm3 / 1000;
-  if (part == nullptr) return finished;
+  if (part == nullptr) return out;
   p.compared = true;
   check_supports(result, material, findings);
   const mesh::MeshMass meant = mesh::mass_of(part->mesh());
@@ -150,18 +113,39 @@ stock::Stock check_part(run::JobResult& result, const solid::PartDistance* part,
   p.mesh_centre = meant.centre;
   p.mesh_inertia_g_mm2 = meant.inertia * material.density_g_cm3 / 1000;
   const job::Part& asked = *result.job.part;
-  const measure::Deviation d = measure::deviation(finished, *part, asked.gouge_tolerance,
+  const measure::Deviation d = measure::deviation(out.finished, *part, asked.gouge_tolerance,
                                                   asked.excess_tolerance, asked.supports);
   p.gouge_mm3 = d.gouge_mm3;
   p.worst_gouge = d.worst_gouge;
   p.excess_mm3 = d.excess_mm3;
   p.worst_excess = d.worst_excess;
   for (const measure::DeviationSpot& s : d.gouges) {
-    if (const auto by = result.origin(s.by)) result.setups[by->setup].gouge_mm3 += s.volume_mm3;
+    if (const auto by = result.origin(s.by)) out.gouge_mm3[by->setup] += s.volume_mm3;
   }
   add_spots(result, d.gouges, FindingKind::gouge, asked.gouge_tolerance, findings);
   add_spots(result, d.excesses, FindingKind::excess, asked.excess_tolerance, findings);
-  return finished;
+  return out;
 }
+
+constinit const run::Check kinds::gouge{
+    .kind = FindingKind::gouge,
+    .level = Severity::error,
+    .meaning = "the finished surface lies inside the part: material is missing",
+    .help =
+        "Look at the line named: too deep, wrong tool, wrong zero, or stock allowance forgotten.",
+    .needs = "a part mesh",
+    .lacks = run::Lack::part,
+    .not_checked = lacking_a_part};
+
+constinit const run::Check kinds::excess{
+    .kind = FindingKind::excess,
+    .level = Severity::error,
+    .meaning = "material is left on the part beyond the tolerance",
+    .help =
+        "A wall not cut to the bottom, a region no tool reached, or a support larger than "
+        "declared.",
+    .needs = "a part mesh",
+    .lacks = run::Lack::part,
+    .not_checked = lacking_a_part};
 
 }  // namespace proveout::checks

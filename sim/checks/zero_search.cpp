@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sim/checks/registry.h"
 #include "sim/measure/measure.h"
 #include "sim/measure/probe.h"
 #include "sim/run/tool_runs.h"
@@ -329,7 +330,8 @@ Finding zero_finding(const run::ZeroSearch& search, const run::SetupResult& setu
   return f;
 }
 
-Finding air_finding(const run::ZeroSearch& search, const run::SetupResult& setup, std::size_t first_feed) {
+Finding air_finding(const run::ZeroSearch& search, const run::SetupResult& setup,
+                    std::size_t first_feed) {
   Finding f = search.fits.empty() ? Finding{} : zero_finding(search, setup);
   const nc::Motion& m = setup.source->motions[first_feed];
   f.kind = FindingKind::wrong_zero;
@@ -343,5 +345,12 @@ Finding air_finding(const run::ZeroSearch& search, const run::SetupResult& setup
   f.text = "this setup removes nothing: every feed move runs through air; " + search.text;
   return f;
 }
+
+constinit const run::Check kinds::wrong_zero{
+    .kind = FindingKind::wrong_zero,
+    .level = Severity::warning,
+    .meaning =
+        "another zero than the declared one would fit the program, or the setup removes nothing",
+    .help = "Check which corner, middle or face the program was posted for, then the job file."};
 
 }  // namespace proveout::checks

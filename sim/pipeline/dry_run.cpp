@@ -9,21 +9,21 @@
 #include <cmath>
 #include <set>
 
-#include "sim/cutting/material.h"
-#include "sim/measure/measure.h"
-#include "sim/measure/probe.h"
 #include "parser/mesh/mesh.h"
-#include "sim/solid/part_distance.h"
+#include "sim/checks/came_loose.h"
 #include "sim/checks/flip_check.h"
 #include "sim/checks/holding.h"
 #include "sim/checks/inserts.h"
-#include "sim/checks/not_checked.h"
 #include "sim/checks/part_check.h"
-#include "sim/checks/reach_findings.h"
+#include "sim/checks/registry.h"
+#include "sim/checks/zero_search.h"
+#include "sim/cutting/material.h"
+#include "sim/measure/measure.h"
+#include "sim/measure/probe.h"
 #include "sim/pipeline/setup_run.h"
 #include "sim/run/tool_runs.h"
-#include "sim/checks/zero_search.h"
 #include "sim/setup/pose.h"
+#include "sim/solid/part_distance.h"
 
 namespace proveout::pipeline {
 
@@ -179,12 +179,20 @@ class DryRun {
       if (!one_setup(i)) return std::nullopt;
     }
     say("measuring", 0.95);
-    checks::judge_holding(result_, in_.material, findings_);
-    checks::judge_over_reach(result_, findings_);
-    if (in_.part) checks::judge_unreached(result_, in_.part->mesh(), findings_);
-    stock::Stock finished = checks::check_part(result_, in_.part.get(), in_.material, findings_);
-    result_.part.target = checks::weigh_against_target(result_, finished, in_.material.density_g_cm3,
-                                               std::max(0.25, result_.voxel));
+    hold(checks::judge_holding(result_, in_.material, findings_));
+    const run::JobContext job_context{result_.job, in_.material,
+                                      in_.part ? &in_.part->mesh() : nullptr, result_};
+    for (const run::Check* check : checks::all_checks()) {
+      if (check->after_last != nullptr) check->after_last(job_context, findings_);
+    }
+    checks::PartOutcome outcome =
+        checks::check_part(result_, in_.part.get(), in_.material, findings_);
+    result_.part = outcome.part;
+    for (std::size_t i = 0; i < result_.setups.size(); ++i)
+      result_.setups[i].gouge_mm3 = outcome.gouge_mm3[i];
+    stock::Stock finished = std::move(outcome.finished);
+    result_.part.target = checks::weigh_against_target(
+        result_, finished, in_.material.density_g_cm3, std::max(0.25, result_.voxel));
     if (options_.keep_stock_after_setups)
       result_.finished = std::make_shared<stock::Stock>(std::move(finished));
     if (!search_zeros()) return std::nullopt;
@@ -193,6 +201,14 @@ class DryRun {
   }
 
  private:
+  void hold(checks::HoldingOutcome outcome) {
+    for (std::size_t i = 0; i < result_.setups.size(); ++i) {
+      result_.setups[i].bridges = std::move(outcome.setups[i].bridges);
+      result_.setups[i].holding = outcome.setups[i].holding;
+    }
+    if (!outcome.assumed.empty()) result_.assumed.push_back(std::move(outcome.assumed));
+  }
+
   // All that is known before the stock is made.
   bool prepare() {
     const job::Job& job = result_.job;
@@ -391,7 +407,8 @@ class DryRun {
         [&](double x, double y) { return measure::highest_on_line(*result_.stock, meant, x, y); });
     const auto before = checks::look_before_turning(result_, *result_.stock, pose);
     const auto start = Clock::now();
-    run::SetupResult result = run_setup(context, in_.programs[i], *result_.stock, *stages_, findings_);
+    run::SetupResult result =
+        run_setup(context, in_.programs[i], *result_.stock, *stages_, findings_);
     cutting_s_ += std::chrono::duration<double>(Clock::now() - start).count();
     if (result.cut.stopped) return false;
     result.zero_in_words = setup::zero_in_words(meant, in_.blank);
@@ -402,12 +419,16 @@ class DryRun {
     const auto loosening = [&](const Vec3& kept, const Vec3& piece) {
       say("looking when a piece comes free", from + span);
       return checks::find_loosening(stock_before(i), in_.programs[i]->motions,
-                            run::tool_runs(*in_.programs[i], bodies_), pose, kept, piece, threads());
+                                    run::tool_runs(*in_.programs[i], bodies_), pose, kept, piece,
+                                    threads());
     };
-    if (before)
-      checks::check_flip(result_, result, *before, {setup, in_.blank, milled, in_.part.get(), bodies_},
-                 findings_);
-    checks::check_pieces(result, *result_.stock, in_.part.get(), loosening, findings_);
+    if (before) {
+      result_.flips.push_back(
+          checks::check_flip(result_, result, *before,
+                             {setup, in_.blank, milled, in_.part.get(), bodies_}, findings_));
+    }
+    result.pieces_mm3 =
+        checks::check_pieces(result, *result_.stock, in_.part.get(), loosening, findings_);
     if (in_.part) {
       if (!say("measuring what holds the part", from + span)) return false;
       result.bridges = checks::bridges_after(result, result_.job, *result_.stock, *in_.part);
@@ -435,9 +456,9 @@ class DryRun {
       if (!before) before = blank(voxel);
       cut_on(*before, cut_to, i);
       cut_to = i;
-      auto search = checks::search_zero({result_.job, result_.job.setups[i], done, bodies_, in_.part.get(),
-                                 in_.blank, *before, threads(),
-                                 [&](double share) { return say(what, 0.96 + 0.03 * share); }});
+      auto search = checks::search_zero(
+          {result_.job, result_.job.setups[i], done, bodies_, in_.part.get(), in_.blank, *before,
+           threads(), [&](double share) { return say(what, 0.96 + 0.03 * share); }});
       if (!search) return false;
       search->why = *why;
       if (const auto first_feed = checks::only_air(done))
@@ -482,7 +503,8 @@ class DryRun {
       result_.remarks.push_back(d);
       if (d.severity != Severity::error) add_as_finding(d);
     }
-    result_.not_checked = checks::not_checked(result_.job, in_.material, result_);
+    result_.not_checked = checks::not_checked(
+        {result_.job, in_.material, in_.part ? &in_.part->mesh() : nullptr, result_});
     result_.findings = findings_.take();
     result_.run.wall_s = std::chrono::duration<double>(Clock::now() - start).count();
     result_.run.moves_per_s = cutting_s_ > 0 ? static_cast<double>(motions_) / cutting_s_ : 0;
@@ -507,7 +529,7 @@ class DryRun {
 }  // namespace
 
 std::optional<run::JobResult> dry_run(const job::Job& job, const RunOptions& options,
-                                 Diagnostics& diagnostics) {
+                                      Diagnostics& diagnostics) {
   return DryRun(job, options, diagnostics).go();
 }
 

@@ -30,6 +30,23 @@ void for_cells(Map& map, double x, double y, double radius, Each each) {
   }
 }
 
+// Height above the tip, mm, at which the cutting part first is so wide; beyond its widest: the
+// height at which it is widest. radius: mm from the axis.
+double height_at(const solid::Body& flutes, double radius) {
+  const double wanted = std::min(radius, flutes.largest_radius);
+  for (const solid::ProfileSegment& p : flutes.meridian) {
+    if (p.to.radius < wanted) continue;
+    if (p.is_arc) {
+      const double out = std::clamp(wanted - p.centre.radius, 0.0, p.arc_radius);
+      return p.centre.height - std::sqrt(p.arc_radius * p.arc_radius - out * out);
+    }
+    const double wide = p.to.radius - p.from.radius;
+    if (!(wide > 0) || wanted <= p.from.radius) return p.from.height;
+    return p.from.height + (p.to.height - p.from.height) * (wanted - p.from.radius) / wide;
+  }
+  return flutes.top;
+}
+
 }  // namespace
 
 ReachTracker::ReachTracker(measure::HeightMap map, const std::map<int, solid::ToolBody>& bodies,
@@ -53,10 +70,8 @@ double ReachTracker::highest(double x, double y, double radius) const {
 
 void ReachTracker::cut(const solid::ToolBody& body, const Vec3& tip) {
   const double r = std::max(0.5 * map_.cell, body.diameter / 2 - 0.5 * map_.cell);
-  const bool ball = body.shape == job::ToolShape::ball;
   for_cells(map_, tip.x(), tip.y(), r, [&](int i, int j, double d2) {
-    const double radius = body.diameter / 2;
-    const double up = ball ? radius - std::sqrt(std::max(0.0, radius * radius - d2)) : 0;
+    const double up = height_at(body.flutes, std::sqrt(d2));
     float& h = map_.at(i, j);
     h = std::min(h, static_cast<float>(tip.z() + up));
   });

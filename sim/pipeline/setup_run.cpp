@@ -8,8 +8,8 @@
 #include <set>
 
 #include "sim/checks/clearance_check.h"
-#include "sim/checks/motion_findings.h"
-#include "sim/checks/space_findings.h"
+#include "sim/checks/registry.h"
+#include "sim/checks/tool_checks.h"
 #include "sim/pipeline/reach_tracker.h"
 #include "sim/run/tool_summary.h"
 #include "sim/run/tool_runs.h"
@@ -91,6 +91,7 @@ run::SetupResult run_setup(const run::SetupContext& context,
   result.program = context.setup.program.filename().string();
   result.source = program;
   result.first_id = context.first_id;
+  result.voxel = stock.voxel();
   result.stock_from_setup = context.stock_from_setup;
   result.zero_in_stock = context.stock_from_setup.translation();
   result.plan = timing::plan(*program, context.job.machine);
@@ -108,24 +109,33 @@ run::SetupResult run_setup(const run::SetupContext& context,
   if (result.cut.stopped) return result;
 
   // Two ways through the program that do not read what the other writes.
+  const run::SetupCut& cut = result;
   checks::ClearanceFindings clear;
+  run::MotionLoads loads;
   std::map<int, ReachTracker::Reach> reached;
   side_by_side(
-      context.threads, [&] { clear = checks::follow_clearance(context, clearance, result); },
+      context.threads, [&] { clear = checks::follow_clearance(context, clearance, cut); },
       [&] {
         reached = reach.follow(*program);
-        checks::judge_motions(context, result, stock.voxel(), findings);
+        for (const run::Check* check : checks::all_checks()) {
+          if (check->after_cut != nullptr) check->after_cut(context, cut, findings);
+        }
+        loads = checks::follow_tools(context, cut, findings);
       });
-  checks::judge_fixtures(context, result, findings);
-  checks::judge_travel(context, result, findings);
-  result.tools = run::tool_summary(result, context.job);
-  checks::judge_clearance(context, std::move(clear), result, findings);
-  for (auto& t : result.tools) {
-    const auto found = reached.find(t.number);
-    if (found == reached.end()) continue;
-    t.reach_used = found->second.reach_used;
-    t.stickout_needed = found->second.stickout_needed;
+  for (Finding& f : clear.findings) findings.add(std::move(f));
+
+  result.tools = run::tool_summary(cut, loads, context.job);
+  for (run::ToolResult& t : result.tools) {
+    if (const auto way = clear.by_tool.find(t.number); way != clear.by_tool.end())
+      t.clearance = way->second;
+    if (const auto reach_of = reached.find(t.number); reach_of != reached.end()) {
+      t.reach_used = reach_of->second.reach_used;
+      t.stickout_needed = reach_of->second.stickout_needed;
+    }
   }
+  static_cast<run::MotionLoads&>(result) = std::move(loads);
+  for (const run::FixtureShape& f : context.fixtures) result.fixture_names.push_back(f.name);
+  result.clearance_within_mm = clear.within_mm;
   for (const auto& t : result.tools) result.removed_mm3 += t.removed_mm3;
   result.time_s = result.plan.time_s;
   const timing::TimeRange range = timing::time_range(*program, context.job.machine);

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <span>
 
+#include "parser/job/tool_shape.h"
 #include "sim/reach/inside_radius.h"
 #include "sim/reach/map_step.h"
 #include "sim/reach/part_heights.h"
@@ -324,7 +325,7 @@ std::vector<char> bored(const Heights& map, double diameter) {
   return out;
 }
 
-bool mills(const job::Tool& t) { return t.shape != job::ToolShape::drill; }
+using job::mills;
 
 constexpr double most_comparisons = 1e11;  // minutes of a core
 

@@ -8,20 +8,27 @@
 
 namespace proveout {
 
-std::string_view name(FindingKind kind) {
-  static constexpr std::array<std::string_view, 28> names = {
-      "gouge",           "excess",          "over-depth",
-      "over-width",      "rapid-contact",   "shank-contact",
-      "holder-contact",  "fixture-contact", "below-stock",
-      "spindle-stopped", "over-travel",     "feed-clipped",
-      "speed-clipped",   "chip-thick",      "chip-thin",
-      "over-power",      "over-bend",       "chatter",
-      "plunge",          "came-loose",      "flip-mismatch",
-      "unreached",       "over-reach",      "program",
-      "weak-bridge",     "wrong-zero",      "job",
-      "spindle-reversed"};
-  return names[static_cast<std::size_t>(kind)];
+namespace {
+
+// An enumerator as it is written in results: over_depth -> over-depth.
+template <std::size_t size>
+constexpr std::array<char, size> hyphened(const char (&enumerator)[size]) {
+  std::array<char, size> out{};
+  for (std::size_t i = 0; i < size; ++i) out[i] = enumerator[i] == '_' ? '-' : enumerator[i];
+  return out;
 }
+
+#define PROVEOUT_NAME(kind) constexpr auto name_of_##kind = hyphened(#kind);
+PROVEOUT_FINDING_KINDS(PROVEOUT_NAME)
+#undef PROVEOUT_NAME
+#define PROVEOUT_NAME(kind) name_of_##kind.data(),
+constexpr std::array<std::string_view, finding_kind_count> names = {
+    PROVEOUT_FINDING_KINDS(PROVEOUT_NAME)};
+#undef PROVEOUT_NAME
+
+}  // namespace
+
+std::string_view name(FindingKind kind) { return names[static_cast<std::size_t>(kind)]; }
 
 std::string_view name(Severity severity) {
   switch (severity) {

@@ -1,6 +1,7 @@
 // What a dry run has to say about the work, each with its place in the program and on the stock.
 #pragma once
 
+#include <cstddef>
 #include <cstdint>
 #include <map>
 #include <string>
@@ -10,40 +11,17 @@
 
 #include "parser/base/diagnostic.h"
 #include "parser/base/geometry.h"
+#include "sim/run/finding_kinds.h"
 
 namespace proveout {
 
-enum class FindingKind : std::uint8_t {
-  gouge,
-  excess,
-  over_depth,
-  over_width,
-  rapid_contact,
-  shank_contact,
-  holder_contact,
-  fixture_contact,
-  below_stock,
-  spindle_stopped,
-  over_travel,
-  feed_clipped,
-  speed_clipped,
-  chip_thick,
-  chip_thin,
-  over_power,
-  over_bend,
-  chatter,
-  plunge,
-  came_loose,
-  flip_mismatch,
-  unreached,
-  over_reach,
-  program,
-  weak_bridge,
-  wrong_zero,
-  job,
-  spindle_reversed
-};
-std::string_view name(FindingKind kind);  // as in result.json, e.g. "over-depth"
+#define PROVEOUT_ENUMERATOR(kind) kind,
+enum class FindingKind : std::uint8_t { PROVEOUT_FINDING_KINDS(PROVEOUT_ENUMERATOR) };
+#undef PROVEOUT_ENUMERATOR
+#define PROVEOUT_COUNTED(kind) +1
+inline constexpr std::size_t finding_kind_count = 0 PROVEOUT_FINDING_KINDS(PROVEOUT_COUNTED);
+#undef PROVEOUT_COUNTED
+std::string_view name(FindingKind kind);  // as in result.json: the enumerator with hyphens
 std::string_view name(Severity severity);
 
 struct Finding {

@@ -77,9 +77,25 @@ struct Holding {            // all bridges together
   double times_peak = 0;    // 0: no bridges, or no force met
 };
 
-struct SetupResult {
+// A setup once it is cut: what its checks look at. Whole before the first of them runs.
+struct SetupCut {
   std::string name;
-  std::string program;            // as the job gives it
+  std::string program;  // as the job gives it
+  std::shared_ptr<const nc::Program> source;
+  RigidMotion stock_from_setup = RigidMotion::Identity();
+  double voxel = 0;  // mm
+  stock::MotionId first_id = 1;
+  timing::Plan plan;
+  stock::Cut cut;
+};
+
+// What the loads of a setup's motions come to.
+struct MotionLoads {
+  std::vector<MotionPeak> peaks;  // one per motion
+  std::vector<float> energy_j;    // one per motion: power x time at the spindle nose
+};
+
+struct SetupResult : SetupCut, MotionLoads {
   std::vector<ToolResult> tools;  // in order of first use
   double other_s = 0;             // program overhead, in no tool's time
   double time_s = 0;
@@ -88,7 +104,6 @@ struct SetupResult {
   double gouge_mm3 = 0;       // of the part, by this setup's motions; told after the last setup
   double stock_left_mm3 = 0;  // before pieces are taken away
   Vec3 zero_in_stock = Vec3::Zero();
-  RigidMotion stock_from_setup = RigidMotion::Identity();
   std::string zero_in_words;
   setup::ZeroTouch zero_touch;        // what the zero touches, before this setup cuts
   std::vector<BridgeResult> bridges;  // after this setup; empty without a part mesh
@@ -96,14 +111,6 @@ struct SetupResult {
   std::vector<double> pieces_mm3;  // volumes of the pieces after the setup, largest first
   std::vector<std::string> fixture_names;
   double clearance_within_mm = 0;  // clearances may be too small by so much, beside plain faces
-
-  // Kept for the page, moves.csv and later questions.
-  std::shared_ptr<const nc::Program> source;
-  timing::Plan plan;
-  stock::Cut cut;
-  stock::MotionId first_id = 1;
-  std::vector<MotionPeak> peaks;  // one per motion
-  std::vector<float> energy_j;    // one per motion: power x time at the spindle nose
 };
 
 struct PocketFound {       // of the finished piece; sim/measure/pockets.h

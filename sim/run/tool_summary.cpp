@@ -84,7 +84,8 @@ double time_in_material(const timing::TimedMotion& timed, double length,
   return std::clamp(in_material, 0.0, timed.time_s);
 }
 
-std::vector<ToolResult> tool_summary(const SetupResult& setup, const job::Job& job) {
+std::vector<ToolResult> tool_summary(const SetupCut& setup, const MotionLoads& loads,
+                                     const job::Job& job) {
   std::vector<ToolResult> tools;
   Sums sums(tools, job);
   const nc::Program& program = *setup.source;
@@ -97,7 +98,7 @@ std::vector<ToolResult> tool_summary(const SetupResult& setup, const job::Job& j
     if (length > 0) t.naive_s += length / timing::limits_of(m, length, job.machine).commanded;
     ++t.moves;
     t.removed_mm3 += outcome.removed_mm3;
-    if (i < setup.energy_j.size()) t.energy_j += setup.energy_j[i];
+    if (i < loads.energy_j.size()) t.energy_j += loads.energy_j[i];
     if (m.kind == nc::PathKind::rapid) {
       t.rapid_s += timed.time_s;
       t.rapid_mm += length;
@@ -111,8 +112,8 @@ std::vector<ToolResult> tool_summary(const SetupResult& setup, const job::Job& j
                               outcome.sample_count);
       t.air_s += timed.time_s - time_in_material(timed, length, samples);
     }
-    if (setup.peaks[i].force_n > t.peak.worst.force_n || t.peak.line == 0) t.peak.line = m.line;
-    raise(t.peak.worst, setup.peaks[i]);
+    if (loads.peaks[i].force_n > t.peak.worst.force_n || t.peak.line == 0) t.peak.line = m.line;
+    raise(t.peak.worst, loads.peaks[i]);
   }
   // Waits and events both stand in program order; the state after the event names the tool that
   // waits.

@@ -8,8 +8,9 @@
 
 namespace proveout::run {
 
-// From the setup's source, plan, cut and peaks; tools in order of first use.
-std::vector<ToolResult> tool_summary(const SetupResult& setup, const job::Job& job);
+// Times, travel, removal and peaks; tools in order of first use.
+std::vector<ToolResult> tool_summary(const SetupCut& setup, const MotionLoads& loads,
+                                     const job::Job& job);
 
 // Time in which a motion met material, s.
 double time_in_material(const timing::TimedMotion& timed, double length,

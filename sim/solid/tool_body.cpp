@@ -3,10 +3,10 @@
 #include <algorithm>
 #include <cmath>
 
+#include "parser/job/tool_shape.h"
+
 namespace proveout::solid {
 namespace {
-
-using job::ToolShape;
 
 ProfileSegment straight(ProfilePoint from, ProfilePoint to) {
   ProfileSegment segment;
@@ -41,47 +41,19 @@ Body cylinder(Role role, double diameter, double bottom, double top) {
   return body;
 }
 
-// The cutting end up to where the side begins, for each shape.
+// The cutting end up to the top of the flutes.
 void add_cutting_end(Body& body, const job::Tool& t, double top) {
-  const double r = t.diameter / 2;
-  const double half_angle = t.tip_angle / 2 / deg_per_rad;
-  switch (t.shape) {
-    case ToolShape::flat:
-      add_straight(body, {0, 0}, {r, 0});
-      add_straight(body, {r, 0}, {r, top});
-      break;
-    case ToolShape::ball:
-    case ToolShape::bull: {
-      const double corner = t.shape == ToolShape::ball ? r : std::min(t.corner_radius, r);
-      add_straight(body, {0, 0}, {r - corner, 0});
-      if (corner > 0) {
-        body.meridian.push_back(arc({r - corner, 0}, {r, corner}, {r - corner, corner}, corner));
-      }
-      add_straight(body, {r, corner}, {r, top});
-      break;
+  const std::vector<job::OutlineStep> outline = job::info(t.shape).outline(t, top);
+  ProfilePoint last{0, outline.front().height};
+  for (const job::OutlineStep& step : outline) {
+    const ProfilePoint to{step.radius, step.height};
+    if (step.is_arc) {
+      body.meridian.push_back(
+          arc(last, to, {step.centre_radius, step.centre_height}, step.arc_radius));
+    } else {
+      add_straight(body, last, to);
     }
-    case ToolShape::taper:
-    case ToolShape::vee:
-    case ToolShape::drill: {
-      const double tip = t.shape == ToolShape::drill ? 0 : t.tip_diameter / 2;
-      const double shoulder = std::min(top, (r - tip) / std::tan(half_angle));
-      const double at_shoulder = tip + shoulder * std::tan(half_angle);
-      add_straight(body, {0, 0}, {tip, 0});
-      add_straight(body, {tip, 0}, {at_shoulder, shoulder});
-      add_straight(body, {at_shoulder, shoulder}, {at_shoulder, top});
-      break;
-    }
-    case ToolShape::form: {
-      ProfilePoint last{0, t.profile.empty() ? 0 : t.profile.front().second};
-      for (const auto& [radius, height] : t.profile) {
-        add_straight(body, last, {radius, height});
-        last = {radius, height};
-      }
-      if (last.height < top) {
-        add_straight(body, last, {last.radius, top});
-      }
-      break;
-    }
+    last = to;
   }
 }
 
@@ -89,7 +61,8 @@ Body flutes_of(const job::Tool& t) {
   Body body;
   body.role = Role::flutes;
   double top = t.flute_length > 0 ? t.flute_length : t.stickout;
-  if (t.shape == ToolShape::form && !t.profile.empty()) top = t.profile.back().second;
+  if (job::info(t.shape).profile == job::Asks::must && !t.profile.empty())
+    top = t.profile.back().second;
   if (!(top > 0)) top = 4 * t.diameter;
   body.top = top;
   add_cutting_end(body, t, top);

@@ -6,6 +6,7 @@
 #include <set>
 
 #include "parser/base/text_file.h"
+#include "parser/job/tool_shape.h"
 #include "report/page/build/flip_seam.h"
 #include "report/page/build/page_tables.h"
 #include "report/page/build/page_words.h"
@@ -48,7 +49,7 @@ Tool tool_of(const job::Tool& given) {
   Tool tool;
   tool.number = given.number;
   tool.name = given.name;
-  tool.shape = shape_in_words(given.shape);
+  tool.shape = std::string(job::info(given.shape).words);
   tool.diameter = given.diameter;
   tool.stickout = given.stickout;
   tool.flute_length = given.flute_length;

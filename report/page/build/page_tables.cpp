@@ -97,28 +97,19 @@ std::vector<Comparison> holding_tables(const run::JobResult& result) {
 std::vector<Comparison> quote_tables(const after::Quote& quote) {
   Comparison prices;
   prices.title = "Cost of one part, in the job's own currency";
-  prices.columns = {"batch",
-                    "each",
-                    "setting up",
-                    "blank",
-                    "machine",
-                    "tool changes",
-                    "handling",
-                    "finishing",
-                    "tool wear",
-                    "scrap",
-                    "low to high",
-                    "machine, hours a batch",
-                    "operator, hours a batch",
-                    "most of it"};
+  prices.columns = {"batch", "each"};
+  for (const after::CostItem& item : after::cost_items()) prices.columns.emplace_back(item.title);
+  for (const char* column :
+       {"low to high", "machine, hours a batch", "operator, hours a batch", "most of it"})
+    prices.columns.emplace_back(column);
   for (const after::BatchPrice& price : quote.prices) {
-    const after::Terms& t = price.terms;
-    prices.rows.push_back({std::to_string(price.batch), money(t.sum()), money(t.setup),
-                           money(t.blank), money(t.machine), money(t.attendance), money(t.handling),
-                           money(t.finishing), money(t.tools), money(t.scrap),
-                           fmt::format("{} to {}", money(price.low), money(price.high)),
-                           fmt::format("{:.1f}", price.hours),
-                           fmt::format("{:.1f}", price.attended_hours), price.dominating});
+    std::vector<std::string>& row = prices.rows.emplace_back();
+    row = {std::to_string(price.batch), money(price.terms.sum())};
+    for (const double each : price.terms.money) row.push_back(money(each));
+    row.push_back(fmt::format("{} to {}", money(price.low), money(price.high)));
+    row.push_back(fmt::format("{:.1f}", price.hours));
+    row.push_back(fmt::format("{:.1f}", price.attended_hours));
+    row.push_back(price.dominating);
   }
   prices.note = fmt::format(
       "A part's programs take {:.1f} min, {:.1f} of them without a hand on the machine, and the "

@@ -6,7 +6,7 @@
 #include <map>
 #include <set>
 
-#include "sim/checks/finding_rule.h"
+#include "sim/checks/registry.h"
 
 namespace proveout::page {
 namespace {
@@ -73,9 +73,9 @@ void add_checked(PageData& page, const run::JobResult& result) {
   }
   std::map<std::string, int> found;
   for (const proveout::Finding& finding : result.findings) ++found[std::string(name(finding.kind))];
-  for (const FindingRule& rule : finding_rules()) {
-    if (rule.kind == FindingKind::program || rule.kind == FindingKind::job) continue;
-    const std::string kind(name(rule.kind));
+  for (const run::Check* check : checks::all_checks()) {
+    if (check->kind == FindingKind::program || check->kind == FindingKind::job) continue;
+    const std::string kind(name(check->kind));
     if (missing.contains(kind)) continue;
     const auto at = found.find(kind);
     const std::string count =
@@ -122,26 +122,6 @@ void add_sheet(PageData& page, const run::JobResult& result) {
 }
 
 }  // namespace
-
-std::string shape_in_words(job::ToolShape shape) {
-  switch (shape) {
-    case job::ToolShape::flat:
-      return "flat end";
-    case job::ToolShape::ball:
-      return "ball end";
-    case job::ToolShape::bull:
-      return "flat end with corner radius";
-    case job::ToolShape::taper:
-      return "tapered";
-    case job::ToolShape::vee:
-      return "vee";
-    case job::ToolShape::drill:
-      return "drill";
-    case job::ToolShape::form:
-      return "form";
-  }
-  return "";
-}
 
 std::string turns_in_words(const std::vector<job::Turn>& turns) {
   std::string words;

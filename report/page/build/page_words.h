@@ -9,7 +9,6 @@ namespace proveout::page {
 
 void add_words(PageData& page, const run::JobResult& result);
 
-std::string shape_in_words(job::ToolShape shape);
 std::string turns_in_words(const std::vector<job::Turn>& turns);  // empty: not turned
 std::string located_in_words(job::LocatedBy by);                  // empty: not stated
 

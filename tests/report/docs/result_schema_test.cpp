@@ -11,7 +11,7 @@
 #include <sstream>
 
 #include "report/json/result_json.h"
-#include "sim/checks/finding_rule.h"
+#include "sim/checks/registry.h"
 
 namespace proveout::json {
 namespace {
@@ -134,8 +134,8 @@ class Maker {
       out = {{"type", "object"}, {"additionalProperties", {{"type", "number"}}}};
     } else if (row.key == "findings[].kind") {
       out = {{"enum", Json::array()}};
-      for (const FindingRule& rule : finding_rules())
-        out["enum"].push_back(std::string(name(rule.kind)));
+      for (const run::Check* check : checks::all_checks())
+        out["enum"].push_back(std::string(name(check->kind)));
     } else if (row.key == "findings[].level") {
       out = {{"enum", {"note", "warning", "error"}}};
     } else if (row.type == "object") {

@@ -3,7 +3,7 @@
 
 #include <gtest/gtest.h>
 
-#include "sim/checks/finding_rule.h"
+#include "sim/checks/registry.h"
 
 namespace proveout::files {
 namespace {

@@ -20,9 +20,9 @@ namespace {
 const double pocket = pi * 64 * 8, left_g = (14400 - pi * 64 * 8) * 2.70 / 1000;
 
 run::JobResult run_with(double target) {
-  const WorkFolder work;
-  work.file("part.stl",
-            prism_stl({{0, 0}, {40, 0}, {40, 12}, {0, 12}}, {{0, 2, 1}, {0, 3, 2}}, 0, 30));
+  const pipeline::WorkFolder work;
+  work.file("part.stl", pipeline::prism_stl({{0, 0}, {40, 0}, {40, 12}, {0, 12}},
+                                            {{0, 2, 1}, {0, 3, 2}}, 0, 30));
   work.file("a.nc",
             "G21 G90\nT1 M6\nS18000 M3\nG0 X20 Y15 Z5\nG1 Z-8 F200\nX22 F600\nG3 I-2\nG1 X25\nG3 "
             "I-5\nG0 Z5\nM30\n");

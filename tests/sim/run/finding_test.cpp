@@ -7,12 +7,8 @@
 
 #include <algorithm>
 #include <random>
-#include <set>
 #include <string>
-#include <string_view>
 #include <vector>
-
-#include "sim/checks/finding_rule.h"
 
 namespace proveout {
 namespace {
@@ -161,24 +157,6 @@ TEST(FindingCollector, NothingIsLostOfRandomFindings) {
     ASSERT_FALSE(kept.empty());
     EXPECT_EQ(kept.front().level, worst) << "seed " << seed;
   }
-}
-
-// Names stand in result.json and in users' scripts: none may be shared, and every kind has its rule
-// in words.
-TEST(FindingRules, EveryKindHasANameAndWordsOfItsOwn) {
-  std::set<std::string_view> names;
-  for (const FindingRule& r : finding_rules()) {
-    EXPECT_TRUE(names.insert(name(r.kind)).second) << name(r.kind);
-    EXPECT_EQ(&rule(r.kind), &r);
-    for (const char c : name(r.kind)) EXPECT_TRUE((c >= 'a' && c <= 'z') || c == '-');
-  }
-  EXPECT_EQ(names.size(), static_cast<std::size_t>(FindingKind::spindle_reversed) + 1);
-  EXPECT_EQ(name(FindingKind::over_depth), "over-depth");
-  EXPECT_EQ(name(FindingKind::wrong_zero), "wrong-zero");
-  EXPECT_EQ(name(FindingKind::job), "job");
-  EXPECT_EQ(name(Severity::note), "note");
-  EXPECT_EQ(name(Severity::warning), "warning");
-  EXPECT_EQ(name(Severity::error), "error");
 }
 
 }  // namespace

@@ -1,0 +1,34 @@
+// Feeds that the axes cannot do.
+#include <fmt/format.h>
+
+#include "sim/checks/registry.h"
+#include "sim/run/motion_finding.h"
+
+namespace proveout::checks {
+namespace {
+
+void look(const run::SetupContext&, const run::SetupCut& setup, FindingCollector& findings) {
+  for (std::size_t i = 0; i < setup.source->motions.size(); ++i) {
+    const timing::TimedMotion& timed = setup.plan.motions[i];
+    if (!timed.feed_clipped) continue;
+    const nc::Motion& m = setup.source->motions[i];
+    Finding f = run::motion_finding(setup, m, FindingKind::feed_clipped, Severity::note);
+    f.value = m.feed;
+    f.limit = 60.0 * timed.cruise_speed;
+    f.unit = "mm/min";
+    f.at = Vec3::Zero();  // one finding a tool is enough: it is about the feed, not the place
+    f.text = fmt::format("feed {:.0f} mm/min asked for, the axes do {:.0f} here", f.value, f.limit);
+    findings.add(std::move(f));
+  }
+}
+
+}  // namespace
+
+constinit const run::Check kinds::feed_clipped{
+    .kind = FindingKind::feed_clipped,
+    .level = Severity::note,
+    .meaning = "the feed asked for is more than the axes can do",
+    .help = "The control will run slower here: chip load and time differ from what was programmed.",
+    .after_cut = look};
+
+}  // namespace proveout::checks

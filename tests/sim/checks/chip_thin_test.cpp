@@ -1,0 +1,30 @@
+// In a full slot the thickest chip is the feed per tooth: F / (S * flutes). The material's rule for
+// 6 mm is 0.03 to 0.09 mm; thin begins at half of it.
+#include <gtest/gtest.h>
+
+#include "tests/sim/checks/planted_job.h"
+
+namespace proveout::checks {
+namespace {
+
+TEST(ChipThin, SpeaksBelowTheMaterialsRule) {
+  Small s;
+  s.speed = 20000;
+  s.feed = 100;
+  const Ran thin = run_small(s);
+  const Finding* f = thin.first(FindingKind::chip_thin);
+  ASSERT_NE(f, nullptr) << thin.words();
+  EXPECT_EQ(f->level, Severity::note);
+  EXPECT_NEAR(f->value, 0.0025, 1e-4);
+  EXPECT_NEAR(f->limit, 0.5 * 0.005 * 6, 1e-9);
+}
+
+TEST(ChipThin, SilentWithinTheMaterialsRule) {
+  Small s;
+  s.speed = 10000;
+  s.feed = 1200;  // 0.06 mm
+  EXPECT_FALSE(run_small(s).has(FindingKind::chip_thin));
+}
+
+}  // namespace
+}  // namespace proveout::checks
