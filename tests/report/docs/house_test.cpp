@@ -143,6 +143,8 @@ TEST(House, NothingBelowTheCommandsPrintsOrExits) {
       continue;
     for (const fs::path& file : files) {
       if (file.extension() != ".cpp" && file.extension() != ".h") continue;
+      // A broken invariant ends the program where it is found, in builds that look for them.
+      if (file == fs::path("parser/base/assert.cpp")) continue;
       const std::string text = without_comments(text_of(source / file));
       std::smatch found;
       EXPECT_FALSE(std::regex_search(text, found, speaks)) << file << " has " << found.str();
