@@ -1,0 +1,118 @@
+// One tile of the comparison of stock and part: cells from eight voxels down to a quarter of one.
+// Needs OpenVDB; for the .cpp files of this room.
+#pragma once
+
+#include <array>
+#include <cmath>
+#include <unordered_map>
+#include <vector>
+
+#include "sim/measure/two_way.h"
+#include "sim/stock/distance_reader.h"
+
+namespace proveout::measure {
+
+// What surface a bin holds: one that motions made, the blank's own, or none.
+enum class BinSort : std::uint8_t { cut, uncut, inside };
+
+// A cell of four voxels with something beyond tolerance.
+struct DeviationBin {
+  openvdb::Coord place;  // voxel index over four, rounded down
+  BinSort sort = BinSort::cut;
+  double volume_mm3 = 0, area_mm2 = 0;
+  double depth = -1;  // mm, of the worst surface place; below 0: no surface here
+  Vec3 at = Vec3::Zero();
+  stock::MotionId by = stock::from_blank;
+  bool passed = false;
+};
+
+struct TileDeviation {
+  double gouge_mm3 = 0, excess_mm3 = 0, shared_mm3 = 0, surface_mm2 = 0, contradicted_mm3 = 0;
+  double worst_gouge = 0, worst_excess = 0;
+  Vec3 worst_gouge_at = Vec3::Zero(), worst_excess_at = Vec3::Zero();
+  std::vector<DeviationBin> missing, left;  // by place, in the order found
+  std::vector<Eigen::Vector3f> bare;        // places of the part's surface far from all stock
+};
+
+class TileJudge {
+ public:
+  explicit TileJudge(const TwoWayInput& input);
+  static constexpr int tile_voxels = 32, leaf_voxels = 8;
+  TileDeviation judge(const openvdb::Coord& origin);
+
+ private:
+  enum class Side : std::uint8_t { cut, inside, outside };
+  struct Cell {
+    Vec3 middle = Vec3::Zero();
+    double half = 0;
+    int depth = 0;  // 0: a leaf of eight voxels, 3: a voxel, 5: a quarter
+    Side stock = Side::cut, part = Side::cut;
+    double f = 0;
+    std::uint32_t by = stock::NearMotions::none;
+    solid::FaceTree::Nearest p;  // at p_at
+    Vec3 p_at = Vec3::Zero();
+  };
+  static constexpr int voxel_depth = 3, finest_depth = 5;
+  struct Sheet {  // one smooth piece of the stock's surface
+    std::uint32_t motion = stock::NearMotions::none;
+    int blank_face = -1;
+    double value = 0;  // f as if there were no other, mm
+    Vec3 slope = Vec3::Zero();
+    double bend = 0;  // mm: how far f may be from straight within the cell
+    double curvature = 0;
+  };
+  struct Deviation {  // of one voxel
+    double gouge = -1, excess = -1;
+    Vec3 gouge_at = Vec3::Zero(), excess_at = Vec3::Zero();
+    std::uint32_t gouge_by = stock::NearMotions::none, excess_by = stock::NearMotions::none;
+  };
+
+  void leaf(const openvdb::Coord& origin, bool loaded);
+  void cell(Cell c);
+  void settle(Cell& c);
+  void children(const Cell& c);
+  void voxel(Cell& c);
+  void small(const Cell& c);
+  void add_uniform(const Cell& c, double share_of_stock, double share_of_part, double both);
+  void add_surface(const Cell& c, bool stock_plain);
+  double stock_share(const Cell& c, double& mean, Vec3& slope);
+  double part_share(const Cell& c);
+  bool look_at_sheets(const Cell& c);
+  Sheet sheet_of(std::uint32_t motion, const Vec3& at, double half) const;
+  void blank_sheets(const Cell& c, std::vector<Sheet>& to) const;
+  double value_of(const Sheet& sheet, const Vec3& at, Vec3& slope) const;
+  void features(const Cell& c);
+  void consider(const Cell& c, const Vec3& at);
+  void meet(const Cell& c, std::span<const Sheet* const> sheets);
+  void climb(const Cell& c, bool missing);
+  void record(const Cell& c, double gouge, double excess);
+  void record_block(const Cell& c);
+  struct Bins {
+    std::vector<DeviationBin>& bins;
+    std::unordered_map<std::uint64_t, int>& index;
+  };
+  DeviationBin& bin(const Bins& bins, const Vec3& at, BinSort sort);
+  void keep(const Cell& c, double depth, const Vec3& at, std::uint32_t by, double volume,
+            bool surface, bool missing);
+  // Whether of the voxels along a face this one, whose middle lies so far from it (mm), stands for
+  // voxel^2 of it: a hair aside, so that a face between voxels counts once.
+  bool counts_once(double distance) const { return std::abs(distance - 1e-4 * h_) < 0.5 * h_; }
+  bool sawn_off(const Vec3& at) const;
+  int sawn_cell(const Cell& c) const;  // 0: no, 1: whole, 2: partly
+  openvdb::Coord holding(const Vec3& at) const { return fields_.holding(at); }
+
+  const TwoWayInput& in_;
+  const stock::Stock::Fields& fields_;
+  stock::DistanceReader grid_;
+  stock::NearMotions near_;
+  double h_;
+  std::array<std::vector<stock::Candidate>, finest_depth + 1> lists_;
+  std::vector<Sheet> sheets_;
+  std::vector<Vec3> rims_;
+  TileDeviation out_;
+  Deviation now_;
+  double leaf_gouge_ = 0, leaf_excess_ = 0;  // worst of the leaf so far
+  std::unordered_map<std::uint64_t, int> missing_index_, left_index_;
+};
+
+}  // namespace proveout::measure

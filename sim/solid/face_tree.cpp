@@ -1,0 +1,239 @@
+#include "sim/solid/face_tree.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <unordered_map>
+
+namespace proveout::solid {
+namespace {
+
+// Closest point of a triangle and the feature it lies on: 0 face, 1..3 vertex, 4..6 edge k (from
+// corner k). Ericson, "Real-Time Collision Detection", section 5.1.5.
+Vec3 closest(const Vec3& p, const Vec3& a, const Vec3& b, const Vec3& c, int& feature) {
+  const Vec3 ab = b - a, ac = c - a, ap = p - a;
+  const double d1 = ab.dot(ap), d2 = ac.dot(ap);
+  if (d1 <= 0 && d2 <= 0) {
+    feature = 1;
+    return a;
+  }
+  const Vec3 bp = p - b;
+  const double d3 = ab.dot(bp), d4 = ac.dot(bp);
+  if (d3 >= 0 && d4 <= d3) {
+    feature = 2;
+    return b;
+  }
+  const double vc = d1 * d4 - d3 * d2;
+  if (vc <= 0 && d1 >= 0 && d3 <= 0) {
+    feature = 4;
+    return a + d1 / (d1 - d3) * ab;
+  }
+  const Vec3 cp = p - c;
+  const double d5 = ab.dot(cp), d6 = ac.dot(cp);
+  if (d6 >= 0 && d5 <= d6) {
+    feature = 3;
+    return c;
+  }
+  const double vb = d5 * d2 - d1 * d6;
+  if (vb <= 0 && d2 >= 0 && d6 <= 0) {
+    feature = 6;
+    return a + d2 / (d2 - d6) * ac;
+  }
+  const double va = d3 * d6 - d5 * d4;
+  if (va <= 0 && d4 - d3 >= 0 && d5 - d6 >= 0) {
+    feature = 5;
+    return b + (d4 - d3) / ((d4 - d3) + (d5 - d6)) * (c - b);
+  }
+  feature = 0;
+  const double denominator = 1 / (va + vb + vc);
+  return a + ab * (vb * denominator) + ac * (vc * denominator);
+}
+
+}  // namespace
+
+FaceTree::FaceTree(const mesh::Mesh& mesh) : mesh_(&mesh), order_(mesh.triangles.size()) {
+  for (std::uint32_t i = 0; i < order_.size(); ++i) order_[i] = i;
+  nodes_.reserve(2 * order_.size());
+  build(0, static_cast<std::uint32_t>(order_.size()));
+  pseudonormals();
+}
+
+std::uint32_t FaceTree::build(std::uint32_t first, std::uint32_t count) {
+  const auto index = static_cast<std::uint32_t>(nodes_.size());
+  nodes_.emplace_back();
+  Box3 box, centres;
+  for (std::uint32_t i = first; i < first + count; ++i) {
+    Vec3 sum = Vec3::Zero();
+    for (std::uint32_t v : mesh_->triangles[order_[i]]) {
+      box.extend(mesh_->vertices[v]);
+      sum += mesh_->vertices[v];
+    }
+    centres.extend(sum / 3);
+  }
+  const auto down = [](double v) { return std::nextafter(static_cast<float>(v), -1e30f); };
+  const auto up = [](double v) { return std::nextafter(static_cast<float>(v), 1e30f); };
+  for (int k = 0; k < 3; ++k) {
+    nodes_[index].low[k] = down(box.min()[k]);
+    nodes_[index].high[k] = up(box.max()[k]);
+  }
+  if (count <= 4) {
+    nodes_[index].first = first;
+    nodes_[index].count = count;
+    return index;
+  }
+  int axis = 0;
+  centres.sizes().maxCoeff(&axis);
+  const std::uint32_t half = count / 2;
+  const auto key = [&](std::uint32_t t) {
+    const auto& tri = mesh_->triangles[t];
+    return mesh_->vertices[tri[0]][axis] + mesh_->vertices[tri[1]][axis] +
+           mesh_->vertices[tri[2]][axis];
+  };
+  std::nth_element(order_.begin() + first, order_.begin() + first + half,
+                   order_.begin() + first + count, [&](std::uint32_t a, std::uint32_t b) {
+                     const double ka = key(a), kb = key(b);
+                     return ka != kb ? ka < kb : a < b;
+                   });
+  const std::uint32_t left = build(first, half);
+  const std::uint32_t right = build(first + half, count - half);
+  nodes_[index].first = left;
+  nodes_[index].right = right;
+  return index;
+}
+
+void FaceTree::pseudonormals() {
+  const std::size_t n = mesh_->triangles.size();
+  face_normal_.resize(n);
+  edge_normal_.resize(n);
+  vertex_normal_.assign(mesh_->vertices.size(), Vec3::Zero());
+  std::unordered_map<std::uint64_t, Vec3> edges;
+  edges.reserve(2 * n);
+  const auto key = [](std::uint64_t a, std::uint64_t b) {
+    return a < b ? a << 32 | b : b << 32 | a;
+  };
+  for (std::size_t i = 0; i < n; ++i) {
+    const auto& t = mesh_->triangles[i];
+    const Vec3 &a = mesh_->vertices[t[0]], &b = mesh_->vertices[t[1]], &c = mesh_->vertices[t[2]];
+    const Vec3 cross = (b - a).cross(c - a);
+    const double norm = cross.norm();
+    face_normal_[i] = norm > 0 ? Vec3(cross / norm) : Vec3(Vec3::Zero());
+    const std::array<Vec3, 3> corner = {a, b, c};
+    for (int k = 0; k < 3; ++k) {
+      const Vec3 u = corner[(k + 1) % 3] - corner[k], v = corner[(k + 2) % 3] - corner[k];
+      const double angle = std::atan2(u.cross(v).norm(), u.dot(v));
+      vertex_normal_[t[k]] += angle * face_normal_[i];
+      edges.try_emplace(key(t[k], t[(k + 1) % 3]), Vec3::Zero()).first->second += face_normal_[i];
+    }
+  }
+  for (std::size_t i = 0; i < n; ++i) {
+    const auto& t = mesh_->triangles[i];
+    for (int k = 0; k < 3; ++k) edge_normal_[i][k] = edges.at(key(t[k], t[(k + 1) % 3]));
+  }
+}
+
+FaceTree::Found FaceTree::find(const Vec3& p, double reach) const {
+  const Eigen::Vector3f q = p.cast<float>();
+  const auto box_distance2 = [&](const Node& node) {
+    const Eigen::Vector3f d = (node.low - q).cwiseMax(q - node.high).cwiseMax(0.f);
+    // Rounding of the point must not hide a triangle: a hair less than the true distance.
+    return 0.999999 * static_cast<double>(d.squaredNorm());
+  };
+  double best = reach < 1e15 ? reach * reach : std::numeric_limits<double>::infinity();
+  std::uint32_t triangle = 0;
+  int feature = 0;
+  Vec3 nearest = p;
+  bool found = false;
+  std::uint32_t stack[64];
+  int depth = 0;
+  stack[depth++] = 0;
+  while (depth > 0) {
+    const Node& node = nodes_[stack[--depth]];
+    if (box_distance2(node) > best) continue;
+    if (node.count == 0) {
+      const double left = box_distance2(nodes_[node.first]),
+                   right = box_distance2(nodes_[node.right]);
+      if (left < right) {
+        stack[depth++] = node.right;
+        stack[depth++] = node.first;
+      } else {
+        stack[depth++] = node.first;
+        stack[depth++] = node.right;
+      }
+      continue;
+    }
+    for (std::uint32_t i = node.first; i < node.first + node.count; ++i) {
+      const auto& t = mesh_->triangles[order_[i]];
+      int f = 0;
+      const Vec3 c =
+          closest(p, mesh_->vertices[t[0]], mesh_->vertices[t[1]], mesh_->vertices[t[2]], f);
+      const double d = (p - c).squaredNorm();
+      if (d < best) {
+        best = d;
+        triangle = order_[i];
+        feature = f;
+        nearest = c;
+        found = true;
+      }
+    }
+  }
+  return {best, triangle, feature, nearest, found};
+}
+
+Vec3 FaceTree::normal_of(const Found& f) const {
+  return f.feature == 0  ? face_normal_[f.triangle]
+         : f.feature < 4 ? vertex_normal_[mesh_->triangles[f.triangle][f.feature - 1]]
+                         : edge_normal_[f.triangle][f.feature - 4];
+}
+
+double FaceTree::at(const Vec3& p, double reach) const {
+  const Found f = find(p, reach);
+  if (!f.any) return reach;
+  const double distance = std::sqrt(f.square);
+  return (p - f.on).dot(normal_of(f)) < 0 ? -distance : distance;
+}
+
+FaceTree::Nearest FaceTree::nearest(const Vec3& p, double reach) const {
+  const Found f = find(p, reach);
+  Nearest n;
+  n.distance = reach;
+  if (!f.any) return n;
+  const Vec3 away = p - f.on, normal = normal_of(f);
+  const double way = away.norm(), sign = away.dot(normal) < 0 ? -1 : 1;
+  n.distance = sign * way;
+  // On the surface itself the way out is the feature's normal.
+  n.slope = way > 1e-9 ? Vec3(away * (sign / way)) : Vec3(normal.normalized());
+  n.on = f.on;
+  n.within_face = f.feature == 0;
+  n.face = static_cast<int>(f.triangle);
+  return n;
+}
+
+bool FaceTree::plain_within(const Vec3& p, double reach, const Vec3& normal, double sine) const {
+  const double least = std::sqrt(std::max(0.0, 1 - sine * sine)), square = reach * reach;
+  const Eigen::Vector3f q = p.cast<float>();
+  std::uint32_t stack[64];
+  int depth = 0;
+  stack[depth++] = 0;
+  while (depth > 0) {
+    const Node& node = nodes_[stack[--depth]];
+    const Eigen::Vector3f d = (node.low - q).cwiseMax(q - node.high).cwiseMax(0.f);
+    if (0.999999 * static_cast<double>(d.squaredNorm()) > square) continue;
+    if (node.count == 0) {
+      stack[depth++] = node.first;
+      stack[depth++] = node.right;
+      continue;
+    }
+    for (std::uint32_t i = node.first; i < node.first + node.count; ++i) {
+      const std::uint32_t triangle = order_[i];
+      if (face_normal_[triangle].dot(normal) >= least) continue;
+      const auto& t = mesh_->triangles[triangle];
+      int f = 0;
+      const Vec3 c =
+          closest(p, mesh_->vertices[t[0]], mesh_->vertices[t[1]], mesh_->vertices[t[2]], f);
+      if ((p - c).squaredNorm() <= square) return false;
+    }
+  }
+  return true;
+}
+
+}  // namespace proveout::solid

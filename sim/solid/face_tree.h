@@ -1,0 +1,62 @@
+// A closed mesh's triangles in a tree of boxes: the nearest place of its surface, and what the
+// surface is like about a place. Sign of the distance by the angle-weighted normal of the nearest
+// feature (Baerentzen and Aanaes, "Signed distance computation using the angle weighted
+// pseudonormal", IEEE TVCG 11 (2005) 243-253).
+#pragma once
+
+#include <cstdint>
+#include <vector>
+
+#include "parser/mesh/mesh.h"
+
+namespace proveout::solid {
+
+class FaceTree {
+ public:
+  // mesh: closed, must outlive this; mm.
+  explicit FaceTree(const mesh::Mesh& mesh);
+  // mm, negative inside. reach: what lies farther than it from the surface, inside too, may be
+  // returned as reach; > 0, mm.
+  double at(const Vec3& point, double reach = 1e30) const;
+  // Distance and what it is measured to. Where nothing lies within reach, distance is reach and
+  // face is -1.
+  struct Nearest {
+    double distance = 0;        // mm, negative inside
+    Vec3 slope = Vec3::Zero();  // of the distance, unit: the way it grows
+    Vec3 on = Vec3::Zero();     // mm, the nearest place of the surface
+    bool within_face = false;   // it lies within a triangle, not on an edge or corner
+    int face = -1;              // triangle
+  };
+  Nearest nearest(const Vec3& point, double reach = 1e30) const;
+  // Whether all of the surface within reach (mm) of a point faces the way normal (unit) does, to
+  // the sine given: the surface is plain there.
+  bool plain_within(const Vec3& point, double reach, const Vec3& normal, double sine) const;
+  const mesh::Mesh& mesh() const { return *mesh_; }
+
+ private:
+  struct Node {
+    Eigen::Vector3f low, high;
+    std::uint32_t first = 0;  // leaf: into order_; inner node: left child
+    std::uint32_t count = 0;  // leaf: triangles; 0: inner node
+    std::uint32_t right = 0;  // inner node: right child
+  };
+  struct Found {
+    double square = 0;
+    std::uint32_t triangle = 0;
+    int feature = 0;
+    Vec3 on = Vec3::Zero();
+    bool any = false;
+  };
+  std::uint32_t build(std::uint32_t first, std::uint32_t count);
+  void pseudonormals();
+  Found find(const Vec3& point, double reach) const;
+  Vec3 normal_of(const Found& found) const;
+
+  const mesh::Mesh* mesh_;
+  std::vector<Node> nodes_;
+  std::vector<std::uint32_t> order_;
+  std::vector<Vec3> face_normal_, vertex_normal_;
+  std::vector<std::array<Vec3, 3>> edge_normal_;  // of edges k, k+1 of each triangle
+};
+
+}  // namespace proveout::solid

@@ -1,0 +1,260 @@
+#include "sim/stock/exact_stock.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace proveout::stock {
+namespace {
+
+Box3 in_stock(const Box3& setup_box, const RigidMotion& stock_from_setup) {
+  Box3 box;
+  for (int corner = 0; corner < 8; ++corner)
+    box.extend(stock_from_setup * setup_box.corner(static_cast<Box3::CornerType>(corner)));
+  return box;
+}
+
+// Along one axis of the grid of tiles (choice): bounds memory for large blanks.
+constexpr int most_tiles = 256;
+
+}  // namespace
+
+double BlankShape::at(const Vec3& p) const {
+  if (mesh != nullptr) return mesh->at(p);
+  const Vec3 q = (p - box.center()).cwiseAbs() - 0.5 * box.sizes();
+  return q.cwiseMax(0.0).norm() + std::min(q.maxCoeff(), 0.0);
+}
+
+ExactStock::ExactStock(const BlankShape& blank, std::span<const SetupMotions> setups,
+                       const Box3& region, double tile)
+    : blank_(blank), low_(region.min()) {
+  tile_ = std::max(tile, region.sizes().maxCoeff() / most_tiles);
+  std::size_t tiles = 1;
+  for (int k = 0; k < 3; ++k) {
+    count_[k] = std::max(1, static_cast<int>(std::ceil(region.sizes()[k] / tile_)));
+    tiles *= static_cast<std::size_t>(count_[k]);
+  }
+  std::uint32_t motions = 0;
+  for (const SetupMotions& given : setups) {
+    Setup s{given, given.stock_from_setup.inverse(), {}};
+    for (const ToolRun& use : given.tools) {
+      auto found = std::find_if(profiles_.begin(), profiles_.end(),
+                                [&](const auto& p) { return p.first == use.body; });
+      if (use.body != nullptr && found == profiles_.end()) {
+        profiles_.emplace_back(use.body, std::make_unique<Profile>(make_profile(use.body->flutes)));
+        found = profiles_.end() - 1;
+      }
+      s.profiles.push_back(use.body == nullptr ? nullptr : found->second.get());
+    }
+    setup_start_.push_back(motions);
+    motions += static_cast<std::uint32_t>(given.motions.size());
+    setups_.push_back(std::move(s));
+  }
+  // Counted, then filled: entries of a tile come out in the motions' order.
+  first_.assign(tiles + 1, 0);
+  const auto for_all = [&](auto each) {
+    for (std::size_t s = 0; s < setups_.size(); ++s) {
+      for (std::size_t i = 0; i < setups_[s].given.motions.size(); ++i) {
+        const std::uint32_t motion = setup_start_[s] + static_cast<std::uint32_t>(i);
+        for_tiles(setups_[s], i, [&](std::size_t t) { each(t, motion); });
+      }
+    }
+  };
+  for_all([&](std::size_t t, std::uint32_t) { ++first_[t + 1]; });
+  for (std::size_t t = 0; t < tiles; ++t) first_[t + 1] += first_[t];
+  ids_.resize(first_[tiles]);
+  std::vector<std::uint64_t> next(first_.begin(), first_.end() - 1);
+  for_all([&](std::size_t t, std::uint32_t motion) { ids_[next[t]++] = motion; });
+}
+
+ExactStock::~ExactStock() = default;
+
+const Profile* ExactStock::profile_of(const Setup& setup, std::size_t motion) const {
+  const auto& tools = setup.given.tools;
+  const auto use = std::upper_bound(tools.begin(), tools.end(), motion,
+                                    [](std::size_t at, const ToolRun& u) { return at < u.last; });
+  if (use == tools.end() || motion < use->first) return nullptr;
+  return setup.profiles[static_cast<std::size_t>(use - tools.begin())];
+}
+
+std::array<int, 3> ExactStock::tile_of(const Vec3& at) const {
+  std::array<int, 3> tile{};
+  for (int k = 0; k < 3; ++k) {
+    const double place = std::floor((at[k] - low_[k]) / tile_);
+    tile[static_cast<std::size_t>(k)] =
+        static_cast<int>(std::clamp(place, -1.0, double(count_[static_cast<std::size_t>(k)])));
+  }
+  return tile;
+}
+
+std::size_t ExactStock::number(int x, int y, int z) const {
+  return (static_cast<std::size_t>(x) * count_[1] + y) * count_[2] + z;
+}
+
+// Long straight motions go piece by piece, so that a diagonal does not fill its whole box.
+template <class Each>
+void ExactStock::for_tiles(const Setup& setup, std::size_t motion, Each each) const {
+  const Profile* profile = profile_of(setup, motion);
+  if (profile == nullptr) return;
+  const nc::Motion& m = setup.given.motions[motion];
+  const double r = profile->largest_radius;
+  const auto range = [&](Box3 path) {
+    path.min() += Vec3(-r, -r, profile->base);
+    path.max() += Vec3(r, r, double(profile->base) + profile->top);
+    const Box3 box = in_stock(path, setup.given.stock_from_setup);
+    std::pair<std::array<int, 3>, std::array<int, 3>> t{tile_of(box.min()), tile_of(box.max())};
+    for (std::size_t k = 0; k < 3; ++k) {
+      t.first[k] = std::max(t.first[k], 0);
+      t.second[k] = std::min(t.second[k], count_[k] - 1);
+    }
+    return t;
+  };
+  const double length = (m.end - m.start).norm();
+  const int pieces = m.kind == nc::PathKind::arc
+                         ? 1
+                         : std::clamp(static_cast<int>(length / (2 * tile_)), 1, 100000);
+  std::vector<std::size_t> seen;
+  for (int k = 0; k < pieces; ++k) {
+    Box3 path = nc::bounds(m);
+    if (pieces > 1) {
+      const Vec3 step = m.end - m.start;
+      path = Box3(Vec3(m.start + step * (double(k) / pieces)));
+      path.extend(Vec3(m.start + step * (double(k + 1) / pieces)));
+    }
+    const auto [low, high] = range(path);
+    for (int x = low[0]; x <= high[0]; ++x) {
+      for (int y = low[1]; y <= high[1]; ++y) {
+        for (int z = low[2]; z <= high[2]; ++z) {
+          const std::size_t tile = number(x, y, z);
+          if (pieces == 1)
+            each(tile);
+          else
+            seen.push_back(tile);
+        }
+      }
+    }
+  }
+  std::sort(seen.begin(), seen.end());
+  seen.erase(std::unique(seen.begin(), seen.end()), seen.end());
+  for (const std::size_t tile : seen) each(tile);
+}
+
+NearMotions::NearMotions(const ExactStock& stock)
+    : stock_(stock), in_setup_(stock.setups_.size()) {}
+
+void NearMotions::load(const Box3& box) {
+  entries_.clear();
+  all_.clear();
+  // A surface in the box is made by motions whose swept boxes meet it; a hair more for rounding.
+  Box3 wide = box;
+  wide.min().array() -= 1e-6;
+  wide.max().array() += 1e-6;
+  const auto low = stock_.tile_of(wide.min()), high = stock_.tile_of(wide.max());
+  std::vector<std::uint32_t> found;
+  for (int x = std::max(low[0], 0); x <= std::min(high[0], stock_.count_[0] - 1); ++x) {
+    for (int y = std::max(low[1], 0); y <= std::min(high[1], stock_.count_[1] - 1); ++y) {
+      for (int z = std::max(low[2], 0); z <= std::min(high[2], stock_.count_[2] - 1); ++z) {
+        const std::size_t tile = stock_.number(x, y, z);
+        found.insert(found.end(), stock_.ids_.begin() + static_cast<long>(stock_.first_[tile]),
+                     stock_.ids_.begin() + static_cast<long>(stock_.first_[tile + 1]));
+      }
+    }
+  }
+  std::sort(found.begin(), found.end());
+  found.erase(std::unique(found.begin(), found.end()), found.end());
+  for (const std::uint32_t motion : found) {
+    const auto after =
+        std::upper_bound(stock_.setup_start_.begin(), stock_.setup_start_.end(), motion);
+    const auto s = static_cast<std::size_t>(after - stock_.setup_start_.begin() - 1);
+    const ExactStock::Setup& setup = stock_.setups_[s];
+    const std::size_t i = motion - stock_.setup_start_[s];
+    SweptDistance swept(setup.given.motions[i], *stock_.profile_of(setup, i));
+    if (!in_stock(swept.box(), setup.given.stock_from_setup).intersects(wide)) continue;
+    entries_.push_back({std::move(swept), static_cast<std::uint32_t>(s),
+                        setup.given.first_id + static_cast<MotionId>(i)});
+  }
+  for (std::uint32_t i = 0; i < entries_.size(); ++i) all_.push_back({i, 0});
+}
+
+double NearMotions::cull(std::span<const Candidate> from, const Vec3& middle, double reach,
+                         std::vector<Candidate>& to, std::uint32_t* by) {
+  for (std::size_t s = 0; s < in_setup_.size(); ++s)
+    in_setup_[s] = stock_.setups_[s].setup_from_stock * middle;
+  double f = stock_.blank_.at(middle);
+  std::uint32_t made_by = none;
+  to.clear();
+  for (const Candidate& c : from) {
+    const Entry& e = entries_[c.motion];
+    const Vec3& at = in_setup_[e.setup];
+    // Far ones are told by their box, which is quicker.
+    const double bound = e.swept.box().squaredExteriorDistance(at);
+    const double most = std::max(-f + 2 * reach, 0.0);
+    if (bound > most * most && -f + 2 * reach < std::sqrt(bound)) continue;
+    const double d = e.swept.at(at);
+    if (-d > f) {
+      f = -d;
+      made_by = c.motion;
+    }
+    if (d <= -f + 2 * reach) to.push_back({c.motion, static_cast<float>(d)});
+  }
+  // Those kept before f had grown to what it is; a hair for what single precision lost.
+  const double most = -f + 2 * reach + 1e-5;
+  std::erase_if(to, [&](const Candidate& c) { return c.distance > most; });
+  if (by != nullptr) *by = made_by;
+  return f;
+}
+
+double NearMotions::value(std::span<const Candidate> motions, const Vec3& at, std::uint32_t* by) {
+  for (std::size_t s = 0; s < in_setup_.size(); ++s)
+    in_setup_[s] = stock_.setups_[s].setup_from_stock * at;
+  double f = stock_.blank_.at(at);
+  std::uint32_t made_by = none;
+  for (const Candidate& c : motions) {
+    const Entry& e = entries_[c.motion];
+    const double d = e.swept.at(in_setup_[e.setup]);
+    if (-d > f) {
+      f = -d;
+      made_by = c.motion;
+    }
+  }
+  if (by != nullptr) *by = made_by;
+  return f;
+}
+
+double NearMotions::distance(std::uint32_t motion, const Vec3& at) const {
+  const Entry& e = entries_[motion];
+  return e.swept.at(stock_.setups_[e.setup].setup_from_stock * at);
+}
+
+Nearness NearMotions::near(std::uint32_t motion, const Vec3& at) const {
+  const Entry& e = entries_[motion];
+  const ExactStock::Setup& setup = stock_.setups_[e.setup];
+  Nearness n = e.swept.near(setup.setup_from_stock * at);
+  n.slope = setup.given.stock_from_setup.linear() * n.slope;
+  return n;
+}
+
+void NearMotions::rims(std::uint32_t motion, const Vec3& at, std::vector<Vec3>& to) const {
+  const Entry& e = entries_[motion];
+  const ExactStock::Setup& setup = stock_.setups_[e.setup];
+  const Vec3 p = setup.setup_from_stock * at;
+  const Profile& profile = e.swept.profile();
+  const nc::Motion& m = e.swept.motion();
+  const auto add = [&](const Vec3& tip, double radius, double height) {
+    Vec3 out(p.x() - tip.x(), p.y() - tip.y(), 0);
+    if (out.norm() > 1e-9) out.normalize();
+    to.push_back(setup.given.stock_from_setup *
+                 (tip + radius * out + Vec3(0, 0, profile.base + height)));
+  };
+  const Vec3 tips[3] = {e.swept.nearest_tip(p), m.start, m.end};
+  for (const Vec3& tip : tips) {
+    if (profile.shape == ProfileShape::sharp) {
+      add(tip, profile.core, 0);
+    } else if (profile.shape == ProfileShape::rounded) {
+      add(tip, profile.core, 0);
+    } else {
+      for (int k = 0; k < profile.edges; ++k) add(tip, profile.r0[k], profile.h0[k]);
+    }
+  }
+}
+
+}  // namespace proveout::stock

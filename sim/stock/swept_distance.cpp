@@ -1,0 +1,403 @@
+#include "sim/stock/swept_distance.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace proveout::stock {
+namespace {
+
+constexpr double one_face = 1e9;  // mm: no other face near
+
+double square(double v) { return v * v; }
+
+// Heights at or above the body's top go up with it when a plunge makes the body taller.
+double lifted(double h, const Profile& p, double top) {
+  return h >= static_cast<double>(p.top) ? h + (top - p.top) : h;
+}
+
+}  // namespace
+
+SweptDistance::SweptDistance(const nc::Motion& motion, const Profile& profile)
+    : motion_(&motion), profile_(&profile) {
+  const Sweep sweep = make_sweep(motion, profile);
+  kind_ = sweep.kind;
+  box_ = sweep.box;
+  top_ = profile.top;
+  const Vec3 step = motion.end - motion.start;
+  run_ = std::hypot(step.x(), step.y());
+  if (run_ > 0) {
+    ux_ = step.x() / run_;
+    uy_ = step.y() / run_;
+  }
+  foot_ = motion.start.z() + profile.base;
+  if (kind_ == SweepKind::level_line) {
+    foot_ = std::min(motion.start.z(), motion.end.z()) + profile.base;
+    top_ += std::abs(step.z());
+  } else if (kind_ == SweepKind::level_arc) {
+    const Vec3 out = motion.start - motion.centre;
+    radius_ = std::hypot(out.x(), out.y());
+    from_ = std::atan2(out.y(), out.x());
+    turn_ = motion.sweep;
+  } else {
+    rise_ = step.z();
+  }
+}
+
+SweptDistance::Meridian SweptDistance::rounded(double rho, double h) const {
+  const double core = profile_->core, corner = profile_->corner;
+  Meridian m;
+  const double a = rho - core, b = corner - h;
+  if (a > 0 && b > 0) {
+    const double way = std::hypot(a, b);
+    m.distance = way - corner;
+    m.by_rho = a / way;
+    m.by_h = -b / way;
+    m.curvature = 1 / std::max(way, 1e-6);
+  } else if (a >= b) {
+    m.distance = a - corner;
+    m.by_rho = 1;
+    m.curvature = 1 / std::max(rho, 1e-6);
+  } else {
+    m.distance = b - corner;
+    m.by_h = -1;
+  }
+  // Core and foot meet without a kink where the rim is round; only deep inside do they meet at one.
+  if (a <= 0 && b <= 0) m.gap = std::abs(a - b);
+  const double over = h - top_;
+  if (over <= 0 && over < m.distance) {
+    m.gap = std::min(m.gap, m.distance - over);
+    return m;
+  }
+  if (over > 0 && m.distance > 0) {
+    const double way = std::hypot(m.distance, over);
+    const double share = m.distance / way;
+    m.by_rho *= share;
+    m.by_h = m.by_h * share + over / way;
+    m.distance = way;
+    m.gap = 0;
+  } else if (over >= m.distance) {
+    m.gap = over - m.distance;
+    m.distance = over;
+    m.by_rho = 0;
+    m.by_h = 1;
+  }
+  return m;
+}
+
+SweptDistance::Meridian SweptDistance::faces(double rho, double h) const {
+  Meridian m;
+  m.distance = -1e30;
+  double second = -1e30;
+  const auto face = [&](double distance, double by_rho, double by_h) {
+    if (distance > m.distance) {
+      second = m.distance;
+      m.distance = distance;
+      m.by_rho = by_rho;
+      m.by_h = by_h;
+    } else {
+      second = std::max(second, distance);
+    }
+  };
+  if (profile_->shape == ProfileShape::sharp) {
+    face(rho - profile_->core, 1, 0);
+    face(-h, 0, -1);
+    face(h - top_, 0, 1);
+  } else {
+    for (int e = 0; e < profile_->edges; ++e) {
+      const double dr = double(profile_->r1[e]) - profile_->r0[e];
+      const double dh = double(profile_->h1[e]) - profile_->h0[e];
+      const double length = std::hypot(dr, dh), nr = dh / length, nh = -dr / length;
+      const double lift = profile_->h0[e] >= profile_->top ? top_ - profile_->top : 0;
+      face((rho - profile_->r0[e]) * nr + (h - profile_->h0[e] - lift) * nh, nr, nh);
+    }
+  }
+  m.gap = m.distance - second;
+  // A cone's flank turns about the axis; its tip is a kink of its own.
+  if (m.by_rho > 0) {
+    m.curvature = 1 / std::max(rho, 1e-6);
+    if (profile_->shape != ProfileShape::sharp) m.gap = std::min(m.gap, 2 * rho * m.by_rho);
+  }
+  return m;
+}
+
+SweptDistance::Meridian SweptDistance::polygon(double rho, double h) const {
+  Meridian m;
+  double nearest = 1e60, away_r = 0, away_h = 0, normal_r = 0, normal_h = 0;
+  bool inside = false;
+  for (int e = 0; e < profile_->edges; ++e) {
+    const double r0 = profile_->r0[e], r1 = profile_->r1[e];
+    const double h0 = lifted(profile_->h0[e], *profile_, top_);
+    const double h1 = lifted(profile_->h1[e], *profile_, top_);
+    const double dr = r1 - r0, dh = h1 - h0;
+    const double t = std::clamp(((rho - r0) * dr + (h - h0) * dh) / (dr * dr + dh * dh), 0.0, 1.0);
+    const double er = rho - (r0 + t * dr), eh = h - (h0 + t * dh);
+    if (square(er) + square(eh) < nearest) {
+      nearest = square(er) + square(eh);
+      away_r = er;
+      away_h = eh;
+      const double length = std::hypot(dr, dh);
+      normal_r = dh / length;
+      normal_h = -dr / length;
+    }
+    const double up = dh > 0 ? 1 : -1;
+    if ((h0 <= h) != (h1 <= h) && (rho - r0) * dh * up < (h - h0) * dr * up) inside = !inside;
+  }
+  const double way = std::sqrt(nearest), sign = inside ? -1 : 1;
+  m.distance = sign * way;
+  m.by_rho = way > 1e-9 ? sign * away_r / way : normal_r;
+  m.by_h = way > 1e-9 ? sign * away_h / way : normal_h;
+  m.gap = 0;  // kinks anywhere: never taken for plain
+  return m;
+}
+
+SweptDistance::Meridian SweptDistance::meridian(double rho, double h) const {
+  switch (profile_->shape) {
+    case ProfileShape::rounded:
+      return rounded(rho, h);
+    case ProfileShape::polygon:
+      return polygon(rho, h);
+    default:
+      return faces(rho, h);
+  }
+}
+
+double SweptDistance::meridian_distance(double rho, double h) const {
+  if (profile_->shape == ProfileShape::sharp) return std::max({rho - profile_->core, -h, h - top_});
+  return meridian(rho, h).distance;
+}
+
+Eigen::Vector2d SweptDistance::from_path(const Vec3& p) const {
+  if (kind_ != SweepKind::level_arc) {
+    const double dx = p.x() - motion_->start.x(), dy = p.y() - motion_->start.y();
+    const double along = std::clamp(dx * ux_ + dy * uy_, 0.0, run_);
+    return {dx - along * ux_, dy - along * uy_};
+  }
+  const Eigen::Vector2d out(p.x() - motion_->centre.x(), p.y() - motion_->centre.y());
+  const double way = out.norm(), sign = turn_ > 0 ? 1 : -1;
+  double turn = sign * (std::atan2(out.y(), out.x()) - from_);
+  turn = std::fmod(turn + 4 * pi, 2 * pi);
+  if (std::abs(turn_) >= 2 * pi - 1e-9 || turn <= std::abs(turn_)) {
+    if (!(way > 0)) return {-radius_, 0};
+    return (way - radius_) / way * out;
+  }
+  const Eigen::Vector2d a(p.x() - motion_->start.x(), p.y() - motion_->start.y());
+  const Eigen::Vector2d b(p.x() - motion_->end.x(), p.y() - motion_->end.y());
+  return a.squaredNorm() < b.squaredNorm() ? a : b;
+}
+
+Nearness SweptDistance::level(const Vec3& p) const {
+  const Eigen::Vector2d away = from_path(p);
+  const double rho = away.norm();
+  const Meridian m = meridian(rho, p.z() - foot_);
+  Nearness n;
+  n.distance = m.distance;
+  n.curvature = m.curvature;
+  n.gap = m.gap;
+  const double scale = rho > 1e-12 ? m.by_rho / rho : 0;
+  n.slope = Vec3(away.x() * scale, away.y() * scale, m.by_h);
+  return n;
+}
+
+// A ball's core is a strip in the vertical plane of the motion, open upwards (see BallRamp of the
+// kernels).
+Nearness SweptDistance::ball_ramp(const Vec3& p) const {
+  const double dx = p.x() - motion_->start.x(), dy = p.y() - motion_->start.y();
+  const double along = dx * ux_ + dy * uy_, across = dy * ux_ - dx * uy_;
+  const double radius = profile_->corner;
+  const double zc = p.z() - (foot_ + radius);
+  const double t =
+      std::clamp((along * run_ + zc * rise_) / (square(run_) + square(rise_)), 0.0, 1.0);
+  const double eu = along - t * run_, ez = zc - t * rise_;
+  const double uc = std::clamp(along, 0.0, run_), beside = along - uc;
+  const double lower = run_ > 0 ? uc * rise_ / run_ : std::min(rise_, 0.0);
+  const double below = std::max(lower - zc, 0.0);
+  double u = eu, z = ez;
+  if (below == 0) {
+    u = beside;
+    z = 0;
+  } else if (beside != 0 && square(beside) + square(below) < square(eu) + square(ez)) {
+    u = beside;
+    z = -below;
+  }
+  const double way = std::sqrt(square(u) + square(z) + square(across));
+  Nearness n;
+  n.distance = way - radius;
+  n.curvature = 1 / std::max(way, 1e-6);
+  n.gap = one_face;
+  if (way > 1e-12) n.slope = Vec3(u * ux_ - across * uy_, u * uy_ + across * ux_, z) / way;
+  const double over = p.z() - (foot_ + std::max(rise_, 0.0) + top_);
+  n.gap = std::abs(n.distance - over);
+  if (over > n.distance) {
+    n.distance = over;
+    n.slope = Vec3(0, 0, 1);
+    n.curvature = 0;
+  }
+  return n;
+}
+
+// A plain cylinder on a ramp: the least over the pose of max(side, under), as CylinderRamp of the
+// kernels finds it, but not divided by its own slope.
+Nearness SweptDistance::cylinder_ramp(const Vec3& p) const {
+  const double dx = p.x() - motion_->start.x(), dy = p.y() - motion_->start.y();
+  const double along = dx * ux_ + dy * uy_, across = dy * ux_ - dx * uy_;
+  const double radius = profile_->core, below = foot_ - p.z();
+  const auto side_at = [&](double t) { return std::hypot(along - t * run_, across) - radius; };
+  const auto sideways = [&](double t) {
+    const double u = along - t * run_, way = std::hypot(u, across);
+    if (!(way > 1e-12)) return Vec3(Vec3::Zero());
+    return Vec3((u * ux_ - across * uy_) / way, (u * uy_ + across * ux_) / way, 0);
+  };
+  const double t0 = run_ > 0 ? std::clamp(along / run_, 0.0, 1.0) : 0.0;
+  const double low_end = rise_ < 0 ? 1 : 0;
+  const double side = side_at(t0), under = below + rise_ * t0;
+  const double end_side = side_at(low_end), end_under = below + rise_ * low_end;
+  Nearness n;
+  n.curvature = 1 / std::max(radius + side, 1e-6);
+  if (side >= under) {
+    n.distance = side;
+    n.slope = sideways(t0);
+    n.gap = side - under;
+  } else if (end_side <= end_under) {
+    n.distance = end_under;
+    n.slope = Vec3(0, 0, -1);
+    n.gap = end_under - end_side;
+  } else {
+    // The side grows and the underside falls from t0 to the low end: they meet once.
+    double lo = t0, hi = low_end;
+    for (int i = 0; i < 60 && std::abs(hi - lo) > 1e-15; ++i) {
+      const double mid = 0.5 * (lo + hi);
+      (side_at(mid) < below + rise_ * mid ? lo : hi) = mid;
+    }
+    const double t = 0.5 * (lo + hi);
+    n.distance = below + rise_ * t;
+    // The slope is that of the mix whose change along the path vanishes.
+    const double way = std::max(std::hypot(along - t * run_, across), 1e-12);
+    const double toward = (along - t * run_) * run_ / way;
+    const double mix = std::clamp(rise_ / (rise_ + toward), 0.0, 1.0);
+    n.slope = mix * sideways(t) + (1 - mix) * Vec3(0, 0, -1);
+    n.gap = 0;
+  }
+  const double over = p.z() - (foot_ + top_ + std::max(rise_, 0.0));
+  n.gap = std::min(n.gap, std::abs(n.distance - over));
+  if (over > n.distance) {
+    n.distance = over;
+    n.slope = Vec3(0, 0, 1);
+    n.curvature = 0;
+  }
+  return n;
+}
+
+double SweptDistance::at_share(const Vec3& p, double share) const {
+  const Vec3 tip = nc::point_at(*motion_, share);
+  return meridian_distance(std::hypot(p.x() - tip.x(), p.y() - tip.y()),
+                           p.z() - tip.z() - profile_->base);
+}
+
+// The least over poses: places 5 degrees or a bulge apart, then golden section about the best.
+double SweptDistance::along_path(const Vec3& p, double& share) const {
+  const bool arc = motion_->kind == nc::PathKind::arc && motion_->sweep != 0;
+  const int places =
+      kind_ == SweepKind::ramp
+          ? 1
+          : std::clamp(
+                static_cast<int>(std::ceil(std::abs(arc ? motion_->sweep : 0.0) / (pi / 36))), 40,
+                4000);
+  double best = 1e60;
+  int at = 0;
+  for (int i = 0; i <= places; ++i) {
+    const double d = at_share(p, double(i) / places);
+    if (d < best) {
+      best = d;
+      at = i;
+    }
+  }
+  share = double(at) / places;
+  double lo = std::max(0.0, double(at - 1) / places), hi = std::min(1.0, double(at + 1) / places);
+  const double shrink = 0.6180339887498949;
+  double t1 = hi - shrink * (hi - lo), t2 = lo + shrink * (hi - lo);
+  double f1 = at_share(p, t1), f2 = at_share(p, t2);
+  for (int i = 0; i < 60 && hi - lo > 1e-12; ++i) {
+    if (f1 < f2) {
+      hi = t2;
+      t2 = t1;
+      f2 = f1;
+      f1 = at_share(p, t1 = hi - shrink * (hi - lo));
+    } else {
+      lo = t1;
+      t1 = t2;
+      f1 = f2;
+      f2 = at_share(p, t2 = lo + shrink * (hi - lo));
+    }
+  }
+  const double found = std::min(f1, f2);
+  if (found < best) share = f1 < f2 ? t1 : t2;
+  return std::min(best, found);
+}
+
+Nearness SweptDistance::by_search(const Vec3& p) const {
+  Nearness n;
+  double share = 0;
+  n.distance = along_path(p, share);
+  // By differences: where two faces meet at the best pose, the slope is a mix of theirs.
+  constexpr double step = 1e-5;
+  for (int k = 0; k < 3; ++k) {
+    const Vec3 e = step * Vec3::Unit(k);
+    double unused = 0;
+    n.slope[k] = (along_path(p + e, unused) - along_path(p - e, unused)) / (2 * step);
+  }
+  n.gap = 0;
+  return n;
+}
+
+Nearness SweptDistance::near(const Vec3& p) const {
+  switch (kind_) {
+    case SweepKind::level_line:
+    case SweepKind::level_arc:
+      return level(p);
+    case SweepKind::ball_ramp:
+      return ball_ramp(p);
+    case SweepKind::ramp:
+      if (profile_->shape == ProfileShape::sharp) return cylinder_ramp(p);
+      return by_search(p);
+    case SweepKind::table:
+      return by_search(p);
+  }
+  return {};
+}
+
+double SweptDistance::at(const Vec3& p) const {
+  switch (kind_) {
+    case SweepKind::level_line:
+    case SweepKind::level_arc:
+      return meridian_distance(from_path(p).norm(), p.z() - foot_);
+    case SweepKind::ball_ramp:
+      return ball_ramp(p).distance;
+    case SweepKind::ramp:
+      if (profile_->shape == ProfileShape::sharp) return cylinder_ramp(p).distance;
+      [[fallthrough]];
+    case SweepKind::table: {
+      double share = 0;
+      return along_path(p, share);
+    }
+  }
+  return 0;
+}
+
+Vec3 SweptDistance::nearest_tip(const Vec3& p) const {
+  const double base = profile_->base;
+  if (kind_ == SweepKind::level_line || kind_ == SweepKind::level_arc) {
+    const Eigen::Vector2d away = from_path(p);
+    return {p.x() - away.x(), p.y() - away.y(), foot_ - base};
+  }
+  if (kind_ == SweepKind::ball_ramp) {
+    const Vec3 step = motion_->end - motion_->start;
+    const Vec3 centre = motion_->start + Vec3(0, 0, base + profile_->corner);
+    const double t = std::clamp((p - centre).dot(step) / step.squaredNorm(), 0.0, 1.0);
+    return motion_->start + t * step;
+  }
+  double share = 0;
+  along_path(p, share);
+  return nc::point_at(*motion_, share);
+}
+
+}  // namespace proveout::stock

@@ -1,0 +1,151 @@
+// The comparison of stock and part against closed forms. Every case straight and turned against the
+// grid by 17 degrees about z and by 30 about x.
+#include "sim/measure/two_way.h"
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <random>
+
+#include "compared_scene.h"
+#include "sim/measure/plane_share.h"
+
+namespace proveout::measure {
+namespace {
+
+using job::ToolShape;
+using stock::line;
+using stock::tool_of;
+
+std::vector<RigidMotion> turns() {
+  return {RigidMotion::Identity(), about(Vec3::UnitZ(), 17), about(Vec3::UnitX(), 30)};
+}
+
+std::string named(const RigidMotion& turn) {
+  const Eigen::AngleAxisd a(turn.linear());
+  return a.angle() == 0 ? "straight" : a.axis().z() > 0.5 ? "17 about z" : "30 about x";
+}
+
+// Volume and mesh differ by what is left on less what is missing, within the product's own bound.
+void expect_closed(const Scene& s, const Compared& c) {
+  EXPECT_NEAR(c.volume - c.mesh_volume, c.found.excess_mm3 - c.found.gouge_mm3,
+              cross_check_bound(c.found, s.voxel))
+      << named(s.turn) << " voxel " << s.voxel;
+  EXPECT_EQ(c.found.contradicted_mm3, 0) << named(s.turn) << " voxel " << s.voxel;
+  EXPECT_NEAR(c.found.shared_mm3 + c.found.gouge_mm3, c.mesh_volume, 1e-3 * c.mesh_volume);
+}
+
+Scene faced_to(double z, const RigidMotion& turn, double voxel) {
+  Scene s{{0, 0, 0}, {40, 32, 12}, box_mesh({8, 8, 2}, {32, 24, 10}), {}, voxel};
+  s.turn = turn;
+  s.passes = {{tool_of(ToolShape::flat, 10), passes_along_x(-6, 46, 0, 32, 8, z)}};
+  return s;
+}
+
+// A part of 24 x 16 x 8 whose blank is faced away below it, with 1 mm left.
+TEST(TwoWay, APartFacedAwayIsMissingWhole) {
+  for (const RigidMotion& turn : turns()) {
+    const Scene s = faced_to(1, turn, 0.5);
+    const Compared c = compare_scene(s);
+    EXPECT_NEAR(c.found.gouge_mm3, 24 * 16 * 8, 0.003 * 3072) << named(turn);
+    EXPECT_NEAR(c.found.gouge_beyond_mm3, 24 * 16 * 8, 0.003 * 3072) << named(turn);
+    EXPECT_NEAR(c.found.excess_mm3, 40 * 32 * 1, 0.003 * 1280) << named(turn);
+    // The way to the nearest stock is told by the grid's surface: to a twentieth of a voxel.
+    EXPECT_NEAR(c.found.worst_gouge, 9, 0.05 * s.voxel) << named(turn);
+    EXPECT_NEAR(c.found.worst_gouge_thickness, 8, 0.02) << named(turn);
+    ASSERT_EQ(c.found.gouges.size(), 1u) << named(turn);
+    EXPECT_GE(c.found.gouges[0].by, 1u);
+    EXPECT_LT(c.found.shared_mm3, 1e-6 * 3072);
+    expect_closed(s, c);
+  }
+}
+
+// Cusps of a ball of radius R at steps s: R - sqrt(R^2 - s^2 / 4) high; between two passes the area
+// left is s R - (s / 2 sqrt(R^2 - s^2 / 4) + R^2 asin(s / 2 R)) (segment of a circle).
+TEST(TwoWay, CuspsOfABall) {
+  const double radius = 3, step = 2;
+  const double high = radius - std::sqrt(radius * radius - step * step / 4);
+  const double area = step * radius - (step / 2 * std::sqrt(radius * radius - step * step / 4) +
+                                       radius * radius * std::asin(step / 2 / radius));
+  for (const RigidMotion& turn : turns()) {
+    for (const double voxel : {0.2, 0.4}) {
+      Scene s{{0, 0, 0}, {40, 32, 8}, box_mesh({0, 0, 0}, {40, 32, 6}), {}, voxel};
+      s.turn = turn;
+      s.passes = {{tool_of(ToolShape::ball, 6), passes_along_x(-6, 46, 0, 32, step, 6)}};
+      for (const double tolerance : {0.05, 0.3}) {
+        s.excess_tolerance = tolerance;
+        const Compared c = compare_scene(s);
+        EXPECT_NEAR(c.found.worst_excess, high, 1e-5) << named(turn) << " " << voxel;
+        EXPECT_NEAR(c.found.excess_mm3, 16 * area * 40, 0.003 * 16 * area * 40)
+            << named(turn) << " " << voxel;
+        EXPECT_LT(c.found.worst_gouge, 1e-5) << named(turn) << " " << voxel;
+        EXPECT_LT(c.found.gouge_mm3, 0.3) << named(turn) << " " << voxel;
+        EXPECT_TRUE(c.found.gouges.empty());
+        EXPECT_EQ(c.found.excesses.empty(), tolerance > high);
+        expect_closed(s, c);
+      }
+    }
+  }
+}
+
+// The point of a drill of 118 degrees, pecked into the part's face: a cone.
+TEST(TwoWay, PointsOfADrill) {
+  for (const RigidMotion& turn : turns()) {
+    for (const double depth : {0.02, 0.3, 1.0}) {
+      Scene s{{0, 0, 0}, {20, 20, 6}, box_mesh({0, 0, 0}, {20, 20, 6}), {}, 0.2};
+      s.turn = turn;
+      s.gouge_tolerance = 0.01;
+      job::Tool drill = tool_of(ToolShape::drill, 5);
+      drill.tip_angle = 118;
+      s.passes = {{drill, {line({9.93, 10.07, 9}, {9.93, 10.07, 6 - depth})}}};
+      const Compared c = compare_scene(s);
+      const double radius = depth * std::tan(59 / deg_per_rad);
+      EXPECT_NEAR(c.found.worst_gouge, depth, 1e-5) << named(turn) << " " << depth;
+      EXPECT_NEAR(c.found.gouge_mm3, pi * radius * radius * depth / 3,
+                  0.01 * pi * radius * radius * depth / 3 + 0.002)
+          << named(turn) << " " << depth;
+      expect_closed(s, c);
+    }
+  }
+}
+
+// A rebate of 0.3 x 0.3 along one edge.
+TEST(TwoWay, ARebate) {
+  for (const RigidMotion& turn : turns()) {
+    for (const double voxel : {0.2, 0.5}) {
+      Scene s{{0, 0, 0}, {40, 20, 8}, box_mesh({0, 0, 0}, {40, 20, 8}), {}, voxel};
+      s.turn = turn;
+      s.passes = {{tool_of(ToolShape::flat, 6), {line({-6, -2.7, 7.7}, {46, -2.7, 7.7})}}};
+      const Compared c = compare_scene(s);
+      // From the part's lost edge to the rebate's wall or floor.
+      EXPECT_NEAR(c.found.worst_gouge, 0.3, 1e-5) << named(turn) << " " << voxel;
+      EXPECT_NEAR(c.found.gouge_mm3, 3.6, (voxel > 0.2 ? 0.02 : 0.01) * 3.6)
+          << named(turn) << " " << voxel;
+      EXPECT_EQ(c.found.gouges.size(), 1u);
+      expect_closed(s, c);
+    }
+  }
+}
+
+// Shares of a cube below planes, against counting 200^3 places.
+TEST(PlaneShare, AgreesWithCounting) {
+  std::mt19937 random(5);
+  std::uniform_real_distribution<double> u(-1, 1);
+  for (int i = 0; i < 60; ++i) {
+    Vec3 slope(u(random), i % 3 == 0 ? 0.0 : u(random), i % 7 == 0 ? 0.0 : u(random));
+    slope.normalize();
+    const double value = 0.6 * u(random);
+    constexpr int n = 100;
+    int below = 0;
+    for (int k = 0; k < n * n * n; ++k) {
+      const Vec3 at(k % n, k / n % n, k / n / n);
+      below += value + slope.dot((at + Vec3::Constant(0.5)) / n - Vec3::Constant(0.5)) < 0;
+    }
+    EXPECT_NEAR(plane_share(value, slope, 1), double(below) / (n * n * n), 0.012)
+        << "seed 5 case " << i;
+    EXPECT_NEAR(plane_share(value, slope, 1) + plane_share(-value, slope, 1), 1, 1e-12);
+  }
+}
+
+}  // namespace
+}  // namespace proveout::measure
