@@ -13,6 +13,7 @@
 #include "parser/base/diagnostic.h"
 #include "parser/base/geometry.h"
 #include "parser/job/errors.h"
+#include "parser/nc/reads.h"
 
 namespace proveout::job {
 
@@ -76,6 +77,7 @@ struct Machine {
   double feed_override = 1;     // factor on feed motions
   double rapid_override = 1;    // factor on rapids
   Vec3 start = Vec3(0, 0, 50);  // mm, setup frame
+  nc::Reads reads;              // how the control reads what controls read differently
 };
 
 struct Stock {
@@ -172,7 +174,8 @@ struct Setup {
   int tool = 0;  // in the spindle before the program's first M6; 0: none
   std::vector<Turn> turn;
   Zero zero;
-  std::map<int, Vec3> offsets;  // 1..9 = G54..G59.3, mm, setup frame
+  std::map<int, Vec3> offsets;  // 1..9 = G54..G59.3, 101.. = G54.1 P1.., mm, setup frame
+  std::map<int, nc::OffsetEntry> offsets_d, offsets_h;  // the control's tables, by D and H
   int work_offset = 1;          // which of G54.. the zero is
   LocatedBy located_by = LocatedBy::unstated;
   Vec3 locating_error = Vec3::Zero();   // mm, machine axes

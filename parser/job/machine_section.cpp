@@ -72,6 +72,24 @@ void read_leeway(TableReader& t, Leeway& out) {
     t.number(key, out.*member, Unit::plain, factor, "factor on this figure");
 }
 
+// Each choice of the reader's own table is a key of its own name.
+void read_choices(TableReader& t, nc::Reads& out) {
+  for (const nc::ReadChoice& choice : nc::read_choices()) {
+    std::vector<std::string> words;
+    std::string meaning;
+    for (std::size_t k = 0; k < choice.words.size() && !choice.words[k].empty(); ++k) {
+      words.emplace_back(choice.words[k]);
+      meaning += fmt::format("{}{}: {}", k == 0 ? "" : "; ", choice.words[k], choice.meaning[k]);
+    }
+    const std::string key(choice.key);
+    int word = 0;
+    t.word(key.c_str(), word, words, meaning.c_str());
+    if (t.has(key)) out.declare(choice.which, words[static_cast<std::size_t>(word)]);
+  }
+  t.wholes("m_without_motion", out.m_without_motion,
+           "further M codes that move nothing and are passed over");
+}
+
 }  // namespace
 
 void read_machine_keys(TableReader& t, Machine& out) {
@@ -125,6 +143,9 @@ void read_machine_keys(TableReader& t, Machine& out) {
            "factor on rapids, for what-if");
   t.point("start", out.start, Unit::length, a_place,
           "where the tool tip stands when a program starts, in the setup's work coordinates");
+  t.table(
+      "reads", [&](TableReader& r) { read_choices(r, out.reads); },
+      "how the control reads what controls read differently; docs/language.md");
 }
 
 }  // namespace proveout::job

@@ -8,7 +8,8 @@
 namespace proveout::job {
 namespace {
 
-// "G54" .. "G59", "G59.1" .. "G59.3" to 1..9; 0: none of them.
+// "G54" .. "G59", "G59.1" .. "G59.3" to 1..9, "G54.1 P1" .. "G54.1 P300" to 101..400; 0: none of
+// them.
 int work_offset_number(std::string word) {
   for (char& c : word) c = static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
   static const std::vector<std::string> names = {"G54", "G55",   "G56",   "G57",  "G58",
@@ -16,7 +17,13 @@ int work_offset_number(std::string word) {
   for (std::size_t i = 0; i < names.size(); ++i) {
     if (word == names[i]) return static_cast<int>(i) + 1;
   }
-  return 0;
+  const std::string further = "G54.1 P";
+  int number = 0;
+  if (!word.starts_with(further)) return 0;
+  const char* const end = word.data() + word.size();
+  const auto read = std::from_chars(word.data() + further.size(), end, number);
+  if (read.ec != std::errc() || read.ptr != end || number < 1 || number > 300) return 0;
+  return 100 + number;
 }
 
 // The file that key names.
@@ -49,6 +56,37 @@ void read_zero(TableReader& t, Zero& out) {
     t.error("at", "job-contradiction", "'at' stands beside on, x, y or z",
             "give the point, or the place on the box, not both");
   }
+}
+
+// The control's table of D or of H: "D5" or "H5" to its entry.
+void read_offset_table(TableReader& t, const char* key, char letter,
+                       std::map<int, nc::OffsetEntry>& out) {
+  const bool diameters = letter == 'D';
+  t.named_tables(
+      key,
+      [&](const std::string& name, TableReader& r) {
+        nc::OffsetEntry entry;
+        r.whole("tool", entry.tool, 1, 99999, "whose it is; default: the tool of this number");
+        if (diameters)
+          r.number("diameter", entry.diameter, Unit::length, a_width_or_none,
+                   "in the control's table; default: the tool's");
+        r.number("wear", entry.wear, Unit::length, Range{-100, 100, false},
+                 diameters ? "added to the diameter" : "added to the length");
+        int number = 0;
+        const char* const end = name.data() + name.size();
+        const auto read = std::from_chars(name.data() + 1, end, number);
+        if (!r.present()) return;
+        if (name.size() < 2 || name[0] != letter || read.ec != std::errc() || read.ptr != end ||
+            number < 1 || number > 99999) {
+          t.error(key, "job-unknown-key",
+                  fmt::format("{} has no entry '{}': they are called {}1, {}2 and so on", key, name,
+                              letter, letter));
+          return;
+        }
+        out[number] = entry;
+      },
+      diameters ? "the control's table of cutter diameters, by D word"
+                : "the control's table of tool lengths, by H word");
 }
 
 void read_fixture(TableReader& t, const SectionContext& c, Fixture& out) {
@@ -181,11 +219,11 @@ void read_setup(TableReader& t, const SectionContext& c, Setup& out) {
   t.table(
       "zero", [&](TableReader& r) { read_zero(r, out.zero); }, "where the work zero lies");
   std::string word = "G54";
-  t.text("work_offset", word, "which of G54 .. G59.3 that zero is; default: G54");
+  t.text("work_offset", word, "which of G54 .. G59.3, G54.1 P1 .. that zero is; default: G54");
   out.work_offset = work_offset_number(word);
   if (out.work_offset == 0) {
     t.error("work_offset", "job-unknown-word",
-            "work_offset must be G54 .. G59, G59.1, G59.2 or G59.3");
+            "work_offset must be G54 .. G59, G59.1, G59.2, G59.3 or G54.1 P1 .. P300");
     out.work_offset = 1;
   }
   t.named_points(
@@ -200,6 +238,8 @@ void read_setup(TableReader& t, const SectionContext& c, Setup& out) {
         }
       },
       "further work offsets, relative to the zero");
+  read_offset_table(t, "offsets_d", 'D', out.offsets_d);
+  read_offset_table(t, "offsets_h", 'H', out.offsets_h);
   int located = 0;
   t.word("located_by", located, {"unstated", "corner", "pins", "centre"},
          "how the blank is put down; enters the flip check");

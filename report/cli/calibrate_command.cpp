@@ -225,6 +225,7 @@ std::optional<after::TimedRun> read_run(const fs::path& path, const job::Machine
   if (!overrides_are_factors(run, row, csv)) return std::nullopt;
   nc::ReadOptions options;
   options.start = machine.start;
+  options.reads = machine.reads;
   auto read = nc::read_program(program, options, diagnostics);
   if (!read) return std::nullopt;
   run.program = std::make_shared<const nc::Program>(std::move(*read));

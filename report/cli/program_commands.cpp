@@ -7,6 +7,7 @@
 #include <nlohmann/json.hpp>
 
 #include "parser/job/job.h"
+#include "parser/job/program_reading.h"
 #include "parser/nc/difference.h"
 #include "parser/nc/plain.h"
 #include "parser/nc/program.h"
@@ -33,22 +34,16 @@ std::string argument(const po::variables_map& values, const char* name) {
 // How a program is read that stands alone, or in that job.
 nc::ReadOptions reading(const std::string& path, const job::Machine& machine, const job::Job* job,
                         bool strict) {
-  nc::ReadOptions options;
-  options.profile = strict ? nc::Profile::strict : nc::Profile::shop;
-  options.start = machine.start;
+  const job::Setup* setup = nullptr;
   if (job != nullptr) {
-    for (const auto& t : job->tools) {
-      options.tool_diameters[t.number] = t.diameter;
-      options.tool_lengths[t.number] = t.stickout;
-    }
     for (const auto& s : job->setups) {
-      if (s.program.filename() == std::filesystem::path(path).filename()) {
-        options.work_offsets = s.offsets;
-        options.zero_in_machine = s.zero_in_machine;
-        options.tool_at_start = s.tool;
-      }
+      if (s.program.filename() == std::filesystem::path(path).filename()) setup = &s;
     }
   }
+  nc::ReadOptions options = job::program_reading(job != nullptr ? *job : job::Job(), setup);
+  options.profile = strict ? nc::Profile::strict : nc::Profile::shop;
+  options.start = machine.start;
+  options.reads = machine.reads;
   return options;
 }
 

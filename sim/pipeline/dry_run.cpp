@@ -59,18 +59,18 @@ struct Inputs {
 
 bool offsets_known(const nc::Program& program, const job::Setup& setup, Diagnostics& diagnostics) {
   bool ok = true;
-  std::vector<bool> said(10);
+  std::set<int> said;
   for (const nc::Motion& m : program.motions) {
     const int used = program.states[m.state].work_offset;
-    if (used == setup.work_offset || setup.offsets.contains(used) ||
-        said[static_cast<std::size_t>(used)])
+    if (used == setup.work_offset || setup.offsets.contains(used) || !said.insert(used).second)
       continue;
-    said[static_cast<std::size_t>(used)] = true;
     ok = false;
     diagnostics.error(
         "work-offset-not-placed", {setup.program.string(), m.line, 0, 0},
         fmt::format("the program runs in work offset {} and the job does not place it",
-                    used <= 6 ? fmt::format("G{}", 53 + used) : fmt::format("G59.{}", used - 6)),
+                    used > 100  ? fmt::format("G54.1 P{}", used - 100)
+                    : used <= 6 ? fmt::format("G{}", 53 + used)
+                                : fmt::format("G59.{}", used - 6)),
         "give it in [setups.offsets], or name it as the setup's work_offset");
   }
   return ok;
@@ -173,6 +173,15 @@ class DryRun {
     result_.blank_mm3 = blank_volume();
     result_.assumed.push_back(
         fmt::format("cutting figures of {}: {}", in_.material.name, in_.material.source));
+    for (std::size_t i = 0; i < job.setups.size(); ++i) {
+      for (const nc::Assumption& a : in_.programs[i]->assumed) {
+        result_.assumed.push_back(fmt::format(
+            "{}, line {}: {} (machine.reads.{} = \"{}\")",
+            job.setups[i].program.filename().string(), a.line, a.text,
+            nc::read_choices()[static_cast<std::size_t>(a.which)].key,
+            job.machine.reads.chosen(a.which)));
+      }
+    }
     make_stock();
     stages_ = std::make_unique<Stages>(options_.stages, before_cutting());
     for (std::size_t i = 0; i < job.setups.size(); ++i) {

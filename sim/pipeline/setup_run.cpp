@@ -7,6 +7,7 @@
 #include <algorithm>
 #include <set>
 
+#include "parser/job/program_reading.h"
 #include "sim/checks/clearance_check.h"
 #include "sim/checks/registry.h"
 #include "sim/checks/tool_checks.h"
@@ -62,16 +63,7 @@ void side_by_side(int threads, const First& first, const Second& second) {
 }  // namespace
 
 nc::ReadOptions reading_of(const job::Job& job, const job::Setup& setup) {
-  nc::ReadOptions options;
-  options.start = job.machine.start;
-  options.work_offsets = setup.offsets;
-  options.zero_in_machine = setup.zero_in_machine;
-  options.tool_at_start = setup.tool;
-  for (const auto& t : job.tools) {
-    options.tool_diameters[t.number] = t.diameter;
-    options.tool_lengths[t.number] = t.stickout;
-  }
-  return options;
+  return job::program_reading(job, &setup);
 }
 
 std::optional<nc::Program> read_setup_program(const job::Job& job, const job::Setup& setup,

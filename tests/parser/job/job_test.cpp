@@ -46,6 +46,47 @@ TEST(Job, DefaultsAreTheContracts) {
   EXPECT_EQ(job->setups[0].zero.z, ZeroEdge::max);
 }
 
+// How the control reads, and its tables of D and H: what is said is kept, what is not said is known
+// not to have been.
+TEST(Job, TheControlsReadingAndItsTables) {
+  Diagnostics d;
+  const auto job = read_text(
+      "units = \"inch\"\n[machine.reads]\ncycle_p = \"milliseconds\"\nm_without_motion = [88, "
+      "120]\n" +
+          base +
+          "offsets = { \"G54.1 P7\" = [1, 0, 0], G55 = [0, 1, 0] }\n"
+          "offsets_d = { D3 = { wear = -0.001 }, D21 = { tool = 3, diameter = 0.2 } }\n"
+          "offsets_h = { H21 = { tool = 3, wear = 0.002 } }\n",
+      d);
+  ASSERT_TRUE(job) << to_text(d.all().at(0));
+  const nc::Reads& reads = job->machine.reads;
+  EXPECT_TRUE(reads.is(nc::Read::cycle_p, "milliseconds"));
+  EXPECT_TRUE(reads.declared(nc::Read::cycle_p));
+  EXPECT_TRUE(reads.is(nc::Read::wait_p, "seconds"));
+  EXPECT_FALSE(reads.declared(nc::Read::wait_p));
+  EXPECT_EQ(reads.m_without_motion, (std::vector<int>{88, 120}));
+  const job::Setup& setup = job->setups[0];
+  EXPECT_NEAR(setup.offsets.at(107).x(), 25.4, 1e-12);
+  EXPECT_NEAR(setup.offsets.at(2).y(), 25.4, 1e-12);
+  EXPECT_NEAR(setup.offsets_d.at(3).wear, -0.0254, 1e-12);
+  EXPECT_FALSE(setup.offsets_d.at(3).diameter);
+  EXPECT_NEAR(*setup.offsets_d.at(21).diameter, 5.08, 1e-12);
+  EXPECT_EQ(setup.offsets_d.at(21).tool, 3);
+  EXPECT_NEAR(setup.offsets_h.at(21).wear, 0.0508, 1e-12);
+  for (const char* wrong :
+       {"offsets_d = { D0 = { wear = 1 } }\n", "offsets_h = { D1 = { wear = 1 } }\n",
+        "offsets_h = { H1 = { diameter = 1 } }\n", "offsets_d = { Dx = {} }\n",
+        "offsets = { \"G54.1 P0\" = [0, 0, 0] }\n"}) {
+    Diagnostics e;
+    EXPECT_FALSE(read_text(base + wrong, e)) << wrong;
+    ASSERT_FALSE(e.all().empty());
+    EXPECT_EQ(e.all()[0].place.line, 10u) << wrong;
+  }
+  Diagnostics e;
+  EXPECT_FALSE(read_text("[machine.reads]\ng70 = \"furlong\"\n" + base, e));
+  EXPECT_EQ(e.all().at(0).place.line, 2u);
+}
+
 TEST(Job, AllMistakesAtOnce) {
   Diagnostics d;
   EXPECT_FALSE(read_text("nmae = \"x\"\n" + base +
