@@ -46,6 +46,22 @@ bool keys_are_shallow(const fs::path& path, const TomlFile& file, Diagnostics& d
   return false;
 }
 
+// Whether most of the first lines are blocks of an NC program: the wrong file was named.
+bool looks_like_program(const std::vector<std::string_view>& lines) {
+  int blocks = 0, seen = 0;
+  for (std::string_view line : lines) {
+    const std::size_t first = line.find_first_not_of(" \t/");
+    if (first == std::string_view::npos) continue;
+    if (++seen > 20) break;
+    line.remove_prefix(first);
+    const bool word = std::string_view("NGMTOXYZSF").find(line[0]) != std::string_view::npos &&
+                      line.size() > 1 &&
+                      std::string_view("0123456789.-").find(line[1]) != std::string_view::npos;
+    if (word || line[0] == '%' || line[0] == '(') ++blocks;
+  }
+  return seen > 0 && 2 * blocks > seen;
+}
+
 bool open(const fs::path& path, const char* what, TomlFile& file, Diagnostics& diagnostics) {
   auto text = read_text_file(path, what, diagnostics, most_job_bytes);
   if (!text) return false;
@@ -73,6 +89,11 @@ bool open(const fs::path& path, const char* what, TomlFile& file, Diagnostics& d
                static_cast<std::uint32_t>(e.source().begin.column), 1};
     d.what = std::string(e.description());
     d.why = "TOML 1.0";
+    if (looks_like_program(file.context.lines)) {
+      d.what = fmt::format("this is an NC program, where a {} is wanted", what);
+      d.why.clear();
+      d.remedy = "name the job file, which names its programs (docs/job-file.md)";
+    }
     if (d.place.line >= 1 && d.place.line <= file.context.lines.size()) {
       d.excerpt = std::string(file.context.lines[d.place.line - 1].substr(0, 200));
     }

@@ -25,9 +25,16 @@ struct Code {
   std::uint16_t column = 0;  // 0-based byte of its letter
 };
 
-struct Setting {  // #index = value
+struct Setting {  // #index = value; nullopt: of #0, which makes it vacant again
   int index = 0;
-  double value = 0;
+  std::optional<double> value;
+};
+
+// A corner word, ,R or ,C: what is to be done at the end of the line's straight move.
+struct CornerWord {
+  std::optional<double> size;  // file units; radius of ,R or setback of ,C
+  bool chamfer = false;
+  std::uint32_t column = 0;  // 0-based byte of the comma
 };
 
 struct Block {
@@ -37,6 +44,10 @@ struct Block {
   std::uint32_t present = 0;               // bit per letter; never G or M
   std::uint32_t pointed = 0;               // bit per letter: the number had a decimal point
   std::uint32_t words_end = 0;             // byte behind the last word, comments not counted
+  mutable std::uint32_t used = 0;          // bit per letter: something on the line has taken it
+  int decimals = 0;                        // most places behind the point of X Y I J R
+  CornerWord corner;
+  mutable bool corner_used = false;
   int g_count = 0, m_count = 0;
   std::array<Code, 16> g{};
   std::array<Code, 8> m{};
@@ -50,6 +61,15 @@ struct Block {
 
   bool has(char letter) const { return present >> (letter - 'A') & 1; }
   double operator[](char letter) const { return value[static_cast<std::size_t>(letter - 'A')]; }
+  bool has_point(char letter) const { return pointed >> (letter - 'A') & 1; }
+  // Marks the word as used: words that are not are reported once the block is carried out.
+  bool take(char letter) const {
+    used |= 1u << (letter - 'A');
+    return has(letter);
+  }
+  void take_all(std::string_view letters) const {
+    for (char c : letters) take(c);
+  }
   bool any(std::string_view letters) const {
     for (char c : letters) {
       if (has(c)) return true;
@@ -69,6 +89,17 @@ class Parameters {
     if (values_.empty()) values_.resize(5400);
     values_[static_cast<std::size_t>(index)] = value;
   }
+  void unset(int index) {
+    if (!values_.empty()) values_[static_cast<std::size_t>(index)].reset();
+  }
+  // The local ones, #1 to #33, are a macro call's own: they begin vacant, and come back behind it.
+  using Locals = std::array<std::optional<double>, 33>;
+  Locals take_locals();
+  void restore_locals(const Locals& locals);
+  static constexpr int last_local = 33;
+  // From here on practice has the control's own values: places, modes, times.
+  static constexpr int first_of_practice = 1000;
+  static constexpr int work_offset_number = 5220;  // 1 until a work offset is called
   static constexpr int last = 5399;
   // From here on the control's own: probed place, homes, offsets (NISTIR 6556 table 2).
   static constexpr int first_of_control = 5061;
@@ -86,6 +117,8 @@ struct LineContext {
   std::uint32_t line = 0;  // 1-based
   Reporter* reporter = nullptr;
   Profile profile = Profile::shop;
+  std::size_t begin = 0;  // where in text the block begins: behind IF [..] THEN
+  bool in_macro = false;  // under G65: a vacant local is an error, not 0
 };
 
 // Reads a line into block. False where the line has an error; it is reported.
@@ -95,5 +128,9 @@ bool read_block(const LineContext& context, const Parameters& parameters, Block&
 // there is none. pointed: whether a plain number had a decimal point.
 bool read_real_value(const LineContext& context, const Parameters& parameters,
                      std::string_view text, std::size_t& at, double& value, bool& pointed);
+
+// The same without brackets, as far as operators go on; nullopt in value: a vacant parameter alone.
+bool read_open_expression(const LineContext& context, const Parameters& parameters,
+                          std::string_view text, std::size_t& at, std::optional<double>& value);
 
 }  // namespace proveout::nc

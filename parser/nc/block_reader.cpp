@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <charconv>
 #include <cmath>
+#include <cstring>
 
 #include "parser/nc/block.h"
 #include "parser/nc/decimal.h"
@@ -44,13 +45,10 @@ class BlockReader {
     if (text_.size() > 256)
       note("line-too-long", 256, text_.size() - 256,
            fmt::format("this line has {} characters", text_.size()));
+    at_ = context_.begin;
     skip();
     if (at_ < text_.size() && text_[at_] == '%') return percent();
-    if (at_ < text_.size() && text_[at_] == '/') {
-      block_.deleted = true;
-      ++at_;
-      skip();
-    }
+    if (at_ < text_.size() && text_[at_] == '/' && !block_delete()) return false;
     bool first = true;
     while (at_ < text_.size()) {
       const bool comment_begins = text_[at_] == '(' || text_[at_] == ';';
@@ -81,13 +79,106 @@ class BlockReader {
     block_.percent = true;
     ++at_;
     skip();
-    // A program number or comment behind the % is passed over, as practice has it.
+    // A program number, a name or a remark behind the % is passed over, as practice has it.
+    if (at_ == text_.size() || std::strchr("(;:Oo_", text_[at_]) != nullptr || digit_at(at_))
+      return true;
+    return fail("percent-text", at_, text_.size() - at_,
+                "what stands behind % on its line is not carried out", "give it a line of its own");
+  }
+
+  bool shop() const { return context_.profile == Profile::shop; }
+  bool digit_at(std::size_t i) const { return i < text_.size() && is_digit(text_[i]); }
+
+  // '/', in practice also '/1' to '/9' for one of nine switches.
+  bool block_delete() {
+    const std::size_t start = at_++;
+    block_.deleted = true;
+    if (shop() && digit_at(at_) && !digit_at(at_ + 1) && text_[at_] != '0') {
+      note("block-delete-switch", start, 2,
+           fmt::format("'/{}' is read as a block delete", text_[at_]));
+      ++at_;
+    } else if (shop() && at_ < text_.size() && text_[at_] == '/') {
+      return two_slashes(start);
+    }
+    skip();
+    return true;
+  }
+
+  // A remark to some controls, a block delete to others: where both mean the same it is passed
+  // over.
+  bool two_slashes(std::size_t start) {
+    ++at_;
+    const std::size_t rest = at_;
+    bool words = false;
+    for (std::size_t i = rest; i + 1 < text_.size(); ++i) {
+      const char c = upper(text_[i]);
+      words = words || (c >= 'A' && c <= 'Z' && (digit_at(i + 1) || text_[i + 1] == '#'));
+      words = words || (c == '#' && digit_at(i + 1));
+    }
+    if (words) {
+      return fail("two-slashes", start, 2,
+                  "'//' begins a remark on some controls, and a block that may run on others",
+                  "write a remark in brackets, or a block delete with one '/'");
+    }
+    note("semicolon-comment", start, text_.size() - start, "a remark behind '//'");
+    at_ = text_.size();
+    return true;
+  }
+
+  // '*' and a number at the line's end: a sum over the line's bytes for its way to the control.
+  bool check_sum() {
+    const std::size_t start = at_++;
+    while (digit_at(at_)) ++at_;
+    skip();
+    if (at_ == start + 1 || (at_ < text_.size() && text_[at_] != ';' && text_[at_] != '(')) {
+      return fail("character-not-allowed", start, 1, "'*' begins no word");
+    }
+    return note("check-sum", start, at_ - start, "a sum over the line's bytes, not held to them");
+  }
+
+  // '$1': which of a control's channels what follows is for.
+  bool channel(bool first) {
+    const std::size_t start = at_++;
+    int number = 0;
+    while (digit_at(at_) && number < 1000) number = number * 10 + (text_[at_++] - '0');
+    if (!first || number != 1) {
+      return fail("other-dialect", start, at_ - start,
+                  "'$' names a channel of the control; only $1 at a line's start is followed",
+                  "post for one channel");
+    }
+    return note("channel", start, at_ - start, "channel 1 is the only one followed");
+  }
+
+  // ,R and ,C. What they are called elsewhere, ,A for an angle, is not followed.
+  bool corner_word() {
+    const std::size_t start = at_;
+    std::size_t i = at_ + 1;
+    while (i < text_.size() && (text_[i] == ' ' || text_[i] == '\t')) ++i;
+    const char letter = i < text_.size() ? upper(text_[i]) : '\0';
+    if (letter != 'R' && letter != 'C') {
+      return fail(
+          "character-not-allowed", start, 1,
+          letter == 'A' ? "',A' is a direction, which is not followed" : "',' begins no word",
+          letter == 'A' ? "post the end point" : near_character(text_, start));
+    }
+    if (block_.corner.size)
+      return fail("word-repeated", start, 2, "two corner words stand on this line");
+    at_ = i + 1;
+    double value = 0;
+    bool pointed = false;
+    if (!read_real_value(context_, parameters_, text_, at_, value, pointed)) return false;
+    if (!(std::abs(value) < most_number))
+      return fail("number-huge", start, at_ - start, "this number is too large");
+    block_.corner = {value, letter == 'C', static_cast<std::uint32_t>(start)};
     return true;
   }
 
   bool item(bool first) {
     const char c = upper(text_[at_]);
     if (c == '(') return comment();
+    if (shop() && c == '*') return check_sum();
+    if (shop() && c == '$') return channel(first);
+    if (shop() && c == ',') return corner_word();
     if (c == ';') {
       note("semicolon-comment", at_, text_.size() - at_, "a comment behind a semicolon");
       block_.comment = text_.substr(at_ + 1);
@@ -137,6 +228,10 @@ class BlockReader {
     const std::size_t start = at_++;
     double index = 0, value = 0;
     bool pointed = false;
+    if (at_ < text_.size() && text_[at_] == '<') {
+      return fail("setting", start, 2, "a parameter with a name",
+                  "named parameters are not read: use #1 to #5399");
+    }
     if (!read_real_value(context_, parameters_, text_, at_, index, pointed)) return false;
     skip();
     if (at_ >= text_.size() || text_[at_] != '=') {
@@ -148,8 +243,14 @@ class BlockReader {
       return fail("parameter-index", start, at_ - start,
                   fmt::format("#{} is no parameter; they run from #1 to #5399", index));
     }
-    if (!read_real_value(context_, parameters_, text_, at_, value, pointed)) return false;
-    block_.settings.push_back({static_cast<int>(std::lround(index)), value});
+    Setting set{static_cast<int>(std::lround(index)), std::nullopt};
+    if (shop()) {
+      if (!read_open_expression(context_, parameters_, text_, at_, set.value)) return false;
+    } else {
+      if (!read_real_value(context_, parameters_, text_, at_, value, pointed)) return false;
+      set.value = value;
+    }
+    block_.settings.push_back(set);
     return true;
   }
 
@@ -175,7 +276,9 @@ class BlockReader {
     skip();
     double value = 0;
     bool pointed = false;
-    if (!plain_number(text_, at_, value, pointed)) {
+    const std::size_t number = at_;
+    const bool plain = plain_number(text_, at_, value, pointed);
+    if (!plain) {
       const char next = at_ < text_.size() ? upper(text_[at_]) : '\0';
       const bool begins = is_digit(next) || next == '.' || next == '-' || next == '+' ||
                           next == '[' || next == '#' || function_ahead();
@@ -189,7 +292,7 @@ class BlockReader {
     if (letter == 'G') return g_code(value, start);
     if (letter == 'M') return m_code(value, start);
     if (letter == 'N') return line_number(value, pointed, start);
-    if (letter == 'E' || letter == 'O') {
+    if (letter == 'O' || (letter == 'E' && !shop())) {
       return fail("letter-not-allowed", start, 1,
                   fmt::format("'{}' is no word of the language", letter));
     }
@@ -203,6 +306,10 @@ class BlockReader {
     block_.value[static_cast<std::size_t>(letter - 'A')] = value;
     block_.column[static_cast<std::size_t>(letter - 'A')] = static_cast<std::uint32_t>(start);
     block_.end[static_cast<std::size_t>(letter - 'A')] = static_cast<std::uint32_t>(at_);
+    if (pointed && plain && std::string_view("XYIJR").find(letter) != std::string_view::npos) {
+      const std::size_t point = text_.find('.', number);
+      block_.decimals = std::max(block_.decimals, static_cast<int>(at_ - point) - 1);
+    }
     return true;
   }
 
@@ -222,14 +329,8 @@ class BlockReader {
          i < text_.size() && std::isalpha(static_cast<unsigned char>(text_[i])); ++i) {
       run += upper(text_[i]);
     }
-    for (std::string_view flow :
-         {"IF", "WHILE", "GOTO", "END", "DO", "THEN", "ELSE", "SUB", "CALL"}) {
-      if (run == flow) {
-        return fail("flow-word", start, run.size(),
-                    fmt::format("'{}' steers the program, which is not followed", run),
-                    "post the program without macros");
-      }
-    }
+    const OtherDialect other = word_of_another_dialect(run, text_.substr(start));
+    if (!other.what.empty()) return fail(other.code, start, run.size(), other.what, other.remedy);
     std::string behind;  // a function that stands for the number
     for (std::size_t i = at_;
          i < text_.size() && std::isalpha(static_cast<unsigned char>(text_[i])); ++i) {
@@ -291,8 +392,23 @@ class BlockReader {
 
 }  // namespace
 
+Parameters::Locals Parameters::take_locals() {
+  Locals locals;
+  if (values_.empty()) return locals;
+  for (std::size_t i = 0; i < locals.size(); ++i) std::swap(locals[i], values_[i + 1]);
+  return locals;
+}
+
+void Parameters::restore_locals(const Locals& locals) {
+  if (values_.empty()) values_.resize(5400);
+  std::copy(locals.begin(), locals.end(), values_.begin() + 1);
+}
+
 void Block::clear() {
-  present = pointed = words_end = 0;
+  present = pointed = used = words_end = 0;
+  decimals = 0;
+  corner = {};
+  corner_used = false;
   g_count = m_count = 0;
   if (!settings.empty()) settings.clear();
   comment = {};

@@ -19,6 +19,7 @@ constexpr std::array table = std::to_array<CodeEntry>({
     {"percent-alone", E, "NISTIR 6556 A.1", "a lone % line where the file did not begin with one"},
     {"percent-missing", W, "NISTIR 6556 3.1",
      "the file begins with % and ends with neither M2, M30 nor %"},
+    {"percent-text", W, practice, "words behind % on its line"},
     {"end-missing", W, "NISTIR 6556 3.1", "neither M2, M30 nor % ends the program"},
     {"text-behind-end", W, practice,
      "blocks, or another program, behind the program's end, which are not read"},
@@ -45,16 +46,29 @@ constexpr std::array table = std::to_array<CodeEntry>({
     {"value-negative", E, "NISTIR 6556 table 14", "a negative number where none may be"},
     {"value-not-whole", E, "NISTIR 6556 table 14", "a fraction where a whole number must be"},
     {"value-out-of-range", E, "NISTIR 6556 table 14", "a number beyond what its word may be"},
-    {"word-unused", N, "NISTIR 6556 3.5", "a word that nothing on the line uses"},
+    {"word-unused", N, "NISTIR 6556 3.5",
+     "a word that nothing on the line uses and that moves nothing"},
+    {"word-idle", W, "NISTIR 6556 3.5",
+     "a word that could move, repeat, wait or shape, and that nothing on the line uses"},
+    {"dialect-choice", N, practice, "a word that controls read differently, read one way"},
+    {"block-delete-switch", N, practice, "a block delete with the number of its switch"},
+    {"two-slashes", E, practice, "'//' before words that may or may not run"},
+    {"check-sum", N, practice, "a sum over the line's bytes"},
+    {"channel", N, practice, "the number of a channel of the control"},
+    {"other-dialect", E, practice, "a word of another dialect"},
     {"parameter-index", E, "NISTIR 6556 3.3.2.2", "a parameter that is not #1 to #5399"},
-    {"parameter-unset", N, practice, "a parameter that nothing in the program has set before it"},
+    {"parameter-unset", W, practice, "a parameter that nothing in the program has set before it"},
+    {"parameter-vacant", E, practice, "a local parameter that a macro's call did not set"},
+    {"control-value", E, practice, "a value of the control's own that is not known"},
+    {"expression-dialect", W, practice, "an expression that controls work out differently"},
     {"expression", E, "NISTIR 6556 3.3.2.3", "an expression that cannot be read or worked out"},
     {"setting", E, "NISTIR 6556 3.3.3", "a parameter setting that cannot be read"},
     // Motion.
     {"axis-words-missing", E, "NISTIR 6556 3.5.1, 3.5.2", "a motion or setting without axis words"},
     {"axis-words-contested", E, "NISTIR 6556 3.4", "two codes of a line want the axis words"},
     {"axis-words-idle", E, "NISTIR 6556 3.5.15", "axis words while no motion is in force"},
-    {"rotary-axis", E, practice, "a rotary or further axis, which this machine does not have"},
+    {"rotary-axis", E, practice, "a rotary or further axis that would move"},
+    {"rotary-idle", N, practice, "a word of a rotary axis that moves nothing"},
     {"feed-missing", E, "NISTIR 6556 2.1.2.5", "a feed move while the feed is 0 or not given"},
     {"feed-crawls", W, practice, "a move that takes over an hour at a feed below 10 mm/min"},
     {"feed-on-rapid-only", N, practice, "feed in inverse time on a line that ignores it"},
@@ -66,6 +80,7 @@ constexpr std::array table = std::to_array<CodeEntry>({
     {"axis-words-shared", N, "NISTIR 6556 3.4",
      "a motion code beside a code that takes the axis words"},
     {"arc-both-forms", E, "NISTIR 6556 3.5.3", "an arc with centre and radius"},
+    {"corner", E, practice, "a corner word that cannot be followed"},
     {"arc-offset-idle", N, "NISTIR 6556 3.5.3", "a centre offset outside the arc's plane"},
     {"arc-radius-zero", E, practice, "an arc of no radius"},
     {"arc-radius-mismatch", E, "NISTIR 6556 3.5.3.2", "start and end lie at different radii"},
@@ -77,10 +92,15 @@ constexpr std::array table = std::to_array<CodeEntry>({
     // Waits, tools, offsets.
     {"dwell-missing", E, "NISTIR 6556 3.5.4", "a dwell without its time"},
     {"dwell-word", N, practice, "a dwell time in X or in milliseconds"},
+    {"dwell-long", W, practice, "a wait so long that another unit may be meant"},
+    {"surface-speed", E, practice, "a spindle speed in surface speed"},
     {"tool-change-without-number", E, "NISTIR 6556 3.6.3", "M6 before any T"},
     {"length-offset", E, "NISTIR 6556 3.5.11", "a tool length offset that cannot be used"},
     {"length-offset-missing", N, practice, "G43 without H takes the tool's own"},
     {"length-offset-other-tool", W, practice, "the length offset is another tool's"},
+    {"length-offset-set", W, practice, "the program sets lengths of tools itself"},
+    {"diameter-offset-set", W, practice, "the program sets diameters of tools itself"},
+    {"diameter-offset-other-tool", W, practice, "the diameter offset is another tool's"},
     {"machine-position-unknown", N, practice,
      "machine coordinates without the zero's machine position"},
     {"machine-position-needed", E, "NISTIR 6556 3.5.12",
@@ -98,12 +118,16 @@ constexpr std::array table = std::to_array<CodeEntry>({
     {"look-ahead-word", N, practice, "a word for the control's look-ahead, passed over"},
     {"tolerance-word", N, practice, "G64 with a tolerance P"},
     {"rotation", E, practice, "a coordinate rotation or polar word that cannot be used"},
-    {"scaling", E, practice, "scaling or mirroring, which is not followed"},
+    {"scaling", E, practice, "scaling or mirroring that cannot be followed"},
+    {"work-offset", E, practice, "a work offset that cannot be used"},
+    {"home", E, practice, "a move home that cannot be followed"},
     // Cycles.
     {"cycle-depth-missing", E, "NISTIR 6556 3.5.16", "a cycle without its depth"},
     {"cycle-retract-missing", E, "NISTIR 6556 3.5.16", "a cycle without its R"},
     {"cycle-retract-below", E, "NISTIR 6556 3.5.16", "R lies below the depth"},
-    {"cycle-repeats", E, "NISTIR 6556 3.5.16", "L is not a whole number from 1 to 9999"},
+    {"cycle-repeats", E, "NISTIR 6556 3.5.16",
+     "repeats that are not a whole number or not read so"},
+    {"cycle-stored", N, practice, "a cycle with repeats 0: its words are kept, nothing is drilled"},
     {"cycle-word", E, "NISTIR 6556 3.5.16", "a word of the cycle is missing or out of range"},
     {"cycle-spindle", E, "NISTIR 6556 3.5.16", "the cycle needs the spindle turning another way"},
     {"cycle-feed-mode", E, "NISTIR 6556 3.5.16", "a cycle in inverse time feed"},
@@ -116,6 +140,8 @@ constexpr std::array table = std::to_array<CodeEntry>({
     {"too-many-repeats", E, practice, "more lines and moves by repeats than are followed"},
     {"subprogram-return", N, practice, "M99 in the main program, taken as its end"},
     {"flow-word", E, practice, "a macro or flow word, which is not followed"},
+    {"flow", E, practice, "a jump or loop that cannot be followed"},
+    {"macro-call", E, practice, "a macro call that cannot be followed"},
 });
 
 }  // namespace
@@ -138,7 +164,9 @@ bool Reporter::report(std::string_view code, std::string_view text, std::uint32_
       code != "units-changed" && code != "word-unused" && code != "arc-offset-idle") {
     severity = Severity::error;
   }
-  if (severity != Severity::error && seen_[std::string(code)]++ != 0) return true;
+  if (strict_ && code == "word-idle") severity = Severity::error;
+  const std::string key = std::string(code) + ' ' + std::exchange(variant_, {});
+  if (severity != Severity::error && seen_[key]++ != 0 && !every_place_) return true;
   Diagnostic d;
   d.severity = severity;
   d.code = std::string(code);

@@ -25,20 +25,28 @@ const CodeEntry* find_code(std::string_view code);
 // code.
 class Reporter {
  public:
-  Reporter(std::string file, Diagnostics& diagnostics, bool strict)
-      : file_(std::move(file)), diagnostics_(diagnostics), strict_(strict) {}
+  // every_place: notes and warnings at each of their places.
+  Reporter(std::string file, Diagnostics& diagnostics, bool strict, bool every_place = false)
+      : file_(std::move(file)),
+        diagnostics_(diagnostics),
+        strict_(strict),
+        every_place_(every_place) {}
 
   // column: 0-based byte in text; length in bytes. Returns true where reading may go on with this
   // block.
   bool report(std::string_view code, std::string_view text, std::uint32_t line, std::size_t column,
               std::size_t length, std::string what, std::string remedy = {});
   bool failed() const { return failed_; }
+  // The next note or warning is given once for each of these, not once a code: which letter, which
+  // choice.
+  void of(std::string_view variant) { variant_ = variant; }
 
  private:
   std::string file_;
   Diagnostics& diagnostics_;
-  bool strict_;
+  bool strict_, every_place_;
   bool failed_ = false;
+  std::string variant_;
   std::map<std::string, int, std::less<>> seen_;
 };
 

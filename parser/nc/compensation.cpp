@@ -1,5 +1,7 @@
 #include "parser/nc/compensation.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 
@@ -33,6 +35,36 @@ void resweep(Motion& m) {
   if (turn < 1e-9 && std::abs(m.sweep) > pi) turn = 2 * pi;
   m.sweep = sign * turn;
 }
+
+// As resweep, of an arc whose start or end has moved inwards: false where it has none left, which
+// would read as nearly a whole turn.
+bool resweep_shorter(Motion& m) {
+  const double before = std::abs(m.sweep);
+  resweep(m);
+  return std::abs(m.sweep) <= before + 1e-6;
+}
+
+// By how much the direction at a joint may be off where its numbers are rounded to last_place (mm),
+// rad. Each coordinate is off by half of it, so a point by at most e = last_place / sqrt(2).
+double direction_error(const Motion& m, bool given_by_radius, double last_place) {
+  const double e = last_place / std::sqrt(2.0);
+  const double chord = (flat(m.end) - flat(m.start)).norm();
+  if (m.kind != PathKind::arc) return 2 * e / chord;  // both ends off, against each other
+  // By its centre: the radius through the joint is off at both of its ends. By R: the angle between
+  // chord and tangent is asin(chord / 2r), which near half a turn rises steeply; its change over
+  // the error of chord and R, and the chord's own direction.
+  const double r = arc_radius(m), by_centre = 2 * e / r;
+  const auto half = [&](double c, double radius) {
+    return std::asin(std::clamp(c / (2 * radius), 0.0, 1.0));
+  };
+  const double longer = half(chord + 2 * e, std::max(r - last_place / 2, 1e-9));
+  const double shorter = half(std::max(chord - 2 * e, 0.0), r + last_place / 2);
+  const double by_radius =
+      std::max(longer - half(chord, r), half(chord, r) - shorter) + 2 * e / std::max(chord, 1e-9);
+  return given_by_radius ? by_radius : by_centre;
+}
+
+constexpr std::size_t most_seen = 2000;
 
 // Where two offset paths meet, nearest to `near`; each a line or a circle, unbounded.
 std::optional<Vec2> meeting(const Motion& a, const Motion& b, const Vec2& near) {
@@ -69,7 +101,8 @@ void Compensation::begin(int side, double radius, const Vec3& start, bool strict
   radius_ = radius;
   strict_ = strict;
   entered_ = false;
-  centre_ = start;
+  centre_ = start_ = start;
+  seen_.clear();
   pending_.reset();
   programmed_.reset();
 }
@@ -112,7 +145,7 @@ std::optional<Motion> Compensation::beside(const Motion& m, std::string& why) co
 // Appendix B: the tool goes from where it stands to a point on the tool's circle about the end
 // point. For a straight first move the right angle of the triangle start - tangent point - end lies
 // at the end centre.
-std::optional<std::string> Compensation::first(const Motion& m) {
+std::optional<std::string> Compensation::first(const Programmed& m) {
   const Vec2 from = flat(centre_), to = flat(m.end);
   Motion out = m;
   out.start = centre_;
@@ -173,15 +206,39 @@ void Compensation::step_over(const Motion& m, Motion& offset, const Emit& emit) 
   offset.start = step.end;
 }
 
-std::optional<std::string> Compensation::join(const Motion& m, Motion& offset, const Emit& emit) {
+// Whether the path goes on without a corner: tangent, or concave by no more than rounding to the
+// last place printed makes of a tangent joint, and so little that the tool would cut less than that
+// place too deep. The next move then starts where the one before ends.
+bool Compensation::straight_on(const Programmed& m, double turn, Motion& offset, const Emit& emit) {
+  const double angle = std::abs(turn);
+  if (angle >= 1e-6) {
+    const bool concave = turn * side_ > 0;
+    const double rounding = direction_error(*programmed_, programmed_->by_radius, last_place_) +
+                            direction_error(m, m.by_radius, last_place_);
+    if (!concave || angle > rounding || radius_ * (1 - std::cos(angle)) > last_place_ ||
+        pending_->kind == PathKind::rapid || m.kind == PathKind::rapid)
+      return false;
+  }
+  Motion moved = offset;
+  set_flat(moved.start, flat(pending_->end));
+  if (moved.kind == PathKind::arc) {
+    const double before = std::abs(moved.sweep);
+    resweep(moved);
+    if (std::abs(std::abs(moved.sweep) - before) > 2 * angle + 1e-6) return false;
+  } else if ((flat(moved.end) - flat(moved.start)).dot(leaving(offset)) < 0) {
+    return false;
+  }
+  offset = moved;
+  emit(*pending_);
+  return true;
+}
+
+std::optional<std::string> Compensation::join(const Programmed& m, Motion& offset,
+                                              const Emit& emit) {
   const Vec2 before = arriving(*programmed_), after = leaving(m);
   const double turn = std::atan2(cross(before, after), before.dot(after));
   const Vec2 corner = flat(m.start);
-  if (std::abs(turn) < 1e-6) {  // straight on
-    set_flat(offset.start, flat(pending_->end));
-    emit(*pending_);
-    return std::nullopt;
-  }
+  if (straight_on(m, turn, offset, emit)) return std::nullopt;
   if (turn * side_ < 0) {
     // The tool is on the outside: round the corner on an arc of its own radius.
     emit(*pending_);
@@ -209,16 +266,18 @@ std::optional<std::string> Compensation::join(const Motion& m, Motion& offset, c
   if (!meet) return "a concave corner the tool does not fit into";
   const Vec2 way_before = leaving(*pending_);
   set_flat(pending_->end, *meet);
-  if (pending_->kind == PathKind::arc)
-    resweep(*pending_);
-  else if ((flat(pending_->end) - flat(pending_->start)).dot(way_before) < -1e-9) {
+  if (pending_->kind == PathKind::arc) {
+    if (!resweep_shorter(*pending_))
+      return "a concave corner the tool does not fit into: the arc before it is too short";
+  } else if ((flat(pending_->end) - flat(pending_->start)).dot(way_before) < -1e-9) {
     return "a concave corner the tool does not fit into: the move before it is too short";
   }
   const Vec2 way_after = leaving(offset);
   set_flat(offset.start, *meet);
-  if (offset.kind == PathKind::arc)
-    resweep(offset);
-  else if ((flat(offset.end) - flat(offset.start)).dot(way_after) < -1e-9) {
+  if (offset.kind == PathKind::arc) {
+    if (!resweep_shorter(offset))
+      return "a concave corner the tool does not fit into: the arc behind it is too short";
+  } else if ((flat(offset.end) - flat(offset.start)).dot(way_after) < -1e-9) {
     return "a concave corner the tool does not fit into: the move behind it is too short";
   }
   emit(*pending_);
@@ -226,7 +285,38 @@ std::optional<std::string> Compensation::join(const Motion& m, Motion& offset, c
   return std::nullopt;
 }
 
-std::optional<std::string> Compensation::add(const Motion& m, const Emit& emit) {
+std::optional<std::string> Compensation::add(const Motion& programmed, bool by_radius,
+                                             const Emit& emit) {
+  Programmed m;
+  static_cast<Motion&>(m) = programmed;
+  m.by_radius = by_radius;
+  if (seen_.size() < most_seen) seen_.push_back(m);
+  return follow(m, emit);
+}
+
+std::string Compensation::largest_that_fits() const {
+  if (strict_ || !(radius_ > 0) || seen_.size() == most_seen) return {};
+  const auto fits = [&](double radius) {
+    Compensation other;
+    other.begin(side_, radius, start_, false);
+    other.last_place(last_place_);
+    for (const Programmed& m : seen_) {
+      if (other.follow(m, [](const Motion&) {})) return false;
+    }
+    return true;
+  };
+  double low = 0, high = radius_;
+  for (int i = 0; i < 40; ++i) {
+    const double middle = (low + high) / 2;
+    (fits(middle) ? low : high) = middle;
+  }
+  // Rounded down: a tool of the size that is named must pass.
+  const double diameter = std::floor(2 * low * 1000) / 1000;
+  if (!(diameter > 0)) return "no tool fits as far as here: check the contour and the side";
+  return fmt::format("the largest tool that comes as far as here is {:g} mm in diameter", diameter);
+}
+
+std::optional<std::string> Compensation::follow(const Programmed& m, const Emit& emit) {
   if (m.kind == PathKind::arc && m.plane != Plane::xy)
     return "an arc outside the xy plane under cutter compensation";
   if (!moves_in_plane(m)) {

@@ -164,7 +164,23 @@ std::optional<Difference> first_difference(const Program& first, const Program& 
 
 void Statistics::motion(const Motion& m, const ModalState&) {
   const double l = length(m);
-  box.extend(bounds(m));
+  const Box3 around = bounds(m);
+  for (int k = 0; k < 3; ++k) {
+    const auto axis = static_cast<std::size_t>(k);
+    const bool before = placed_[axis];
+    placed_[axis] = before || around.min()[k] != around.max()[k];
+    if (!placed_[axis]) continue;
+    // The axis's first move comes from a place nobody programmed; the arc's bulge is its own.
+    const bool whole = before || m.kind == PathKind::arc;
+    const double low = whole ? around.min()[k] : m.end[k];
+    const double high = whole ? around.max()[k] : m.end[k];
+    const auto extend = [&](Extent& e) {
+      e.low[k] = std::min(e.low[k], low);
+      e.high[k] = std::max(e.high[k], high);
+    };
+    extend(programmed);
+    if (m.kind != PathKind::rapid) extend(cutting);
+  }
   if (m.kind == PathKind::rapid) {
     ++rapids;
     rapid_mm += l;

@@ -3,6 +3,7 @@
 // machine does.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <optional>
 #include <string>
@@ -29,9 +30,18 @@ struct Statistics : Sink {
   std::uint64_t rapids = 0, lines = 0, arcs = 0, tool_changes = 0, stops = 0;
   double rapid_mm = 0, feed_mm = 0, dwell_s = 0;
   double least_feed = 0, largest_feed = 0;  // mm/min
-  Box3 box;                                 // mm, setup frame, of all ends and arcs
+  // mm, setup frame: of feed moves, and of all places the program names. An axis counts from where
+  // the program first moves it: where the tool stood before is not the program's.
+  struct Extent {
+    Vec3 low = Vec3::Constant(1e300), high = Vec3::Constant(-1e300);
+    bool has(int axis) const { return low[axis] <= high[axis]; }
+  };
+  Extent cutting, programmed;
   void motion(const Motion& motion, const ModalState& state) override;
   void event(const Event& event, const ModalState& state) override;
+
+ private:
+  std::array<bool, 3> placed_{};  // axes the program has moved
 };
 
 }  // namespace proveout::nc

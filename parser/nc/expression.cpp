@@ -4,7 +4,9 @@
 #include <array>
 #include <charconv>
 #include <cmath>
+#include <limits>
 #include <optional>
+#include <utility>
 
 #include "parser/nc/block.h"
 #include "parser/nc/suggestions.h"
@@ -51,7 +53,44 @@ class Evaluator {
 
   std::size_t at() const { return at_; }
 
+  // Whether what was found vacant is one that the control itself fills.
+  bool found_value_of_control() const { return vacant_ >= Parameters::first_of_practice; }
+
+  // Operators and numbers from here as far as they go on, without brackets.
+  std::optional<double> open_expression() { return chain(false); }
+
+  // A vacant parameter is 0 where a number is needed, and that is said: once it is looked at.
+  std::optional<double> settled(std::optional<double> value) {
+    if (!value || !std::isnan(*value)) return value;
+    if (vacant_ == 0) return zeroth();
+    if (context_.in_macro && vacant_ <= Parameters::last_local) {
+      context_.reporter->report("parameter-vacant", context_.text, context_.line, vacant_at_, 1,
+                                fmt::format("#{} is read and the call did not set it", vacant_),
+                                "give the call the argument's letter, or ask IF [#n EQ #0] first");
+      return std::nullopt;
+    }
+    if (context_.profile == Profile::shop && found_value_of_control()) {
+      context_.reporter->report(
+          "control-value", context_.text, context_.line, vacant_at_, 1,
+          fmt::format("#{} is a value of the control's own, which is not known here", vacant_),
+          "set it in the program, or post what it would be");
+      return std::nullopt;
+    }
+    context_.reporter->report(
+        "parameter-unset", context_.text, context_.line, vacant_at_, vacant_length_,
+        fmt::format("#{} is read and nothing has set it before: 0 is taken", vacant_),
+        "set it in the program; a control may take what an earlier program left there");
+    return 0.0;
+  }
+
  private:
+  std::optional<double> zeroth() {
+    context_.reporter->report("parameter-index", context_.text, context_.line,
+                              std::min(vacant_at_, text_.size()), 1,
+                              "#0 is no parameter; they run from #1 to #5399",
+                              "#0 is read in IF [#n EQ #0] and #n = #0 alone");
+    return std::nullopt;
+  }
   void skip() {
     while (at_ < text_.size() && (text_[at_] == ' ' || text_[at_] == '\t')) ++at_;
   }
@@ -103,9 +142,10 @@ class Evaluator {
   std::optional<double> parameter() {
     const std::size_t start = at_++;
     bool pointed = false;
-    const auto index = real_value(pointed);
+    const auto index = settled(real_value(pointed));
     if (!index) return std::nullopt;
-    if (!(std::abs(*index - std::round(*index)) <= 1e-4) || *index < 1 ||
+    const bool shop = context_.profile == Profile::shop;
+    if (!(std::abs(*index - std::round(*index)) <= 1e-4) || *index < (shop ? 0 : 1) ||
         *index > Parameters::last) {
       context_.reporter->report(
           "parameter-index", context_.text, context_.line, std::min(at_, text_.size()), 1,
@@ -113,11 +153,13 @@ class Evaluator {
       return std::nullopt;
     }
     const int number = static_cast<int>(std::lround(*index));
-    if (number < Parameters::first_of_control && !parameters_.is_set(number)) {
-      context_.reporter->report(
-          "parameter-unset", context_.text, context_.line, start, at_ - start,
-          fmt::format("#{} is read and nothing has set it before: 0 is taken", number),
-          "set it in the program; a control may take what an earlier program left there");
+    const bool unset = number == 0 || !parameters_.is_set(number);
+    if (unset && number == Parameters::work_offset_number) return 1.0;
+    if (unset && (number < Parameters::first_of_control || shop)) {
+      vacant_ = number;
+      vacant_at_ = start;
+      vacant_length_ = at_ - start;
+      return std::numeric_limits<double>::quiet_NaN();
     }
     return parameters_.get(number);
   }
@@ -132,18 +174,28 @@ class Evaluator {
     both,
     either,
     one,
+    equal,
+    not_equal,
+    greater,
+    greater_or_equal,
+    less,
+    less_or_equal,
     close
   };
+  static bool compares(Op op) { return op >= Op::equal && op <= Op::less_or_equal; }
+  static bool combines(Op op) { return op == Op::both || op == Op::either || op == Op::one; }
   static int binding(Op op) {
-    if (op == Op::power) return 3;
-    if (op == Op::times || op == Op::over || op == Op::modulo) return 2;
-    return op == Op::close ? 0 : 1;
+    if (op == Op::power) return 4;
+    if (op == Op::times || op == Op::over || op == Op::modulo) return 3;
+    return op == Op::close ? 0 : compares(op) ? 1 : 2;
   }
 
-  std::optional<Op> operation() {
+  // brackets: it must come, or ']' ends; else what is no operator ends too.
+  std::optional<Op> operation(bool brackets) {
     skip();
     if (at_ >= text_.size()) {
-      fail("the bracket is not closed");
+      if (!brackets) return Op::close;
+      fail("the bracket is not closed", "every '[' needs its ']'");
       return std::nullopt;
     }
     const auto word = [&](std::string_view w) {
@@ -156,7 +208,7 @@ class Evaluator {
     };
     switch (upper(text_[at_])) {
       case ']':
-        ++at_;
+        if (brackets) ++at_;
         return Op::close;
       case '+':
         ++at_;
@@ -168,6 +220,7 @@ class Evaluator {
         ++at_;
         return Op::over;
       case '*':
+        if (!brackets && sum_of_bytes()) return Op::close;
         ++at_;
         if (at_ < text_.size() && text_[at_] == '*') {
           ++at_;
@@ -189,11 +242,71 @@ class Evaluator {
       default:
         break;
     }
+    if (context_.profile == Profile::shop) {
+      constexpr std::pair<std::string_view, Op> comparisons[] = {
+          {"EQ", Op::equal},   {"NE", Op::not_equal},
+          {"GT", Op::greater}, {"GE", Op::greater_or_equal},
+          {"LT", Op::less},    {"LE", Op::less_or_equal}};
+      for (const auto& [name, op] : comparisons) {
+        if (word(name)) return op;
+      }
+    }
+    if (!brackets) return Op::close;
     fail("an operator is missing");
     return std::nullopt;
   }
 
-  std::optional<double> apply(double a, Op op, double b) {
+  // '*' and digits that end the line behind a space: a check sum, not a product.
+  bool sum_of_bytes() const {
+    std::size_t i = at_ + 1;
+    while (i < text_.size() && is_digit(text_[i])) ++i;
+    return i > at_ + 1 && i == text_.size() && at_ > 0 && text_[at_ - 1] == ' ';
+  }
+
+  void differs(std::string what) {
+    if (context_.profile != Profile::shop) return;
+    context_.reporter->report("expression-dialect", context_.text, context_.line,
+                              std::min(at_, text_.size()), 1, std::move(what),
+                              "post the number itself");
+  }
+
+  static double truth(bool held) { return held ? 1 : 0; }
+
+  std::optional<double> compare(double a, Op op, double b) {
+    if (op == Op::equal || op == Op::not_equal) {
+      // A vacant parameter equals a vacant one alone.
+      const bool equal = std::isnan(a) || std::isnan(b) ? std::isnan(a) && std::isnan(b) : a == b;
+      return truth(equal == (op == Op::equal));
+    }
+    const auto x = settled(a), y = settled(b);
+    if (!x || !y) return std::nullopt;
+    switch (op) {
+      case Op::greater:
+        return truth(*x > *y);
+      case Op::greater_or_equal:
+        return truth(*x >= *y);
+      case Op::less:
+        return truth(*x < *y);
+      default:
+        return truth(*x <= *y);
+    }
+  }
+
+  std::optional<double> apply(double left, Op op, double right) {
+    if (compares(op)) return compare(left, op, right);
+    const auto one = settled(left), other = settled(right);
+    if (!one || !other) return std::nullopt;
+    const auto result = worked_out(*one, op, *other);
+    if (result && !std::isfinite(*result)) return fail("the result is not a number");
+    return result;
+  }
+
+  std::optional<double> worked_out(double a, Op op, double b) {
+    const auto bit = [](double v) { return v == 0 || v == 1; };
+    if (combines(op) && !(bit(a) && bit(b)))
+      differs("AND, OR and XOR ask whether numbers are 0 here; some controls work bit by bit");
+    if (op == Op::modulo && (a < 0 || b < 0))
+      differs("MOD of a negative number is not negative here; on some controls it is");
     switch (op) {
       case Op::power:
         if (a < 0 && b != std::floor(b)) return fail("a negative number to a broken power");
@@ -218,25 +331,38 @@ class Evaluator {
         return a != 0 || b != 0 ? 1 : 0;
       case Op::one:
         return (a != 0) != (b != 0) ? 1 : 0;
-      case Op::close:
+      default:
         break;
     }
     return a;
   }
 
-  // Left to right within one level of binding: values and operators on stacks.
   std::optional<double> bracket() {
     ++at_;
+    const auto value = settled(chain(true));
+    if (value && !std::isfinite(*value)) return fail("the result is not a number");
+    return value;
+  }
+
+  // Left to right within one level of binding: values and operators on stacks.
+  std::optional<double> chain(bool brackets) {
     std::array<double, 8> values{};
     std::array<Op, 8> ops{};
     int n = 0;
+    bool compared = false, combined = false;
     while (true) {
       bool pointed = false;
       const auto value = real_value(pointed);
       if (!value) return std::nullopt;
       values[static_cast<std::size_t>(n)] = *value;
-      const auto op = operation();
+      const auto op = operation(brackets);
       if (!op) return std::nullopt;
+      compared = compared || compares(*op);
+      combined = combined || combines(*op);
+      if (compared && combined) {
+        return fail("comparisons beside AND, OR or XOR in one pair of brackets",
+                    "give each comparison brackets of its own");
+      }
       while (n > 0 && binding(ops[static_cast<std::size_t>(n - 1)]) >= binding(*op)) {
         const auto k = static_cast<std::size_t>(n);
         const auto result = apply(values[k - 1], ops[k - 1], values[k]);
@@ -244,10 +370,7 @@ class Evaluator {
         values[k - 1] = *result;
         --n;
       }
-      if (*op == Op::close) {
-        if (!std::isfinite(values[0])) return fail("the result is not a number");
-        return values[0];
-      }
+      if (*op == Op::close) return values[0];
       ops[static_cast<std::size_t>(n)] = *op;
       ++n;
     }
@@ -280,6 +403,8 @@ class Evaluator {
     }
     const auto x = argument();
     if (!x) return std::nullopt;
+    if ((which == 6 || which == 7) && *x < 0 && *x != std::round(*x))
+      differs("FIX takes a negative number down here and FUP up; some controls cut it off");
     switch (which) {
       case 0:
         return std::abs(*x);
@@ -326,6 +451,8 @@ class Evaluator {
   std::string_view text_;
   std::size_t at_;
   int depth_ = 0;
+  int vacant_ = 0;  // the parameter last found vacant, and where
+  std::size_t vacant_at_ = 0, vacant_length_ = 1;
 };
 
 }  // namespace
@@ -334,11 +461,21 @@ bool read_real_value(const LineContext& context, const Parameters& parameters,
                      std::string_view text, std::size_t& at, double& value, bool& pointed) {
   Evaluator evaluator(context, parameters, text, at);
   pointed = true;
-  const auto result = evaluator.real_value(pointed);
+  const auto result = evaluator.settled(evaluator.real_value(pointed));
   at = evaluator.at();
   if (!result) return false;
   value = *result;
   return true;
+}
+
+bool read_open_expression(const LineContext& context, const Parameters& parameters,
+                          std::string_view text, std::size_t& at, std::optional<double>& value) {
+  Evaluator evaluator(context, parameters, text, at);
+  const auto result = evaluator.open_expression();
+  at = evaluator.at();
+  if (!result) return false;
+  value = std::isnan(*result) ? std::nullopt : result;
+  return value || !evaluator.found_value_of_control() || evaluator.settled(result);
 }
 
 }  // namespace proveout::nc

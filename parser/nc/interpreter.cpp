@@ -16,22 +16,51 @@ Interpreter::Interpreter(std::string_view text, const std::string& file_name,
     : text_(text),
       options_(options),
       sink_(sink),
-      reporter_(file_name, diagnostics, options.profile == Profile::strict),
-      position_(options.start) {
+      reporter_(file_name, diagnostics, options.profile == Profile::strict, options.every_place),
+      position_(options.start),
+      table_d_(options.offsets_d),
+      table_h_(options.offsets_h),
+      reads_(options.profile == Profile::strict ? Reads::of_report() : options.reads) {
   context_.reporter = &reporter_;
   context_.profile = options.profile;
   offsets_.fill(Vec3::Zero());
   for (const auto& [number, origin] : options.work_offsets) {
     if (number >= 1 && number <= 9) offsets_[static_cast<std::size_t>(number)] = origin;
+    if (number > 100) further_offsets_[number] = origin;
   }
+  settle_zero();
   state_.tool = options.tool_at_start;
   if (text_.substr(0, 3) == "\xEF\xBB\xBF") at_ = 3;  // byte-order mark
+  while (!strict() && text_.size() > at_ && text_.back() == '\0') text_.remove_suffix(1);
 }
+
+namespace {
+
+// Messages that rest on where the tool stands: of little worth behind an error.
+bool rests_on_place(std::string_view code) {
+  constexpr std::string_view codes[] = {"arc-radius-zero",       "arc-radius-mismatch",
+                                        "arc-radius-same-point", "arc-radius-short",
+                                        "arc-radius-rounded",    "corner",
+                                        "compensation",          "position-unbounded",
+                                        "cycle-retract-below",   "probe"};
+  return std::find(std::begin(codes), std::end(codes), code) != std::end(codes);
+}
+
+}  // namespace
 
 bool Interpreter::fail(std::string_view code, std::size_t column, std::size_t length,
                        std::string what, std::string remedy) {
-  return reporter_.report(code, context_.text, line_, column, length, std::move(what),
-                          std::move(remedy));
+  // A line that runs again is not told of again.
+  const bool again = !calls_.empty() || jumped_;
+  const std::uint64_t key = (std::uint64_t{line_} << 32) + column;
+  if (reporter_.failed()) {
+    if ((doubt_ & Doubt::place) != 0 && rests_on_place(code)) return false;
+    if (again && failed_at_.contains(key)) return false;
+  }
+  const bool goes_on = reporter_.report(code, context_.text, line_, column, length, std::move(what),
+                                        std::move(remedy));
+  if (!goes_on && again) failed_at_.insert(key);
+  return goes_on;
 }
 
 bool Interpreter::fail_at(const Block& block, char letter, std::string_view code, std::string what,
@@ -63,6 +92,8 @@ std::uint32_t Interpreter::state_index() {
 }
 
 void Interpreter::event(EventKind kind, double value, std::string text) {
+  if (corner_ && !corner_left_open()) return;
+  if (reporter_.failed()) return;
   // What is still pending at a compensated corner comes before the wait.
   if (compensation_.on()) compensation_.pause([this](const Motion& m) { emit(m); });
   Event e;
@@ -85,12 +116,14 @@ bool Interpreter::run() {
 }
 
 bool Interpreter::finish_program() {
+  if (corner_) corner_left_open();
   if (behind_ > 0 && calls_.empty() && !reporter_.failed()) tell_of_text_behind();
   if (compensation_.on() && !reporter_.failed()) {
     fail("compensation-at-end", 0, 1,
          "the program ends with cutter compensation on: the next one may begin beside its path",
          "post G40 before the end");
   }
+  compensated_at_end_ = fmt::format("{} {}", compensation_.on(), compensation_.beside());
   compensation_.end([this](const Motion& m) { emit(m); });
   if (!ended_) {
     if (percent_first_ && !percent_last_) {
@@ -130,30 +163,37 @@ std::string_view Interpreter::cut_line() {
 
 bool Interpreter::next_line() {
   cycle_moves_ = 0;
-  if (!calls_.empty() && !count_repeated(1)) return false;
+  const bool counted = !calls_.empty() || jumped_;
+  if (counted && !count_repeated(1)) return false;
   if (options_.quick && trace_ == nullptr && usual_state() && quick_line()) return true;
+  begin_ = at_;
   context_.text = cut_line();
   context_.line = ++line_;
-  if (!calls_.empty() && !count_repeated(context_.text.size() / bytes_a_line)) return false;
+  context_.begin = 0;
+  if (counted && !count_repeated(context_.text.size() / bytes_a_line)) return false;
+  if (!strict() && flow_line()) return true;
   if (!read_block(context_, parameters_, block_)) {
-    seen_text_ = true;
+    seen_text_ = seen_words_ = true;
+    doubt_ = Doubt::everything;
     return false;
   }
   if (block_.percent) return percent_line();
-  if (block_.present == 0 && block_.g_count == 0 && block_.m_count == 0 &&
-      block_.settings.empty() && !block_.has_comment && !block_.program_number) {
-    return true;
-  }
+  const bool words = block_.present != 0 || block_.g_count != 0 || block_.m_count != 0 ||
+                     !block_.settings.empty() || block_.corner.size;
+  if (!words && !block_.has_comment && !block_.program_number) return true;
   seen_text_ = true;
+  seen_words_ = seen_words_ || words;
   if (block_.deleted && options_.block_delete) return true;
   return line(block_);
 }
 
 bool Interpreter::percent_line() {
-  if (!seen_text_ && !percent_first_) {
+  // Remarks, an O number or a second % before the first word do not end the program.
+  if (!percent_first_ && (!seen_text_ || (!strict() && !seen_words_))) {
     percent_first_ = true;
     return true;
   }
+  if (percent_first_ && !seen_words_ && !strict()) return true;
   if (!percent_first_) {
     if (strict())
       return fail("percent-alone", 0, 1, "a lone % where the file did not begin with one");
@@ -164,6 +204,17 @@ bool Interpreter::percent_line() {
   return true;
 }
 
+void Interpreter::set_parameters(const Block& block) {
+  for (const Setting& s : block.settings) {
+    if (s.value)
+      parameters_.set(s.index, *s.value);
+    else
+      parameters_.unset(s.index);
+  }
+}
+
+// After an error the tool's place is what the words say it would be, and nothing is given out: so
+// that all mistakes are named at once, and none that only follow from another.
 bool Interpreter::line(const Block& block) {
   if (block.program_number) {
     fail("program-number", 0, 1, fmt::format("program number {}", block.o_number));
@@ -173,17 +224,16 @@ bool Interpreter::line(const Block& block) {
       return true;
     }
   }
-  if (!sort_codes(block)) return false;
-  if (reporter_.failed()) {
-    // After an error positions mean nothing, but reading goes on so that all mistakes are named.
-    for (const Setting& s : block.settings) parameters_.set(s.index, s.value);
-    end_seen_ = end_seen_ || m_stop_ == 2 || m_stop_ == 30;
-    return false;
-  }
-  if (trace_ != nullptr) begin_trace(block);
-  const bool ok = execute(block);
-  if (trace_ != nullptr) end_trace();
-  for (const Setting& s : block.settings) parameters_.set(s.index, s.value);
+  decimals_ = std::max(decimals_, std::min(block.decimals, 9));
+  const bool sorted = sort_codes(block);
+  end_seen_ = end_seen_ || m_stop_ == 2 || m_stop_ == 30;
+  const bool traced = trace_ != nullptr && sorted && !reporter_.failed();
+  if (traced) begin_trace(block);
+  const bool ok = sorted && execute(block) && account(block);
+  if (traced) end_trace();
+  set_parameters(block);
+  if (!ok) recover(block);
+  if (reporter_.failed()) settle_doubt(block);
   return ok;
 }
 
@@ -228,13 +278,25 @@ bool Interpreter::settle_m(const Block&, Code code) {
       slot = &m_call_;
       break;
     case MGroup::override_switch:
-      return true;  // feed and speed overrides: nothing moves
+      reporter_.of(std::to_string(number));
+      return strict() || fail("m-code-ignored", code.column, 2,
+                              fmt::format("M{} lets the operator's overrides act or not: it is "
+                                          "passed over",
+                                          number));
     case MGroup::passed_over:
+      reporter_.of(std::to_string(number));
       return fail("m-code-ignored", code.column, 2,
                   fmt::format("M{} moves nothing and is passed over", number));
     case MGroup::unknown:
+      if (std::find(reads_.m_without_motion.begin(), reads_.m_without_motion.end(), number) !=
+          reads_.m_without_motion.end()) {
+        reporter_.of(std::to_string(number));
+        return fail("m-code-ignored", code.column, 2,
+                    fmt::format("M{} moves nothing, as the job says, and is passed over", number));
+      }
       return fail("m-code-unknown", code.column, 2, fmt::format("there is no M{}", number),
-                  "take it out, or post for this control");
+                  "take it out; or, where it moves nothing, list it in the job's "
+                  "machine.reads.m_without_motion");
   }
   if (*slot >= 0 && *slot != number) {
     return fail("group-repeated", code.column, 2,
@@ -243,6 +305,47 @@ bool Interpreter::settle_m(const Block&, Code code) {
   *slot = number;
   m_column_ = code.column;
   return true;
+}
+
+// Words of smoothing, look-ahead and the like: they move nothing, unless axis words stand beside.
+bool Interpreter::passes_over(const Block& block, Code code) {
+  if (strict()) {
+    return fail("g-code-unknown", code.column, 2,
+                fmt::format("G{:g} is not of the report", code.tenths / 10.0));
+  }
+  if ((code.tenths == 50 || code.tenths == 51) && block.any("XYZIJKABC")) {
+    return fail(
+        "g-code-unknown", code.column, 2,
+        fmt::format("G{:g} with axis words is a curve, which is not followed", code.tenths / 10.0),
+        "post lines and arcs");
+  }
+  // What stands beside a code that moves something is that code's.
+  if (g_[static_cast<std::size_t>(Group::once)] != 40) block.take_all("PE");
+  if (code.tenths == 51) block.take_all("QR");
+  reporter_.of(std::to_string(code.tenths));
+  return fail("look-ahead-word", code.column, 2,
+              fmt::format("G{:g} is passed over", code.tenths / 10.0));
+}
+
+// G70 and G71: inch and mm of ISO 6983, or holes on a circle and on an arc.
+bool Interpreter::doubtful_code(const Block& block, Code code) {
+  const auto slot = static_cast<std::size_t>(Group::units);
+  if (reads_.is(Read::g70, "inch")) {
+    if (g_[slot] >= 0) return settle_clash(block, code, Group::units);
+    g_[slot] = code.tenths == 700 ? 200 : 210;
+    g_column_[slot] = code.column;
+    return true;
+  }
+  const auto doubtful = static_cast<std::size_t>(Group::doubtful);
+  if (code.tenths == 700 && reads_.is(Read::g70, "bolt-circle")) {
+    g_[doubtful] = code.tenths;
+    g_column_[doubtful] = code.column;
+    return true;
+  }
+  return fail("g-code-unknown", code.column, 3,
+              fmt::format("G{} has more than one meaning: units, or holes on a line or circle",
+                          code.tenths / 10),
+              "post G20 or G21, or the holes; or say machine.reads.g70 in the job");
 }
 
 bool Interpreter::sort_codes(const Block& block) {
@@ -262,8 +365,11 @@ bool Interpreter::sort_codes(const Block& block) {
       continue;
     }
     if (group == Group::passed_over) {
-      fail("look-ahead-word", code.column, 2,
-           fmt::format("G{:g} is passed over", code.tenths / 10.0));
+      ok = passes_over(block, code) && ok;
+      continue;
+    }
+    if (group == Group::doubtful) {
+      ok = doubtful_code(block, code) && ok;
       continue;
     }
     const auto slot = static_cast<std::size_t>(group);
@@ -295,24 +401,23 @@ bool Interpreter::execute(const Block& block) {
       if (head == "MSG,") event(EventKind::message, 0, std::string(text.substr(i)));
     }
   }
-  const int feed_code = g_[static_cast<std::size_t>(Group::feed_mode)];
-  if (feed_code >= 0) {
-    feed_mode_ = feed_code == 930   ? FeedMode::inverse_time
-                 : feed_code == 950 ? FeedMode::per_turn
-                                    : FeedMode::per_minute;
-  }
-  if (block.has('F')) {
-    if (block['F'] < 0) return fail_at(block, 'F', "value-negative", "a feed must not be negative");
-    feed_ = block['F'];
-    feed_given_ = true;
+  if (g_[static_cast<std::size_t>(Group::once)] == 650) return macro_call(block);
+  feed_used_ = false;
+  if (block.has('F') && block['F'] < 0)
+    return fail_at(block, 'F', "value-negative", "a feed must not be negative");
+  set_feed(block);
+  if (block.take('D')) {
+    int number = 0;
+    if (!whole(block, 'D', 0, 99999, number)) return false;
+    if (strict() && g_[static_cast<std::size_t>(Group::compensation)] < 410) {
+      return fail_at(block, 'D', "word-idle", "D without G41 or G42");
+    }
+    d_word_ = number;
   }
   if (!tool_words(block) || !spindle_and_coolant() || !dwell(block)) return false;
   if (!modes(block)) return false;
-  if (!shares_axis_words(block) || !once(block)) return false;
-  const int once_code = g_[static_cast<std::size_t>(Group::once)];
-  const bool axis_words_taken = once_code == 100 || once_code == 280 || once_code == 300 ||
-                                once_code == 920 || once_code == 40;
-  if (axis_words_taken) {
+  if (!shares_axis_words(block) || !once(block) || !rotary_words(block)) return false;
+  if (takes_axis_words()) {
     // A motion code beside them is in force from the next line on.
     const int motion_code = g_[static_cast<std::size_t>(Group::motion)];
     if (motion_code >= 0) motion_mode_ = motion_code;
@@ -320,9 +425,43 @@ bool Interpreter::execute(const Block& block) {
   } else if (!motion(block)) {
     return false;
   }
+  const int holes = g_[static_cast<std::size_t>(Group::doubtful)];
+  if (holes >= 0) {
+    const Code code{static_cast<std::int16_t>(holes),
+                    g_column_[static_cast<std::size_t>(Group::doubtful)]};
+    if (!bolt_circle(block, code)) return false;
+  }
   if (m_call_ >= 0) return call(block);
   stops(block);
   return true;
+}
+
+// A feed belongs to the mode it was given in: behind another G93, G94 or G95 there is none.
+void Interpreter::set_feed(const Block& block) {
+  const int code = g_[static_cast<std::size_t>(Group::feed_mode)];
+  if (code >= 0) {
+    const FeedMode mode = code == 930   ? FeedMode::inverse_time
+                          : code == 950 ? FeedMode::per_turn
+                                        : FeedMode::per_minute;
+    if (mode != feed_mode_) {
+      feed_mode_changed_ = feed_given_;
+      feed_given_ = false;
+      feed_ = 0;
+    }
+    feed_mode_ = mode;
+  }
+  if (!block.take('F')) return;
+  feed_ = block['F'];
+  feed_given_ = true;
+  doubt_ &= ~Doubt::feed;
+}
+
+// G4, G10, G28, G30, G52, G92, G68 and the like: the line's axis words are theirs.
+bool Interpreter::takes_axis_words() const {
+  const auto code = [this](Group g) { return g_[static_cast<std::size_t>(g)]; };
+  const int once_code = code(Group::once);
+  return (once_code >= 0 && once_code != 530 && once_code < 921) || code(Group::rotation) == 680 ||
+         code(Group::scaling) == 510 || code(Group::mirroring) >= 0;
 }
 
 // G10, G28, G30 and G92 take the line's axis words: G0 to G3 or a cycle beside them is an error of
@@ -347,25 +486,17 @@ bool Interpreter::modes(const Block& block) {
     plane_ = plane == 170 ? Plane::xy : plane == 180 ? Plane::zx : Plane::yz;
   }
   if (code(Group::units) >= 0 && !units(code(Group::units))) return false;
-  if (!rotation(block)) return false;
+  if (!rotation(block) || !scaling(block) || !mirroring(block)) return false;
   if (code(Group::compensation) >= 0 && !compensation_mode(block)) return false;
   if (code(Group::tool_length) >= 0 && !length_offset(block)) return false;
-  const int offset = code(Group::work_offset);
-  if (offset >= 0) {
-    if (compensation_.on() && strict()) {
-      return fail("compensation", 0, 1,
-                  "the work offset may not change while cutter compensation is on");
-    }
-    state_.work_offset = offset <= 590 ? (offset - 540) / 10 + 1 : offset - 591 + 7;
-    parameters_.set(5220, state_.work_offset);
-  }
+  if (code(Group::work_offset) >= 0 && !work_offset(block)) return false;
   const int path = code(Group::path_control);
   if (path >= 0) {
     state_.path_control = path == 610   ? PathControl::exact_path
                           : path == 611 ? PathControl::exact_stop
                                         : PathControl::continuous;
     state_.path_tolerance = -1;
-    if (path == 640 && block.has('P')) {
+    if (path == 640 && g_[static_cast<std::size_t>(Group::once)] != 40 && block.take('P')) {
       if (block['P'] < 0)
         return fail_at(block, 'P', "value-negative", "a tolerance must not be negative");
       fail_at(block, 'P', "tolerance-word", "G64 with a path tolerance P");

@@ -7,6 +7,7 @@
 #include <string>
 #include <string_view>
 #include <unordered_map>
+#include <unordered_set>
 #include <vector>
 
 #include "parser/nc/block.h"
@@ -32,6 +33,11 @@ class Interpreter {
   bool run();
 
   const std::vector<std::vector<std::uint32_t>>& chains() const { return chains_; }
+  const std::vector<Assumption>& assumed() const { return assumed_; }
+
+  // Everything a word may have changed besides motions and events, in words: what no motion and no
+  // line of this shows, a word did not do. For tests.
+  std::string modes_in_words() const;
 
  private:
   struct Call {               // a subprogram in progress
@@ -42,9 +48,38 @@ class Interpreter {
     std::uint32_t entry_line = 0;
     int repeats = 1, repeats_left = 0;
     std::uint32_t chain_before = 0;
+    std::size_t loops_before = 0;
+    bool macro = false;  // G65: local parameters of its own
+    Parameters::Locals arguments, locals_before;
+  };
+  struct Loop {  // WHILE .. DO in progress
+    int number = 0;
+    std::size_t at = 0, end_at = 0;  // offset of its line, and behind its END's
+    std::uint32_t line = 0, end_line = 0;
+  };
+  struct Label {  // a line that begins with N, O or ':' and a number
+    int number = 0;
+    bool program = false;  // O or ':'
+    std::size_t at = 0;
+    std::uint32_t line = 0;  // how many lines end before it
+  };
+  struct PendingCorner {  // a straight move whose end is to be rounded or chamfered
+    Motion motion;
+    ModalState state;
+    double size = 0;  // mm
+    bool chamfer = false;
+    std::string_view text;
+    std::uint32_t line = 0;
+    std::size_t column = 0;
+  };
+  // What an error has left in doubt: messages that rest on it alone would be mistaken.
+  struct Doubt {
+    static constexpr unsigned place = 7, feed = 8, tool = 16, mode = 32, everything = 63;
   };
   struct Sticky {  // words a cycle remembers
     std::optional<double> retract, depth, peck, dwell, i, j, k;
+    bool retract_absolute = true, depth_absolute = true;  // G90 or G91 where they were given
+    double retract_level = 0, depth_level = 0;            // what they meant there, mm
   };
 
   // The line loop (interpreter.cpp).
@@ -64,7 +99,21 @@ class Interpreter {
   std::uint32_t traced_block(const Motion& motion) const;
   bool modes(const Block& block);
   bool shares_axis_words(const Block& block);
+  bool takes_axis_words() const;
+  bool passes_over(const Block& block, Code code);
+  bool doubtful_code(const Block& block, Code code);
   bool finish_program();
+  void set_parameters(const Block& block);
+  void set_feed(const Block& block);
+  // Words that nothing on the line has used (interpreter_words.cpp).
+  bool account(const Block& block);
+  bool rotary_words(const Block& block);
+  bool rotary_at_home(const Block& block);
+  double seconds_of(const Block& block, char letter, Read which);
+  // Notes that the program depends on a choice nobody declared.
+  void assume(Read which, std::size_t column, std::size_t length, std::string text);
+  void recover(const Block& block);
+  void settle_doubt(const Block& block);
 
   // Waits, tools, offsets (interpreter_modes.cpp).
   bool tool_words(const Block& block);
@@ -73,7 +122,17 @@ class Interpreter {
   bool units(int code);
   bool compensation_mode(const Block& block);
   bool length_offset(const Block& block);
+  bool offset_owner(const Block& block, int number, const OffsetEntry* entry, char letter);
+  bool work_offset(const Block& block);
+  bool tool_table(const Block& block, int kind);
+  bool local_shift(const Block& block);
+  // Turned, scaled and mirrored coordinates (interpreter_frames.cpp).
   bool rotation(const Block& block);
+  bool scaling(const Block& block);
+  bool mirroring(const Block& block);
+  bool frame_may_change(std::size_t column, std::string_view what);
+  bool mirrored_in(Plane plane) const;
+  std::optional<double> plane_factor(Plane plane) const;
   bool once(const Block& block);
   bool home(const Block& block, bool second);
   bool set_offsets(const Block& block);
@@ -91,6 +150,11 @@ class Interpreter {
   std::optional<double> feed_for(const Block& block, double length);
   double watched(const Block& block, double length, double feed);
   Vec3 target(const Block& block, bool& any) const;
+  bool give(const Block& block, const Motion& motion);
+  bool along(const Motion& motion, bool by_radius = false);
+  bool corner_of(const Block& block, PendingCorner& corner);
+  bool round_corner(Motion& next);
+  bool corner_left_open();
   bool in_reach(const Block& block, const Vec3& p);
   static bool within_reach(const Vec3& p);
   void emit(Motion motion);
@@ -100,11 +164,30 @@ class Interpreter {
   bool cycle(const Block& block, int code);
   bool cycle_at(const Block& block, int code, const Vec3& place, double retract, double depth,
                 double clear, double feed);
+  bool cycle_levels(const Block& block, const Vec3& now, double& retract, double& depth);
+  bool cycle_repeats(const Block& block, int code, int& repeats);
+  void cycle_words(const Block& block, int code);
+  bool bolt_circle(const Block& block, Code code);
   void peck(double retract, double depth, double step, double feed, bool full_retract);
+  void peck_tapping(double retract, double depth, double step, double feed);
 
   // Subprograms (interpreter_calls.cpp).
   bool call(const Block& block);
+  bool macro_call(const Block& block);
+  bool come_back(const Block& block);
+  bool enter(const Block& block, std::size_t entry, std::uint32_t entry_line, int repeats,
+             const Parameters::Locals* arguments);
   bool go_back(bool& ended);
+  // Jumps and loops (interpreter_flow.cpp). flow_line: whether the line was of flow alone.
+  bool flow_line();
+  bool if_line(std::size_t at);
+  void while_line(std::size_t at, bool condition);
+  void end_line(std::size_t at);
+  bool condition(std::size_t& at, bool& held);
+  bool jump_to(std::size_t at);
+  const Label* label(int number, std::size_t inside, std::size_t column);
+  void find_labels();
+  bool loop_end(Loop& loop, std::size_t column);
   void find_subprograms();
   void tell_of_second(int number, std::size_t at, std::uint32_t before);
   void tell_of_text_behind();
@@ -123,7 +206,10 @@ class Interpreter {
   void event(EventKind kind, double value = 0, std::string text = {});
   std::uint32_t state_index();
   double to_mm(double v) const { return v * scale_; }
-  Vec3 origin() const;                       // of program coordinates, setup frame
+  const Vec3& origin() const { return zero_; }  // of program coordinates, setup frame
+  const Vec3& offset_of(int work_offset) const;
+  Vec3& offset_of(int work_offset);
+  void settle_zero();
   Vec3 to_program(const Vec3& setup) const;  // mm
   Vec3 from_program(const Vec3& program) const;
   int normal_axis() const;
@@ -168,18 +254,44 @@ class Interpreter {
   double scale_ = 1;  // mm per unit
   int next_tool_ = 0;
   bool tool_word_ = false;
-  Vec3 position_;                   // setup frame, mm: as programmed, before compensation
-  std::optional<Vec3> tool_at_;     // end of the last motion given out
-  std::array<Vec3, 10> offsets_{};  // 1..9, setup frame, mm
+  Vec3 position_;                        // setup frame, mm: as programmed, before compensation
+  std::optional<Vec3> tool_at_;          // end of the last motion given out
+  std::array<Vec3, 10> offsets_{};       // 1..9, setup frame, mm
+  std::map<int, Vec3> further_offsets_;  // 101.. = G54.1 P1..
+  Vec3 zero_ = Vec3::Zero();             // all of the offsets and shifts in force together
+  Vec3 local_shift_ = Vec3::Zero();      // G52
+  double tip_shift_ = 0;                 // mm: wear of the H in force
+  std::map<int, OffsetEntry> table_d_, table_h_;
+  int d_word_ = -1;                                        // last D, -1: none
+  std::array<double, 6> rotary_{};                         // A B C U V W as programmed
   Vec3 shift_ = Vec3::Zero(), kept_shift_ = Vec3::Zero();  // G92, mm
   bool rotated_ = false, polar_ = false;
   double rotation_ = 0;                  // rad
   Vec3 rotation_centre_ = Vec3::Zero();  // program coordinates, mm
+  bool scaling_ = false, mirroring_ = false;
+  Vec3 factor_ = Vec3::Ones(), about_ = Vec3::Zero();  // program coordinates, mm
+  std::optional<PendingCorner> corner_;
+  int decimals_ = 0;        // most places behind the point of any X, Y, I, J, R so far
+  int straight_mode_ = 10;  // the G0 or G1 in force before a cycle
+  bool feed_used_ = false, feed_mode_changed_ = false;
   Sticky sticky_;
   double old_level_ = 0;  // where the cycle began, along the plane's normal
 
   TracedProgram* trace_ = nullptr;  // nullptr: nothing is recorded
 
+  Reads reads_;
+  std::vector<Assumption> assumed_;
+  std::array<bool, static_cast<std::size_t>(Read::count)> assumed_once_{};
+  unsigned doubt_ = 0;                           // of Doubt
+  std::unordered_set<std::uint64_t> failed_at_;  // in repeats each error once: line and column
+  bool seen_words_ = false;
+  std::string compensated_at_end_;  // for modes_in_words
+  std::size_t begin_ = 0;           // offset of the current line
+  bool jumped_ = false;             // some line has run twice: lines are counted
+  std::vector<Loop> loops_;
+  std::unordered_map<std::size_t, std::pair<std::size_t, std::uint32_t>> loop_ends_;
+  std::vector<Label> labels_;
+  bool labels_found_ = false;
   std::vector<Call> calls_;
   std::uint64_t calls_made_ = 0;
   static constexpr std::uint64_t bytes_a_line = 100;  // a longer line counts as several

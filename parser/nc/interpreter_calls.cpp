@@ -169,22 +169,27 @@ void Interpreter::tell_of_repeats() {
                    remedy);
 }
 
+// M97 P and M98 Q: lines of this program as a subprogram; M98 P: another O number, from its block Q
+// on where there is a Q; M99.
 bool Interpreter::call(const Block& block) {
-  if (m_call_ == 99) {
-    bool ended = false;
-    go_back(ended);
-    if (ended) {
-      fail("subprogram-return", m_column_, 3, "M99 in the main program: taken as its end");
-      event(EventKind::program_end);
-      ended_ = true;
-    }
-    return true;
-  }
-  if (strict()) return fail("m-code-unknown", m_column_, 3, "there is no M98 in the report");
-  if (!block.has('P')) return fail("subprogram-missing", m_column_, 3, "M98 without P");
-  int number = 0, repeats = 1;
-  if (!whole(block, 'P', 0, 99999999, number)) return false;
+  if (m_call_ == 99) return come_back(block);
+  if (strict())
+    return fail("m-code-unknown", m_column_, 3,
+                fmt::format("there is no M{} in the report", m_call_));
+  int number = 0, repeats = 1, from = 0;
+  block.take_all("PL");
   if (block.has('L') && !whole(block, 'L', 1, 9999, repeats)) return false;
+  const bool inside = m_call_ == 97 || (block.has('Q') && !block.has('P'));
+  if (!block.has('P') && !inside)
+    return fail("subprogram-missing", m_column_, 3, fmt::format("M{} without P", m_call_));
+  if (inside && m_call_ == 97 && !block.has('P'))
+    return fail("subprogram-missing", m_column_, 3, "M97 without P");
+  if (block.has('P') && !whole(block, 'P', 0, 99999999, number)) return false;
+  if (m_call_ == 98 && block.take('Q') && !whole(block, 'Q', 1, 99999999, from)) return false;
+  if (inside) {
+    const Label* const at = label(m_call_ == 97 ? number : from, begin_, m_column_);
+    return at != nullptr && enter(block, at->at, at->line, repeats, nullptr);
+  }
   if (!subprograms_found_) find_subprograms();
   auto found = subprograms_.find(number);
   if (found == subprograms_.end() && number > 9999 && !block.has('L')) {
@@ -197,33 +202,125 @@ bool Interpreter::call(const Block& block) {
                    fmt::format("there is no subprogram O{} in this file", number),
                    "post it into the same file");
   }
+  if (from > 0) {
+    const Label* const at = label(from, found->second.first, m_column_);
+    return at != nullptr && enter(block, at->at, at->line, repeats, nullptr);
+  }
+  return enter(block, found->second.first, found->second.second, repeats, nullptr);
+}
+
+namespace {
+
+// Which local parameter an argument's letter sets: 0 for those that are no arguments (common
+// practice, no source).
+int local_of(char letter) {
+  constexpr std::string_view letters = "ABCIJKDEFGHLMNOPQRSTUVWXYZ";
+  constexpr int numbers[] = {1, 2, 3, 4,  5,  6,  7,  8,  9,  0,  11, 0,  13,
+                             0, 0, 0, 17, 18, 19, 20, 21, 22, 23, 24, 25, 26};
+  const std::size_t at = letters.find(letter);
+  return at == std::string_view::npos ? 0 : numbers[at];
+}
+
+}  // namespace
+
+// G65 P L: the subprogram with local parameters of its own, set by the line's other words.
+bool Interpreter::macro_call(const Block& block) {
+  const std::size_t column = g_column_[static_cast<std::size_t>(Group::once)];
+  if (strict()) return fail("g-code-unknown", column, 3, "the report has no G65");
+  if (block.g_count > 1 || block.m_count > 0) {
+    return fail("macro-call", column, 3, "other codes stand on the line of a macro call",
+                "give them lines of their own");
+  }
+  int number = 0, repeats = 1;
+  if (!block.take('P')) return fail("macro-call", column, 3, "G65 without P");
+  if (!whole(block, 'P', 0, 99999999, number)) return false;
+  if (block.take('L') && !whole(block, 'L', 1, 9999, repeats)) return false;
+  if (!subprograms_found_) find_subprograms();
+  const auto found = subprograms_.find(number);
+  if (found == subprograms_.end()) {
+    return fail_at(block, 'P', "subprogram-missing",
+                   fmt::format("there is no macro O{} in this file", number),
+                   "post it into the same file, or post its moves");
+  }
+  Parameters::Locals arguments;
+  for (char letter = 'A'; letter <= 'Z'; ++letter) {
+    const int local = local_of(letter);
+    if (local == 0 || !block.take(letter)) continue;
+    arguments[static_cast<std::size_t>(local) - 1] = block[letter];
+  }
+  return enter(block, found->second.first, found->second.second, repeats, &arguments);
+}
+
+bool Interpreter::enter(const Block& block, std::size_t entry, std::uint32_t entry_line,
+                        int repeats, const Parameters::Locals* arguments) {
+  const std::size_t column = m_call_ >= 0 ? m_column_ : block.g[0].column;
   if (calls_.size() >= most_depth) {
-    return fail_at(block, 'P', "subprogram-depth",
-                   fmt::format("subprograms call each other more than {} deep", most_depth));
+    ended_ = ended_ || reporter_.failed();
+    return fail("subprogram-depth", column, 3,
+                fmt::format("subprograms call each other more than {} deep", most_depth));
   }
   if (++calls_made_ > most_calls) {
     ended_ = true;
-    return fail_at(block, 'P', "subprogram-count",
-                   fmt::format("more than {} subprogram calls", most_calls));
+    return fail("subprogram-count", column, 3,
+                fmt::format("more than {} subprogram calls", most_calls));
   }
   Call c;
   c.back_to = at_;
   c.back_line = line_;
   c.text = context_.text;
-  c.entry = found->second.first;
-  c.entry_line = found->second.second;
+  c.entry = entry;
+  c.entry_line = entry_line;
   c.repeats = repeats;
   c.repeats_left = repeats - 1;
   c.chain_before = chain_;
+  c.loops_before = loops_.size();
+  if (arguments != nullptr) {
+    c.macro = true;
+    c.arguments = *arguments;
+    c.locals_before = parameters_.take_locals();
+    parameters_.restore_locals(c.arguments);
+    context_.in_macro = true;
+  }
   std::vector<std::uint32_t> chain = chains_[chain_];
   chain.push_back(line_);
   const auto [known, is_new] =
       chain_numbers_.try_emplace(chain, static_cast<std::uint32_t>(chains_.size()));
   chain_ = known->second;
   if (is_new) chains_.push_back(std::move(chain));
-  calls_.push_back(c);
-  at_ = c.entry;
-  line_ = c.entry_line;
+  calls_.push_back(std::move(c));
+  at_ = entry;
+  line_ = entry_line;
+  return true;
+}
+
+// M99, and M99 P: on at block P of the caller, or of the main program.
+bool Interpreter::come_back(const Block& block) {
+  const bool jumps = !strict() && block.take('P');
+  int number = 0;
+  if (jumps && !whole(block, 'P', 1, 99999999, number)) return false;
+  if (jumps && !calls_.empty() && calls_.back().repeats_left > 0) {
+    return fail("flow", m_column_, 3, "M99 P in a subprogram that is to run again",
+                "post the repeats themselves");
+  }
+  bool ended = false;
+  if (!jumps || !calls_.empty()) go_back(ended);
+  if (jumps) {
+    const Label* const to = label(number,
+                                  calls_.empty() && ended ? 0
+                                  : at_ > 0               ? at_ - 1
+                                                          : 0,
+                                  m_column_);
+    if (to == nullptr) return false;
+    jumped_ = jumped_ || to->at <= begin_;
+    at_ = to->at;
+    line_ = to->line;
+    return true;
+  }
+  if (ended) {
+    fail("subprogram-return", m_column_, 3, "M99 in the main program: taken as its end");
+    event(EventKind::program_end);
+    ended_ = true;
+  }
   return true;
 }
 
@@ -232,6 +329,7 @@ bool Interpreter::go_back(bool& ended) {
   ended = calls_.empty();
   if (ended) return true;
   Call& c = calls_.back();
+  loops_.resize(std::min(loops_.size(), c.loops_before));
   if (c.repeats_left > 0) {
     if (++calls_made_ > most_calls) {
       ended_ = true;
@@ -239,6 +337,7 @@ bool Interpreter::go_back(bool& ended) {
                   fmt::format("more than {} subprogram calls", most_calls));
     }
     --c.repeats_left;
+    if (c.macro) parameters_.restore_locals(c.arguments);
     at_ = c.entry;
     line_ = c.entry_line;
     return true;
@@ -246,7 +345,10 @@ bool Interpreter::go_back(bool& ended) {
   at_ = c.back_to;
   line_ = c.back_line;
   chain_ = c.chain_before;
+  if (c.macro) parameters_.restore_locals(c.locals_before);
   calls_.pop_back();
+  context_.in_macro =
+      std::any_of(calls_.begin(), calls_.end(), [](const Call& each) { return each.macro; });
   return true;
 }
 

@@ -16,7 +16,12 @@ std::size_t slot(Group g) { return static_cast<std::size_t>(g); }
 }  // namespace
 
 bool Interpreter::tool_words(const Block& block) {
-  if (block.has('S')) {
+  if (g_[slot(Group::spindle_mode)] == 960) {
+    return fail("surface-speed", g_column_[slot(Group::spindle_mode)], 3,
+                "G96 makes S a surface speed, which a milling program has no diameter for",
+                "post G97 and the speed in turns a minute");
+  }
+  if (block.take('S')) {
     if (block['S'] < 0)
       return fail_at(block, 'S', "value-negative", "a spindle speed must not be negative");
     if (state_.spindle_rpm != block['S']) {
@@ -24,14 +29,16 @@ bool Interpreter::tool_words(const Block& block) {
       if (state_.turn != SpindleTurn::stopped && m_spindle_ < 0) event(EventKind::spindle);
     }
   }
-  if (block.has('T')) {
+  if (block.take('T')) {
     int number = 0;
     if (!whole(block, 'T', 0, 99999, number)) return false;
     next_tool_ = number;
     tool_word_ = true;
+    doubt_ &= ~Doubt::tool;
   }
   if (m_tool_ == 6) {
-    if (!tool_word_) {
+    if (!tool_word_ && (doubt_ & Doubt::tool) == 0) {
+      doubt_ |= Doubt::tool;
       return fail("tool-change-without-number", m_column_, 2, "M6 before any T word names a tool",
                   "post T with the tool's number on or before this line");
     }
@@ -66,14 +73,9 @@ bool Interpreter::dwell(const Block& block) {
   if (g_[slot(Group::once)] != 40) return true;
   double seconds = 0;
   if (block.has('P')) {
-    seconds = block['P'];
-    // A whole number without a point is milliseconds on some older controls; said, not assumed.
-    if (!strict() && seconds >= 100 && !(block.pointed >> ('P' - 'A') & 1)) {
-      fail_at(block, 'P', "dwell-word",
-              fmt::format("G4 P{:g} is taken as {:g} s", seconds, seconds),
-              "if the control means milliseconds, post a decimal point or seconds");
-    }
+    seconds = seconds_of(block, 'P', Read::wait_p);
   } else if (block.has('X') && !strict()) {
+    block.take('X');
     seconds = block['X'];
     fail_at(block, 'X', "dwell-word", "a dwell time in X is taken as seconds");
   } else {
@@ -113,32 +115,63 @@ bool Interpreter::compensation_mode(const Block& block) {
     compensation_.end(give_out);
   }
   int number = state_.tool;
-  if (block.has('D')) {
-    if (!whole(block, 'D', 0, 99999, number)) return false;
-  }
+  if (block.has('D') || (!strict() && d_word_ >= 0)) number = d_word_;
   double diameter = 0;
   if (number != 0) {
-    const auto found = options_.tool_diameters.find(number);
-    if (found == options_.tool_diameters.end()) {
+    const auto entry = table_d_.find(number);
+    const OffsetEntry* const of_table = entry == table_d_.end() ? nullptr : &entry->second;
+    if (!offset_owner(block, number, of_table, 'D')) return false;
+    const auto found = options_.tool_diameters.find(
+        of_table != nullptr && of_table->tool != 0 ? of_table->tool : number);
+    if (of_table != nullptr && of_table->diameter) {
+      diameter = *of_table->diameter;
+    } else if (found != options_.tool_diameters.end()) {
+      diameter = found->second;
+    } else {
       return fail("compensation", column, 3, fmt::format("there is no diameter for D{}", number),
-                  "give the tool in the job's [[tools]]");
+                  "give the tool in the job's [[tools]], or the entry in [setups.offsets_d]");
     }
-    diameter = found->second;
+    if (of_table != nullptr) diameter += of_table->wear;
   }
   int side = code == 410 ? 1 : -1;
   if (diameter < 0) {
     side = -side;
     diameter = -diameter;
   }
+  if (mirrored_in(plane_)) side = -side;
   compensation_.begin(side, diameter / 2, position_, strict());
   return true;
+}
+
+// Says where a D or H is not of the tool in the spindle.
+bool Interpreter::offset_owner(const Block& block, int number, const OffsetEntry* entry,
+                               char letter) {
+  const int owner = entry != nullptr && entry->tool != 0 ? entry->tool : number;
+  if (number == 0 || state_.tool == 0 || owner == state_.tool || strict()) return true;
+  const bool diameter = letter == 'D';
+  const auto group = diameter ? Group::compensation : Group::tool_length;
+  const std::size_t column = block.has(letter)
+                                 ? block.column[static_cast<std::size_t>(letter - 'A')]
+                                 : g_column_[slot(group)];
+  reporter_.of(fmt::format("{} {}", number, state_.tool));
+  return fail(
+      diameter ? "diameter-offset-other-tool" : "length-offset-other-tool", column, 3,
+      fmt::format("{}{} is T{}'s while T{} is in the spindle: {}", letter, number, owner,
+                  state_.tool,
+                  diameter ? "its diameter is taken" : "the tip is taken to be right all the same"),
+      fmt::format("post {} with the tool's own number, or say in [setups.offsets_{}] whose "
+                  "it is",
+                  letter, diameter ? 'd' : 'h'));
 }
 
 bool Interpreter::length_offset(const Block& block) {
   const int code = g_[slot(Group::tool_length)];
   const std::size_t column = g_column_[slot(Group::tool_length)];
   if (code == 490) {
+    if (block['H'] == 0) block.take('H');
     state_.length_offset = 0;
+    tip_shift_ = 0;
+    settle_zero();
     return true;
   }
   // G43.1 with H alone takes the length from the table, as G43 does; with numbers of its own it
@@ -148,7 +181,7 @@ bool Interpreter::length_offset(const Block& block) {
                 "post G43 H with the tool's number");
   }
   int number = state_.tool;
-  if (block.has('H')) {
+  if (block.take('H')) {
     if (!whole(block, 'H', 0, 99999, number)) return false;
   } else if (strict()) {
     return fail("length-offset", column, 3, "G43 without H");
@@ -156,43 +189,62 @@ bool Interpreter::length_offset(const Block& block) {
     fail("length-offset-missing", column, 3,
          "G43 without H takes the length of the tool in the spindle");
   }
-  if (number != 0 && state_.tool != 0 && number != state_.tool && !strict()) {
-    fail("length-offset-other-tool", column, 3,
-         fmt::format(
-             "G43 H{} while T{} is in the spindle: the tip is taken to be right all the same",
-             number, state_.tool),
-         "post H with the tool's own number");
-  }
+  const auto entry = table_h_.find(number);
+  const OffsetEntry* const of_table = entry == table_h_.end() ? nullptr : &entry->second;
+  if (!offset_owner(block, number, of_table, 'H')) return false;
   state_.length_offset = number;
+  // Wear that is not in the tool's true length lifts the tip above the program's place.
+  tip_shift_ = of_table == nullptr ? 0 : of_table->wear;
+  settle_zero();
   return true;
 }
 
-// G68/G69 turn program coordinates about a point; G15/G16 read radius and angle. Common practice.
-bool Interpreter::rotation(const Block& block) {
-  const int turn = g_[slot(Group::rotation)], polar = g_[slot(Group::polar)];
-  if ((turn >= 0 || polar >= 0) && strict()) {
-    return fail("rotation", 0, 1, "the report has no rotation or polar words");
+const Vec3& Interpreter::offset_of(int work_offset) const {
+  static const Vec3 none = Vec3::Zero();
+  if (work_offset < 10) return offsets_[static_cast<std::size_t>(work_offset)];
+  const auto found = further_offsets_.find(work_offset);
+  return found == further_offsets_.end() ? none : found->second;
+}
+
+Vec3& Interpreter::offset_of(int work_offset) {
+  if (work_offset < 10) return offsets_[static_cast<std::size_t>(work_offset)];
+  return further_offsets_.try_emplace(work_offset, Vec3::Zero()).first->second;
+}
+
+void Interpreter::settle_zero() {
+  zero_ = offset_of(state_.work_offset) + shift_ + local_shift_;
+  zero_.z() += tip_shift_;
+}
+
+// G54 to G59.3; G54.1 P and G154 P, and G54 P, call further ones (practice).
+bool Interpreter::work_offset(const Block& block) {
+  const int code = g_[slot(Group::work_offset)];
+  const std::size_t column = g_column_[slot(Group::work_offset)];
+  if (compensation_.on() && strict()) {
+    return fail("compensation", 0, 1,
+                "the work offset may not change while cutter compensation is on");
   }
-  if (turn == 690) rotated_ = false;
-  if (turn == 680) {
-    if (plane_ != Plane::xy)
-      return fail("rotation", g_column_[slot(Group::rotation)], 3,
-                  "G68 is followed in the xy plane only");
-    if (!block.has('R'))
-      return fail("rotation", g_column_[slot(Group::rotation)], 3, "G68 without an angle R");
-    Vec3 now = to_program(position_);
-    rotation_centre_ = Vec3(block.has('X') ? to_mm(block['X']) : now.x(),
-                            block.has('Y') ? to_mm(block['Y']) : now.y(), 0);
-    rotation_ = block['R'] / deg_per_rad;
-    rotated_ = true;
+  int number = code <= 590 ? (code - 540) / 10 + 1 : code - 591 + 7;
+  const bool further = code == 541 || code == 1540;
+  if (further && strict()) {
+    return fail("g-code-unknown", column, 5, "the report has nine work offsets, G54 to G59.3");
   }
-  if (polar == 150) polar_ = false;
-  if (polar == 160) {
-    if (plane_ != Plane::xy)
-      return fail("rotation", g_column_[slot(Group::polar)], 3,
-                  "G16 is followed in the xy plane only");
-    polar_ = true;
+  const bool p_is_its = g_[slot(Group::once)] < 0 && m_call_ < 0;
+  if (further || (!strict() && code == 540 && block.has('P') && p_is_its)) {
+    if (!block.take('P') || !p_is_its) {
+      return fail("work-offset", column, 5, fmt::format("G{:g} without P", code / 10.0),
+                  "post P1 to P300 with it");
+    }
+    if (!whole(block, 'P', 1, 300, number)) return false;
+    number += 100;
   }
+  if (scaling_ || mirroring_) {
+    if (number != state_.work_offset && !frame_may_change(column, "another work offset"))
+      return false;
+  }
+  state_.work_offset = number;
+  parameters_.set(Parameters::work_offset_number, number);
+  settle_zero();
   return true;
 }
 
@@ -204,6 +256,8 @@ bool Interpreter::once(const Block& block) {
       return home(block, true);
     case 100:
       return set_offsets(block);
+    case 520:
+      return local_shift(block);
     case 920:
     case 921:
     case 922:
@@ -225,8 +279,28 @@ bool Interpreter::home(const Block& block, bool second) {
     if (strict()) return fail("compensation", 0, 1, "no homing while cutter compensation is on");
     compensation_.end([this](const Motion& m) { emit(m); });
   }
+  if (scaling_ || mirroring_) {
+    return fail("scaling", g_column_[slot(Group::once)], 3,
+                "no way home while coordinates are scaled or mirrored", "end it before");
+  }
+  const bool rotary = block.any("ABCUVW");
+  if (rotary && !rotary_at_home(block)) return false;
   bool any = false;
   const Vec3 through = target(block, any);
+  if (!any && rotary) return true;
+  if (!any) {
+    const std::string what = fmt::format("{} without axis words moves ", second ? "G30" : "G28");
+    const std::size_t column = g_column_[slot(Group::once)];
+    if (reads_.is(Read::home_without_axes, "refuse"))
+      return fail("home", column, 3, what + "nothing, or all axes", "post the axes");
+    const bool all = reads_.is(Read::home_without_axes, "all");
+    assume(Read::home_without_axes, column, 3, what + (all ? "all axes" : "none"));
+    if (!all) return true;
+  }
+  if (second && block.take('P')) {
+    int position = 2;
+    if (!whole(block, 'P', 2, 2, position)) return false;
+  }
   if (any && !in_reach(block, through)) return false;
   if (any) emit_straight(through, 0, true);
   Vec3 to = options_.start;
@@ -253,44 +327,112 @@ bool Interpreter::home(const Block& block, bool second) {
 bool Interpreter::set_offsets(const Block& block) {
   const std::size_t column = g_column_[slot(Group::once)];
   int kind = 0, system = 0;
+  block.take_all("LP");
   if (!block.has('L') || !block.has('P')) return fail("g10", column, 3, "G10 needs L and P");
-  if (!whole(block, 'L', 0, 100, kind) || !whole(block, 'P', 0, 9, system)) return false;
+  if (!whole(block, 'L', 0, 100, kind)) return false;
+  if (!strict() && kind >= 10 && kind <= 13) return tool_table(block, kind);
   if (kind != 2 && (kind != 20 || strict())) {
     return fail("g10", column, 3, fmt::format("G10 L{} is not understood", kind));
   }
+  const bool further = kind == 20 && reads_.is(Read::g10_l20, "further-offsets");
+  if (!whole(block, 'P', further ? 1 : 0, further ? 300 : 9, system)) return false;
+  if (further) {
+    system += 100;
+  } else if (kind == 20) {
+    assume(Read::g10_l20, column, 3, "G10 L20 makes the tool's place read as its words say");
+  }
   if (system == 0 && !strict()) system = state_.work_offset;
   if (system == 0) return fail("g10", column, 3, "G10 needs P from 1 to 9");
+  if (scaling_ || mirroring_) return frame_may_change(column, "G10");
+  block.take_all(axis_letters);
   if (!options_.zero_in_machine && !strict()) {
     fail("work-offset-changed", column, 3,
          "the program sets work offsets; without the zero's machine position they are taken from "
          "the setup's zero",
          "give zero_in_machine in the setup, or leave offsets to the job file");
   }
+  const bool from_machine = kind == 2 || further;
   const Vec3 base =
-      options_.zero_in_machine && kind == 2 ? *options_.zero_in_machine : Vec3(Vec3::Zero());
-  Vec3& offset = offsets_[static_cast<std::size_t>(system)];
-  const Vec3 now = position_ - shift_;
+      options_.zero_in_machine && from_machine ? *options_.zero_in_machine : Vec3(Vec3::Zero());
+  Vec3& offset = offset_of(system);
+  const Vec3 now = position_ - (zero_ - offset_of(state_.work_offset));
   for (int k = 0; k < 3; ++k) {
     const char letter = axis_letters[static_cast<std::size_t>(k)];
     if (!block.has(letter)) continue;
     const double v = to_mm(block[letter]);
-    offset[k] = kind == 2 ? v - base[k] : now[k] - v;
-    parameters_.set(5201 + 20 * system + k, block[letter]);
+    offset[k] = from_machine ? v - base[k] : now[k] - v;
+    if (system < 10) parameters_.set(5201 + 20 * system + k, block[letter]);
   }
+  settle_zero();
+  return true;
+}
+
+// G10 L10 to L13 P R: length, its wear, diameter, its wear in the control's tables (practice).
+bool Interpreter::tool_table(const Block& block, int kind) {
+  const std::size_t column = g_column_[slot(Group::once)];
+  int number = 0;
+  if (!whole(block, 'P', 1, 99999, number)) return false;
+  if (!block.take('R')) return fail("g10", column, 3, fmt::format("G10 L{} without R", kind));
+  const double value = to_mm(block['R']);
+  if (kind == 10) {
+    return fail("length-offset-set", column, 3,
+                fmt::format("the program sets the length in H{}: the tip is taken to be right all "
+                            "the same",
+                            number),
+                "measure it at the machine");
+  }
+  if (kind == 11) {
+    fail("length-offset-set", column, 3,
+         fmt::format("the program sets the wear in H{} to {:g} mm", number, value));
+    table_h_[number].wear = value;
+    return true;
+  }
+  if (reads_.is(Read::g10_diameter, "refuse")) {
+    return fail("g10", column, 3, fmt::format("R of G10 L{} is a diameter or a radius", kind),
+                "say machine.reads.g10_diameter in the job");
+  }
+  const double diameter = reads_.is(Read::g10_diameter, "radius") ? 2 * value : value;
+  fail("diameter-offset-set", column, 3,
+       fmt::format("the program sets the {} in D{} to {:g} mm",
+                   kind == 12 ? "diameter" : "diameter's wear", number, diameter));
+  OffsetEntry& entry = table_d_[number];
+  if (kind == 12)
+    entry.diameter = diameter;
+  else
+    entry.wear = diameter;
+  return true;
+}
+
+// G52: a shift of all work offsets, by the axes given; 0 takes it away (practice).
+bool Interpreter::local_shift(const Block& block) {
+  const std::size_t column = g_column_[slot(Group::once)];
+  if (strict()) return fail("g-code-unknown", column, 3, "the report has no G52");
+  if (!block.any(axis_letters))
+    return fail("axis-words-missing", column, 3, "G52 without axis words");
+  if ((scaling_ || mirroring_ || compensation_.on() || rotated_) &&
+      !frame_may_change(column, "G52"))
+    return false;
+  for (int k = 0; k < 3; ++k) {
+    const char letter = axis_letters[static_cast<std::size_t>(k)];
+    if (block.take(letter)) local_shift_[k] = to_mm(block[letter]);
+  }
+  settle_zero();
   return true;
 }
 
 bool Interpreter::shift_zero(const Block& block, int code) {
   if (compensation_.on())
     return fail("compensation", 0, 1, "no shift of the zero while cutter compensation is on");
+  if (scaling_ || mirroring_) return frame_may_change(g_column_[slot(Group::once)], "G92");
   if (code == 920) {
-    if (!block.any(axis_letters)) {
+    if (!block.any(axis_letters) && (strict() || !block.any("ABCUVW"))) {
       return fail("axis-words-missing", g_column_[slot(Group::once)], 3, "G92 without axis words");
     }
     if (!strict())
       fail("g92-used", g_column_[slot(Group::once)], 3, "G92 shifts the zero from here on",
            "make sure the control clears it: it stays after the program on many machines");
-    const Vec3 base = offsets_[static_cast<std::size_t>(state_.work_offset)];
+    const Vec3 base = zero_ - shift_;
+    block.take_all(axis_letters);
     for (int k = 0; k < 3; ++k) {
       const char letter = axis_letters[static_cast<std::size_t>(k)];
       if (!block.has(letter)) continue;
@@ -306,6 +448,7 @@ bool Interpreter::shift_zero(const Block& block, int code) {
   } else {
     shift_ = kept_shift_;
   }
+  settle_zero();
   return true;
 }
 

@@ -19,29 +19,10 @@ std::size_t slot(Group g) { return static_cast<std::size_t>(g); }
 
 int Interpreter::normal_axis() const { return axes_of(plane_).normal; }
 
-Vec3 Interpreter::origin() const {
-  return offsets_[static_cast<std::size_t>(state_.work_offset)] + shift_;
-}
-
-Vec3 Interpreter::to_program(const Vec3& p) const {
-  Vec3 q = p - origin();
-  if (!rotated_) return q;
-  const double c = std::cos(rotation_), s = std::sin(rotation_);
-  const double x = q.x() - rotation_centre_.x(), y = q.y() - rotation_centre_.y();
-  return Vec3(rotation_centre_.x() + c * x + s * y, rotation_centre_.y() - s * x + c * y, q.z());
-}
-
-Vec3 Interpreter::from_program(const Vec3& q) const {
-  if (!rotated_) return q + origin();
-  const double c = std::cos(rotation_), s = std::sin(rotation_);
-  const double x = q.x() - rotation_centre_.x(), y = q.y() - rotation_centre_.y();
-  return Vec3(rotation_centre_.x() + c * x - s * y, rotation_centre_.y() + s * x + c * y, q.z()) +
-         origin();
-}
-
 // End point of the line's axis words, setup frame.
 Vec3 Interpreter::target(const Block& block, bool& any) const {
   any = block.any(axis_letters);
+  block.take_all(axis_letters);
   Vec3 p = to_program(position_);
   if (polar_ && (block.has('X') || block.has('Y'))) {
     // Radius and angle about the program's zero; an absent one stays as it is.
@@ -74,6 +55,7 @@ bool Interpreter::in_reach(const Block& block, const Vec3& p) {
 }
 
 void Interpreter::emit(Motion m) {
+  if (reporter_.failed()) return;
   // Where cutter compensation has ended the tool stands beside the programmed point: a straight
   // move starts there.
   if (tool_at_ && m.kind != PathKind::arc && (m.start - *tool_at_).norm() > 1e-9)
@@ -88,6 +70,7 @@ void Interpreter::emit(Motion m) {
 }
 
 void Interpreter::emit_straight(const Vec3& to, double feed, bool rapid) {
+  if (corner_) corner_left_open();
   Motion m;
   m.kind = rapid ? PathKind::rapid : PathKind::line;
   m.start = position_;
@@ -100,6 +83,8 @@ void Interpreter::emit_straight(const Vec3& to, double feed, bool rapid) {
 // The feed of a move of that length, mm/min.
 std::optional<double> Interpreter::feed_for(const Block& block, double length) {
   const std::size_t column = block.g_count > 0 ? block.g[0].column : 0;
+  feed_used_ = true;
+  if ((doubt_ & Doubt::feed) != 0) return 1000;  // of no move that is given out
   switch (feed_mode_) {
     case FeedMode::inverse_time:
       if (!block.has('F') || block['F'] <= 0) {
@@ -111,6 +96,7 @@ std::optional<double> Interpreter::feed_for(const Block& block, double length) {
     case FeedMode::per_turn:
       if (state_.spindle_rpm <= 0) {
         fail("spindle-for-feed", column, 1, "feed per turn (G95) while no spindle speed is given");
+        doubt_ |= Doubt::feed;
         return std::nullopt;
       }
       break;
@@ -119,8 +105,11 @@ std::optional<double> Interpreter::feed_for(const Block& block, double length) {
   }
   if (!(feed_ > 0)) {
     fail("feed-missing", column, 1,
-         feed_given_ ? "a feed move at feed 0" : "a feed move before any feed F",
+         feed_given_          ? "a feed move at feed 0"
+         : feed_mode_changed_ ? "a feed move before any feed F in the new feed mode (G93, G94, G95)"
+                              : "a feed move before any feed F",
          "post F with the first feed move");
+    doubt_ |= Doubt::feed;
     return std::nullopt;
   }
   return watched(
@@ -147,15 +136,15 @@ double Interpreter::watched(const Block& block, double length, double feed) {
 bool Interpreter::motion(const Block& block) {
   const int code = g_[slot(Group::motion)];
   const bool axis_words = block.any(axis_letters);
-  for (char letter : std::string_view("ABCUVW")) {
-    if (block.has(letter)) {
-      return fail_at(block, letter, "rotary-axis",
-                     fmt::format("{} moves an axis this machine does not have", letter),
-                     "post for three axes");
-    }
+  if (code >= 0) {
+    if (code <= 30) straight_mode_ = code;
+    motion_mode_ = code;
+    doubt_ &= ~Doubt::mode;
   }
-  if (code >= 0) motion_mode_ = code;
-  if (code == 800) {
+  if (code == 800 && reads_.is(Read::cycles, "own-group")) {
+    sticky_ = {};
+    motion_mode_ = straight_mode_;
+  } else if (code == 800) {
     sticky_ = {};
     if (axis_words && g_[slot(Group::once)] != 530) {
       return fail("axis-words-idle", g_column_[slot(Group::motion)], 3,
@@ -168,17 +157,23 @@ bool Interpreter::motion(const Block& block) {
   if (!axis_words && !arc_words) {
     if (g_[slot(Group::once)] == 530)
       return fail("axis-words-missing", g_column_[slot(Group::once)], 3, "G53 without axis words");
-    if (code < 0) return true;
+    if (code < 0 || code == 800 || block.any("ABCUVW")) return true;
     // A bare G0, G1, G2 or G3 only sets the mode in practice; the report wants axis words.
     if (strict() || code > 30)
       return fail("axis-words-missing", g_column_[slot(Group::motion)], 2,
                   fmt::format("G{:g} without axis words", code / 10.0));
     return true;
   }
+  if (motion_mode_ == 800 && (doubt_ & Doubt::mode) != 0) {
+    bool any = false;
+    position_ = target(block, any);
+    return true;
+  }
   if (motion_mode_ == 800) {
     const char letter = block.has('X') ? 'X' : block.has('Y') ? 'Y' : 'Z';
     return fail_at(block, letter, "axis-words-idle", "axis words while no motion is in force (G80)",
-                   "post G0 or G1 on this line");
+                   "post G0 or G1 on this line; or say machine.reads.cycles = \"own-group\" in the "
+                   "job where the G0 or G1 before the cycle comes back");
   }
   if (!units_said_ && !strict() && !moved_) {
     fail("units-missing", 0, 1,
@@ -225,12 +220,33 @@ bool Interpreter::straight(const Block& block, bool rapid) {
     m.feed = *feed;
   }
   position_ = to;
+  return give(block, m);
+}
+
+// Hands a programmed move on: rounds the corner it begins at, keeps it where its own end is to be
+// rounded.
+bool Interpreter::give(const Block& block, const Motion& programmed) {
+  Motion m = programmed;
+  if (corner_ && !round_corner(m)) return false;
+  PendingCorner corner;
+  if (!corner_of(block, corner)) return false;
+  if (!(corner.size > 0)) return along(m);
+  corner.motion = m;
+  corner_ = std::move(corner);
+  return true;
+}
+
+// Beside the contour under cutter compensation, else as it is.
+bool Interpreter::along(const Motion& m, bool by_radius) {
   if (!compensation_.on()) {
     emit(m);
     return true;
   }
-  if (const auto why = compensation_.add(m, [this](const Motion& out) { emit(out); })) {
-    return fail("compensation", 0, context_.text.size(), *why);
+  // Digits of coordinates show what the post rounds to; whole numbers alone do not.
+  const int digits = decimals_ >= 2 ? decimals_ : scale_ == 1 ? 3 : 4;
+  compensation_.last_place(scale_ * std::pow(10.0, -digits) * factor_.cwiseAbs().maxCoeff());
+  if (const auto why = compensation_.add(m, by_radius, [this](const Motion& out) { emit(out); })) {
+    return fail("compensation", 0, context_.text.size(), *why, compensation_.largest_that_fits());
   }
   return true;
 }
@@ -239,6 +255,7 @@ bool Interpreter::straight(const Block& block, bool rapid) {
 bool Interpreter::machine_move(const Block& block, bool rapid) {
   if (compensation_.on() && strict())
     return fail("compensation", 0, 1, "no G53 while cutter compensation is on");
+  block.take_all(axis_letters);
   Vec3 to = position_;
   for (int k = 0; k < 3; ++k) {
     const char letter = axis_letters[static_cast<std::size_t>(k)];
@@ -298,7 +315,10 @@ bool Interpreter::arc(const Block& block, bool clockwise) {
   const char k = offset_letters[static_cast<std::size_t>(a.normal)];
   const std::size_t column = g_[slot(Group::motion)] >= 0 ? g_column_[slot(Group::motion)] : 0;
   const bool centre = block.has(i) || block.has(j);
-  if (block.has(k)) {
+  block.take_all(std::string{i, j, 'R'});
+  // K0 and the like are what posts print; a number of turns or a pitch on some controls.
+  if (block.has(k) && (block[k] == 0 || strict())) {
+    block.take(k);
     fail_at(block, k, "arc-offset-idle",
             fmt::format("{} lies outside the arc's plane and is not used", k));
   }
@@ -325,8 +345,11 @@ bool Interpreter::arc(const Block& block, bool clockwise) {
   m.end = target(block, any);
   m.line = line_;
   if (!in_reach(block, m.end)) return false;
-  const bool made = block.has('R') ? arc_by_radius(block, m, to_mm(block['R']), clockwise)
-                                   : arc_by_centre(block, m, clockwise, !end_given);
+  const auto factor = plane_factor(plane_);
+  if (!factor) return fail("scaling", column, 2, "an arc scaled by different factors is no arc");
+  const bool sense = clockwise != mirrored_in(plane_);
+  const bool made = block.has('R') ? arc_by_radius(block, m, *factor * to_mm(block['R']), sense)
+                                   : arc_by_centre(block, m, sense, !end_given);
   if (!made) return false;
   const Box3 around = bounds(m);
   if (!within_reach(around.min()) || !within_reach(around.max())) {
@@ -342,18 +365,12 @@ bool Interpreter::arc(const Block& block, bool clockwise) {
   if (!feed) return false;
   m.feed = *feed;
   position_ = m.end;
-  if (!compensation_.on() && tool_at_ && (m.start - *tool_at_).norm() > 1e-6) {
+  if (!compensation_.on() && tool_at_ && (m.start - *tool_at_).norm() > 1e-6 && !corner_) {
     return fail("compensation", 0, context_.text.size(),
                 "the first move after cutter compensation must be straight, not an arc");
   }
-  if (!compensation_.on()) {
-    emit(m);
-    return true;
-  }
-  if (const auto why = compensation_.add(m, [this](const Motion& out) { emit(out); })) {
-    return fail("compensation", 0, context_.text.size(), *why);
-  }
-  return true;
+  if (corner_) return corner_left_open();
+  return along(m, block.has('R'));
 }
 
 bool Interpreter::arc_by_radius(const Block& block, Motion& m, double radius, bool clockwise) {
@@ -400,6 +417,7 @@ bool Interpreter::arc_by_centre(const Block& block, Motion& m, bool clockwise, b
     }
     m.centre = from_program(c);
   } else {
+    offset = offset.cwiseProduct(factor_);
     if (rotated_) {
       const double c = std::cos(rotation_), s = std::sin(rotation_);
       offset = Vec3(c * offset.x() - s * offset.y(), s * offset.x() + c * offset.y(), offset.z());
@@ -439,7 +457,7 @@ bool Interpreter::arc_by_centre(const Block& block, Motion& m, bool clockwise, b
   const bool same_point =
       std::hypot(m.end[a.first] - m.start[a.first], m.end[a.second] - m.start[a.second]) < 1e-9;
   if (full_turn || same_point) sweep = 2 * pi;
-  if (block.has('P')) {
+  if (!strict() && block.take('P')) {
     int turns = 1;
     if (!whole(block, 'P', 1, 10000, turns)) return false;
     sweep += 2 * pi * (turns - 1);

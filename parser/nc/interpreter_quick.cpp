@@ -124,7 +124,8 @@ const char* read_quick(const char* at, const char* end, QuickLine& line) {
 
 bool Interpreter::usual_state() const {
   return (motion_mode_ == 0 || motion_mode_ == 10) && feed_mode_ == FeedMode::per_minute &&
-         !polar_ && !rotated_ && moved_ && !compensation_.on() && !reporter_.failed();
+         !polar_ && !rotated_ && !scaling_ && !mirroring_ && !corner_ && moved_ &&
+         !compensation_.on() && !reporter_.failed();
 }
 
 bool Interpreter::quick_line() {
@@ -161,7 +162,7 @@ bool Interpreter::quick_line() {
     feed_given_ = true;
   }
   if (!moves) return true;
-  motion_mode_ = mode;
+  motion_mode_ = straight_mode_ = mode;
   m.kind = mode == 0 ? PathKind::rapid : PathKind::line;
   m.start = position_;
   m.feed = mode == 0 ? 0 : to_mm(feed_);

@@ -23,6 +23,9 @@ enum class Group : std::uint8_t {
   spindle_mode,  // G96 G97, practice
   rotation,      // G68 G69, practice
   polar,         // G15 G16, practice
+  scaling,       // G50 G51, practice
+  mirroring,     // G50.1 G51.1, practice
+  doubtful,      // G70 G71: what they are is a choice of Reads
   passed_over,   // look-ahead words and the like: move nothing
   refused        // known, changes the path, not followed
 };
@@ -39,6 +42,8 @@ constexpr Group group_of_g(int tenths) {
     case 384:
     case 385:
     case 730:
+    case 740:
+    case 760:
     case 800:
     case 810:
     case 820:
@@ -56,7 +61,9 @@ constexpr Group group_of_g(int tenths) {
     case 300:
     case 281:
     case 301:
+    case 520:
     case 530:
+    case 650:
     case 920:
     case 921:
     case 922:
@@ -78,9 +85,10 @@ constexpr Group group_of_g(int tenths) {
       return Group::feed_mode;
     case 200:
     case 210:
+      return Group::units;
     case 700:
     case 710:
-      return Group::units;
+      return Group::doubtful;
     case 400:
     case 410:
     case 420:
@@ -101,6 +109,8 @@ constexpr Group group_of_g(int tenths) {
     case 591:
     case 592:
     case 593:
+    case 541:
+    case 1540:
       return Group::work_offset;
     case 610:
     case 611:
@@ -115,15 +125,20 @@ constexpr Group group_of_g(int tenths) {
     case 150:
     case 160:
       return Group::polar;
+    case 500:
+    case 510:
+      return Group::scaling;
+    case 501:
+    case 511:
+      return Group::mirroring;
+    case 50:
     case 51:
     case 80:
     case 90:
-    case 501:
+    case 620:
+    case 1030:
+    case 1870:
       return Group::passed_over;
-    case 50:
-    case 500:
-    case 510:
-    case 511:
     case 60:
     case 120:
     case 130:
@@ -131,14 +146,10 @@ constexpr Group group_of_g(int tenths) {
     case 331:
     case 440:
     case 600:
-    case 620:
     case 630:
-    case 650:
     case 660:
     case 670:
-    case 740:
     case 750:
-    case 760:
       return Group::refused;
     default:
       return Group::unknown;
@@ -177,6 +188,7 @@ constexpr MGroup group_of_m(int number) {
     case 48:
     case 49:
       return MGroup::override_switch;
+    case 97:
     case 98:
     case 99:
       return MGroup::subprogram;

@@ -39,7 +39,11 @@ std::optional<std::size_t> first_not_of_text(std::string_view text) {
   std::size_t odd = 0, first = 0;
   for (std::size_t i = 0; i < head.size(); ++i) {
     const auto u = static_cast<unsigned char>(head[i]);
-    if (u == 0) return i;
+    if (u == 0) {
+      // Padding behind the end is no reason: some ways to a control write whole pages.
+      if (text.find_first_not_of('\0', i) == std::string_view::npos) break;
+      return i;
+    }
     if (u >= 0x20 || u == '\n' || u == '\r' || u == '\t' || u == 0x1A || u == '\f') continue;
     if (odd++ == 0) first = i;
   }
@@ -75,16 +79,18 @@ class MovesAtAll : public Sink {
   Sink& to_;
 };
 
-// chains: those of the subprogram calls, to be kept with the motions. trace: may be nullptr.
+// kept: what is kept besides the motions; trace: may both be nullptr.
 bool carry_out_text(std::string_view text, const std::string& name, const ReadOptions& options,
-                    Sink& sink, Diagnostics& diagnostics,
-                    std::vector<std::vector<std::uint32_t>>* chains, TracedProgram* trace) {
+                    Sink& sink, Diagnostics& diagnostics, Program* kept, TracedProgram* trace) {
   if (!is_program_text(text, name, diagnostics)) return false;
   MovesAtAll watched(sink);
   Interpreter interpreter(text, name, options, watched, diagnostics);
   if (trace != nullptr) interpreter.trace_into(*trace);
   const bool ok = interpreter.run();
-  if (chains != nullptr) *chains = interpreter.chains();
+  if (kept != nullptr) {
+    kept->chains = interpreter.chains();
+    kept->assumed = interpreter.assumed();
+  }
   if (ok && !watched.moves) {
     diagnostics.error("program-never-moves", {name, 0, 0, 0},
                       "no block of this program moves the tool",
@@ -94,10 +100,10 @@ bool carry_out_text(std::string_view text, const std::string& name, const ReadOp
 }
 
 bool carry_out(const std::filesystem::path& path, const ReadOptions& options, Sink& sink,
-               Diagnostics& diagnostics, std::vector<std::vector<std::uint32_t>>* chains) {
+               Diagnostics& diagnostics, Program* kept) {
   const auto file = open_text_file(path, "NC program", diagnostics);
   return file &&
-         carry_out_text(file->bytes(), path.string(), options, sink, diagnostics, chains, nullptr);
+         carry_out_text(file->bytes(), path.string(), options, sink, diagnostics, kept, nullptr);
 }
 
 }  // namespace
@@ -114,7 +120,7 @@ std::optional<Program> read_program(const std::filesystem::path& path, const Rea
   program.states.emplace_back();
   program.tool_at_start = options.tool_at_start;
   Collector collector(program);
-  if (!carry_out(path, options, collector, diagnostics, &program.chains)) return std::nullopt;
+  if (!carry_out(path, options, collector, diagnostics, &program)) return std::nullopt;
   return program;
 }
 
@@ -125,7 +131,7 @@ std::optional<TracedProgram> read_traced(std::string_view text, const std::strin
   traced.program.states.emplace_back();
   traced.program.tool_at_start = options.tool_at_start;
   Collector collector(traced.program);
-  if (!carry_out_text(text, name, options, collector, diagnostics, &traced.program.chains, &traced))
+  if (!carry_out_text(text, name, options, collector, diagnostics, &traced.program, &traced))
     return std::nullopt;
   return traced;
 }

@@ -19,6 +19,15 @@ std::string nearest_function(std::string_view word);
 // for a zero. tenths: the code times ten. Empty where nothing lies near.
 std::string near_g_code(int tenths);
 
+// What a run of letters without a number is where it is known from elsewhere: a word of other
+// dialects, of flow, of printing. run: upper case; rest: the line from its first letter on. what is
+// empty where it is nothing known.
+struct OtherDialect {
+  std::string_view code;
+  std::string what, remedy;
+};
+OtherDialect word_of_another_dialect(std::string_view run, std::string_view rest);
+
 // The remedy for a character that begins no word at text[at]: a comma for a point, a letter O for a
 // zero.
 std::string near_character(std::string_view text, std::size_t at);

@@ -29,8 +29,11 @@ void Interpreter::begin_trace(const Block& block) {
   made.offset = static_cast<std::size_t>(context_.text.data() - text_.data());
   made.length = static_cast<std::uint32_t>(context_.text.size());
   made.words_end = without_blanks(context_.text, block.words_end);
-  made.feed = place_of(block, 'F', context_.text);
-  made.speed = place_of(block, 'S', context_.text);
+  // On the line of a macro call they are its arguments.
+  if (g_[static_cast<std::size_t>(Group::once)] != 650) {
+    made.feed = place_of(block, 'F', context_.text);
+    made.speed = place_of(block, 'S', context_.text);
+  }
   made.deletable = block.deleted;
   made.tool_change = m_tool_ == 6;
   made.spindle_start = m_spindle_ == 3 || m_spindle_ == 4;

@@ -275,11 +275,32 @@ void print_totals(const nc::Statistics& t) {
   fmt::print("lines     {:>9}\narcs      {:>9}  {:>12.3f} mm with lines\n", t.lines, t.arcs,
              t.feed_mm);
   fmt::print("feeds     {:g} to {:g} mm/min\n", t.least_feed, t.largest_feed);
-  for (int k = 0; k < 3 && !t.box.isEmpty(); ++k) {
-    fmt::print("{}         {:.4f} to {:.4f} mm\n", "XYZ"[k], t.box.min()[k], t.box.max()[k]);
+  for (const auto& [what, extent] :
+       {std::pair{"cutting", &t.cutting}, {"programmed", &t.programmed}}) {
+    for (int k = 0; k < 3; ++k) {
+      if (!extent->has(k)) {
+        fmt::print("{} {:<11}  never moved\n", "XYZ"[k], what);
+        continue;
+      }
+      fmt::print("{} {:<11}  {:.4f} to {:.4f} mm\n", "XYZ"[k], what, extent -> low[k],
+                 extent -> high[k]);
+    }
   }
   fmt::print("changes   {:>9}\nstops     {:>9}\ndwells    {:>9.1f} s\n", t.tool_changes, t.stops,
              t.dwell_s);
+}
+
+// The job of --job: how its control reads, its tools and offsets. False: it cannot be used.
+bool take_job(const po::variables_map& values, std::optional<job::Job>& job) {
+  if (values.count("job") == 0) return true;
+  Diagnostics diagnostics;
+  job = job::read_job(values["job"].as<std::string>(), diagnostics);
+  print(diagnostics);
+  return job.has_value();
+}
+
+job::Machine machine_of(const std::optional<job::Job>& job) {
+  return job ? job->machine : job::Machine();
 }
 
 }  // namespace
@@ -290,6 +311,8 @@ Status differ_command(const Arguments& arguments) {
   add("tolerance", po::value<double>()->value_name("MM")->default_value(1e-6, "0.000001"),
       "places that differ by less are the same");
   add("strict", po::bool_switch(), "read to the letter of NISTIR 6556");
+  add("job", po::value<std::string>()->value_name("JOB.toml"),
+      "read both as this job's control does, with its tools and offsets");
   const auto values =
       parse(arguments, options, {"FIRST.nc", "SECOND.nc"},
             "usage: proveout differ FIRST.nc SECOND.nc [options]\n\n"
@@ -298,8 +321,12 @@ Status differ_command(const Arguments& arguments) {
   const double tolerance = (*values)["tolerance"].as<double>();
   if (!(tolerance >= 0 && tolerance < 1e6)) throw UsageError("--tolerance is a length from 0 up");
   const bool strict = (*values)["strict"].as<bool>();
-  const auto first = read(argument(*values, "FIRST.nc"), job::Machine(), nullptr, strict);
-  const auto second = read(argument(*values, "SECOND.nc"), job::Machine(), nullptr, strict);
+  std::optional<job::Job> job;
+  if (!take_job(*values, job)) return unusable_input;
+  const job::Machine machine = machine_of(job);
+  const job::Job* const given = job ? &*job : nullptr;
+  const auto first = read(argument(*values, "FIRST.nc"), machine, given, strict);
+  const auto second = read(argument(*values, "SECOND.nc"), machine, given, strict);
   if (!first || !second) return unusable_input;
   const auto found = nc::first_difference(*first, *second, tolerance);
   if (!found) {
@@ -318,26 +345,32 @@ Status list_command(const Arguments& arguments) {
   po::options_description options;
   options.add_options()("strict", po::bool_switch(), "read to the letter of NISTIR 6556")(
       "plain", po::bool_switch(), "as a plain program: one motion a block, everything resolved")(
-      "totals", po::bool_switch(), "only counts, lengths and extents");
+      "totals", po::bool_switch(), "only counts, lengths and extents")(
+      "job", po::value<std::string>()->value_name("JOB.toml"),
+      "read as this job's control does, with its tools and offsets");
   const auto values =
       parse(arguments, options, {"PROGRAM.nc"},
             "usage: proveout list PROGRAM.nc [options]\n\n"
             "Every motion and wait the program means, one a line, all modes resolved.");
   if (!values) return ran;
   const bool strict = (*values)["strict"].as<bool>();
+  std::optional<job::Job> job;
+  if (!take_job(*values, job)) return unusable_input;
+  const job::Machine machine = machine_of(job);
+  const job::Job* const given = job ? &*job : nullptr;
   if ((*values)["totals"].as<bool>()) {
     // Counted while it is read: a program of any length fits.
     nc::Statistics totals;
     Diagnostics diagnostics;
     const std::string path = argument(*values, "PROGRAM.nc");
-    const bool ok = nc::interpret_file(path, reading(path, job::Machine(), nullptr, strict), totals,
-                                       diagnostics);
+    const bool ok =
+        nc::interpret_file(path, reading(path, machine, given, strict), totals, diagnostics);
     print(diagnostics);
     if (!ok) return unusable_input;
     print_totals(totals);
     return ran;
   }
-  const auto program = read(argument(*values, "PROGRAM.nc"), job::Machine(), nullptr, strict);
+  const auto program = read(argument(*values, "PROGRAM.nc"), machine, given, strict);
   if (!program) return unusable_input;
   if ((*values)["plain"].as<bool>()) {
     nc::PlainWriter writer(

@@ -87,6 +87,18 @@ TEST(Job, TheControlsReadingAndItsTables) {
   EXPECT_EQ(e.all().at(0).place.line, 2u);
 }
 
+TEST(Job, AProgramInAJobsPlaceIsCalledOne) {
+  for (const char* text : {"%\nO1000\nG21 G90\nG0 X0 Y0\nM30\n%\n", "G21\nG1 X5 F100\nM30\n",
+                           "(a part)\nN10 G21\nN20 G0 X5\n"}) {
+    Diagnostics d;
+    EXPECT_FALSE(read_text(text, d)) << text;
+    EXPECT_NE(d.all().at(0).what.find("NC program"), std::string::npos) << d.all()[0].what;
+  }
+  Diagnostics d;
+  EXPECT_FALSE(read_text("[stock]\nsize = [1, 2\n", d));
+  EXPECT_EQ(d.all().at(0).what.find("NC program"), std::string::npos);
+}
+
 TEST(Job, AllMistakesAtOnce) {
   Diagnostics d;
   EXPECT_FALSE(read_text("nmae = \"x\"\n" + base +

@@ -177,7 +177,7 @@ TEST(ShopProfile, RangesAreNamed) {
        {Row{"M98 P1 L99999", "value-out-of-range", "L99999 is out of range: 1 to 9999"},
         Row{"M98 P1 L0", "value-out-of-range", "L0 is out of range: 1 to 9999"},
         Row{"G10 L2 P99 X1", "value-out-of-range", "P99 is out of range: 0 to 9"},
-        Row{"G81 X1 Z-1 R1 L200000", "cycle-repeats", "L must be a whole number from 1 to 9999"}}) {
+        Row{"G81 X1 Z-1 R1 L200000", "cycle-repeats", "L must be a whole number from 0 to 9999"}}) {
     bool ok = true;
     const Diagnostics d = read("G21 F100\n" + std::string(row.text) + "\nM30\n", Profile::shop, ok);
     EXPECT_FALSE(ok) << row.text;

@@ -247,7 +247,7 @@ TEST(StatisticsOfAProgram, CountsByHand) {
   EXPECT_EQ(s.dwell_s, 2);
   EXPECT_EQ(s.stops, 1u);
   EXPECT_EQ(s.tool_changes, 1u);
-  EXPECT_NEAR(s.box.max().y(), 5, 1e-9);
+  EXPECT_NEAR(s.programmed.high.y(), 5, 1e-9);
 }
 
 }  // namespace

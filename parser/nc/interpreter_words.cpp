@@ -1,0 +1,235 @@
+// Every word counts: what the line's codes have not used is reported, and what depends on how a
+// control reads is said.
+#include <fmt/format.h>
+
+#include <cmath>
+#include <utility>
+
+#include "parser/nc/interpreter.h"
+#include "parser/nc/modal_groups.h"
+
+namespace proveout::nc {
+namespace {
+
+constexpr std::string_view rotary_letters = "ABCUVW";
+
+std::size_t slot(Group g) { return static_cast<std::size_t>(g); }
+
+// What the word would do where something took it; empty: nothing that moves.
+std::string_view could(char letter) {
+  switch (letter) {
+    case 'H':
+      return "shift the tool's length";
+    case 'I':
+    case 'J':
+    case 'K':
+    case 'R':
+      return "shape the path";
+    case 'L':
+      return "repeat the line";
+    case 'P':
+      return "wait, or name what is called";
+    case 'Q':
+      return "divide a depth, or shift the tool";
+    default:
+      return {};
+  }
+}
+
+}  // namespace
+
+void Interpreter::assume(Read which, std::size_t column, std::size_t length, std::string text) {
+  const auto k = static_cast<std::size_t>(which);
+  if (reads_.declared(which) || strict() || reporter_.failed()) return;
+  const ReadChoice& choice = read_choices()[k];
+  const std::string said =
+      fmt::format("{} (machine.reads.{} = \"{}\")", text, choice.key, reads_.chosen(which));
+  reporter_.of(choice.key);
+  fail("dialect-choice", column, length, said, "say in the job how the control reads it");
+  if (std::exchange(assumed_once_[k], true)) return;
+  assumed_.push_back({which, line_, std::move(text)});
+}
+
+double Interpreter::seconds_of(const Block& block, char letter, Read which) {
+  const double v = block[letter];
+  block.take(letter);
+  const bool milliseconds = reads_.is(which, "milliseconds") ||
+                            (reads_.is(which, "by-point") && !block.has_point(letter));
+  const double seconds = milliseconds ? v / 1000 : v;
+  const std::size_t column = block.column[static_cast<std::size_t>(letter - 'A')];
+  if (v != 0) {
+    assume(which, column, 2, fmt::format("{}{:g} is taken as {:g} s", letter, v, seconds));
+  }
+  // A whole number without a point is milliseconds on some controls.
+  if (!strict() && !reads_.declared(which) && seconds >= 100 && !block.has_point(letter)) {
+    reporter_.of(read_choices()[static_cast<std::size_t>(which)].key);
+    fail_at(block, letter, "dwell-long", fmt::format("a wait of {:g} s", seconds),
+            fmt::format("where the control means milliseconds, say machine.reads.{} in the job",
+                        read_choices()[static_cast<std::size_t>(which)].key));
+  }
+  return seconds;
+}
+
+// Words of A, B, C, U, V, W: while nothing turns they move nothing; a turn is a setup of its own.
+bool Interpreter::rotary_words(const Block& block) {
+  const int once_code = g_[slot(Group::once)];
+  if (once_code == 280 || once_code == 300 || once_code == 40) return true;
+  for (std::size_t k = 0; k < rotary_letters.size(); ++k) {
+    const char letter = rotary_letters[k];
+    if (!block.has(letter) || (block.used >> (letter - 'A') & 1)) continue;
+    if (letter == 'C' && reads_.is(Read::corners, "plain")) continue;
+    const double to = absolute_ || once_code == 530 ? block[letter] : rotary_[k] + block[letter];
+    block.take(letter);
+    if (once_code == 920) {
+      rotary_[k] = block[letter];  // G92 gives the place a number, and moves nothing
+    } else if (!(std::abs(to - rotary_[k]) < 1e-9)) {
+      return fail_at(block, letter, "rotary-axis",
+                     fmt::format("{}{:g} moves {}", letter, block[letter],
+                                 k < 3 ? "a rotary axis: the work lies another way behind it"
+                                       : "an axis besides X, Y and Z"),
+                     k < 3 ? "split the program here and give each part a setup of its own, with "
+                             "its turn"
+                           : "post X, Y and Z");
+    }
+    reporter_.of(std::string_view(&letter, 1));
+    fail_at(block, letter, "rotary-idle",
+            fmt::format("{}{:g} moves nothing: the axis is taken to stand there", letter,
+                        block[letter]));
+  }
+  return true;
+}
+
+// G28 A0 and the like: the axis named goes home, and no other. The linear ones besides X, Y, Z may
+// be these by increments.
+bool Interpreter::rotary_at_home(const Block& block) {
+  for (std::size_t k = 0; k < rotary_letters.size(); ++k) {
+    const char letter = rotary_letters[k];
+    if (!block.take(letter)) continue;
+    const double to = absolute_ ? block[letter] : rotary_[k] + block[letter];
+    if (k >= 3 || std::abs(to) > 1e-9) {
+      return fail_at(block, letter, "rotary-axis",
+                     k < 3 ? fmt::format("{} turns to {:g} on its way home", letter, to)
+                           : fmt::format("{} is a further axis, or another name for X, Y or Z by "
+                                         "increments",
+                                         letter),
+                     k < 3 ? "split the program here and give each part a setup of its own"
+                           : "post G91 G28 with X, Y, Z");
+    }
+    rotary_[k] = 0;
+    reporter_.of(std::string_view(&letter, 1));
+    fail_at(block, letter, "rotary-idle",
+            fmt::format("{} goes home: it is taken to stand there", letter));
+  }
+  return true;
+}
+
+bool Interpreter::account(const Block& block) {
+  if (block.corner.size && !block.corner_used) {
+    return fail("corner", block.corner.column, 2,
+                "a corner word on a line without a straight feed move");
+  }
+  if (feed_mode_ == FeedMode::inverse_time && block.has('F') && !feed_used_) {
+    fail_at(block, 'F', "feed-on-rapid-only", "in inverse time (G93) this F is used by no move");
+  }
+  const std::uint32_t unused = block.present & ~block.used;
+  for (char letter = 'A'; unused != 0 && letter <= 'Z'; ++letter) {
+    if ((unused >> (letter - 'A') & 1) == 0) continue;
+    const std::string word = fmt::format("{}{:g}", letter, block[letter]);
+    if (std::string_view("XYZABCUVW").find(letter) != std::string_view::npos) {
+      return fail_at(block, letter, "axis-words-contested",
+                     fmt::format("nothing on this line takes {}", word),
+                     "give the move a line of its own");
+    }
+    if (letter == 'E') {
+      return fail_at(block, letter, "letter-not-allowed",
+                     fmt::format("{}: E is no word of milling", word),
+                     "a second feed in ISO 6983, a filament elsewhere: post for milling");
+    }
+    reporter_.of(std::string_view(&letter, 1));
+    const std::string_view might = could(letter);
+    if (!might.empty() && !(letter == 'K' && block['K'] == 0) &&
+        !(letter == 'H' && block['H'] == 0)) {
+      if (!fail_at(block, letter, "word-idle",
+                   fmt::format("nothing on this line uses {}, which may {} on some controls", word,
+                               might),
+                   "take it out, or post the code it belongs to"))
+        return false;
+      continue;
+    }
+    fail_at(block, letter, "word-unused", fmt::format("nothing on this line uses {}", word));
+  }
+  return true;
+}
+
+// Goes on behind an error as if the line had done what its words say, so that later mistakes are
+// found and none are told of that only follow from this one.
+void Interpreter::recover(const Block& block) {
+  bool any = false;
+  const Vec3 to = target(block, any);
+  const bool straight = motion_mode_ <= 30;
+  if (any && straight && to.allFinite() && within_reach(to)) position_ = to;
+  if (any && !straight) doubt_ |= Doubt::place;
+  if (block.has('F') && block['F'] > 0) {
+    feed_ = block['F'];
+    feed_given_ = true;
+  }
+  if (compensation_.on()) compensation_.end([](const Motion&) {});
+  corner_.reset();
+  if (motion_mode_ > 30) {
+    motion_mode_ = 0;
+    doubt_ |= Doubt::mode;
+  }
+  tool_at_.reset();
+}
+
+// A place given in full is in doubt no longer.
+void Interpreter::settle_doubt(const Block& block) {
+  for (unsigned k = 0; k < 3; ++k) {
+    if (absolute_ && motion_mode_ <= 30 && block.has("XYZ"[k])) doubt_ &= ~(1u << k);
+  }
+}
+
+std::string Interpreter::modes_in_words() const {
+  std::string out;
+  const auto vector = [&](const Vec3& v) {
+    out += fmt::format(" [{} {} {}]", v.x(), v.y(), v.z());
+  };
+  const auto sticky = [&](const std::optional<double>& v) {
+    out += v ? fmt::format(" {}", *v) : " -";
+  };
+  for (const Vec3* v : {&position_, &zero_, &shift_, &kept_shift_, &local_shift_, &factor_, &about_,
+                        &rotation_centre_})
+    vector(*v);
+  for (const Vec3& v : offsets_) vector(v);
+  for (const auto& [number, v] : further_offsets_) {
+    out += fmt::format(" G54.1P{}", number);
+    vector(v);
+  }
+  for (const auto& table : {table_d_, table_h_}) {
+    for (const auto& [number, e] : table) {
+      out += fmt::format(" {}:{}+{}", number, e.diameter.value_or(-1), e.wear);
+    }
+    out += ';';
+  }
+  for (const double v : rotary_) out += fmt::format(" {}", v);
+  for (const auto* v : {&sticky_.retract, &sticky_.depth, &sticky_.peck, &sticky_.dwell, &sticky_.i,
+                        &sticky_.j, &sticky_.k})
+    sticky(*v);
+  out += fmt::format(" {} {} {} {}", sticky_.retract_level, sticky_.depth_level, old_level_,
+                     rotation_);
+  for (int i = 1; i <= Parameters::last; ++i) {
+    if (parameters_.is_set(i)) out += fmt::format(" #{}={}", i, parameters_.get(i));
+  }
+  out += fmt::format(" {} {} {} {} {} {} {} {} {} {} {} {} {} {} {}", motion_mode_,
+                     static_cast<int>(plane_), absolute_, absolute_arcs_, return_to_old_,
+                     static_cast<int>(feed_mode_), feed_, scale_, next_tool_, tool_word_, rotated_,
+                     polar_, compensation_.on(), d_word_, tip_shift_);
+  out += ' ' + compensated_at_end_;
+  const ModalState& s = state_;
+  out += fmt::format(" {} {} {} {} {} {} {} {} {} {} {}", s.tool, s.length_offset, s.spindle_rpm,
+                     static_cast<int>(s.turn), s.mist, s.flood, static_cast<int>(s.path_control),
+                     s.path_tolerance, s.work_offset, ended_, at_ >= text_.size());
+  return out;
+}
+
+}  // namespace proveout::nc

@@ -1,0 +1,205 @@
+// Every word counts: of a block that is accepted, any one word is deleted; then the motions, the
+// events or the modes must be other ones, or a message stood at the word. An invariant, no source.
+#include <gtest/gtest.h>
+
+#include <random>
+
+#include "reading.h"
+
+namespace proveout::nc {
+namespace {
+
+struct Start {
+  const char *what, *blocks;
+};
+
+// What is in force before the block: each word of the blocks below says something else.
+constexpr Start starts[] = {
+    {"straight", "G21 G90 G17 G94 F100 S900 M3 T1 M6\nG0 X1 Y2 Z30\nG1 Z20.5\n"},
+    {"a cycle", "G21 G90 F100 S900 M3 T1 M6\nG0 X1 Y2 Z30\nG81 X3 Y4 Z-2.25 R5.5\n"},
+    {"by increments", "G21 G91 F100 S900 M3 T1 M6\nG0 X1 Y2 Z30\nG1 Z-2\n"},
+    {"an arc in zx", "G21 G90 G18 F100 S900 M3 T1 M6\nG0 X1 Y2 Z30\nG2 X7 Z30 I3 K0\n"},
+    {"turned", "G21 G90 F100 S900 M3 T1 M6\nG0 X1 Y2 Z30\nG68 X1 Y1 R30\nG1 X9\n"},
+    {"mirrored", "G21 G90 F100 S900 M3 T1 M6\nG0 X1 Y2 Z30\nG51.1 X2\nG1 X9\n"}};
+
+// Codes that differ from what is in force above, and letters with numbers that are nowhere else.
+constexpr std::string_view codes[] = {
+    "G0",   "G1",    "G2",    "G3",  "G4",    "G10 L2", "G16",  "G19",    "G20", "G28",  "G30",
+    "G43",  "G52",   "G53",   "G55", "G54.1", "G61",    "G64",  "G68",    "G73", "G81",  "G82",
+    "G83",  "G84",   "G85",   "G86", "G89",   "G92",    "G99",  "G95",    "G51", "G5.1", "G8",
+    "G103", "G90.1", "G61.1", "G76", "G87",   "G70",    "G187", "M8",     "M0",  "M5",   "M4",
+    "M19",  "M49",   "M6",    "M98", "M97",   "G65",    "G41",  "G10 L11"};
+constexpr std::string_view letters = "XYZXYZXYZIJKRRFSTPQLDHABE";
+
+std::string block_of(std::mt19937& random) {
+  const auto pick = [&](std::size_t n) {
+    return std::uniform_int_distribution<std::size_t>(0, n - 1)(random);
+  };
+  std::string text;
+  for (std::size_t k = pick(3); k > 0; --k)
+    text += std::string(codes[pick(std::size(codes))]) + ' ';
+  unsigned used = 0;
+  for (std::size_t k = 1 + pick(5); k > 0; --k) {
+    const char letter = letters[pick(letters.size())];
+    const unsigned bit = 1u << (letter - 'A');
+    if ((used & bit) != 0) continue;
+    used |= bit;
+    const bool whole = std::string_view("TPLDH").find(letter) != std::string_view::npos;
+    text += whole ? fmt::format("{}{} ", letter, 2 + pick(3))
+                  : fmt::format("{}{:.3f} ", letter, 3.117 + 0.5 * static_cast<double>(pick(40)));
+  }
+  return text;
+}
+
+struct Word {
+  std::size_t at, length;
+};
+
+std::vector<Word> words_of(const std::string& block) {
+  std::vector<Word> out;
+  for (std::size_t at = 0; at < block.size();) {
+    const std::size_t end = block.find(' ', at);
+    if (end > at) out.push_back({at, end - at});
+    at = end + 1;
+  }
+  return out;
+}
+
+bool reported(const Reading& r, std::uint32_t line, const Word& w) {
+  for (const Diagnostic& d : r.diagnostics.all()) {
+    if (d.place.line != line || d.place.column == 0) continue;
+    const std::size_t from = d.place.column - 1, to = from + d.place.length;
+    if (from < w.at + w.length && to > w.at) return true;
+    // P and E of smoothing words are told of at the code.
+    if (d.code == "look-ahead-word") return true;
+  }
+  return false;
+}
+
+void every_word_counts(Profile profile, unsigned first, unsigned last, int& blocks, int& words) {
+  ReadOptions options = reading({});
+  options.profile = profile;
+  options.every_place = true;
+  options.zero_in_machine = Vec3(3, 4, 5);
+  options.start = Vec3(0.5, 0.25, 40);
+  for (unsigned seed = first; seed <= last; ++seed) {
+    std::mt19937 random(seed);
+    const Start& start = starts[seed % std::size(starts)];
+    if (profile == Profile::strict && seed % std::size(starts) > 3) continue;
+    const std::string block = block_of(random);
+    const auto line = static_cast<std::uint32_t>(
+        std::count(start.blocks, start.blocks + std::string_view(start.blocks).size(), '\n') + 1);
+    const auto program = [&](const std::string& of) {
+      return start.blocks + of + "\nM30\nO2\nG1 X8 F50\nM99\nO3\nG1 X#24 F50\nM99\nO4\nM99\n";
+    };
+    const Reading whole = read(program(block), options);
+    if (!whole.ok) continue;
+    ++blocks;
+    const Reading none = read(program(""), options);
+    for (const Word& w : words_of(block)) {
+      // A code that says again what is in force does nothing, and need not be told of.
+      const Reading alone = read(program(block.substr(w.at, w.length)), options);
+      if (block[w.at] == 'G' && alone.ok && alone.modes == none.modes &&
+          alone.heard.all == none.heard.all &&
+          none.diagnostics.all().size() == alone.diagnostics.all().size())
+        continue;
+      ++words;
+      std::string without = block;
+      without.erase(w.at, w.length);
+      const Reading less = read(program(without), options);
+      EXPECT_TRUE(!less.ok || less.heard.all != whole.heard.all || less.modes != whole.modes ||
+                  reported(whole, line, w))
+          << "seed " << seed << ", " << start.what << ": " << block << "\nwithout "
+          << block.substr(w.at, w.length) << "\n"
+          << whole.said();
+      if (testing::Test::HasFailure()) return;
+    }
+  }
+}
+
+TEST(EveryWord, CountsOrIsReportedInTheShopProfile) {
+  int blocks = 0, words = 0;
+  every_word_counts(Profile::shop, 1, 20000, blocks, words);
+  EXPECT_GT(blocks, 2000);
+  EXPECT_GT(words, 5000);
+}
+
+TEST(EveryWord, CountsOrIsReportedInTheStrictProfile) {
+  int blocks = 0, words = 0;
+  every_word_counts(Profile::strict, 1, 20000, blocks, words);
+  EXPECT_GT(blocks, 300);
+  EXPECT_GT(words, 700);
+}
+
+// The words that were dropped without a word, and what each is told as now.
+TEST(EveryWord, WhatWasDroppedIsTold) {
+  struct Row {
+    const char *block, *code;
+    bool ok;
+    std::uint32_t column;
+  };
+  const std::string head = "G21 G90 G17 F100 S500 M3\nG0 Z10\nG1 Z5\n";
+  for (const Row& row : {
+           Row{"G28 U0 W0", "rotary-axis", false, 5},
+           Row{"G28 A90", "rotary-axis", false, 5},
+           Row{"G5.1 X1 Y1 I1 J1", "g-code-unknown", false, 1},
+           Row{"G70 I20 J0 L6", "g-code-unknown", false, 1},
+           Row{"G1 X10 R3", "corner", false, 8},
+           Row{"#500=#5021", "control-value", false, 6},
+           Row{"G96 S100", "surface-speed", false, 1},
+           Row{"G1 X5 L3", "word-idle", true, 7},
+           Row{"G1 X5 I3", "word-idle", true, 7},
+           Row{"G1 X5 Q3", "word-idle", true, 7},
+           Row{"G81 X5 Z-1 R2 P500", "word-idle", true, 15},
+           Row{"G1 X5 H2", "word-idle", true, 7},
+           Row{"G2 X5 Y0 R9 P2", "word-idle", true, 13},
+           Row{"G4 P1 Y5", "axis-words-contested", false, 7},
+           Row{"G1 X5 E3", "letter-not-allowed", false, 7},
+           Row{"G1 X5 K0", "word-unused", true, 7},
+           Row{"G0 X5 ,R2", "corner", false, 7},
+           Row{"G82 X5 Z-1 R2 P500", "dwell-long", true, 15},
+       }) {
+    const Reading r = read(head + row.block + "\nM30\n", reading({}));
+    EXPECT_EQ(r.ok, row.ok) << row.block << r.said();
+    const Diagnostic* d = r.of(row.code);
+    ASSERT_NE(d, nullptr) << row.block << r.said();
+    EXPECT_EQ(d->place.line, 4u) << row.block;
+    EXPECT_EQ(d->place.column, row.column) << row.block;
+  }
+}
+
+// G28 with rotary words alone: nothing of X, Y, Z goes home.
+TEST(EveryWord, ARotaryAxisGoesHomeAlone) {
+  for (const char* block : {"G28 A0", "G91 G28 A0", "G30 B0", "G28 C0."}) {
+    ReadOptions options = reading({});
+    options.zero_in_machine = Vec3(7, 8, 9);
+    const Reading r = read("G21 G90 F100\nG1 X5 Y6 Z7\n" + std::string(block) + "\nM30\n", options);
+    EXPECT_TRUE(r.ok) << r.said();
+    EXPECT_EQ(r.moves().size(), 1u) << block;
+    EXPECT_NE(r.of("rotary-idle"), nullptr) << block;
+  }
+}
+
+// Rotary words where nothing rotates are passed over with a note; a turn is refused.
+TEST(EveryWord, RotaryWordsThatMoveNothing) {
+  const Reading still =
+      read("G21 G90 F100\nG0 X5 A0.\nG1 X6 A0 B0.\nG91 X1 A0\nM30\n", reading({}));
+  EXPECT_TRUE(still.ok) << still.said();
+  EXPECT_EQ(still.moves().size(), 3u);
+  const Reading turn = read("G21 G90 F100\nG0 X5 A0.\nA90.\nX7\nM30\n", reading({}));
+  EXPECT_FALSE(turn.ok);
+  ASSERT_NE(turn.of("rotary-axis"), nullptr);
+  EXPECT_EQ(turn.of("rotary-axis")->place.line, 3u);
+  EXPECT_NE(turn.of("rotary-axis")->remedy.find("setup"), std::string::npos);
+}
+
+// A feed is of the mode it was given in.
+TEST(EveryWord, AFeedEndsWithItsMode) {
+  EXPECT_FALSE(read("G21 G90 G93\nG1 X5 F10\nG94\nX6\nM30\n", reading({})).ok);
+  EXPECT_FALSE(read("G21 G90 S100 M3 G94\nG1 X5 F10\nG95\nX6\nM30\n", reading({})).ok);
+  EXPECT_TRUE(read("G21 G90 G93\nG1 X5 F10\nG94 F90\nX6\nM30\n", reading({})).ok);
+  EXPECT_TRUE(read("G21 G90 G94 F9\nG1 X5\nG94\nX6\nM30\n", reading({})).ok);
+}
+
+}  // namespace
+}  // namespace proveout::nc

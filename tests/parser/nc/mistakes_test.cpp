@@ -1,0 +1,128 @@
+// All mistakes of a program at once, those of its path too, none that only follow from another; and
+// words from elsewhere named for what they are. Common practice, no source.
+#include <gtest/gtest.h>
+
+#include "reading.h"
+
+namespace proveout::nc {
+namespace {
+
+std::vector<std::pair<std::string, std::uint32_t>> errors(const Reading& r) {
+  std::vector<std::pair<std::string, std::uint32_t>> out;
+  for (const Diagnostic& d : r.diagnostics.all()) {
+    if (d.severity == Severity::error) out.emplace_back(d.code, d.place.line);
+  }
+  return out;
+}
+
+using Errors = std::vector<std::pair<std::string, std::uint32_t>>;
+
+TEST(Mistakes, AllAtOnceAndNoneThatFollow) {
+  EXPECT_EQ(errors(read("G21 G90\n"        // 1
+                        "G1 X5\n"          // 2: no feed
+                        "X6\n"             // 3: follows from it
+                        "G2 X9 Y0 I9\n"    // 4: radii differ
+                        "G1 X0 Y0 F100\n"  // 5
+                        "G2 X5 Y0 R1\n"    // 6: does not reach
+                        "G77\n"            // 7
+                        "G83 X1 Z-1 R1\n"  // 8: no Q
+                        "X2\n"             // 9: follows from it
+                        "G80\n"            // 10
+                        "G1 X5 A90\n"      // 11
+                        "M98 P5\n"         // 12
+                        "M30\n",
+                        reading({}))),
+            (Errors{{"feed-missing", 2},
+                    {"arc-radius-mismatch", 4},
+                    {"arc-radius-short", 6},
+                    {"g-code-unknown", 7},
+                    {"cycle-word", 8},
+                    {"rotary-axis", 11},
+                    {"subprogram-missing", 12}}));
+  // A number that cannot be read leaves the place in doubt until it is given again.
+  EXPECT_EQ(errors(read(
+                "G21 G90 F100\nG1 X0 Y0\nG1 X[1/0]\nG2 X5 Y0 I2.5\nG1 X0 Y0 Z0\nG2 X5 Y0 I9\nM30\n",
+                reading({}))),
+            (Errors{{"expression", 3}, {"arc-radius-mismatch", 6}}));
+  // What runs again is told of once.
+  EXPECT_EQ(errors(read("G21 F9\nM98 P1 L5\nM30\nO1\nG1 X1\nG33\nM99\n", reading({}))),
+            (Errors{{"g-code-unknown", 6}}));
+}
+
+TEST(Mistakes, AsManyAsTheSetNumberAreKept) {
+  std::string text = "G21 G90 F100\n";
+  for (int k = 0; k < 30; ++k) text += "G1 X0 Y0\nG2 X5 Y0 I9\n";
+  Heard heard;
+  Diagnostics few(10);
+  EXPECT_FALSE(interpret(text + "M30\n", "t.nc", {}, heard, few));
+  EXPECT_EQ(few.errors(), 30u);
+  EXPECT_EQ(few.all().size(), 10u);
+}
+
+TEST(Mistakes, WordsFromElsewhereAreNamed) {
+  struct Row {
+    const char *text, *code, *part;
+  };
+  for (const Row& row : {
+           Row{"G2 X5 Y0 CR=5", "other-dialect", "radius"},
+           Row{"G1 X=AC(5)", "other-dialect", ""},
+           Row{"G1 XAC(5)", "number-missing", ""},
+           Row{"T=\"MILL\"", "other-dialect", "text"},
+           Row{"DPRNT[X#1]", "other-dialect", "prints"},
+           Row{"POPEN", "other-dialect", "prints"},
+           Row{"DEF REAL A", "other-dialect", "variables"},
+           Row{"VC1=5", "other-dialect", ""},
+           Row{"R1=5", "character-not-allowed", ""},
+           Row{"CALL OSUB", "flow-word", "not followed"},
+           Row{"ENDIF", "flow-word", ""},
+           Row{"G1 X5 E0.1", "letter-not-allowed", "milling"},
+           Row{"G83 X1 Z-1 R1", "cycle-word", "Q"},
+           Row{"G1 X[1+2", "expression", "bracket"},
+           Row{"// G1 X5", "two-slashes", ""},
+           Row{"$2", "other-dialect", "channel"},
+           Row{"G1 X5 ,R", "expression", "number"},
+       }) {
+    const Reading r = read("G21 G90 F100\n" + std::string(row.text) + "\nM30\n", reading({}));
+    EXPECT_FALSE(r.ok) << row.text;
+    const Diagnostic* d = r.of(row.code);
+    ASSERT_NE(d, nullptr) << row.text << r.said();
+    EXPECT_EQ(d->place.line, 2u) << row.text;
+    EXPECT_NE((d->what + d->remedy).find(row.part), std::string::npos) << row.text << d->what;
+  }
+}
+
+// What programs carry around their words: each is read past, and said.
+TEST(Mistakes, WhatStandsAroundWordsIsReadPast) {
+  struct Row {
+    std::string text;
+    const char* code;  // of the note; empty: none
+  };
+  const std::string cut = "G21 G90 F100\nG1 X5\nM30\n";
+  for (const Row& row : {
+           Row{"(a part)\n%\nO1\n" + cut + "%\n", ""},
+           Row{"O1000\n%\n" + cut + "%\n", "program-number"},
+           Row{"%\n%\n" + cut + "%\n", ""},
+           Row{"%\nO1\n%\n" + cut + "%\n", ""},
+           Row{"/1 G0 Z5\n" + cut, "block-delete-switch"},
+           Row{"$1\n" + cut, "channel"},
+           Row{"// made by hand\n" + cut, "semicolon-comment"},
+           Row{"G21 G90 F100 *71\nG1 X5*13\nM30\n", "check-sum"},
+           Row{cut + std::string(300, '\0'), ""},
+           Row{"G103 P1\nG187 P1\nG62\n" + cut, "look-ahead-word"},
+       }) {
+    const Reading r = read(row.text, reading({}));
+    EXPECT_TRUE(r.ok) << row.text << r.said();
+    EXPECT_EQ(r.moves().size() >= 1, true) << row.text;
+    EXPECT_EQ(r.moves().back().end.x(), 5) << row.text;
+    if (*row.code != '\0') {
+      EXPECT_NE(r.of(row.code), nullptr) << row.text << r.said();
+    }
+  }
+  EXPECT_NE(read("%G0 X7\n" + cut, reading({})).of("percent-text"), nullptr);
+  EXPECT_EQ(read("%1234\n" + cut, reading({})).of("percent-text"), nullptr);
+  // A product is none of the sums.
+  EXPECT_EQ(read("G21 G90 F100\n#1=2*3\nG1 X#1\nM30\n", reading({})).moves().back().end.x(), 6);
+}
+
+}  // namespace
+}  // namespace proveout::nc
