@@ -1,4 +1,4 @@
-// 100 mm of travel a side, the work's zero in the middle: X60 runs 10 mm beyond, X50 reaches it.
+// 100 mm of travel a side, the zero in the middle of X: X60 runs 10 mm beyond, X50 reaches the end.
 #include <gtest/gtest.h>
 
 #include "tests/sim/checks/planted_job.h"
@@ -9,7 +9,7 @@ namespace {
 Small to_x(int x) {
   Small s;
   s.machine = "travel = [100, 100, 100]\n";
-  s.setup = "zero_in_machine = [50, 50, 60]\n";
+  s.setup = "zero_in_machine = [50, 50, 40]\n";
   s.program = fmt::format(
       "G21 G90\nT1 M6\nS10000 M3\nG0 X0 Y-25 Z5\nG0 Z-2\nG1 Y25 F900\nG0 Z5\nG0 X{}\nM30\n", x);
   return s;
