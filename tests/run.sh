@@ -12,7 +12,7 @@ need_node
 
 build=${PROVEOUT_BUILD:-build}
 echo "== configuring and building in $build"
-cmake -S . -B "$build" -G Ninja -DCMAKE_BUILD_TYPE=Release -DPROVEOUT_TESTS=ON
+cmake -S . -B "$build" -G Ninja -DCMAKE_BUILD_TYPE=Release -DPROVEOUT_ASSERT=ON -DPROVEOUT_TESTS=ON
 cmake --build "$build"
 echo "== testing"
 ctest --test-dir "$build" --output-on-failure -j "$(nproc)" --no-tests=error -LE nightly
