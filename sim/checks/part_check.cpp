@@ -3,11 +3,13 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 
 #include "sim/checks/lacking.h"
 #include "sim/checks/registry.h"
 #include "sim/measure/deviation.h"
 #include "sim/measure/measure.h"
+#include "sim/measure/missing_part.h"
 #include "sim/measure/support.h"
 
 namespace proveout::checks {
@@ -89,6 +91,34 @@ void check_supports(const run::JobResult& result, const cutting::Material& mater
   }
 }
 
+// The same question asked from the part's side. Speaks where the surfaces that are left told far
+// less: of a part that is gone they tell nothing. No line: the cut that took it may be any.
+void check_missing(const run::JobResult& result, const stock::Stock& finished,
+                   const solid::PartDistance& part, run::PartResult& p,
+                   FindingCollector& findings) {
+  const job::Part& asked = *result.job.part;
+  const measure::MissingPart m =
+      measure::missing_part(finished, part, asked.gouge_tolerance, asked.supports);
+  const double grain = 8 * std::pow(m.spacing, 3);
+  if (m.deep < 4 || !(m.volume_mm3 > 1.5 * p.gouge_mm3 + grain)) return;
+  Finding f;
+  f.kind = FindingKind::gouge;
+  f.level = Severity::error;
+  f.detail = 2 * m.volume_mm3 > p.mesh_volume_mm3 ? "part-lost" : "missing";
+  f.setup = result.setups.back().name;
+  f.file = result.setups.back().program;
+  f.at = result.setups.back().stock_from_setup.inverse() * m.at;
+  f.value = m.depth;
+  f.limit = asked.gouge_tolerance;
+  f.unit = "mm";
+  f.text = fmt::format("{}: {:.0f} of its {:.0f} mm3 are missing, to {:.1f} mm below its surface",
+                       f.detail == "part-lost" ? "the part is lost" : "a piece of the part is gone",
+                       m.volume_mm3, p.mesh_volume_mm3, m.depth);
+  p.gouge_mm3 = std::max(p.gouge_mm3, m.volume_mm3);
+  p.worst_gouge = std::max(p.worst_gouge, m.depth);
+  findings.add(std::move(f));
+}
+
 }  // namespace
 
 PartOutcome check_part(const run::JobResult& result, const solid::PartDistance* part,
@@ -124,6 +154,7 @@ PartOutcome check_part(const run::JobResult& result, const solid::PartDistance* 
   }
   add_spots(result, d.gouges, FindingKind::gouge, asked.gouge_tolerance, findings);
   add_spots(result, d.excesses, FindingKind::excess, asked.excess_tolerance, findings);
+  check_missing(result, out.finished, *part, p, findings);
   return out;
 }
 
