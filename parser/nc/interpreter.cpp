@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstring>
+#include <utility>
 
 #include "parser/nc/modal_groups.h"
 #include "parser/nc/suggestions.h"
@@ -229,7 +230,12 @@ bool Interpreter::line(const Block& block) {
   end_seen_ = end_seen_ || m_stop_ == 2 || m_stop_ == 30;
   const bool traced = trace_ != nullptr && sorted && !reporter_.failed();
   if (traced) begin_trace(block);
-  const bool ok = sorted && execute(block) && account(block);
+  const auto own_line = line_;
+  bool ok = sorted && execute(block);
+  // A call has gone to the subprogram's line: what the call has not used is told of at its own.
+  const auto behind_call = std::exchange(line_, own_line);
+  ok = ok && account(block);
+  line_ = behind_call;
   if (traced) end_trace();
   set_parameters(block);
   if (!ok) recover(block);
@@ -279,10 +285,9 @@ bool Interpreter::settle_m(const Block&, Code code) {
       break;
     case MGroup::override_switch:
       reporter_.of(std::to_string(number));
-      return strict() || fail("m-code-ignored", code.column, 2,
-                              fmt::format("M{} lets the operator's overrides act or not: it is "
-                                          "passed over",
-                                          number));
+      return fail("m-code-ignored", code.column, 2,
+                  fmt::format("M{} lets the operator's overrides act or not: it is passed over",
+                              number));
     case MGroup::passed_over:
       reporter_.of(std::to_string(number));
       return fail("m-code-ignored", code.column, 2,
@@ -418,6 +423,10 @@ bool Interpreter::execute(const Block& block) {
   if (!modes(block)) return false;
   if (!shares_axis_words(block) || !once(block) || !rotary_words(block)) return false;
   if (takes_axis_words()) {
+    if (g_[static_cast<std::size_t>(Group::once)] == 530) {
+      return fail("g53-without-motion", g_column_[static_cast<std::size_t>(Group::once)], 3,
+                  "G53 beside a code that takes the axis words moves nothing");
+    }
     // A motion code beside them is in force from the next line on.
     const int motion_code = g_[static_cast<std::size_t>(Group::motion)];
     if (motion_code >= 0) motion_mode_ = motion_code;

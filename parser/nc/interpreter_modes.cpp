@@ -277,6 +277,11 @@ bool Interpreter::once(const Block& block) {
 bool Interpreter::home(const Block& block, bool second) {
   if (compensation_.on()) {
     if (strict()) return fail("compensation", 0, 1, "no homing while cutter compensation is on");
+    if (g_[slot(Group::compensation)] >= 410) {
+      reporter_.of("G41");
+      fail("word-unused", g_column_[slot(Group::compensation)], 3,
+           "the way home on this line ends the cutter compensation it begins");
+    }
     compensation_.end([this](const Motion& m) { emit(m); });
   }
   if (scaling_ || mirroring_) {
@@ -344,6 +349,10 @@ bool Interpreter::set_offsets(const Block& block) {
   if (system == 0 && !strict()) system = state_.work_offset;
   if (system == 0) return fail("g10", column, 3, "G10 needs P from 1 to 9");
   if (scaling_ || mirroring_) return frame_may_change(column, "G10");
+  if (!block.any(axis_letters)) {
+    reporter_.of("G10");
+    return fail("word-unused", column, 3, fmt::format("G10 L{} without X, Y, Z sets nothing", kind));
+  }
   block.take_all(axis_letters);
   if (!options_.zero_in_machine && !strict()) {
     fail("work-offset-changed", column, 3,
