@@ -65,13 +65,17 @@ double direction_error(const Motion& m, bool given_by_radius, double last_place)
 }
 
 constexpr std::size_t most_seen = 2000;
+constexpr double touching = 1e-9;  // mm, paths this far apart meet
 
 // Where two offset paths meet, nearest to `near`; each a line or a circle, unbounded.
 std::optional<Vec2> meeting(const Motion& a, const Motion& b, const Vec2& near) {
   const auto line_circle = [&](const Motion& l, const Motion& c) -> std::optional<Vec2> {
     const Vec2 d = (flat(l.end) - flat(l.start)).normalized(), f = flat(l.start) - flat(c.centre);
-    const double r = arc_radius(c), m = f.dot(d), disc = m * m - f.squaredNorm() + r * r;
-    if (disc < 0) return std::nullopt;
+    // By the centre's distance from the line: the squares of a long line's length would drown what
+    // is left of a round little larger than the tool.
+    const double r = arc_radius(c), m = f.dot(d), off = std::abs(cross(d, f));
+    if (off > r + touching) return std::nullopt;
+    const double disc = std::max((r - off) * (r + off), 0.0);
     const Vec2 p = flat(l.start) + (-m + std::sqrt(disc)) * d,
                q = flat(l.start) + (-m - std::sqrt(disc)) * d;
     return (p - near).norm() < (q - near).norm() ? p : q;
@@ -88,8 +92,8 @@ std::optional<Vec2> meeting(const Motion& a, const Motion& b, const Vec2& near) 
   const double r = arc_radius(a), s = arc_radius(b), d = gap.norm();
   if (d < 1e-12) return std::nullopt;
   const double x = (d * d + r * r - s * s) / (2 * d), h2 = r * r - x * x;
-  if (h2 < 0) return std::nullopt;
-  const Vec2 foot = c + x / d * gap, side = std::sqrt(h2) / d * left_of(gap);
+  if (std::abs(x) > r + touching) return std::nullopt;
+  const Vec2 foot = c + x / d * gap, side = std::sqrt(std::max(h2, 0.0)) / d * left_of(gap);
   return (foot + side - near).norm() < (foot - side - near).norm() ? Vec2(foot + side)
                                                                    : Vec2(foot - side);
 }
