@@ -43,8 +43,8 @@ struct Waits {
   double program_stop_s = 0;     // s, until the operator goes on at M0, M1 and M60
 };
 
-// One way in which a machine's figures may be off together, as timed runs left it open: factors, one
-// standard deviation; 1: not touched. Several of them are independent of each other.
+// One way in which a machine's figures may be off together, as timed runs left it open: factors,
+// one standard deviation; 1: not touched. Several of them are independent of each other.
 struct Leeway {
   double acceleration = 1;  // on accel of all axes
   double path_tolerance = 1;
@@ -74,8 +74,8 @@ struct Machine {
   Waits waits;
   double time_error = 0;       // relative, one standard deviation of a program's time; 0: not known
   std::vector<Leeway> leeway;  // what calibration left open besides
-  double feed_override = 1;     // factor on feed motions
-  double rapid_override = 1;    // factor on rapids
+  double feed_override = 1;    // factor on feed motions
+  double rapid_override = 1;   // factor on rapids
   Vec3 start = Vec3(0, 0, 50);  // mm, setup frame
   nc::Reads reads;              // how the control reads what controls read differently
 };
@@ -176,7 +176,7 @@ struct Setup {
   Zero zero;
   std::map<int, Vec3> offsets;  // 1..9 = G54..G59.3, 101.. = G54.1 P1.., mm, setup frame
   std::map<int, nc::OffsetEntry> offsets_d, offsets_h;  // the control's tables, by D and H
-  int work_offset = 1;          // which of G54.. the zero is
+  int work_offset = 1;                                  // which of G54.. the zero is
   LocatedBy located_by = LocatedBy::unstated;
   Vec3 locating_error = Vec3::Zero();   // mm, machine axes
   std::optional<Errors> errors;         // what may be off; none declared: nullopt

@@ -194,9 +194,8 @@ bool overrides_are_factors(const after::TimedRun& run, const CsvRow& row, Csv& c
 
 // One row of the table, what it names added to inputs; nullopt with errors: it cannot be used.
 std::optional<after::TimedRun> read_run(const fs::path& path, const job::Machine& machine,
-                                            const CsvRow& row, Csv& csv,
-                                            std::vector<fs::path>& inputs,
-                                            Diagnostics& diagnostics) {
+                                        const CsvRow& row, Csv& csv, std::vector<fs::path>& inputs,
+                                        Diagnostics& diagnostics) {
   after::TimedRun run;
   const std::string named = csv.text(row, "program");
   const fs::path program = path.parent_path() / named;
@@ -233,8 +232,7 @@ std::optional<after::TimedRun> read_run(const fs::path& path, const job::Machine
 }
 
 std::vector<after::TimedRun> read_runs(const fs::path& path, const job::Machine& machine,
-                                           std::vector<fs::path>& inputs,
-                                           Diagnostics& diagnostics) {
+                                       std::vector<fs::path>& inputs, Diagnostics& diagnostics) {
   std::vector<after::TimedRun> runs;
   inputs.push_back(path);
   auto csv = read_csv(path, diagnostics);
@@ -256,9 +254,8 @@ std::vector<Figure> figures_named(const std::string& words) {
     const std::size_t end = std::min(words.find(',', at), words.size());
     const std::string word = words.substr(at, end - at);
     at = end + 1;
-    const auto* found =
-        std::find_if(std::begin(after::all_figures), std::end(after::all_figures),
-                     [&](Figure f) { return word == after::name(f); });
+    const auto* found = std::find_if(std::begin(after::all_figures), std::end(after::all_figures),
+                                     [&](Figure f) { return word == after::name(f); });
     if (found == std::end(after::all_figures)) {
       throw UsageError(fmt::format("--fit: there is no figure '{}'", word));
     }

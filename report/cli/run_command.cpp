@@ -41,7 +41,7 @@ Status tell_forecast(const SimulateOptions& options) {
   std::optional<pipeline::JobForecast> f;
   if (job)
     f = pipeline::forecast_job(*job, run_options_of(options, options.needs_stock_after_setups()),
-                          diagnostics);
+                               diagnostics);
   print(diagnostics, true);
   if (!f) return unusable_input;
   std::fputs(

@@ -41,7 +41,8 @@ void add_case(pugi::xml_node suite, const std::string& absent, const std::string
     pugi::xml_node failure = node.append_child("failure");
     failure.append_attribute("type") = std::string(name(check.kind)).c_str();
     failure.append_attribute("message") =
-        text::xml_text(fmt::format("{} x {}: {}", failing, name(check.kind), check.meaning)).c_str();
+        text::xml_text(fmt::format("{} x {}: {}", failing, name(check.kind), check.meaning))
+            .c_str();
     failure.text().set(body.c_str());
   } else if (!absent.empty() && findings.empty()) {
     ++skipped;
@@ -76,8 +77,8 @@ std::string junit_xml(const run::JobResult& result, Severity fail_on) {
         if (f.kind == check->kind && f.setup == setup) of_kind.push_back(&f);
       }
       ++tests;
-      add_case(suite, why_skipped(result, check->kind, setup), "proveout." + suite_name, *check, of_kind,
-               fail_on, failures, skipped);
+      add_case(suite, why_skipped(result, check->kind, setup), "proveout." + suite_name, *check,
+               of_kind, fail_on, failures, skipped);
     }
     suite.append_attribute("tests") = tests;
     suite.append_attribute("failures") = failures;

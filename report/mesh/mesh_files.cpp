@@ -12,8 +12,8 @@
 #include "report/files/output_names.h"
 #include "report/files/zip.h"
 #include "report/json/result_json.h"
-#include "report/page/build/stock_surface.h"
 #include "report/mesh/simplify.h"
+#include "report/page/build/stock_surface.h"
 
 namespace proveout::mesh_files {
 namespace {

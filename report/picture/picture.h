@@ -33,7 +33,7 @@ struct PictureOptions {
       -35;  // about the setup's z, from looking along +y; positive: seen from the right
   double raised_deg = 35;                         // eye above the table; 90: from straight above
   std::function<Rgb(stock::MotionId)> colour_of;  // empty: one colour
-  const solid::PartDistance* part = nullptr;       // given: coloured by deviation instead
+  const solid::PartDistance* part = nullptr;      // given: coloured by deviation instead
   double deviation_end = 0.25;                    // mm at either end of the colour scale, > 0
   std::optional<SectionPlane> section;
   std::vector<LegendEntry> legend;  // top left, under each other

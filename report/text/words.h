@@ -6,8 +6,8 @@
 #include <string_view>
 #include <vector>
 
-#include "sim/run/finding.h"
 #include "sim/pipeline/forecast.h"
+#include "sim/run/finding.h"
 
 namespace proveout::text {
 

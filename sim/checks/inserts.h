@@ -15,6 +15,6 @@ double replaced_volume(double missing_g, double insert_density, double own_densi
 // finished: the piece with its supports off. Pockets are looked for from each setup's side, in
 // cells of cell mm. Inserts tried: those of the material table that are no stock, and brass.
 run::MassTarget weigh_against_target(const run::JobResult& result, const stock::Stock& finished,
-                                double own_density, double cell);
+                                     double own_density, double cell);
 
 }  // namespace proveout::checks

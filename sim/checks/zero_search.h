@@ -10,8 +10,8 @@
 
 #include "parser/base/geometry.h"
 #include "sim/run/finding.h"
-#include "sim/solid/part_distance.h"
 #include "sim/run/result.h"
+#include "sim/solid/part_distance.h"
 #include "sim/solid/tool_body.h"
 
 namespace proveout::checks {
@@ -34,8 +34,8 @@ struct ZeroSearchInput {
   const run::SetupResult& done;  // with its program and pose
   const std::map<int, solid::ToolBody>& bodies;
   const solid::PartDistance* part = nullptr;  // may be null
-  Box3 blank;                                // stock coordinates
-  const stock::Stock& before;                // as this setup finds it, at the voxel of the search
+  Box3 blank;                                 // stock coordinates
+  const stock::Stock& before;                 // as this setup finds it, at the voxel of the search
   int threads = 0;
   std::function<bool(double)> progress;  // share done; false: stop
 };
@@ -54,6 +54,7 @@ double zero_search_voxel(const job::Job& job, const Box3& blank, double voxel);
 
 // The same for a setup that removes nothing, whether another zero fits or none does: a run that
 // cuts only air must not come back clean. first_feed: what only_air gave.
-Finding air_finding(const run::ZeroSearch& search, const run::SetupResult& setup, std::size_t first_feed);
+Finding air_finding(const run::ZeroSearch& search, const run::SetupResult& setup,
+                    std::size_t first_feed);
 
 }  // namespace proveout::checks

@@ -6,9 +6,9 @@
 #include <vector>
 
 #include "parser/base/geometry.h"
+#include "parser/mesh/mesh.h"
 #include "sim/clearance/outline.h"
 #include "sim/measure/height_map.h"
-#include "parser/mesh/mesh.h"
 
 namespace proveout::clearance {
 

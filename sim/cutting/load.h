@@ -9,8 +9,8 @@
 #include "sim/cutting/beam.h"
 #include "sim/cutting/material.h"
 #include "sim/cutting/zero_order.h"
-#include "sim/stock/stock.h"
 #include "sim/solid/tool_body.h"
+#include "sim/stock/stock.h"
 
 namespace proveout::cutting {
 

@@ -16,7 +16,7 @@ enum class Decision {
   declared,     // the walls, or the part, match best as declared
   cannot_tell,  // another way to lay the blank down matches as well
   other,        // another placement, or a mirrored program, matches better
-  undecided      // the sides have no wall in common, and no part tells
+  undecided     // the sides have no wall in common, and no part tells
 };
 
 struct Flip {

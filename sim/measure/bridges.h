@@ -27,6 +27,7 @@ struct Bridge {
 // of plane sections turned and shifted until none is smaller. So it is never smaller than the true
 // least cut but for the sampling; larger where that cut is neither plane nor at a constant
 // distance.
-std::vector<Bridge> bridges(const stock::Stock& stock, const solid::PartDistance& part, double kerf);
+std::vector<Bridge> bridges(const stock::Stock& stock, const solid::PartDistance& part,
+                            double kerf);
 
 }  // namespace proveout::measure

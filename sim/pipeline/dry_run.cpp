@@ -175,11 +175,11 @@ class DryRun {
         fmt::format("cutting figures of {}: {}", in_.material.name, in_.material.source));
     for (std::size_t i = 0; i < job.setups.size(); ++i) {
       for (const nc::Assumption& a : in_.programs[i]->assumed) {
-        result_.assumed.push_back(fmt::format(
-            "{}, line {}: {} (machine.reads.{} = \"{}\")",
-            job.setups[i].program.filename().string(), a.line, a.text,
-            nc::read_choices()[static_cast<std::size_t>(a.which)].key,
-            job.machine.reads.chosen(a.which)));
+        result_.assumed.push_back(
+            fmt::format("{}, line {}: {} (machine.reads.{} = \"{}\")",
+                        job.setups[i].program.filename().string(), a.line, a.text,
+                        nc::read_choices()[static_cast<std::size_t>(a.which)].key,
+                        job.machine.reads.chosen(a.which)));
       }
     }
     make_stock();

@@ -8,8 +8,8 @@
 #include "parser/base/diagnostic.h"
 #include "parser/job/job.h"
 #include "sim/pipeline/forecast.h"
-#include "sim/run/result.h"
 #include "sim/pipeline/stages.h"
+#include "sim/run/result.h"
 
 namespace proveout::pipeline {
 
@@ -31,7 +31,7 @@ struct RunOptions {
 // nullopt with errors in diagnostics when the input cannot be used (exit status 2), or when
 // progress asked to stop (no error then). Throws std::bad_alloc when memory runs out.
 std::optional<run::JobResult> dry_run(const job::Job& job, const RunOptions& options,
-                                 Diagnostics& diagnostics);
+                                      Diagnostics& diagnostics);
 
 // What dry_run would ask of the computer. nullopt with errors in diagnostics: the input cannot be
 // used.

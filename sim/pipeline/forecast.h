@@ -18,7 +18,7 @@ struct ForecastInput {
   Box3 blank;                                                    // mm
   double voxel = 0;                                              // mm
   std::span<const std::shared_ptr<const nc::Program>> programs;  // one a setup
-  const std::map<int, solid::ToolBody>& bodies;                   // by tool number
+  const std::map<int, solid::ToolBody>& bodies;                  // by tool number
   int threads = 1;
   bool keep_stock_after_setups = false;
 };

@@ -12,8 +12,8 @@
 #include "sim/checks/registry.h"
 #include "sim/checks/tool_checks.h"
 #include "sim/pipeline/reach_tracker.h"
-#include "sim/run/tool_summary.h"
 #include "sim/run/tool_runs.h"
+#include "sim/run/tool_summary.h"
 #include "sim/timing/range.h"
 
 namespace proveout::pipeline {

@@ -2,9 +2,9 @@
 #include <cstdio>
 
 #include "parser/job/job.h"
-#include "sim/run/finding.h"
 #include "sim/measure/measure.h"
 #include "sim/pipeline/dry_run.h"
+#include "sim/run/finding.h"
 
 int main(int count, char** words) {
   using namespace proveout;
@@ -14,7 +14,7 @@ int main(int count, char** words) {
   std::optional<run::JobResult> result;
   if (job) {
     pipeline::RunOptions options;
-    options.voxel = 0.5;                                // mm
+    options.voxel = 0.5;                                     // mm
     result = pipeline::dry_run(*job, options, diagnostics);  // simulate
   }
   for (const Diagnostic& d : diagnostics.all()) std::fprintf(stderr, "%s\n", to_text(d).c_str());

@@ -7,13 +7,13 @@
 
 #include "parser/base/text_file.h"
 #include "parser/job/tool_shape.h"
+#include "parser/mesh/mesh.h"
 #include "report/page/build/flip_seam.h"
 #include "report/page/build/page_tables.h"
 #include "report/page/build/page_words.h"
 #include "report/page/build/stability.h"
 #include "report/page/build/stock_surface.h"
 #include "report/picture/colours.h"
-#include "parser/mesh/mesh.h"
 #include "sim/solid/tool_body.h"
 
 namespace proveout::page {

@@ -1,6 +1,6 @@
-// What report.html shows, as plain data, and the writer of the file. report/page/build fills it from
-// a run; tests fill it by hand. Lengths mm, times s, feeds mm/min, angles deg, forces N, powers W.
-// Text may hold anything a program or job file holds: the writer and the page escape it.
+// What report.html shows, as plain data, and the writer of the file. report/page/build fills it
+// from a run; tests fill it by hand. Lengths mm, times s, feeds mm/min, angles deg, forces N,
+// powers W. Text may hold anything a program or job file holds: the writer and the page escape it.
 #pragma once
 
 #include <array>

@@ -7,9 +7,9 @@
 
 #include <fstream>
 
-#include "report/page/build/stock_surface.h"
-#include "report/mesh/mesh_files.h"
 #include "parser/mesh/mesh.h"
+#include "report/mesh/mesh_files.h"
+#include "report/page/build/stock_surface.h"
 #include "tests/sim/measure/box_mesh.h"
 #include "tests/sim/stock/cutting_case.h"
 

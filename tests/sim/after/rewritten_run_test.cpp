@@ -1,6 +1,7 @@
-// Random programs retimed for another material, rewritten and dry-run in it: no finding may say that
-// a feed or a speed is beyond a limit of the material, the tool or the machine. The judge is the dry
-// run, which does not know what the rewriting planned. 40 programs; PROVEOUT_SOAK=N takes N.
+// Random programs retimed for another material, rewritten and dry-run in it: no finding may say
+// that a feed or a speed is beyond a limit of the material, the tool or the machine. The judge is
+// the dry run, which does not know what the rewriting planned. 40 programs; PROVEOUT_SOAK=N takes
+// N.
 #include <gtest/gtest.h>
 
 #include <algorithm>
@@ -17,8 +18,10 @@ namespace proveout::after {
 namespace {
 
 std::string job_text(const std::string& material, const std::string& program) {
-  return "[simulation]\nvoxel = 0.8\n[machine]\nmax_feed = [4000, 3000, 1200]\nrapid = [6000, 6000, "
-         "3000]\nspindle = { min_rpm = 4000, max_rpm = 18000, power_w = 250 }\n[stock]\nsize = [30, "
+  return "[simulation]\nvoxel = 0.8\n[machine]\nmax_feed = [4000, 3000, 1200]\nrapid = [6000, "
+         "6000, "
+         "3000]\nspindle = { min_rpm = 4000, max_rpm = 18000, power_w = 250 }\n[stock]\nsize = "
+         "[30, "
          "30, 4]\nmaterial = \"" +
          material +
          "\"\n[[tools]]\nnumber = 1\nshape = \"flat\"\ndiameter = 6\nflutes = 2\nflute_length = "
@@ -57,9 +60,9 @@ TEST(RewrittenRun, NoLimitIsOverrunInTheNewMaterial) {
     ASSERT_TRUE(material);
     const Retimed retimed = retime(was, *material);
     Diagnostics diagnostics;
-    const auto made =
-        rewrite(text, "a.nc", pipeline::reading_of(was.job, was.job.setups[0]),
-                *was.setups[0].source, {retimed.setups[0].feed, retimed.setups[0].rpm}, diagnostics);
+    const auto made = rewrite(text, "a.nc", pipeline::reading_of(was.job, was.job.setups[0]),
+                              *was.setups[0].source,
+                              {retimed.setups[0].feed, retimed.setups[0].rpm}, diagnostics);
     if (!made) {
       for (const Diagnostic& d : diagnostics.all()) EXPECT_NE(d.code, "retime-disagrees");
       continue;

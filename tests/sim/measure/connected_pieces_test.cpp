@@ -179,7 +179,7 @@ TEST(Pieces, TheOneThatStaysKeepsItsFaceBesideAnother) {
     };
     stock::Stock stock = stock_of(slabs, Box3(Vec3(0, 0, -1), Vec3(8, 8, 6)), h);
     const solid::PartDistance part(upper ? box_mesh({2, 2, gap + h}, {6, 6, gap + 2})
-                                        : box_mesh({2, 2, -0.5}, {6, 6, gap}));
+                                         : box_mesh({2, 2, -0.5}, {6, 6, gap}));
     const auto found = keep_one_piece(stock, &part);
     ASSERT_EQ(found.size(), 2u);
     const double exact = 36 * (upper ? 2 : gap);

@@ -9,8 +9,8 @@
 #include <fstream>
 #include <random>
 
-#include "sim/clearance/fixture_mesh.h"
 #include "sim/checks/clearance_check.h"
+#include "sim/clearance/fixture_mesh.h"
 #include "sim/pipeline/dry_run.h"
 #include "tests/sim/pipeline/work_folder.h"
 
@@ -58,7 +58,7 @@ std::string job_text(const std::string& fixtures, const std::string& machine = "
 }
 
 std::optional<run::JobResult> run_text(const WorkFolder& work, const std::string& job_file,
-                                  const std::string& program, Diagnostics& diagnostics) {
+                                       const std::string& program, Diagnostics& diagnostics) {
   work.file("a.nc", program);
   const auto job = job::read_job(work.file("job.toml", job_file), diagnostics);
   if (!job) return std::nullopt;

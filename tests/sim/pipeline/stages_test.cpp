@@ -11,8 +11,8 @@
 #include <map>
 
 #include "parser/mesh/mesh.h"
-#include "sim/stock/stock_file.h"
 #include "sim/solid/tool_body.h"
+#include "sim/stock/stock_file.h"
 
 namespace proveout::pipeline {
 namespace {

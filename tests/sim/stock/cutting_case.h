@@ -7,8 +7,8 @@
 
 #include "parser/job/job.h"
 #include "parser/nc/motion.h"
-#include "sim/stock/stock.h"
 #include "sim/solid/tool_body.h"
+#include "sim/stock/stock.h"
 
 namespace proveout::stock {
 

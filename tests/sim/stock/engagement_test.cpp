@@ -128,7 +128,7 @@ TEST_F(EngagementTest, SlotOnCoarseGrids) {
 // asin(1/3) on both sides: 141.06 degrees, with air between.
 TEST_F(EngagementTest, AirBetweenTwoArcsIsNotCounted) {
   const solid::ToolBody thin = solid::make_tool_body(tool_of(job::ToolShape::flat, diameter / 3)),
-                       wide = solid::make_tool_body(tool_of(job::ToolShape::flat, diameter));
+                        wide = solid::make_tool_body(tool_of(job::ToolShape::flat, diameter));
   for (const double angle : {0.0, 0.4, pi / 2}) {
     const std::vector<nc::Motion> motions = {
         moved(line({15, 20, top - 2}, {45, 20, top - 2}), angle, {30, 20, 0}, Vec3::Zero()),
