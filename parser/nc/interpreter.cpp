@@ -285,9 +285,9 @@ bool Interpreter::settle_m(const Block&, Code code) {
       break;
     case MGroup::override_switch:
       reporter_.of(std::to_string(number));
-      return fail("m-code-ignored", code.column, 2,
-                  fmt::format("M{} lets the operator's overrides act or not: it is passed over",
-                              number));
+      return fail(
+          "m-code-ignored", code.column, 2,
+          fmt::format("M{} lets the operator's overrides act or not: it is passed over", number));
     case MGroup::passed_over:
       reporter_.of(std::to_string(number));
       return fail("m-code-ignored", code.column, 2,

@@ -351,7 +351,8 @@ bool Interpreter::set_offsets(const Block& block) {
   if (scaling_ || mirroring_) return frame_may_change(column, "G10");
   if (!block.any(axis_letters)) {
     reporter_.of("G10");
-    return fail("word-unused", column, 3, fmt::format("G10 L{} without X, Y, Z sets nothing", kind));
+    return fail("word-unused", column, 3,
+                fmt::format("G10 L{} without X, Y, Z sets nothing", kind));
   }
   block.take_all(axis_letters);
   if (!options_.zero_in_machine && !strict()) {
