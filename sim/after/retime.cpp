@@ -160,6 +160,13 @@ class Retimer {
           const double rule = material_.depth_per_diameter * model->second.tool->diameter;
           if (rule > 0 && deepest > rule * 1.02) passes[i] = std::ceil(deepest / rule);
           if (feed > 5) feed = std::floor(feed / 5) * 5;
+        } else {  // in air the programmed feed stays, as far as the axes can do it
+          Binding b = binding;
+          const double most = fastest(m, outcome, s.cut.samples, *model->second.tool, b);
+          if (feed > most) {
+            feed = most > 5 ? std::floor(most / 5) * 5 : most;
+            binding = b;
+          }
         }
       }
       copy.motions[i].feed = m.kind == nc::PathKind::rapid ? 0 : feed;

@@ -104,7 +104,7 @@ void check_missing(const run::JobResult& result, const stock::Stock& finished,
   Finding f;
   f.kind = FindingKind::gouge;
   f.level = Severity::error;
-  f.detail = 2 * m.volume_mm3 > p.mesh_volume_mm3 ? "part-lost" : "missing";
+  f.detail = 4 * m.volume_mm3 > 3 * p.mesh_volume_mm3 ? "part-lost" : "missing";
   f.setup = result.setups.back().name;
   f.file = result.setups.back().program;
   f.at = result.setups.back().stock_from_setup.inverse() * m.at;
