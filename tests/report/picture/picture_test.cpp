@@ -136,7 +136,7 @@ TEST(MeshFiles, CloseAndHoldTheVolume) {
   const double expected = 40 * 20 * 10 - 6 * 4 * 20;
   for (const auto& [name, bytes] :
        {std::pair<std::string, std::string>{"stock.stl", mesh_files::stl(surface)},
-        {"stock.ply", mesh::ply(surface)}}) {
+        {"stock.ply", mesh_files::ply(surface)}}) {
     const std::filesystem::path path = std::filesystem::path(testing::TempDir()) / name;
     std::ofstream(path, std::ios::binary) << bytes;
     Diagnostics diagnostics;
