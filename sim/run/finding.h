@@ -18,7 +18,7 @@ namespace proveout {
 #define PROVEOUT_ENUMERATOR(kind) kind,
 enum class FindingKind : std::uint8_t { PROVEOUT_FINDING_KINDS(PROVEOUT_ENUMERATOR) };
 #undef PROVEOUT_ENUMERATOR
-#define PROVEOUT_COUNTED(kind) +1
+#define PROVEOUT_COUNTED(kind) +1  // NOLINT(bugprone-macro-parentheses): terms of a sum
 inline constexpr std::size_t finding_kind_count = 0 PROVEOUT_FINDING_KINDS(PROVEOUT_COUNTED);
 #undef PROVEOUT_COUNTED
 std::string_view name(FindingKind kind);  // as in result.json: the enumerator with hyphens
