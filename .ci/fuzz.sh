@@ -1,7 +1,7 @@
 #!/bin/sh
 # Coverage-guided fuzzing of all that reads files, from the corpus in fixtures: sh .ci/fuzz.sh [SECONDS [NAME...]]
 # Seconds are for each of nc, job, result and mesh.
-# Needs clang with libFuzzer, and for result and mesh the libraries of a finished build (PROVEOUT_BUILD). What it finds is
+# Needs clang with libFuzzer, and for result the libraries of a finished build (PROVEOUT_BUILD). What it finds is
 # left in the build folder as crash-*.
 # (unreachable is left out: the TOML library marks a place so that letters beyond ASCII in bare keys do reach.)
 set -eu
@@ -20,7 +20,6 @@ options="-std=c++20 -O1 -g -DNDEBUG -DFMT_HEADER_ONLY -fsanitize=address,undefin
 watched() {
   case $1 in
     result) echo "$(find parser -name '*.cpp') report/compare/compare.cpp report/text/words.cpp" ;;
-    mesh) echo "$(find parser -name '*.cpp') $(find sim/part -name '*.cpp' ! -name 'part_distance.cpp')" ;;
     *) find parser -name '*.cpp' ;;
   esac
 }
@@ -39,11 +38,11 @@ build_fuzzer() {  # name
   done | compile="$clang $options -fsanitize=fuzzer-no-link" xargs -r -P "$(nproc)" -L 1 sh -c '$compile -c "$1" -o "$2"' _
   objects=
   for source in $(watched "$1"); do objects="$objects $(object "$source")"; done
-  rest=
+  rest="-lpugixml -lz -lfmt"
   case $1 in
-    result | mesh)
+    result)
       rest="$libraries/report/libproveout_report.a $libraries/sim/libproveout_sim.a $libraries/parser/libproveout_parser.a
-        -lopenvdb -ltbb -lfmt -lpng -lz -lpugixml -lmeshoptimizer -lboost_program_options -lImath-3_1" ;;
+        -lopenvdb -ltbb -lpng -lmeshoptimizer -lboost_program_options -lImath-3_1 $rest" ;;
   esac
   # shellcheck disable=SC2086
   "$clang" $options -fsanitize=fuzzer "tests/fuzz/$1_fuzz.cpp" $objects $rest -o "$build/$1_fuzz"
