@@ -13,6 +13,7 @@
 #include <thread>
 #include <utility>
 
+#include "parser/base/assert.h"
 #include "sim/stock/fields.h"
 #include "sim/stock/stock.h"
 #include "sim/stock/tile.h"
@@ -135,6 +136,9 @@ class Cutter {
         options_(options),
         orientation_(orientation_of(stock_from_setup)) {
     grid_ = std::make_unique<TileGrid>(box_of_leaves(fields));
+    // A tile's number is kept in 32 bits, a motion's in 31 (provenance grids hold signed numbers).
+    PROVEOUT_ASSERT(grid_->count() <= UINT32_MAX, grid_->count());
+    PROVEOUT_ASSERT(motions.size() + first_id <= INT32_MAX, motions.size(), first_id);
     for (const ToolRun& use : tools_) {
       if (use.body != nullptr && !profiles_.contains(use.body)) {
         profiles_.emplace(use.body, profiles_of(*use.body));
@@ -193,6 +197,7 @@ class Cutter {
       m.first_segment = static_cast<std::uint32_t>(segments);
       segments += m.segments;
     }
+    PROVEOUT_ASSERT(segments <= UINT32_MAX, segments);
     replay(segments);
     gather(first);
     done_ = next;
@@ -211,6 +216,7 @@ class Cutter {
     for (std::size_t i = from; i < to; ++i) {
       const BodyProfiles* body = body_of(i);
       const auto number = static_cast<std::uint32_t>(i - first);
+      PROVEOUT_ASSERT(i - first < std::size_t{1} << 31, i, first);  // a bit more says which body
       MotionSweeps& m = sweeps_[number];
       m.id = first_id_ + static_cast<MotionId>(i);
       m.segments = 0;
@@ -300,7 +306,7 @@ class Cutter {
     std::sort(order.begin(), order.end(), [&](std::uint32_t a, std::uint32_t b) {
       return work[a].entries != work[b].entries ? work[a].entries > work[b].entries : a < b;
     });
-    ReplayShared shared{fields_, orientation_, sweeps_, segments_, contacts_, {}};
+    ReplayShared shared{fields_, orientation_, sweeps_, segments_, contacts_, {}, {}};
     tbb::enumerable_thread_specific<Tile> tiles([&] { return Tile(shared); });
     std::atomic<std::size_t> finished{0};
     std::atomic<bool> stop{false};
@@ -340,6 +346,7 @@ class Cutter {
     });
     std::size_t count = cut_.samples.size();
     for (const auto& some : samples) count += some.size();
+    PROVEOUT_ASSERT(count <= UINT32_MAX, count);
     if (count > cut_.samples.capacity())
       cut_.samples.reserve(std::max(count, 2 * cut_.samples.capacity()));
     for (std::size_t c = 0; c < chunks; ++c) {
@@ -375,19 +382,14 @@ class Cutter {
   }
 
   void contact(const DeepestContact& deepest, MotionOutcome& out) const {
-    const std::uint64_t shank = deepest.shank.load(), holder = deepest.holder.load();
-    const auto depth = [&](std::uint64_t key) {
-      return static_cast<float>(double(key >> 48) / 256.0 * fields_.voxel);
-    };
-    if (shank != 0) out.contact |= contact_shank;
-    if (holder != 0) out.contact |= contact_holder;
-    out.shank_depth = depth(shank);
-    out.holder_depth = depth(holder);
-    const std::uint64_t worst = std::max(shank, holder);
-    if (worst == 0) return;
-    const auto part = [&](int shift) { return static_cast<int>(worst >> shift & 0xFFFF) - 32768; };
+    if (deepest.shank.depth_rank != 0) out.contact |= contact_shank;
+    if (deepest.holder.depth_rank != 0) out.contact |= contact_holder;
+    out.shank_depth = static_cast<float>(deepest.shank.depth_voxels() * fields_.voxel);
+    out.holder_depth = static_cast<float>(deepest.holder.depth_voxels() * fields_.voxel);
+    const DeepestPlace& worst = std::max(deepest.shank, deepest.holder);
+    if (worst.depth_rank == 0) return;
     out.contact_at =
-        orientation_.setup_from_stock * fields_.middle(Coord(part(32), part(16), part(0)));
+        orientation_.setup_from_stock * fields_.middle(Coord(worst.x, worst.y, worst.z));
   }
 
   Stock::Fields& fields_;

@@ -14,6 +14,7 @@ void EngagementSampler::begin(std::uint32_t segments) {
 }
 
 LocalSegmentTotals& EngagementSampler::gathered(std::uint32_t segment) {
+  PROVEOUT_ASSERT(segment < gathered_.size(), segment, gathered_.size());
   LocalSegmentTotals& at = gathered_[segment];
   if (!at.used) {
     at.used = true;

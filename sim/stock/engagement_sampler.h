@@ -11,6 +11,7 @@
 #include <span>
 #include <vector>
 
+#include "parser/base/assert.h"
 #include "sim/stock/engagement.h"
 #include "sim/stock/kernel.h"
 #include "sim/stock/sweep.h"
@@ -19,6 +20,7 @@ namespace proveout::stock {
 
 // Places of voxels in a tile's arrays: blocks of 8, cells of 4, voxels, x fastest in each.
 inline int tile_index(int x, int y, int z) {
+  PROVEOUT_ASSERT(((x | y | z) & ~31) == 0, x, y, z);
   return (x & 3) | (y & 3) << 2 | (z & 3) << 4 | (x >> 2 & 1) << 6 | (y >> 2 & 1) << 7 |
          (z >> 2 & 1) << 8 | (x >> 3) << 9 | (y >> 3) << 11 | (z >> 3) << 13;
 }
@@ -75,6 +77,7 @@ class EngagementSampler {
     int count = 0;
     alignas(64) std::array<float, 3 * most> x{}, y{}, z{};
     void add(float px, float py, float pz) {
+      PROVEOUT_ASSERT(count < 3 * most, count);
       x[count] = px;
       y[count] = py;
       z[count++] = pz;

@@ -13,6 +13,7 @@ void EngagementSampler::group(std::span<const LocalSweep> sweeps, const Points& 
                               const std::int32_t* motion) {
   runs_.fill(0);
   for (int i = 0; i < points.count; ++i) {
+    PROVEOUT_ASSERT(motion[i] < static_cast<int>(sweeps.size()), i, motion[i], sweeps.size());
     if (motion[i] >= 0) ++runs_[motion[i] + 1];
   }
   for (std::size_t m = 0; m < sweeps.size(); ++m) runs_[m + 1] += runs_[m];

@@ -37,6 +37,7 @@ inline constexpr std::uint8_t engaged_own = 1;        // deep enough to stand fo
 inline constexpr std::uint8_t engaged_face = 2;       // beside the old surface or the tool's
 inline constexpr std::uint8_t engaged_near_old = 4;   // beside the old surface
 inline constexpr std::uint8_t engaged_near_tool = 8;  // beside the tool's
+static_assert((engaged_own ^ engaged_face ^ engaged_near_old ^ engaged_near_tool) == 15);
 struct EngagedVoxels {
   static constexpr float volume_scale = 16777216.f;  // fixed point of voxel volumes
   static constexpr int cells_at_once = 16;           // handed to an account kernel
@@ -68,6 +69,7 @@ struct Touches {
 // A chain's motions over a tile: what its kernel needs and makes.
 struct ChainWork {
   static constexpr int most_motions = 16;
+  static_assert(most_motions <= kernel_lanes && most_motions < 32);  // a lane each, a bit each
   struct Reach {
     float centre;
     std::int32_t motion;

@@ -23,19 +23,7 @@ namespace avx2 {
 #pragma GCC pop_options
 
 const Kernels& avx2_kernels() {
-  static const Kernels set{avx2::points_any,
-                           avx2::candidates_any,
-                           avx2::evaluate_any,
-                           avx2::account_any,
-                           avx2::account_chain_any,
-                           avx2::write_any,
-                           avx2::touches_any,
-                           avx2::slopes_any,
-                           avx2::chain_any,
-                           avx2::first_any,
-                           avx2::write_chain_any,
-                           avx2::bound_any,
-                           "avx2"};
+  static const Kernels set = avx2::kernels_named("avx2");
   return set;
 }
 #endif

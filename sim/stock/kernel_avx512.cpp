@@ -23,19 +23,7 @@ namespace avx512 {
 #pragma GCC pop_options
 
 const Kernels& avx512_kernels() {
-  static const Kernels set{avx512::points_any,
-                           avx512::candidates_any,
-                           avx512::evaluate_any,
-                           avx512::account_any,
-                           avx512::account_chain_any,
-                           avx512::write_any,
-                           avx512::touches_any,
-                           avx512::slopes_any,
-                           avx512::chain_any,
-                           avx512::first_any,
-                           avx512::write_chain_any,
-                           avx512::bound_any,
-                           "avx512"};
+  static const Kernels set = avx512::kernels_named("avx512");
   return set;
 }
 #endif

@@ -1,6 +1,11 @@
-// The kernels for: base.
-#if defined(__x86_64__) || defined(__SSE2__)
+// The kernels for what every processor of the kind has: SSE2 on x86-64, NEON on arm64, the 128-bit
+// instructions of WebAssembly where asked for, else what the compiler makes of it.
+#if defined(__SSE2__)
 #include <immintrin.h>
+#elif defined(__wasm_simd128__)
+#include <wasm_simd128.h>
+#elif defined(__ARM_NEON) && defined(__aarch64__)
+#include <arm_neon.h>
 #endif
 
 #include <algorithm>
@@ -19,19 +24,7 @@ namespace base {
 }  // namespace
 
 const Kernels& base_kernels() {
-  static const Kernels set{base::points_any,
-                           base::candidates_any,
-                           base::evaluate_any,
-                           base::account_any,
-                           base::account_chain_any,
-                           base::write_any,
-                           base::touches_any,
-                           base::slopes_any,
-                           base::chain_any,
-                           base::first_any,
-                           base::write_chain_any,
-                           base::bound_any,
-                           "base"};
+  static const Kernels set = base::kernels_named("base");
   return set;
 }
 

@@ -130,7 +130,7 @@ PROVEOUT_INLINE void over_cell(const Path& path, const TileFrame& f, const CellP
 // tool's surface lies is asked of the distance itself.
 PROVEOUT_INLINE Floats rounded_to_steps(const TileFrame& f, Floats mm) {
   const Floats held = clamp(mm * f.steps_a_mm, -32767.f, 32767.f);
-  return to_floats(to_ints(held + 32768.5f) - splat_int(32768)) * f.mm_a_step;
+  return (truncated(held + 32768.5f) - 32768.f) * f.mm_a_step;
 }
 
 template <class Path>
@@ -427,15 +427,15 @@ PROVEOUT_INLINE Floats radius_at(const Profile& p, Floats h) {
     const Floats rim = p.core + sqrt(max(p.corner * p.corner - d * d, 0.f));
     radius = select(h >= p.corner, splat(p.core + p.corner), rim);
   } else {
-    for (int e = 0; e < p.edges; ++e) {
-      const float lo = p.h0[e] < p.h1[e] ? p.h0[e] : p.h1[e];
-      const float hi = p.h0[e] < p.h1[e] ? p.h1[e] : p.h0[e];
+    for (const ProfileEdge& e : p.edges) {
+      const float lo = e.h0 < e.h1 ? e.h0 : e.h1;
+      const float hi = e.h0 < e.h1 ? e.h1 : e.h0;
       const Mask here = (h >= lo) & (h <= hi);
       if (hi == lo) {
-        const float wide = p.r0[e] > p.r1[e] ? p.r0[e] : p.r1[e];
+        const float wide = e.r0 > e.r1 ? e.r0 : e.r1;
         radius = select(here & (h < p.top), max(radius, splat(wide)), radius);
       } else {
-        const Floats at = p.r0[e] + (h - p.h0[e]) / (p.h1[e] - p.h0[e]) * (p.r1[e] - p.r0[e]);
+        const Floats at = e.r0 + (h - e.h0) / (e.h1 - e.h0) * (e.r1 - e.r0);
         radius = select(here, max(radius, at), radius);
       }
     }
@@ -483,4 +483,10 @@ static void touches_any(const LocalSweep& s, const float* x, const float* y, con
     const Floats forward = max(ahead, 0.f);
     store(to.bearing + i, c.b / max(abs(c.b) + forward, splat(1e-20f)));
   }
+}
+
+static Kernels kernels_named(const char* instruction_set) {
+  return {points_any,      candidates_any, evaluate_any,   account_any, account_chain_any,
+          write_any,       touches_any,    slopes_any,     chain_any,   first_any,
+          write_chain_any, bound_any,      instruction_set};
 }

@@ -41,14 +41,18 @@ struct SharpMeridian {
 };
 
 struct ConvexMeridian {
-  const Profile* p;
-  float stretch;
-  explicit ConvexMeridian(const LocalSweep& s) : p(s.profile), stretch(s.top - s.profile->top) {}
+  const ProfileEdge *first, *end;
+  float stretch, top;
+  explicit ConvexMeridian(const LocalSweep& s)
+      : first(s.profile->edges.data()),
+        end(first + s.profile->edges.size()),
+        stretch(s.top - s.profile->top),
+        top(s.profile->top) {}
   PROVEOUT_INNER Floats operator()(Floats rho, Floats h) const {
     Floats most = splat(-1e30f);
-    for (int e = 0; e < p->edges; ++e) {
-      const float lift = p->h0[e] >= p->top ? stretch : 0.f;
-      most = max(most, (rho - p->r0[e]) * p->nr[e] + (h - p->h0[e] - lift) * p->nh[e]);
+    for (const ProfileEdge* e = first; e != end; ++e) {
+      const float lift = e->h0 >= top ? stretch : 0.f;
+      most = max(most, (rho - e->r0) * e->nr + (h - e->h0 - lift) * e->nh);
     }
     return most;
   }
@@ -56,16 +60,20 @@ struct ConvexMeridian {
 };
 
 struct PolygonMeridian {
-  const Profile* p;
-  float stretch;  // a plunge makes the body taller: heights above the widest are moved up
-  explicit PolygonMeridian(const LocalSweep& s) : p(s.profile), stretch(s.top - s.profile->top) {}
+  const ProfileEdge *first, *end;
+  float stretch, top;  // a plunge makes the body taller: heights above the widest are moved up
+  explicit PolygonMeridian(const LocalSweep& s)
+      : first(s.profile->edges.data()),
+        end(first + s.profile->edges.size()),
+        stretch(s.top - s.profile->top),
+        top(s.profile->top) {}
   PROVEOUT_INNER Floats operator()(Floats rho, Floats h) const {
     Floats nearest = splat(1e30f);
     Mask inside = mask_of(false);
-    for (int e = 0; e < p->edges; ++e) {
-      const float r0 = p->r0[e], r1 = p->r1[e];
-      const float h0 = p->h0[e] >= p->top ? p->h0[e] + stretch : p->h0[e];
-      const float h1 = p->h1[e] >= p->top ? p->h1[e] + stretch : p->h1[e];
+    for (const ProfileEdge* e = first; e != end; ++e) {
+      const float r0 = e->r0, r1 = e->r1;
+      const float h0 = e->h0 >= top ? e->h0 + stretch : e->h0;
+      const float h1 = e->h1 >= top ? e->h1 + stretch : e->h1;
       const float dr = r1 - r0, dh = h1 - h0;
       const Floats t = ((rho - r0) * dr + (h - h0) * dh) / (dr * dr + dh * dh);
       const Floats c = clamp(t, 0.f, 1.f);

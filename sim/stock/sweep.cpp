@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "parser/base/assert.h"
+
 namespace proveout::stock {
 namespace {
 
@@ -13,12 +15,17 @@ using solid::ProfileSegment;
 constexpr double meridian_chord = 1e-4;
 
 void add_edge(Profile& p, double r0, double h0, double r1, double h1) {
-  if (p.edges == Profile::most_edges || (r0 == r1 && h0 == h1)) return;
-  p.r0[p.edges] = static_cast<float>(r0);
-  p.h0[p.edges] = static_cast<float>(h0);
-  p.r1[p.edges] = static_cast<float>(r1);
-  p.h1[p.edges] = static_cast<float>(h1);
-  ++p.edges;
+  ProfileEdge e;
+  e.r0 = static_cast<float>(r0);
+  e.h0 = static_cast<float>(h0);
+  e.r1 = static_cast<float>(r1);
+  e.h1 = static_cast<float>(h1);
+  // Ends that are one place in single precision have no normal, and leave no gap either.
+  if (e.r0 == e.r1 && e.h0 == e.h1) return;
+  const double dr = r1 - r0, dh = h1 - h0, length = std::hypot(dr, dh);
+  e.nr = static_cast<float>(dh / length);  // to the right of the way up
+  e.nh = static_cast<float>(-dr / length);
+  p.edges.push_back(e);
 }
 
 void add_segment(Profile& p, const ProfileSegment& segment, double foot) {
@@ -32,7 +39,7 @@ void add_segment(Profile& p, const ProfileSegment& segment, double foot) {
   const double to = std::atan2(segment.to.height - segment.centre.height,
                                segment.to.radius - segment.centre.radius);
   const double step = 2 * std::acos(std::max(-1.0, 1 - meridian_chord / segment.arc_radius));
-  const int chords = std::clamp(static_cast<int>(std::ceil(std::abs(to - from) / step)), 1, 8);
+  const int chords = std::max(1, static_cast<int>(std::ceil(std::abs(to - from) / step)));
   for (int i = 0; i < chords; ++i) {
     const double a = from + (to - from) * i / chords, b = from + (to - from) * (i + 1) / chords;
     add_edge(p, segment.centre.radius + segment.arc_radius * std::cos(a),
@@ -65,23 +72,13 @@ bool is_rounded(const Body& body, double& core, double& corner) {
   return side || corner > 0;
 }
 
-// Outward normals of the meridian's edges (foot to top, so to the right of their direction); true
-// if the body is convex.
-bool set_normals(Profile& p) {
-  bool convex = true;
-  for (int e = 0; e < p.edges; ++e) {
-    const float dr = p.r1[e] - p.r0[e], dh = p.h1[e] - p.h0[e];
-    const float length = std::hypot(dr, dh);
-    p.nr[e] = dh / length;
-    p.nh[e] = -dr / length;
-  }
-  for (int e = 0; e < p.edges; ++e) {
-    for (int k = 0; k < p.edges; ++k) {
-      const float beyond = (p.r1[k] - p.r0[e]) * p.nr[e] + (p.h1[k] - p.h0[e]) * p.nh[e];
-      if (beyond > 1e-4f) convex = false;
-    }
-  }
-  return convex;
+// Whether no corner of the meridian stands out beyond the plane of any of its edges.
+bool is_convex(const Profile& p) {
+  return std::all_of(p.edges.begin(), p.edges.end(), [&](const ProfileEdge& e) {
+    return std::none_of(p.edges.begin(), p.edges.end(), [&](const ProfileEdge& k) {
+      return (k.r1 - e.r0) * e.nr + (k.h1 - e.h0) * e.nh > 1e-4f;
+    });
+  });
 }
 
 // Where a body narrows and widens again upwards, as two discs on one shaft do: mm of height between
@@ -91,11 +88,11 @@ double bulge_step(const Profile& p) {
   if (p.shape != ProfileShape::polygon) return 0;
   float thinnest = p.top;
   bool narrowed = false, again = false;
-  for (int e = 0; e < p.edges; ++e) {
-    const float height = std::abs(p.h1[e] - p.h0[e]);
+  for (const ProfileEdge& e : p.edges) {
+    const float height = std::abs(e.h1 - e.h0);
     if (height > 0) thinnest = std::min(thinnest, height);
-    if (p.r1[e] < p.r0[e]) narrowed = true;
-    if (narrowed && p.r1[e] > p.r0[e]) again = true;
+    if (e.r1 < e.r0) narrowed = true;
+    if (narrowed && e.r1 > e.r0) again = true;
   }
   // A quarter of the thinnest step; but no finer than a hundredth of the body.
   return again ? std::max(0.25 * thinnest, 0.01 * p.top) : 0;
@@ -113,13 +110,13 @@ float Profile::radius_at(float h) const {
     return core + std::sqrt(std::max(0.f, corner * corner - d * d));
   }
   float radius = 0;
-  for (int e = 0; e < edges; ++e) {
-    const float lo = std::min(h0[e], h1[e]), hi = std::max(h0[e], h1[e]);
+  for (const ProfileEdge& e : edges) {
+    const float lo = std::min(e.h0, e.h1), hi = std::max(e.h0, e.h1);
     if (h < lo || h > hi) continue;
     if (hi == lo) {
-      if (h < top) radius = std::max({radius, r0[e], r1[e]});
+      if (h < top) radius = std::max({radius, e.r0, e.r1});
     } else {
-      radius = std::max(radius, r0[e] + (h - h0[e]) / (h1[e] - h0[e]) * (r1[e] - r0[e]));
+      radius = std::max(radius, e.r0 + (h - e.h0) / (e.h1 - e.h0) * (e.r1 - e.r0));
     }
   }
   return radius;
@@ -144,7 +141,7 @@ Profile make_profile(const Body& body) {
     if (!lid && segment.to.radius < widest - 1e-12) p.widens_upwards = false;
     widest = std::max(widest, segment.to.radius);
   }
-  p.shape = set_normals(p) ? ProfileShape::convex : ProfileShape::polygon;
+  p.shape = is_convex(p) ? ProfileShape::convex : ProfileShape::polygon;
   return p;
 }
 
@@ -240,6 +237,9 @@ void near_poses(double voxel, LocalSweep& l) {
 
 void localise(const Sweep& s, const Vec3& o, double voxel, LocalSweep& l) {
   const nc::Motion& m = *s.motion;
+  // A place that is no number would cut nothing at all, without a sound.
+  PROVEOUT_ASSERT(m.start.allFinite() && m.end.allFinite() && o.allFinite() && voxel > 0, o.x(),
+                  o.y(), o.z(), voxel);
   const Profile& p = *s.profile;
   l.kind = s.kind;
   l.profile = s.profile;

@@ -8,7 +8,6 @@
 // second-order terms.
 #pragma once
 
-#include <array>
 #include <cstdint>
 #include <vector>
 
@@ -25,18 +24,21 @@ enum class ProfileShape : std::uint8_t {
   polygon   // anything else
 };
 
+// A straight side of the meridian from foot to top, mm, and its outward normal.
+struct ProfileEdge {
+  float r0 = 0, h0 = 0, r1 = 0, h1 = 0;
+  float nr = 0, nh = 0;
+};
+
 struct Profile {
-  static constexpr int most_edges = 24;
   ProfileShape shape = ProfileShape::sharp;
-  bool widens_upwards = true;  // no undercut: a plunge sweeps the lowest body, made taller
-  float core = 0;              // mm, rounded: radius less corner
-  float corner = 0;            // mm, rounded
-  float base = 0;              // mm, height of the foot above the tip
-  float top = 0;               // mm, height above the foot
-  float largest_radius = 0;    // mm
-  int edges = 0;               // polygon: without the axis
-  std::array<float, most_edges> r0{}, h0{}, r1{}, h1{};
-  std::array<float, most_edges> nr{}, nh{};  // outward normals
+  bool widens_upwards = true;      // no undercut: a plunge sweeps the lowest body, made taller
+  float core = 0;                  // mm, rounded: radius less corner
+  float corner = 0;                // mm, rounded
+  float base = 0;                  // mm, height of the foot above the tip
+  float top = 0;                   // mm, height above the foot
+  float largest_radius = 0;        // mm
+  std::vector<ProfileEdge> edges;  // convex, polygon: without the axis; as many as the body has
 
   // Radius of the body at height h above the foot, mm; 0 outside.
   float radius_at(float h) const;

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "parser/base/assert.h"
+
 namespace proveout::stock {
 namespace {
 
@@ -262,6 +264,7 @@ void Tile::cut(const MotionSweeps& m) {
   const float* swept = swept_->value.data();
   const int won = kernels_.evaluate(local_, frame_, listed_.data(), at_middle_.data(), listed,
                                     stored, band_, swept_->value.data(), winners_.data());
+  PROVEOUT_ASSERT(0 <= won && won <= listed && listed <= cells, won, listed);
   if (won == 0) return;
   any_change_ = true;
   // First everything is measured on the stock before this motion, then the motion is written.
@@ -348,6 +351,8 @@ void Tile::cut_chain(int motions) {
     kernels_.account_chain(chain_.data(), count, frame_, work_, from,
                            std::min(account_cells, won - from), stored, band_, sevenths, detail,
                            *engaged_, *attribution_);
+    PROVEOUT_ASSERT(std::max(engaged_->count, attribution_->count) <= EngagedVoxels::most,
+                    engaged_->count, attribution_->count);
     // Many together: a motion's own few points fill no register.
     const bool room = std::max(engaged_->count, attribution_->count) <= EngagedVoxels::most / 2;
     if (room && from + account_cells < won) continue;
@@ -378,35 +383,45 @@ void Tile::cut_chain(int motions) {
 }
 
 void Tile::touch(const MotionSweeps& m, std::size_t index) {
-  DeepestContact& deepest = shared_.contacts[index];
-  const float half = 0.5f * voxel_;
+  DeepestContact found;
   for (std::size_t k = 0; k < m.body->others.size(); ++k) {
-    const Sweep sweep = make_sweep(*m.flutes.motion, m.body->others[k]);
-    localise(sweep, centre_, shared_.fields.voxel, local_);
-    if (!reaches(local_, half)) continue;
-    // Only where sweep and stock overlap: sweep < -stored.
-    const int listed =
-        kernels_.candidates(local_, frame_, bounds_, half, half, listed_.data(), at_middle_.data());
-    const float no_band = 1e30f;
-    distances_ += static_cast<std::uint64_t>(listed) * cell_voxels;
-    const int won =
-        kernels_.evaluate(local_, frame_, listed_.data(), at_middle_.data(), listed,
-                          distance_->value.data(), no_band, swept_->value.data(), winners_.data());
-    for (int n = 0; n < won; ++n) {
-      for (int i = 0; i < cell_voxels; ++i) {
-        const int at = winners_[n] * cell_voxels + i;
-        const float stored = distance_->value[at], swept = swept_->value[n * cell_voxels + i];
-        const float overlap = -stored - swept;
-        if (!(overlap > 0) || swept > half || stored > half) continue;
-        const Coord place = stock_index(tile_x(at), tile_y(at), tile_z(at));
-        const std::uint64_t key = pack_contact(overlap / voxel_, place.x(), place.y(), place.z());
-        auto& most = m.body->roles[k] == solid::Role::holder ? deepest.holder : deepest.shank;
-        std::uint64_t seen = most.load(std::memory_order_relaxed);
-        while (key > seen && !most.compare_exchange_weak(seen, key, std::memory_order_relaxed)) {
-        }
-      }
+    DeepestPlace& deepest = m.body->roles[k] == solid::Role::holder ? found.holder : found.shank;
+    deepest = std::max(deepest, deepest_of(make_sweep(*m.flutes.motion, m.body->others[k])));
+  }
+  if (found.shank.depth_rank == 0 && found.holder.depth_rank == 0) return;
+  const std::lock_guard lock(shared_.contact);
+  PROVEOUT_ASSERT(index < shared_.contacts.size(), index, shared_.contacts.size());
+  shared_.contacts[index].add(found);
+}
+
+// Where in this tile a body goes deepest into the stock.
+DeepestPlace Tile::deepest_of(const Sweep& sweep) {
+  DeepestPlace deepest;
+  const float half = 0.5f * voxel_;
+  localise(sweep, centre_, shared_.fields.voxel, local_);
+  if (!reaches(local_, half)) return deepest;
+  // Only where sweep and stock overlap: sweep < -stored.
+  const int listed =
+      kernels_.candidates(local_, frame_, bounds_, half, half, listed_.data(), at_middle_.data());
+  const float no_band = 1e30f;
+  distances_ += static_cast<std::uint64_t>(listed) * cell_voxels;
+  const int won =
+      kernels_.evaluate(local_, frame_, listed_.data(), at_middle_.data(), listed,
+                        distance_->value.data(), no_band, swept_->value.data(), winners_.data());
+  for (int n = 0; n < won; ++n) {
+    for (int i = 0; i < cell_voxels; ++i) {
+      const int at = winners_[n] * cell_voxels + i;
+      const float stored = distance_->value[at], swept = swept_->value[n * cell_voxels + i];
+      const float overlap = -stored - swept;
+      if (!(overlap > 0) || swept > half || stored > half) continue;
+      const auto rank =
+          1 + static_cast<std::uint32_t>(overlap / voxel_ * DeepestPlace::steps_a_voxel);
+      if (rank < deepest.depth_rank) continue;
+      const Coord place = stock_index(tile_x(at), tile_y(at), tile_z(at));
+      deepest = std::max(deepest, DeepestPlace{rank, place.x(), place.y(), place.z()});
     }
   }
+  return deepest;
 }
 
 void Tile::replay(const Coord& origin, std::span<const std::span<const std::uint32_t>> bins) {
@@ -416,6 +431,7 @@ void Tile::replay(const Coord& origin, std::span<const std::span<const std::uint
   for (const std::span<const std::uint32_t> bin : bins) {
     for (std::size_t at = 0; at < bin.size() && least_ < band_;) {
       // The lowest bit is the body: 0 the flutes, 1 shank and holder.
+      PROVEOUT_ASSERT(bin[at] >> 1 < shared_.motions.size(), bin[at], shared_.motions.size());
       const MotionSweeps& m = shared_.motions[bin[at] >> 1];
       if ((bin[at] & 1) != 0) {
         touch(m, bin[at++] >> 1);

@@ -2,7 +2,9 @@
 // time order.
 #pragma once
 
+#include <algorithm>
 #include <array>
+#include <compare>
 #include <cstdint>
 #include <memory>
 #include <mutex>
@@ -46,16 +48,25 @@ struct MotionSweeps {
 // Fills chains and heading. voxel: mm.
 void decide_if_chained(MotionSweeps& motion, double voxel);
 
-// Deepest contact of shank and holder so far, packed so that the deepest is the largest number:
-// depth in 1/256 voxel, then the voxel's index, 16 bits each.
-struct DeepestContact {
-  std::atomic<std::uint64_t> shank{0}, holder{0};
+// Where a part of the tool lies deepest in material: 1 and the depth in 1/256 voxel, 0 where it
+// meets none, and the voxel's index. Of equal depths the place of largest index counts, so that the
+// order in which tiles are done does not matter.
+struct DeepestPlace {
+  static constexpr float steps_a_voxel = 256;
+  std::uint32_t depth_rank = 0;
+  int x = 0, y = 0, z = 0;
+  auto operator<=>(const DeepestPlace&) const = default;
+  float depth_voxels() const {
+    return depth_rank == 0 ? 0 : static_cast<float>(depth_rank - 1) / steps_a_voxel;
+  }
 };
-inline std::uint64_t pack_contact(float depth_voxels, int x, int y, int z) {
-  const auto part = [](int v) { return static_cast<std::uint64_t>(v + 32768) & 0xFFFFu; };
-  const float steps = depth_voxels * 256 < 65535 ? depth_voxels * 256 : 65535;
-  return static_cast<std::uint64_t>(steps) << 48 | part(x) << 32 | part(y) << 16 | part(z);
-}
+struct DeepestContact {
+  DeepestPlace shank, holder;
+  void add(const DeepestContact& other) {
+    shank = std::max(shank, other.shank);
+    holder = std::max(holder, other.holder);
+  }
+};
 
 // What tiles share while one batch of motions is cut.
 struct ReplayShared {
@@ -65,6 +76,7 @@ struct ReplayShared {
   std::span<SegmentTotals> segments;
   std::span<DeepestContact> contacts;  // empty: not asked for
   std::mutex tree;                     // guards the structure of both trees
+  std::mutex contact;                  // guards contacts
   std::atomic<std::uint64_t> distances{0};
 };
 
@@ -72,6 +84,9 @@ class Tile {
  public:
   static constexpr int edge = 32, blocks_across = 4, block_edge = 8;
   static constexpr int block_voxels = 512, blocks = 64, cells = 512, cell_voxels = 64;
+  static_assert(blocks * block_voxels == edge * edge * edge &&
+                cells * cell_voxels == edge * edge * edge);
+  static_assert(cells * cell_voxels <= 1 << 16);  // EngagedVoxels::index
 
   explicit Tile(ReplayShared& shared);
 
@@ -107,6 +122,7 @@ class Tile {
   void cut_chain(int motions);
   int chain_length(std::span<const std::uint32_t> entries) const;
   void touch(const MotionSweeps& motion, std::size_t index);
+  DeepestPlace deepest_of(const Sweep& sweep);
   bool reaches(const LocalSweep& sweep, float bound) const;
   void update_bounds();
   openvdb::Coord stock_index(int x, int y, int z) const;
