@@ -1,3 +1,5 @@
+#include "parser/job/read_job.h"
+
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -19,7 +21,7 @@ constexpr std::uintmax_t most_job_bytes = 16u << 20;
 
 // One TOML file, held while its tables are read.
 struct TomlFile {
-  std::string text;
+  std::shared_ptr<const std::string> text;
   toml::table table;
   FileContext context;
 };
@@ -38,9 +40,9 @@ std::vector<std::string_view> lines_of(std::string_view text) {
 }
 
 bool keys_are_shallow(const fs::path& path, const TomlFile& file, Diagnostics& diagnostics) {
-  const auto at = find_deep_key(file.text);
+  const auto at = find_deep_key(*file.text);
   if (!at) return true;
-  diagnostics.error("job-too-deep", place_in(path, file.text, *at),
+  diagnostics.error("job-too-deep", place_in(path, *file.text, *at),
                     fmt::format("a key of more than {} parts", most_key_parts),
                     "no key of a job file lies that deep");
   return false;
@@ -62,25 +64,26 @@ bool looks_like_program(const std::vector<std::string_view>& lines) {
   return seen > 0 && 2 * blocks > seen;
 }
 
-bool open(const fs::path& path, const char* what, TomlFile& file, Diagnostics& diagnostics) {
-  auto text = read_text_file(path, what, diagnostics, most_job_bytes);
-  if (!text) return false;
-  file.text = std::move(*text);
+bool open(const fs::path& path, const char* what, InputFiles& files, TomlFile& file,
+          Diagnostics& diagnostics) {
+  file.text = files.read(path, what, diagnostics, most_job_bytes);
+  if (!file.text) return false;
+  const std::string& text = *file.text;
   file.context.file = path.string();
   file.context.diagnostics = &diagnostics;
-  if (const std::size_t nul = file.text.find('\0'); nul != std::string::npos) {
-    diagnostics.error("file-binary", place_in(path, file.text, nul),
+  if (const std::size_t nul = text.find('\0'); nul != std::string::npos) {
+    diagnostics.error("file-binary", place_in(path, text, nul),
                       fmt::format("this {} is not text", what));
     return false;
   }
-  if (file.text.find_first_not_of(" \t\r\n") == std::string::npos) {
+  if (text.find_first_not_of(" \t\r\n") == std::string::npos) {
     diagnostics.error("file-empty", {path.string(), 0, 0, 0},
                       fmt::format("this {} is empty", what));
     return false;
   }
-  file.context.lines = lines_of(file.text);
+  file.context.lines = lines_of(text);
   if (!keys_are_shallow(path, file, diagnostics)) return false;
-  toml::parse_result parsed = toml::parse(file.text, path.string());
+  toml::parse_result parsed = toml::parse(text, path.string());
   if (!parsed) {
     const toml::parse_error& e = parsed.error();
     Diagnostic d;
@@ -256,7 +259,7 @@ void read_tools(TableReader& t, const std::string& file, std::vector<Tool>& tool
 }
 
 void read_tools_or_file(TableReader& t, const fs::path& folder, const std::string& file, Job& job,
-                        Diagnostics& diagnostics) {
+                        InputFiles& files, Diagnostics& diagnostics) {
   const auto name = t.file_name("tools");
   if (!name) return read_tools(t, file, job.tools);
   std::string same;
@@ -264,7 +267,7 @@ void read_tools_or_file(TableReader& t, const fs::path& folder, const std::strin
   if (name->empty()) return t.error("tools", "job-empty-name", "tools names no file");
   TomlFile other;
   const fs::path path = folder / *name;
-  if (open(path, "tool file", other, diagnostics)) {
+  if (open(path, "tool file", files, other, diagnostics)) {
     job.named_files.push_back(path);
     TableReader r(other.context, "", &other.table);
     other.context.length_scale = read_units(r);
@@ -273,7 +276,21 @@ void read_tools_or_file(TableReader& t, const fs::path& folder, const std::strin
   }
 }
 
-void read_machine_or_file(TableReader& t, const fs::path& folder, Job& job,
+std::optional<Machine> read_machine_from(const fs::path& path, InputFiles& files,
+                                         Diagnostics& diagnostics) {
+  const std::size_t before = diagnostics.errors();
+  TomlFile file;
+  if (!open(path, "machine file", files, file, diagnostics)) return std::nullopt;
+  TableReader t(file.context, "", &file.table);
+  file.context.length_scale = read_units(t);
+  Machine machine;
+  read_machine_keys(t, machine);
+  t.finish();
+  if (diagnostics.errors() != before) return std::nullopt;
+  return machine;
+}
+
+void read_machine_or_file(TableReader& t, const fs::path& folder, Job& job, InputFiles& files,
                           Diagnostics& diagnostics) {
   const auto name = t.file_name("machine");
   if (!name) {
@@ -286,7 +303,7 @@ void read_machine_or_file(TableReader& t, const fs::path& folder, Job& job,
   t.text("machine", same, "");
   if (name->empty()) return t.error("machine", "job-empty-name", "machine names no file");
   const fs::path path = folder / *name;
-  if (const auto read = read_machine(path, diagnostics)) {
+  if (const auto read = read_machine_from(path, files, diagnostics)) {
     job.named_files.push_back(path);
     job.machine = *read;
   }
@@ -303,15 +320,15 @@ void check_whole(TableReader& t, const Job& job) {
   }
 }
 
-void read_sections(TableReader& t, const fs::path& path, Job& job, Diagnostics& diagnostics,
-                   FileContext& context) {
+void read_sections(TableReader& t, const fs::path& path, Job& job, InputFiles& files,
+                   Diagnostics& diagnostics, FileContext& context) {
   const SectionContext section{path.parent_path()};
   t.text("name", job.name, "what the job is called in reports");
   context.length_scale = read_units(t);
   t.table(
       "simulation", [&](TableReader& r) { read_simulation(r, job.simulation); },
       "how finely to simulate");
-  read_machine_or_file(t, section.folder, job, diagnostics);
+  read_machine_or_file(t, section.folder, job, files, diagnostics);
   t.table(
       "stock", [&](TableReader& r) { read_stock(r, section, job.stock); }, "the blank");
   t.table(
@@ -322,7 +339,7 @@ void read_sections(TableReader& t, const fs::path& path, Job& job, Diagnostics& 
         if (r.present()) job.part = std::move(part);
       },
       "what should be left at the end");
-  read_tools_or_file(t, section.folder, path.string(), job, diagnostics);
+  read_tools_or_file(t, section.folder, path.string(), job, files, diagnostics);
   std::map<std::string, std::uint32_t> setup_lines;
   t.tables(
       "setups",
@@ -361,26 +378,23 @@ void read_sections(TableReader& t, const fs::path& path, Job& job, Diagnostics& 
 }  // namespace
 
 std::optional<Machine> read_machine(const fs::path& path, Diagnostics& diagnostics) {
-  const std::size_t before = diagnostics.errors();
-  TomlFile file;
-  if (!open(path, "machine file", file, diagnostics)) return std::nullopt;
-  TableReader t(file.context, "", &file.table);
-  file.context.length_scale = read_units(t);
-  Machine machine;
-  read_machine_keys(t, machine);
-  t.finish();
-  if (diagnostics.errors() != before) return std::nullopt;
-  return machine;
+  InputFiles files;
+  return read_machine_from(path, files, diagnostics);
 }
 
 std::optional<Job> read_job(const fs::path& path, Diagnostics& diagnostics) {
+  InputFiles files;
+  return read_job(path, files, diagnostics);
+}
+
+std::optional<Job> read_job(const fs::path& path, InputFiles& files, Diagnostics& diagnostics) {
   const std::size_t before = diagnostics.errors();
   TomlFile file;
-  if (!open(path, "job file", file, diagnostics)) return std::nullopt;
+  if (!open(path, "job file", files, file, diagnostics)) return std::nullopt;
   TableReader t(file.context, "", &file.table);
   Job job;
   job.file = path;
-  read_sections(t, path, job, diagnostics, file.context);
+  read_sections(t, path, job, files, diagnostics, file.context);
   if (job.name.empty()) job.name = path.stem().string();
   check_whole(t, job);
   t.finish();
@@ -396,7 +410,8 @@ std::vector<KeyDoc> job_keys() {
   context.record = &keys;
   TableReader t(context, "", nullptr);
   Job job;
-  read_sections(t, "job.toml", job, none, context);
+  InputFiles files;
+  read_sections(t, "job.toml", job, files, none, context);
   return keys;
 }
 

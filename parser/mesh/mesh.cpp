@@ -11,6 +11,7 @@
 #include <variant>
 
 #include "parser/base/text_file.h"
+#include "parser/mesh/mesh_bytes.h"
 #include "parser/mesh/obj_file.h"
 #include "parser/mesh/ply_file.h"
 #include "parser/mesh/polygon.h"
@@ -20,7 +21,6 @@
 namespace proveout::mesh {
 namespace {
 
-constexpr std::uintmax_t most_bytes = std::uintmax_t{2} << 30;
 constexpr double largest = 1e5;  // mm
 // Share of area times longest edge that counts as a volume: far below any part, far above rounding.
 constexpr double least_volume = 1e-9;
@@ -109,30 +109,109 @@ std::variant<Polygons, MeshFileError> read_polygons(std::string_view bytes, std:
   return MeshFileError{"mesh-unreadable", "is none that can be read: STL, PLY, OBJ and 3MF are"};
 }
 
-// Directed edges must pair up with their opposites; returns those that do not. Sorted rather than
-// hashed: a mesh of ten million triangles has thirty million edges.
-std::size_t open_edges(const Mesh& mesh, Vec3& where) {
-  std::vector<std::uint64_t> edges;  // lower corner, higher corner, and in the last bit which way
-  edges.reserve(mesh.triangles.size() * 3);
+// What is wrong with how triangles meet at their edges.
+struct EdgeFaults {
+  std::size_t open = 0;    // edges with an odd number of triangles
+  std::size_t turned = 0;  // edges along which triangles run the same way: some face inwards
+  bool crowded = false;    // an edge has more than two triangles
+  Vec3 open_at = Vec3::Zero(), turned_at = Vec3::Zero();  // mm
+};
+
+// A triangle's edge, the lower corner first, and in the last bit which way it runs.
+std::uint64_t edge_of(const std::array<std::uint32_t, 3>& t, int k) {
+  const std::uint64_t a = t[k], b = t[(k + 1) % 3];
+  return a < b ? a << 33 | b << 1 : b << 33 | a << 1 | 1;
+}
+
+// The middle of the triangle that runs against most of its neighbours: of one turned triangle all
+// three edges are in turned (sorted, without the last bit), of its neighbours one each.
+Vec3 most_turned(const Mesh& mesh, const std::vector<std::uint64_t>& turned) {
+  std::ptrdiff_t most = -1;
+  Vec3 at = Vec3::Zero();
   for (const auto& t : mesh.triangles) {
-    for (int k = 0; k < 3; ++k) {
-      const std::uint64_t a = t[k], b = t[(k + 1) % 3];
-      edges.push_back(a < b ? a << 33 | b << 1 : b << 33 | a << 1 | 1);
-    }
+    std::ptrdiff_t count = 0;
+    for (int k = 0; k < 3; ++k)
+      count += std::binary_search(turned.begin(), turned.end(), edge_of(t, k) >> 1) ? 1 : 0;
+    if (count <= most) continue;
+    most = count;
+    at = (mesh.vertices[t[0]] + mesh.vertices[t[1]] + mesh.vertices[t[2]]) / 3;
   }
+  return at;
+}
+
+// Sorted rather than hashed: a mesh of ten million triangles has thirty million edges.
+EdgeFaults edge_faults(const Mesh& mesh) {
+  std::vector<std::uint64_t> edges, turned;
+  edges.reserve(mesh.triangles.size() * 3);
+  for (const auto& t : mesh.triangles)
+    for (int k = 0; k < 3; ++k) edges.push_back(edge_of(t, k));
   std::sort(edges.begin(), edges.end());
-  std::size_t open = 0;
+  EdgeFaults out;
   for (std::size_t i = 0; i < edges.size();) {
     const std::uint64_t edge = edges[i] >> 1;
+    const std::size_t first = i;
     std::int64_t sum = 0;
     for (; i < edges.size() && edges[i] >> 1 == edge; ++i) sum += (edges[i] & 1) != 0 ? -1 : 1;
+    out.crowded = out.crowded || i - first > 2;
     if (sum == 0) continue;
-    if (open == 0) {
-      where = 0.5 * (mesh.vertices[edge >> 32] + mesh.vertices[edge & 0xFFFFFFFFu]);
+    if ((i - first) % 2 == 0) {
+      turned.push_back(edge);
+      continue;
     }
-    ++open;
+    if (out.open++ == 0)
+      out.open_at = 0.5 * (mesh.vertices[edge >> 32] + mesh.vertices[edge & 0xFFFFFFFFu]);
   }
-  return open;
+  out.turned = turned.size();
+  if (out.turned != 0) out.turned_at = most_turned(mesh, turned);
+  return out;
+}
+
+// Of triangles that stand there more than once, turned the same way, the first is left. How many
+// went.
+std::size_t drop_doubled(Mesh& mesh) {
+  std::vector<std::pair<std::array<std::uint32_t, 3>, std::uint32_t>> order;
+  order.reserve(mesh.triangles.size());
+  for (std::uint32_t i = 0; i < mesh.triangles.size(); ++i) {
+    auto t = mesh.triangles[i];
+    std::rotate(t.begin(), std::min_element(t.begin(), t.end()), t.end());
+    order.emplace_back(t, i);
+  }
+  std::sort(order.begin(), order.end());
+  std::vector<bool> doubled(mesh.triangles.size());
+  for (std::size_t k = 1; k < order.size(); ++k)
+    if (order[k].first == order[k - 1].first) doubled[order[k].second] = true;
+  std::size_t i = 0;
+  return std::erase_if(mesh.triangles, [&](const auto&) { return doubled[i++]; });
+}
+
+// False where the mesh bounds no body, after saying why.
+bool closed(Mesh& mesh, const Place& place, const std::string& what, Diagnostics& diagnostics) {
+  EdgeFaults faults = edge_faults(mesh);
+  // A body given twice has every edge in order and twice its volume.
+  if (const std::size_t doubled = faults.crowded ? drop_doubled(mesh) : 0; doubled != 0) {
+    diagnostics.warning("mesh-doubled", place,
+                        fmt::format("{} triangles of this {} stood there more than once: one of "
+                                    "each is left",
+                                    doubled, what),
+                        "export the body once");
+    faults = edge_faults(mesh);
+  }
+  const auto near = [](const Vec3& at) {
+    return fmt::format("near {:.2f}, {:.2f}, {:.2f} mm", at.x(), at.y(), at.z());
+  };
+  if (faults.open != 0) {
+    diagnostics.error("mesh-open", place,
+                      fmt::format("this {} is not closed: {} edges are open, one {}", what,
+                                  faults.open, near(faults.open_at)),
+                      "repair the mesh so that every edge has two triangles");
+  } else if (faults.turned != 0) {
+    diagnostics.error("mesh-turned", place,
+                      fmt::format("this {} has triangles turned against their neighbours, one {}: "
+                                  "{} edges run the same way in both of theirs",
+                                  what, near(faults.turned_at), faults.turned),
+                      "make all triangles face outwards and export the mesh again");
+  }
+  return faults.open == 0 && faults.turned == 0;
 }
 
 bool check(Mesh& mesh, std::size_t degenerate, const Place& place, const std::string& what,
@@ -154,15 +233,7 @@ bool check(Mesh& mesh, std::size_t degenerate, const Place& place, const std::st
       return false;
     }
   }
-  Vec3 where = Vec3::Zero();
-  if (const std::size_t open = open_edges(mesh, where); open != 0) {
-    diagnostics.error(
-        "mesh-open", place,
-        fmt::format("this {} is not closed: {} edges are open, one near {:.2f}, {:.2f}, {:.2f} mm",
-                    what, open, where.x(), where.y(), where.z()),
-        "repair the mesh so that every edge has two triangles");
-    return false;
-  }
+  if (!closed(mesh, place, what, diagnostics)) return false;
   if (degenerate != 0) {
     diagnostics.note("mesh-degenerate", place,
                      fmt::format("{} triangles without area were dropped", degenerate));
@@ -186,11 +257,16 @@ bool check(Mesh& mesh, std::size_t degenerate, const Place& place, const std::st
 
 std::optional<Mesh> read_mesh(const std::filesystem::path& path, double scale, const Vec3& origin,
                               const std::string& what_it_is, Diagnostics& diagnostics) {
+  const auto bytes = read_text_file(path, what_it_is, diagnostics, most_mesh_bytes);
+  return bytes ? mesh_of(*bytes, path, scale, origin, what_it_is, diagnostics) : std::nullopt;
+}
+
+std::optional<Mesh> mesh_of(std::string_view bytes, const std::filesystem::path& path, double scale,
+                            const Vec3& origin, const std::string& what_it_is,
+                            Diagnostics& diagnostics) {
   const Place place{path.string(), 0, 0, 0};
-  const auto bytes = read_text_file(path, what_it_is, diagnostics, most_bytes);
-  if (!bytes) return std::nullopt;
   Joiner out(scale, origin);
-  auto polygons = read_polygons({bytes->data(), bytes->size()}, path.extension().string());
+  auto polygons = read_polygons(bytes, path.extension().string());
   if (const auto* faces = std::get_if<Polygons>(&polygons)) {
     const auto most = std::ranges::max_element(faces->counts);
     // Cutting a face into triangles takes the square of its corners.

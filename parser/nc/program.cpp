@@ -6,6 +6,7 @@
 
 #include "parser/base/text_file.h"
 #include "parser/nc/interpreter.h"
+#include "parser/nc/program_text.h"
 #include "parser/nc/word_places.h"
 
 namespace proveout::nc {
@@ -99,29 +100,31 @@ bool carry_out_text(std::string_view text, const std::string& name, const ReadOp
   return ok && watched.moves;
 }
 
-bool carry_out(const std::filesystem::path& path, const ReadOptions& options, Sink& sink,
-               Diagnostics& diagnostics, Program* kept) {
-  const auto file = open_text_file(path, "NC program", diagnostics);
-  return file &&
-         carry_out_text(file->bytes(), path.string(), options, sink, diagnostics, kept, nullptr);
-}
-
 }  // namespace
 
 bool interpret_file(const std::filesystem::path& path, const ReadOptions& options, Sink& sink,
                     Diagnostics& diagnostics) {
-  return carry_out(path, options, sink, diagnostics, nullptr);
+  const auto file = open_text_file(path, "NC program", diagnostics);
+  return file &&
+         carry_out_text(file->bytes(), path.string(), options, sink, diagnostics, nullptr, nullptr);
+}
+
+std::optional<Program> program_of(std::string_view text, const std::string& name,
+                                  const ReadOptions& options, Diagnostics& diagnostics) {
+  Program program;
+  program.files.push_back(name);
+  program.states.emplace_back();
+  program.tool_at_start = options.tool_at_start;
+  Collector collector(program);
+  if (!carry_out_text(text, name, options, collector, diagnostics, &program, nullptr))
+    return std::nullopt;
+  return program;
 }
 
 std::optional<Program> read_program(const std::filesystem::path& path, const ReadOptions& options,
                                     Diagnostics& diagnostics) {
-  Program program;
-  program.files.push_back(path.string());
-  program.states.emplace_back();
-  program.tool_at_start = options.tool_at_start;
-  Collector collector(program);
-  if (!carry_out(path, options, collector, diagnostics, &program)) return std::nullopt;
-  return program;
+  const auto file = open_text_file(path, "NC program", diagnostics);
+  return file ? program_of(file->bytes(), path.string(), options, diagnostics) : std::nullopt;
 }
 
 std::optional<TracedProgram> read_traced(std::string_view text, const std::string& name,

@@ -12,6 +12,7 @@
 #include "report/cli/commands.h"
 #include "report/cli/input_guard.h"
 #include "report/cli/output_place.h"
+#include "report/cli/standard_output.h"
 #include "report/files/atomic_file.h"
 #include "report/json/result_json.h"
 #include "report/text/words.h"
@@ -273,31 +274,29 @@ std::string within(const after::Fitted& f) {
 }
 
 void print(const after::Calibration& c) {
-  fmt::print("  {}{}{}{}\n", text::left("figure", 26), text::right("before", 12),
-             text::right("fitted", 12), text::right("within", 20));
+  tell("  {}{}{}{}\n", text::left("figure", 26), text::right("before", 12),
+       text::right("fitted", 12), text::right("within", 20));
   for (const auto& f : c.fitted) {
-    fmt::print("  {}{}{}{}{}\n",
-               text::left(fmt::format("{}, {}", name(f.figure), unit(f.figure)), 26),
-               text::right(fmt::format("{:.4g}", f.before), 12),
-               text::right(fmt::format("{:.4g}", f.after), 12), text::right(within(f), 20),
-               f.told_by_data ? "" : " *");
+    tell("  {}{}{}{}{}\n", text::left(fmt::format("{}, {}", name(f.figure), unit(f.figure)), 26),
+         text::right(fmt::format("{:.4g}", f.before), 12),
+         text::right(fmt::format("{:.4g}", f.after), 12), text::right(within(f), 20),
+         f.told_by_data ? "" : " *");
   }
-  fmt::print("\n  {}{}{}{}\n", text::left("run", 26), text::right("measured", 12),
-             text::right("planned", 12), text::right("error", 10));
+  tell("\n  {}{}{}{}\n", text::left("run", 26), text::right("measured", 12),
+       text::right("planned", 12), text::right("error", 10));
   for (const auto& r : c.residuals) {
-    fmt::print("  {}{}{}{}\n", text::left(text::printable(r.run), 26),
-               text::right(text::duration(r.measured_s), 12),
-               text::right(text::duration(r.after_s), 12),
-               text::right(fmt::format("{:+.1f} %", 100 * (r.after_s / r.measured_s - 1)), 10));
+    tell("  {}{}{}{}\n", text::left(text::printable(r.run), 26),
+         text::right(text::duration(r.measured_s), 12), text::right(text::duration(r.after_s), 12),
+         text::right(fmt::format("{:+.1f} %", 100 * (r.after_s / r.measured_s - 1)), 10));
   }
   for (const auto& f : c.fitted) {
     if (!f.told_by_data) {
-      fmt::print("* {}: these runs hardly tell it; the value leans on the machine file.\n",
-                 name(f.figure));
+      tell("* {}: these runs hardly tell it; the value leans on the machine file.\n",
+           name(f.figure));
     }
   }
   for (const auto& [a, b] : c.entangled) {
-    fmt::print(
+    tell(
         "{} and {} cannot be told apart by these runs: more of one with less of the other fits as "
         "well.\n",
         name(a), name(b));

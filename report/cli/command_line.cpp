@@ -4,17 +4,15 @@
 
 #include <algorithm>
 #include <array>
-#include <cerrno>
 #include <cstdio>
-#include <cstring>
 #include <functional>
-#include <iostream>
 #include <new>
 #include <string>
 
 #include "report/cli/commands.h"
 #include "report/cli/describe.h"
 #include "report/cli/interrupt.h"
+#include "report/cli/standard_output.h"
 #include "report/files/atomic_file.h"
 #include "report/text/words.h"
 
@@ -61,7 +59,7 @@ std::string nearest(const std::string& word) {
   return {};
 }
 
-Status dispatch(const Arguments& words) {
+Status dispatch(const std::vector<std::string>& words) {
   if (words.empty()) {
     std::fputs(help().c_str(), stderr);
     return unusable_input;
@@ -76,28 +74,16 @@ Status dispatch(const Arguments& words) {
     return ran;
   }
   for (const Command& c : all_commands) {
-    if (first == c.name) return c.call(Arguments(words.begin() + 1, words.end()));
+    if (first == c.name) return c.call({{words.begin() + 1, words.end()}});
   }
   const std::string near = nearest(first);
   throw UsageError(fmt::format("there is no command '{}'{}", first,
                                near.empty() ? "" : "; did you mean '" + near + "'?"));
 }
 
-// What went to standard output is on its way, or this says why not; once failed it stays so.
-std::string output_failure() {
-  errno = 0;
-  const bool good = std::cout.flush().good();
-  const bool flushed = std::fflush(stdout) == 0;
-  const int why = errno;
-  if (good && flushed && std::ferror(stdout) == 0) return {};
-  std::clearerr(stdout);
-  std::cout.clear();
-  return std::string("cannot write to standard output: ") +
-         (why != 0 ? std::strerror(why) : "it takes no more");
-}
-
 // Runs the command; what it throws becomes a message and a status.
-int run_words(const Arguments& words, const std::function<void(const std::string&)>& say) {
+int run_words(const std::vector<std::string>& words,
+              const std::function<void(const std::string&)>& say) {
   try {
     return dispatch(words);
   } catch (const UsageError& e) {
@@ -118,9 +104,7 @@ int run_words(const Arguments& words, const std::function<void(const std::string
     say("out of memory; a larger --voxel needs less");
     return machine_failed;
   } catch (const std::exception& e) {
-    // The formatting library throws where standard output takes no more.
-    say(std::ferror(stdout) != 0 ? "cannot write to standard output: it takes no more"
-                                 : std::string("unexpected failure: ") + e.what());
+    say(std::string("unexpected failure: ") + e.what());
     return machine_failed;
   }
 }
@@ -130,8 +114,7 @@ int run_words(const Arguments& words, const std::function<void(const std::string
 std::span<const Command> commands() { return all_commands; }
 
 int run(int argument_count, char** arguments) {
-  catch_interrupts();
-  const Arguments words(arguments + 1, arguments + argument_count);
+  const std::vector<std::string> words(arguments + 1, arguments + argument_count);
   const auto say = [](const std::string& text) {
     std::fputs(("proveout: " + text::printable(text) + "\n").c_str(), stderr);
   };

@@ -10,6 +10,7 @@
 #include "report/cli/folder_check.h"
 #include "report/cli/input_guard.h"
 #include "report/cli/output_place.h"
+#include "report/cli/standard_output.h"
 #include "report/cli/written_results.h"
 #include "report/compare/compare.h"
 #include "report/files/atomic_file.h"
@@ -28,6 +29,9 @@ std::string column_name(const std::filesystem::path& path) {
   const std::string folder = path.parent_path().filename().string();
   return path.filename() == "result.json" && !folder.empty() ? folder : path.stem().string();
 }
+
+// As an option's help shows it: shares are given with few digits.
+std::string short_form(double share) { return fmt::format("{:g}", share); }
 
 // Options of a folder's check; those of each job are handed on as they are.
 FolderCheck folder_check(const po::variables_map& values, const std::string& folder) {
@@ -109,8 +113,7 @@ Status gather_command(const Arguments& arguments) {
   if (values->count("out")) {
     const std::filesystem::path out = (*values)["out"].as<std::string>();
     files::make_folder(out);
-    files::write_whole(out / "summary.json", json::to_bytes(*summary));
-    files::write_whole(out / "junit.xml", summary_junit(*summary));
+    write_summary(*summary, out);
   }
   std::fputs(summary_text(*summary).c_str(), stdout);
   return summary_status(*summary);
@@ -158,11 +161,12 @@ Status check_command(const Arguments& arguments) {
       "the kept result to hold the new one against");
   add("accept", po::bool_switch(), "write the new result as the baseline, on purpose");
   compare::Tolerances t;
-  add("time-share", po::value<double>()->default_value(t.time)->value_name("X"),
+  add("time-share", po::value<double>()->default_value(t.time, short_form(t.time))->value_name("X"),
       "how far times may move");
-  add("removed-share", po::value<double>()->default_value(t.removed)->value_name("X"),
+  add("removed-share",
+      po::value<double>()->default_value(t.removed, short_form(t.removed))->value_name("X"),
       "how far volumes may move");
-  add("load-share", po::value<double>()->default_value(t.load)->value_name("X"),
+  add("load-share", po::value<double>()->default_value(t.load, short_form(t.load))->value_name("X"),
       "how far peak loads may rise");
   add("shard", po::value<std::string>()->value_name("I/N"),
       "of a folder: only every Nth job, from the Ith on");
@@ -202,6 +206,9 @@ Status check_command(const Arguments& arguments) {
     need_result_or_nothing(baseline);
     simulate.accepted = baseline;
   } else {
+    if (!std::filesystem::exists(baseline, ignored) && !ignored)
+      throw UsageError(fmt::format(
+          "there is no baseline {}: --accept makes it of this run's result, on purpose", baseline));
     simulate.also_read.emplace_back(baseline);
     kept = compare::read_result(baseline, diagnostics);
     print(diagnostics);
@@ -212,13 +219,14 @@ Status check_command(const Arguments& arguments) {
   write_results(*result, simulate);
   const auto now = json::result_json(*result);
   if (accept) {
-    files::write_whole(baseline, json::to_bytes(now));
     if (!simulate.quiet)
-      fmt::print("The baseline {} now holds this result.\n", text::printable(baseline));
+      tell("The baseline {} now holds this result.\n", text::printable(baseline));
     return judged(*result, simulate.fail_on);
   }
   const auto moved = compare::drift(*kept, now, t);
   if (!simulate.quiet && simulate.json != "-") {
+    const std::string inputs = compare::in_words(compare::input_changes(*kept, now));
+    std::fputs(text::wrapped(text::printable(inputs), 80, 0).c_str(), stdout);
     for (const auto& d : moved) {
       std::fputs(text::wrapped(
                      text::printable(d.unit.empty()
@@ -230,9 +238,11 @@ Status check_command(const Arguments& arguments) {
                      .c_str(),
                  stdout);
     }
-    fmt::print("{} moved against {}.\n",
-               moved.empty() ? "Nothing that is held" : fmt::format("{} figures", moved.size()),
-               text::printable(baseline));
+    tell("{} moved against {}.\n",
+         moved.empty()       ? "Nothing that is held"
+         : moved.size() == 1 ? "1 figure"
+                             : fmt::format("{} figures", moved.size()),
+         text::printable(baseline));
   }
   return !moved.empty() ? found : judged(*result, simulate.fail_on);
 }

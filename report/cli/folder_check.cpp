@@ -7,7 +7,7 @@
 #include <unistd.h>
 
 #include <algorithm>
-#include <cerrno>
+#include <chrono>
 #include <csignal>
 #include <cstdio>
 #include <fstream>
@@ -18,6 +18,7 @@
 
 #include "parser/base/text_file.h"
 #include "report/cli/interrupt.h"
+#include "report/cli/standard_output.h"
 #include "report/files/atomic_file.h"
 #include "report/json/result_json.h"
 #include "report/text/words.h"
@@ -176,7 +177,6 @@ class FolderRun {
       while (next < mine_.size() && static_cast<int>(running_.size()) < at_once)
         begin(next++, threads);
       wait_for_one();
-      if (interrupted()) stop();
     }
     return summary;
   }
@@ -197,11 +197,12 @@ class FolderRun {
 
   void wait_for_one() {
     int state = 0;
-    const pid_t ended = ::waitpid(-1, &state, 0);
-    if (ended < 0) {
-      if (errno == EINTR) return;  // a signal: the loop looks at it
-      throw std::runtime_error("the jobs' processes cannot be waited for");
+    pid_t ended = 0;
+    while ((ended = ::waitpid(-1, &state, WNOHANG)) == 0) {
+      if (interrupted()) stop();
+      std::this_thread::sleep_for(std::chrono::milliseconds(20));
     }
+    if (ended < 0) throw std::runtime_error("the jobs' processes cannot be waited for");
     const auto found = running_.find(ended);
     if (found == running_.end()) return;
     const auto [i, log] = found->second;
@@ -259,18 +260,17 @@ Status check_folder(const FolderCheck& check) {
     throw UsageError(fmt::format("there is no job under {}: a job is a .toml file with [[setups]]",
                                  check.folder.string()));
   if (!check.quiet) {
-    fmt::print("Checking the jobs under {}{}\n", text::printable(check.folder.string()),
-               check.shard.count > 1
-                   ? fmt::format(", shard {} of {}", check.shard.index, check.shard.count)
-                   : "");
+    tell("Checking the jobs under {}{}\n", text::printable(check.folder.string()),
+         check.shard.count > 1
+             ? fmt::format(", shard {} of {}", check.shard.index, check.shard.count)
+             : "");
     std::fflush(stdout);
   }
   const Json summary = FolderRun(check).run(all);
-  files::write_whole(check.out / "summary.json", json::to_bytes(summary));
-  files::write_whole(check.out / "junit.xml", summary_junit(summary));
+  write_summary(summary, check.out);
   if (!check.quiet) {
     std::fputs(("\n" + summary_text(summary)).c_str(), stdout);
-    fmt::print("Written to {}\n", text::printable(check.out.string()));
+    tell("Written to {}\n", text::printable(check.out.string()));
   }
   return summary_status(summary);
 }
@@ -389,6 +389,13 @@ std::string summary_text(const Json& summary) {
     }
   }
   return out;
+}
+
+void write_summary(const Json& summary, const fs::path& folder) {
+  files::FileSet set;
+  set.write(folder / "summary.json", json::to_bytes(summary));
+  set.write(folder / "junit.xml", summary_junit(summary));
+  set.commit();
 }
 
 std::string summary_junit(const Json& summary) {

@@ -48,5 +48,7 @@ std::string summary_text(const nlohmann::ordered_json& summary);
 Status summary_status(const nlohmann::ordered_json& summary);
 // One test case a job.
 std::string summary_junit(const nlohmann::ordered_json& summary);
+// summary.json and junit.xml into folder. Throws files::WriteError.
+void write_summary(const nlohmann::ordered_json& summary, const std::filesystem::path& folder);
 
 }  // namespace proveout::cli

@@ -11,9 +11,9 @@ class Interrupted : public std::exception {
   const char* what() const noexcept override;
 };
 
-void catch_interrupts();  // installs handlers for SIGINT and SIGTERM
-// Out of memory where no exception can pass: exit status 3 with a message. For main, not for tests.
-void end_in_words();
+// From here on a thread of its own waits for SIGINT and SIGTERM. What the parent process ignores
+// stays ignored. Before any other thread is started: all must leave the two to that one.
+void catch_interrupts();
 bool interrupted();
 void stop_if_interrupted();  // throws Interrupted
 

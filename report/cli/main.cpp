@@ -1,7 +1,7 @@
 #include "report/cli/command_line.h"
-#include "report/cli/interrupt.h"
+#include "report/cli/process.h"
 
 int main(int argument_count, char** arguments) {
-  proveout::cli::end_in_words();
+  proveout::cli::prepare_process();
   return proveout::cli::run(argument_count, arguments);
 }

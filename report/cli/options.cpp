@@ -8,11 +8,12 @@
 #include <sstream>
 
 #include "parser/base/text_file.h"
-#include "parser/job/job.h"
+#include "parser/job/read_job.h"
 #include "report/cli/input_guard.h"
 #include "report/cli/interrupt.h"
 #include "report/cli/output_place.h"
 #include "report/cli/progress_line.h"
+#include "report/cli/standard_output.h"
 #include "report/files/atomic_file.h"
 #include "report/text/terminal.h"
 #include "report/text/words.h"
@@ -46,16 +47,9 @@ void add_simulate_options(po::options_description& options) {
       "write the result there too; - is standard output, with nothing else on it");
 }
 
-namespace {
-// Where options_of waits for a command's table; else null.
-std::optional<po::options_description>* wanted_table = nullptr;
-}  // namespace
-
 std::optional<po::options_description> options_of(Status (*command)(const Arguments&)) {
   std::optional<po::options_description> table;
-  wanted_table = &table;
-  command({});
-  wanted_table = nullptr;
+  command({{}, &table});
   return table;
 }
 
@@ -63,11 +57,11 @@ std::optional<po::variables_map> parse(const Arguments& arguments,
                                        const po::options_description& options,
                                        const std::vector<std::string>& positional,
                                        const std::string& usage) {
-  po::options_description all;
-  all.add(options);
+  po::options_description all("Options", text::terminal_width(stdout));
+  for (const auto& option : options.options()) all.add(option);
   all.add_options()("help,h", po::bool_switch(), "show this and end");
-  if (wanted_table != nullptr) {
-    wanted_table->emplace(all);
+  if (arguments.table != nullptr) {
+    arguments.table->emplace(all);
     return std::nullopt;
   }
   po::options_description hidden;
@@ -92,16 +86,19 @@ std::optional<po::variables_map> parse(const Arguments& arguments,
     // No guessing of shortened options: a script must keep meaning the same when options are added.
     const int style =
         po::command_line_style::default_style & ~po::command_line_style::allow_guessing;
-    po::store(
-        po::command_line_parser(arguments).options(known).positional(places).style(style).run(),
-        values);
+    po::store(po::command_line_parser(arguments.words)
+                  .options(known)
+                  .positional(places)
+                  .style(style)
+                  .run(),
+              values);
     po::notify(values);
   } catch (const po::error& e) {
     throw UsageError(e.what());
   }
   if (values["help"].as<bool>()) {
     std::ostringstream text;
-    text << usage << "\n\nOptions" << all;
+    text << usage << "\n\n" << all;
     std::cout << text.str();
     return std::nullopt;
   }
@@ -233,13 +230,15 @@ pipeline::RunOptions run_options_of(const SimulateOptions& options, bool keep_st
 std::optional<run::JobResult> run_job(const SimulateOptions& options,
                                       bool keep_stock_after_setups) {
   Diagnostics diagnostics;
-  const std::optional<job::Job> job = job::read_job(options.job, diagnostics);
+  InputFiles files;
+  const std::optional<job::Job> job = job::read_job(options.job, files, diagnostics);
   std::optional<run::JobResult> result;
   if (job) {
     keep_inputs(*job, options);
     need_folder(options.out, "--out");
     ProgressLine progress(!options.quiet);
     pipeline::RunOptions run_options = run_options_of(options, keep_stock_after_setups);
+    run_options.files = files;
     run_options.stages = stages_in(options.stages);
     run_options.expected = [&](const pipeline::Forecast& needs) {
       // Short work needs no warning.
@@ -267,8 +266,8 @@ Status judged(const run::JobResult& result, const std::optional<Severity>& fail_
 
 void write_text(const std::string& target, const std::string& text) {
   if (target == "-") {
-    std::fwrite(text.data(), 1, text.size(), stdout);
-    if (std::fflush(stdout) != 0) throw files::WriteError("cannot write to standard output");
+    tell(text);
+    if (const std::string why = output_failure(); !why.empty()) throw files::WriteError(why);
   } else {
     files::write_whole(target, text);
   }

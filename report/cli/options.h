@@ -13,7 +13,12 @@
 
 namespace proveout::cli {
 
-using Arguments = std::vector<std::string>;
+// What a command is called with.
+struct Arguments {
+  std::vector<std::string> words;  // behind its name
+  // Where parse() puts the command's table of options instead of reading words; null: nowhere.
+  std::optional<boost::program_options::options_description>* table = nullptr;
+};
 
 // Of every command that simulates.
 struct SimulateOptions {
@@ -42,13 +47,12 @@ struct SimulateOptions {
 
 // Adds the shared options to a command's own.
 void add_simulate_options(boost::program_options::options_description& options);
-// Parses; prints help and returns nullopt if asked for it. positional: names of positional options,
-// "..." behind the last one that takes any number. Throws UsageError.
+// Parses; prints help and returns nullopt if asked for it, or for the table. positional: names of
+// positional options, "..." behind the last one that takes any number. Throws UsageError.
 std::optional<boost::program_options::variables_map> parse(
     const Arguments& arguments, const boost::program_options::options_description& options,
     const std::vector<std::string>& positional, const std::string& usage);
-// The options a command parses with: calls it, and parse() hands its table out instead of parsing.
-// nullopt where it does not come to that. Not from several threads at once.
+// The options a command parses with; nullopt where it parses none.
 std::optional<boost::program_options::options_description> options_of(
     Status (*command)(const Arguments&));
 SimulateOptions simulate_options(const boost::program_options::variables_map& values);

@@ -1,10 +1,16 @@
 #include "report/cli/output_place.h"
 
+#include <fcntl.h>
 #include <fmt/format.h>
+#include <unistd.h>
 
 #include <algorithm>
+#include <cerrno>
+#include <system_error>
+#include <vector>
 
 #include "report/cli/status.h"
+#include "report/files/atomic_file.h"
 #include "report/files/output_names.h"
 
 namespace proveout::cli {
@@ -58,25 +64,65 @@ void need_files_only(const fs::path& folder, const std::string& option) {
   }
 }
 
-}  // namespace
+// A file is written under a longer name beside its own first (report/files/atomic_file.cpp): so
+// much is left for what is added.
+constexpr std::size_t room_for_part = 32;
 
-void need_folder(const fs::path& folder, const std::string& option) {
-  if (folder.empty()) throw UsageError(fmt::format("{} names no folder", option));
-  fs::path there = folder;
+// A name longer than the file system takes is a wrong option; folder: there already.
+void need_short_name(const fs::path& folder, const fs::path& name, std::size_t added,
+                     const std::string& option) {
+  const long most = ::pathconf(folder.empty() ? "." : folder.c_str(), _PC_NAME_MAX);
+  if (most <= 0 || name.native().size() + added <= static_cast<std::size_t>(most)) return;
+  throw UsageError(fmt::format("{} {}...: this name is too long, {} bytes of at most {}", option,
+                               name.native().substr(0, 40), name.native().size(),
+                               static_cast<std::size_t>(most) - added));
+}
+
+// What stands at place, folder or file, takes what is written: else the machine fails us, and says
+// so before the work.
+void need_writable(const fs::path& place, const std::string& option) {
+  const char* const name = place.empty() ? "." : place.c_str();
   std::error_code ignored;
-  while (!there.empty() && fs::status(there, ignored).type() == fs::file_type::not_found) {
+  const int how = fs::is_directory(name, ignored) ? W_OK | X_OK : W_OK;
+  if (::faccessat(AT_FDCWD, name, how, AT_EACCESS) == 0) return;
+  throw files::WriteError(fmt::format("cannot write to {}, for {}: {}", name, option,
+                                      std::error_code(errno, std::generic_category()).message()));
+}
+
+// The nearest folder above and including this one that is there; names of those still to be made
+// must not be too long. Empty: the current one.
+fs::path folder_there(const fs::path& folder, const std::string& option) {
+  fs::path there = folder;
+  std::vector<fs::path> to_make;
+  std::error_code ignored;
+  for (;;) {
+    const fs::file_type type = fs::status(there, ignored).type();
+    const bool none = type == fs::file_type::not_found || ignored == std::errc::filename_too_long;
+    if (there.empty() || !none) break;
     if (fs::is_symlink(fs::symlink_status(there, ignored)))
       throw UsageError(fmt::format("{} {}: the link {} leads nowhere: name another place", option,
                                    folder.string(), there.string()));
     if (there == there.parent_path()) break;
+    to_make.push_back(there.filename());
     there = there.parent_path();
   }
+  for (const fs::path& name : to_make) need_short_name(there, name, 0, option);
+  return there;
+}
+
+}  // namespace
+
+void need_folder(const fs::path& folder, const std::string& option) {
+  if (folder.empty()) throw UsageError(fmt::format("{} names no folder", option));
+  const fs::path there = folder_there(folder, option);
+  std::error_code ignored;
   const fs::file_type type = fs::status(there.empty() ? "." : there, ignored).type();
   if (type != fs::file_type::directory && type != fs::file_type::not_found &&
       type != fs::file_type::none)
     throw UsageError(fmt::format("{} {}: {} is a file, not a folder: name another place", option,
                                  folder.string(), there.string()));
   if (there == folder) need_files_only(folder, option);
+  need_writable(there, option);
 }
 
 void need_place_for(const std::string& file, const std::string& option, const fs::path& made) {
@@ -86,7 +132,10 @@ void need_place_for(const std::string& file, const std::string& option, const fs
   if (fs::is_directory(file, ignored))
     throw UsageError(fmt::format("{} {} is a folder: name a file in it", option, file));
   const fs::path parent = fs::path(file).parent_path();
-  if (parent.empty() || fs::is_directory(parent, ignored)) return;
+  if (parent.empty() || fs::is_directory(parent, ignored)) {
+    need_short_name(parent, fs::path(file).filename(), room_for_part, option);
+    return need_writable(fs::is_other(file, ignored) ? fs::path(file) : parent, option);
+  }
   if (!made.empty() && lies_in(made, parent)) return;
   throw UsageError(
       fmt::format("{} {}: there is no folder {}: make it first", option, file, parent.string()));

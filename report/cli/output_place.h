@@ -8,6 +8,8 @@
 
 namespace proveout::cli {
 
+// Both: throws files::WriteError where the system does not let this process write there.
+
 // Throws UsageError unless folder is one, without pipes where files will be written, or can be made
 // where nothing stands yet.
 void need_folder(const std::filesystem::path& folder, const std::string& option);

@@ -5,11 +5,12 @@
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
-#include "parser/base/text_file.h"
+#include "parser/job/program_reading.h"
 #include "report/cli/commands.h"
 #include "report/cli/input_guard.h"
 #include "report/cli/interrupt.h"
 #include "report/cli/output_place.h"
+#include "report/cli/standard_output.h"
 #include "report/cli/written_results.h"
 #include "report/files/atomic_file.h"
 #include "report/files/output_names.h"
@@ -18,7 +19,7 @@
 #include "sim/after/quote.h"
 #include "sim/after/retime.h"
 #include "sim/after/rewrite.h"
-#include "sim/pipeline/setup_run.h"
+#include "sim/run/inputs.h"
 #include "sim/timing/plan.h"
 
 namespace proveout::cli {
@@ -35,8 +36,11 @@ void write_with(const run::JobResult& result, const SimulateOptions& options, co
   json[key] = std::move(section);
   const std::string text = json::to_bytes(json);
   files::make_folder(options.out);
-  files::write_whole(options.out / files::result_name, text);
-  if (!options.json.empty()) write_text(options.json, text);
+  files::FileSet set(stop_if_interrupted);
+  set.write(options.out / files::result_name, text);
+  if (!options.json.empty() && options.json != "-") set.write(options.json, text);
+  set.commit();
+  if (options.json == "-") write_text("-", text);
 }
 
 // What the table does not say: what moves the price, and from which batch on one pays.
@@ -61,8 +65,8 @@ void print_quote_words(const after::Quote& q, double price) {
   std::fputs(text::wrapped(words, 80, 0).c_str(), stdout);
   if (!(price > 0)) return;
   const auto from = q.break_even_batch(price);
-  fmt::print("{}\n", from ? fmt::format("At {:.2f} a part, batches pay from {} on.", price, *from)
-                          : fmt::format("At {:.2f} a part, no batch pays.", price));
+  tell("{}\n", from ? fmt::format("At {:.2f} a part, batches pay from {} on.", price, *from)
+                    : fmt::format("At {:.2f} a part, no batch pays.", price));
 }
 
 // The programs with the new words, none of them written yet, and how long the machine takes for
@@ -76,12 +80,11 @@ std::optional<NewPrograms> new_programs(const run::JobResult& result, const afte
   NewPrograms out;
   for (std::size_t i = 0; i < result.setups.size(); ++i) {
     const job::Setup& setup = result.job.setups[i];
-    const auto text = read_text_file(setup.program, "NC program", diagnostics);
-    if (!text) continue;
+    const std::string& text = *result.inputs->setups[i].texts.front();
     const nc::Program& program = *result.setups[i].source;
     const auto made =
-        after::rewrite(*text, setup.program.string(), pipeline::reading_of(result.job, setup),
-                       program, {retimed.setups[i].feed, retimed.setups[i].rpm}, diagnostics);
+        after::rewrite(text, setup.program.string(), job::program_reading(result.job, &setup), program,
+                       {retimed.setups[i].feed, retimed.setups[i].rpm}, diagnostics);
     if (!made) continue;
     nc::Program as_written = program;
     for (std::size_t k = 0; k < as_written.motions.size(); ++k)
@@ -102,7 +105,7 @@ void write_programs(const run::JobResult& result, const NewPrograms& programs,
   files::make_folder(folder);
   files::FileSet set(stop_if_interrupted);
   for (std::size_t i = 0; i < programs.texts.size(); ++i)
-    files::write_whole(folder / names[i], programs.texts[i]);
+    set.write(folder / names[i], programs.texts[i]);
   set.commit();
 }
 
@@ -156,24 +159,23 @@ Status retime_command(const Arguments& arguments) {
   if (programs) write_programs(*result, *programs, (*values)["write-programs"].as<std::string>());
   write_with(*result, simulate, "retime", std::move(section));
   if (simulate.quiet || simulate.json == "-") return ran;
-  fmt::print("The same paths in {}: {} instead of {} in {}, {:.2f} times as long (an estimate)\n",
-             text::printable(wanted), text::duration(retimed.time_s),
-             text::duration(retimed.own_time_s), text::printable(result->material),
-             retimed.own_time_s > 0 ? retimed.time_s / retimed.own_time_s : 0);
+  tell("The same paths in {}: {} instead of {} in {}, {:.2f} times as long (an estimate)\n",
+       text::printable(wanted), text::duration(retimed.time_s), text::duration(retimed.own_time_s),
+       text::printable(result->material),
+       retimed.own_time_s > 0 ? retimed.time_s / retimed.own_time_s : 0);
   for (std::size_t i = 0; i < retimed.setups.size(); ++i) {
     const auto& s = retimed.setups[i];
-    fmt::print("  setup {}: {}, and {} for further passes on {} motions\n", text::printable(s.name),
-               text::duration(s.time_s), text::duration(s.extra_passes_s), s.motions_with_passes);
+    tell("  setup {}: {}, and {} for further passes on {} motions\n", text::printable(s.name),
+         text::duration(s.time_s), text::duration(s.extra_passes_s), s.motions_with_passes);
     if (programs)
-      fmt::print("    as written, read back and held against the plan: {}\n",
-                 text::duration(programs->time_s[i]));
+      tell("    as written, read back and held against the plan: {}\n",
+           text::duration(programs->time_s[i]));
   }
-  fmt::print("What binds the feed, by time:\n");
+  tell("What binds the feed, by time:\n");
   for (std::size_t i = 0; i < retimed.bound_s.size(); ++i) {
     if (retimed.bound_s[i] < 0.5) continue;
-    fmt::print("  {} {}\n",
-               text::left(std::string(after::name(static_cast<after::Binding>(i))), 22),
-               text::duration(retimed.bound_s[i]));
+    tell("  {} {}\n", text::left(std::string(after::name(static_cast<after::Binding>(i))), 22),
+         text::duration(retimed.bound_s[i]));
   }
   std::fputs(text::wrapped("Figures of " + text::printable(wanted) + ": " + material->source +
                                ". A proof in another material does not show "
@@ -238,15 +240,14 @@ Status quote_command(const Arguments& arguments) {
   }
   write_with(*result, simulate, "quote", std::move(section));
   if (simulate.quiet || simulate.json == "-") return ran;
-  fmt::print("{:>5}{:>10}", "batch", "per part");
-  for (const after::CostItem& item : after::cost_items())
-    fmt::print("{:>{}}", item.heading, item.width);
-  fmt::print("\n");
+  tell("{:>5}{:>10}", "batch", "per part");
+  for (const after::CostItem& item : after::cost_items()) tell("{:>{}}", item.heading, item.width);
+  tell("\n");
   for (const auto& p : q.prices) {
-    fmt::print("{:>5}{:>10.2f}", p.batch, p.terms.sum());
+    tell("{:>5}{:>10.2f}", p.batch, p.terms.sum());
     for (std::size_t k = 0; k < p.terms.money.size(); ++k)
-      fmt::print("{:>{}.2f}", p.terms.money[k], after::cost_items()[k].width);
-    fmt::print("\n");
+      tell("{:>{}.2f}", p.terms.money[k], after::cost_items()[k].width);
+    tell("\n");
   }
   const auto& last = q.prices.back();
   std::fputs(

@@ -14,6 +14,7 @@
 #include "report/cli/commands.h"
 #include "report/cli/input_guard.h"
 #include "report/cli/output_place.h"
+#include "report/cli/standard_output.h"
 #include "report/json/result_json.h"
 #include "report/text/words.h"
 #include "sim/run/tool_summary.h"
@@ -79,7 +80,7 @@ void print_slow(const std::vector<run::ToolResult>& tools) {
     why += fmt::format("{}{} {:.0f} %", why.empty() ? ": " : ", ",
                        timing::name(static_cast<timing::SlowedBy>(i)), 100 * by[i] / feed);
   }
-  fmt::print("Of feed time {:.0f} % runs below 80 % of the feed{}\n", 100 * slow / feed, why);
+  tell("Of feed time {:.0f} % runs below 80 % of the feed{}\n", 100 * slow / feed, why);
 }
 
 // What binds, on one machine or on two side by side, and both their times.
@@ -102,7 +103,7 @@ nlohmann::ordered_json shares_json(const Timed& t) {
 }
 
 void print_shares(const std::vector<const Timed*>& machines) {
-  fmt::print("What binds:\n");
+  tell("What binds:\n");
   for (std::size_t i = 0; i < timing::share_count; ++i) {
     const bool shown = std::any_of(machines.begin(), machines.end(), [i](const Timed* t) {
       return t->shares[i] >= 0.005 * t->plan.time_s;
@@ -113,15 +114,15 @@ void print_shares(const std::vector<const Timed*>& machines) {
       row += text::right(text::duration(t->shares[i]), 14) +
              text::right(fmt::format("{:.1f}%", 100 * t->shares[i] / t->plan.time_s), 8);
     }
-    fmt::print("{}\n", row);
+    tell("{}\n", row);
   }
 }
 
 void print_two(const Timed& one, const Timed& other) {
-  fmt::print("  {}{}{}\n", text::left("", 16), text::right("this machine", 22),
+  tell("  {}{}{}\n", text::left("", 16), text::right("this machine", 22),
              text::right("the other", 22));
   const auto row = [](const char* what, const std::string& a, const std::string& b) {
-    fmt::print("  {}{}{}\n", text::left(what, 16), text::right(a, 22), text::right(b, 22));
+    tell("  {}{}{}\n", text::left(what, 16), text::right(a, 22), text::right(b, 22));
   };
   row("time", text::duration(one.plan.time_s), text::duration(other.plan.time_s));
   const auto range = [](const Timed& t) {
@@ -248,7 +249,7 @@ Status time_command(const Arguments& arguments) {
   if (!to.empty()) write_text(to, json::to_bytes(json));
   if (to == "-") return ran;
   std::fputs(text.c_str(), stdout);
-  fmt::print(
+  tell(
       "Time {}, an estimate ({} to {});\n"
       "length over feed alone gives {}\n",
       text::duration(setup.plan.time_s), text::duration(range.low_s), text::duration(range.high_s),
@@ -261,7 +262,7 @@ Status time_command(const Arguments& arguments) {
     print_shares({&here});
   }
   if (!values->count("job") && !values->count("machine")) {
-    fmt::print(
+    tell(
         "Assumed: a machine with 5 m/min and 0.4 m/s2 in x and y; name yours with --machine or "
         "--job.\n");
   }
@@ -271,23 +272,23 @@ Status time_command(const Arguments& arguments) {
 namespace {
 
 void print_totals(const nc::Statistics& t) {
-  fmt::print("rapids    {:>9}  {:>12.3f} mm\n", t.rapids, t.rapid_mm);
-  fmt::print("lines     {:>9}\narcs      {:>9}  {:>12.3f} mm with lines\n", t.lines, t.arcs,
+  tell("rapids    {:>9}  {:>12.3f} mm\n", t.rapids, t.rapid_mm);
+  tell("lines     {:>9}\narcs      {:>9}  {:>12.3f} mm with lines\n", t.lines, t.arcs,
              t.feed_mm);
-  fmt::print("feeds     {:g} to {:g} mm/min\n", t.least_feed, t.largest_feed);
+  tell("feeds     {:g} to {:g} mm/min\n", t.least_feed, t.largest_feed);
   for (const auto& [what, extent] :
        {std::pair{"cutting", &t.cutting}, {"programmed", &t.programmed}}) {
     for (int k = 0; k < 3; ++k) {
       if (!extent->has(k)) {
-        fmt::print("{} {:<11}  never moved\n", "XYZ"[k], what);
+        tell("{} {:<11}  never moved\n", "XYZ"[k], what);
         continue;
       }
-      fmt::print("{} {:<11}  {:.4f} to {:.4f} mm\n", "XYZ"[k], what, extent -> low[k],
+      tell("{} {:<11}  {:.4f} to {:.4f} mm\n", "XYZ"[k], what, extent -> low[k],
                  extent -> high[k]);
     }
   }
-  fmt::print("changes   {:>9}\nstops     {:>9}\ndwells    {:>9.1f} s\n", t.tool_changes, t.stops,
-             t.dwell_s);
+  tell("changes   {:>9}\nstops     {:>9}\ndwells    {:>9.1f} s\n", t.tool_changes, t.stops,
+       t.dwell_s);
 }
 
 // The job of --job: how its control reads, its tools and offsets. False: it cannot be used.
@@ -330,14 +331,14 @@ Status differ_command(const Arguments& arguments) {
   if (!first || !second) return unusable_input;
   const auto found = nc::first_difference(*first, *second, tolerance);
   if (!found) {
-    fmt::print("Both mean the same: {} motions.\n", first->motions.size());
+    tell("Both mean the same: {} motions.\n", first->motions.size());
     return ran;
   }
   const auto where = [](std::uint32_t line) {
     return line == 0 ? std::string("its end") : fmt::format("line {}", line);
   };
-  fmt::print("They part at motion {}: {} of the first, {} of the second.\nThe second {}.\n",
-             found->motion, where(found->first_line), where(found->second_line), found->what);
+  tell("They part at motion {}: {} of the first, {} of the second.\nThe second {}.\n",
+       found->motion, where(found->first_line), where(found->second_line), found->what);
   return Status::found;
 }
 
@@ -386,29 +387,29 @@ Status list_command(const Arguments& arguments) {
       const nc::ModalState& s = program->states[event.state];
       switch (event.kind) {
         case nc::EventKind::tool_change:
-          fmt::print("{:>7}  tool {}\n", event.line, s.tool);
+          tell("{:>7}  tool {}\n", event.line, s.tool);
           break;
         case nc::EventKind::spindle:
-          fmt::print("{:>7}  spindle {} {:g}\n", event.line,
-                     s.turn == nc::SpindleTurn::stopped     ? "off"
-                     : s.turn == nc::SpindleTurn::clockwise ? "clockwise"
-                                                            : "counter-clockwise",
-                     s.spindle_rpm);
+          tell("{:>7}  spindle {} {:g}\n", event.line,
+               s.turn == nc::SpindleTurn::stopped     ? "off"
+               : s.turn == nc::SpindleTurn::clockwise ? "clockwise"
+                                                      : "counter-clockwise",
+               s.spindle_rpm);
           break;
         case nc::EventKind::dwell:
-          fmt::print("{:>7}  wait {:g} s\n", event.line, event.value);
+          tell("{:>7}  wait {:g} s\n", event.line, event.value);
           break;
         case nc::EventKind::stop:
-          fmt::print("{:>7}  stop\n", event.line);
+          tell("{:>7}  stop\n", event.line);
           break;
         case nc::EventKind::program_end:
-          fmt::print("{:>7}  end\n", event.line);
+          tell("{:>7}  end\n", event.line);
           break;
         case nc::EventKind::message:
-          fmt::print("{:>7}  message {}\n", event.line, text::printable(event.text));
+          tell("{:>7}  message {}\n", event.line, text::printable(event.text));
           break;
         case nc::EventKind::coolant:
-          fmt::print("{:>7}  coolant {}\n", event.line, s.flood || s.mist ? "on" : "off");
+          tell("{:>7}  coolant {}\n", event.line, s.flood || s.mist ? "on" : "off");
           break;
       }
     }
@@ -417,7 +418,7 @@ Status list_command(const Arguments& arguments) {
     events_before(i);
     const nc::Motion& m = program->motions[i];
     if (m.kind == nc::PathKind::arc) {
-      fmt::print(
+      tell(
           "{:>7}  arc   {:.4f} {:.4f} {:.4f}  about {:.4f} {:.4f} {:.4f} by {:.3f} deg in {}  "
           "F{:g}\n",
           m.line, m.end.x(), m.end.y(), m.end.z(), m.centre.x(), m.centre.y(), m.centre.z(),
@@ -427,10 +428,10 @@ Status list_command(const Arguments& arguments) {
                                      : "yz",
           m.feed);
     } else if (m.kind == nc::PathKind::rapid) {
-      fmt::print("{:>7}  rapid {:.4f} {:.4f} {:.4f}\n", m.line, m.end.x(), m.end.y(), m.end.z());
+      tell("{:>7}  rapid {:.4f} {:.4f} {:.4f}\n", m.line, m.end.x(), m.end.y(), m.end.z());
     } else {
-      fmt::print("{:>7}  line  {:.4f} {:.4f} {:.4f}  F{:g}\n", m.line, m.end.x(), m.end.y(),
-                 m.end.z(), m.feed);
+      tell("{:>7}  line  {:.4f} {:.4f} {:.4f}  F{:g}\n", m.line, m.end.x(), m.end.y(), m.end.z(),
+           m.feed);
     }
   }
   events_before(program->motions.size());

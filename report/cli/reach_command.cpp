@@ -7,6 +7,7 @@
 #include "report/cli/commands.h"
 #include "report/cli/input_guard.h"
 #include "report/cli/output_place.h"
+#include "report/cli/standard_output.h"
 #include "report/files/atomic_file.h"
 #include "report/files/output_names.h"
 #include "report/json/reach_json.h"
@@ -24,30 +25,29 @@ namespace {
 void print_reach(const reach::Reach& r) {
   const auto share = [&](double area) { return 100 * area / r.surface_mm2; };
   for (const auto& s : r.setups) {
-    fmt::print("Setup {}: sees {:.1f} % of the surface, some tool reaches {:.1f} %\n",
-               text::printable(s.name), share(s.seen_mm2), share(s.reached_mm2));
+    tell("Setup {}: sees {:.1f} % of the surface, some tool reaches {:.1f} %\n",
+         text::printable(s.name), share(s.seen_mm2), share(s.reached_mm2));
     if (s.inside_corner) {
       const Vec3& at = s.inside_radius_at;
-      fmt::print(
-          "  smallest inside radius of an upright wall: {}, e.g. at {:.1f}, {:.1f}, {:.1f}\n",
-          s.inside_radius > 0 ? fmt::format("{:.2f} mm", s.inside_radius) : "sharp", at.x(), at.y(),
-          at.z());
+      tell("  smallest inside radius of an upright wall: {}, e.g. at {:.1f}, {:.1f}, {:.1f}\n",
+           s.inside_radius > 0 ? fmt::format("{:.2f} mm", s.inside_radius) : "sharp", at.x(),
+           at.y(), at.z());
     }
     for (const auto& t : s.tools) {
       if (!(t.reached_mm2 > 0)) continue;
-      fmt::print("  {} reaches {:5.1f} %, as set {:5.1f} %; needs {:.1f} mm out, has {:.1f}\n",
-                 text::left(fmt::format("{} {}", t.number, text::printable(t.name)), 24),
-                 share(t.reached_mm2), share(t.reached_as_set_mm2), t.stickout_needed, t.stickout);
+      tell("  {} reaches {:5.1f} %, as set {:5.1f} %; needs {:.1f} mm out, has {:.1f}\n",
+           text::left(fmt::format("{} {}", t.number, text::printable(t.name)), 24),
+           share(t.reached_mm2), share(t.reached_as_set_mm2), t.stickout_needed, t.stickout);
       if (t.largest_for_mm2 > 0)
-        fmt::print("  {} largest that fits on {:.1f} %: {:.1f} mm out, {:.1f} diameters\n",
-                   text::left("", 24), share(t.largest_for_mm2), t.stickout_there,
-                   t.stickout_there / t.diameter);
+        tell("  {} largest that fits on {:.1f} %: {:.1f} mm out, {:.1f} diameters\n",
+             text::left("", 24), share(t.largest_for_mm2), t.stickout_there,
+             t.stickout_there / t.diameter);
     }
   }
   const auto line = [&](double area, const char* what, const Vec3& at) {
     if (area > 0)
-      fmt::print("{} {:.1f} mm2 ({:.1f} %), e.g. at {:.1f}, {:.1f}, {:.1f} in stock coordinates\n",
-                 what, area, share(area), at.x(), at.y(), at.z());
+      tell("{} {:.1f} mm2 ({:.1f} %), e.g. at {:.1f}, {:.1f}, {:.1f} in stock coordinates\n", what,
+           area, share(area), at.x(), at.y(), at.z());
   };
   line(r.undercut_mm2, "No setup sees", r.undercut_at);
   line(r.too_tight_mm2, "No tool fits on", r.too_tight_at);

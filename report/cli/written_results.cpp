@@ -23,7 +23,7 @@ namespace proveout::cli {
 namespace {
 
 void write_report(const run::JobResult& result, const SimulateOptions& options,
-                  const OtherResults& others) {
+                  const OtherResults& others, files::FileSet& set) {
   page::PageData data = page::page_of_result(result);
   if (!others.empty()) {
     OtherResults all{{"this run", json::result_json(result), nullptr}};
@@ -31,18 +31,18 @@ void write_report(const run::JobResult& result, const SimulateOptions& options,
     data.comparisons = page::side_by_side(compare::compare(all));
   }
   if (result.job.quote) data.quote = page::quote_tables(after::quote(*result.job.quote, result));
-  page::write_page(data, options.out / files::page_name);
+  set.write(options.out / files::page_name, page::page_html(data));
 }
 
 // left.vdb is what `compare` looks for beside a result.
-void write_stocks(const run::JobResult& result, const std::filesystem::path& folder) {
+void write_stocks(const run::JobResult& result, const std::filesystem::path& folder,
+                  files::FileSet& set) {
   for (std::size_t s = 0; s < result.stock_after.size(); ++s) {
     if (result.stock_after[s])
-      files::write_whole(folder / files::setup_file(s, files::stock_ending),
-                         stock::vdb_bytes(*result.stock_after[s]));
+      set.write(folder / files::setup_file(s, files::stock_ending),
+                stock::vdb_bytes(*result.stock_after[s]));
   }
-  if (result.finished)
-    files::write_whole(folder / files::left_name, stock::vdb_bytes(*result.finished));
+  if (result.finished) set.write(folder / files::left_name, stock::vdb_bytes(*result.finished));
 }
 
 }  // namespace
@@ -53,24 +53,25 @@ void write_results(const run::JobResult& result, const SimulateOptions& options,
   files::FileSet set(stop_if_interrupted);
   nlohmann::ordered_json figures = json::result_json(result);
   if (options.meshes)
-    figures["meshes"] = mesh_files::meshes_json(mesh_files::write_meshes(result, options.out));
+    figures["meshes"] = mesh_files::meshes_json(mesh_files::write_meshes(result, options.out, set));
   const std::string json = json::to_bytes(figures);
-  files::write_whole(options.out / files::moves_name,
-                     [&](std::ostream& s) { files::write_moves_csv(result, s); });
-  files::write_whole(options.out / files::junit_name,
-                     files::junit_xml(result, options.fail_on.value_or(Severity::error)));
-  files::write_whole(options.out / files::sarif_name, files::sarif(result));
-  files::write_whole(options.out / files::result_name, json);
-  if (options.html && page::page_built_in()) write_report(result, options, others);
-  if (options.pictures) picture::write_pictures(result, options.out);
-  if (options.paths) mesh_files::write_paths(result, options.out);
-  if (!options.sections.empty()) files::write_sections(result, options.sections, options.out);
-  if (options.stock_files) write_stocks(result, options.out);
+  set.write(options.out / files::moves_name,
+            [&](std::ostream& s) { files::write_moves_csv(result, s); });
+  set.write(options.out / files::junit_name,
+            files::junit_xml(result, options.fail_on.value_or(Severity::error)));
+  set.write(options.out / files::sarif_name, files::sarif(result));
+  set.write(options.out / files::result_name, json);
+  if (!options.accepted.empty()) set.write(options.accepted, json);
+  if (options.html && page::page_built_in()) write_report(result, options, others, set);
+  if (options.pictures) picture::write_pictures(result, options.out, set);
+  if (options.paths) mesh_files::write_paths(result, options.out, set);
+  if (!options.sections.empty()) files::write_sections(result, options.sections, options.out, set);
+  if (options.stock_files) write_stocks(result, options.out, set);
   // What cannot be taken back is written last.
   std::error_code ignored;
   const bool through = options.json == "-" ||
                        std::filesystem::is_other(std::filesystem::status(options.json, ignored));
-  if (!options.json.empty() && !through) write_text(options.json, json);
+  if (!options.json.empty() && !through) set.write(options.json, json);
   set.commit();
   if (through) write_text(options.json, json);
 }

@@ -80,6 +80,7 @@ std::string lacks(const Json& result) {
       return fmt::format("the result has no number '{}.{}' from 0 on", section, key);
   }
   if (word(result["job"], "material").empty()) return "the result has no word 'job.material'";
+  if (std::string what = wrong_with_inputs(result); !what.empty()) return what;
   for (const Json& f : result["findings"]) {
     if (!f.is_object() || word(f, "kind").empty() || word(f, "level").empty())
       return "a finding of the result has no kind or level";
@@ -169,6 +170,8 @@ std::vector<std::string> verdict_of(const Comparison& c) {
     if (r.what == "part volume") left = &r;
     if (r.what == "time") time = &r;
   }
+  for (const auto& x : c.changes)
+    out.push_back(fmt::format("{} against {}: {}", x.name, c.names.front(), in_words(x.inputs)));
   for (const auto& s : c.surfaces) out.push_back(surface_words(c.names.front(), s));
   if (left != nullptr && c.surfaces.empty()) {
     out.push_back(same_figures(left->values, 0.002)
@@ -283,7 +286,8 @@ Comparison compare(const std::vector<NamedResult>& results) {
   }
   for (std::size_t i = 1; i < results.size(); ++i) {
     c.changes.push_back({results[i].name, only_in(results[i].result, results[0].result),
-                         only_in(results[0].result, results[i].result)});
+                         only_in(results[0].result, results[i].result),
+                         input_changes(results[0].result, results[i].result)});
   }
   for (std::size_t i = 1; i < results.size(); ++i) {
     if (!results[0].left || !results[i].left) continue;
@@ -384,8 +388,14 @@ Json to_json(const Comparison& c) {
   for (const auto& t : c.tools)
     tools.push_back({{"setup", t.setup}, {"tool", t.tool}, {"rows", rows(t.rows)}});
   for (const auto& x : c.changes) {
-    changes.push_back(
-        {{"name", x.name}, {"gained", findings(x.gained)}, {"lost", findings(x.lost)}});
+    changes.push_back({{"name", x.name},
+                       {"gained", findings(x.gained)},
+                       {"lost", findings(x.lost)},
+                       {"inputs",
+                        {{"known", x.inputs.known},
+                         {"changed", x.inputs.changed},
+                         {"added", x.inputs.added},
+                         {"gone", x.inputs.gone}}}});
   }
   Json surfaces = Json::array();
   for (const auto& x : c.surfaces) {

@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "parser/base/diagnostic.h"
+#include "report/compare/input_changes.h"
 #include "sim/measure/stock_difference.h"
 
 namespace proveout::compare {
@@ -49,6 +50,7 @@ struct Comparison {
   struct Changes {  // of one further result against the first
     std::string name;
     std::vector<FindingDifference> gained, lost;
+    InputChanges inputs;
   };
   std::vector<Changes> changes;
   struct Surfaces {  // of one further result against the first

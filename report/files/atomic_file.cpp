@@ -5,13 +5,12 @@
 #include <unistd.h>
 
 #include <algorithm>
-#include <atomic>
 #include <cerrno>
 #include <cstring>
 #include <fstream>
+#include <mutex>
+#include <set>
 #include <system_error>
-#include <utility>
-#include <vector>
 
 namespace proveout::files {
 namespace {
@@ -22,198 +21,148 @@ namespace fs = std::filesystem;
   throw WriteError("cannot write " + path.string() + ": " + why);
 }
 
-// What a signal handler may have to take away: names beside their targets. No allocation there, so
-// it is a list whose head is set last, and an entry stays in it, marked, until the set is gone.
-struct PartName {
-  std::string name;
-  PartName* next;
-  std::atomic<bool> there{false};
+// What an early end of the process must know, of all sets together: a process has one end.
+struct Unfinished {
+  std::mutex mutex;              // held while names are given, and for good by stop_writing
+  std::set<std::string> beside;  // files that stand beside the names they are to get
+  int named = 0;
 };
-std::atomic<PartName*> part_names{nullptr};
-
-// Names are given or the process ends, never both: a handler may run in any thread.
-enum class State { open, naming, ending };
-std::atomic<State> state{State::open};
-std::atomic<int> written{0};
-static_assert(std::atomic<State>::is_always_lock_free && std::atomic<int>::is_always_lock_free &&
-              std::atomic<PartName*>::is_always_lock_free);
-
-class Naming {
- public:
-  Naming() {
-    State expected = State::open;
-    // A handler in another thread is ending the process.
-    while (!state.compare_exchange_strong(expected, State::naming)) ::pause();
-  }
-  ~Naming() { state = State::open; }
-  Naming(const Naming&) = delete;
-  Naming& operator=(const Naming&) = delete;
-};
+Unfinished& unfinished() {
+  static Unfinished& never_destroyed = *new Unfinished;  // the end may come during exit
+  return never_destroyed;
+}
 
 // So many files are held open at most: a quarter of what the process may have in all.
-int most_nameless() {
+std::size_t most_nameless() {
   rlimit open_files{};
   if (::getrlimit(RLIMIT_NOFILE, &open_files) != 0) return 64;
-  return static_cast<int>(std::min<rlim_t>(256, open_files.rlim_cur / 4));
+  return static_cast<std::size_t>(std::min<rlim_t>(256, open_files.rlim_cur / 4));
 }
-int nameless_now = 0;
-
-// The file while it is written: without a name where the file system can do that, so that a program
-// killed meanwhile leaves nothing; else beside the target. Gone unless the rename succeeded.
-class Neighbour {
- public:
-  Neighbour(const fs::path& target, std::size_t number) : target_(target) {
-    part_.name =
-        target.string() + ".part-" + std::to_string(::getpid()) + "-" + std::to_string(number);
-    if (nameless_now < most_nameless()) open_nameless();
-    if (nameless_ < 0) part_.there = true;
-    part_.next = part_names;
-    part_names = &part_;  // last: from here on a handler finds it
-  }
-  // The newest goes first (FileSet::Files), so the head is always this one.
-  ~Neighbour() {
-    close_nameless();
-    if (part_.there) ::unlink(part_.name.c_str());
-    part_names = part_.next;
-  }
-  Neighbour(const Neighbour&) = delete;
-  Neighbour& operator=(const Neighbour&) = delete;
-  const fs::path& target() const { return target_; }
-  // What to open for writing.
-  fs::path path() const { return nameless_ < 0 ? fs::path(part_.name) : open_file(); }
-  // A link cannot take the place of a file, so it is made beside it first.
-  void name_beside() {
-    if (nameless_ < 0) return;
-    part_.there = true;
-    ::unlink(part_.name.c_str());  // of an earlier process of this number
-    if (::linkat(AT_FDCWD, open_file().c_str(), AT_FDCWD, part_.name.c_str(), AT_SYMLINK_FOLLOW) !=
-        0)
-      fail(target_, std::strerror(errno));
-  }
-  void take_place() {
-    std::error_code failure;
-    fs::rename(part_.name, target_, failure);
-    if (failure) fail(target_, failure.message());
-    part_.there = false;
-    ++written;
-  }
-
- private:
-  fs::path open_file() const { return "/proc/self/fd/" + std::to_string(nameless_); }
-  void open_nameless() {
-    const fs::path folder = target_.has_parent_path() ? target_.parent_path() : fs::path(".");
-    nameless_ = ::open(folder.c_str(), O_TMPFILE | O_WRONLY | O_CLOEXEC, 0666);
-    if (nameless_ < 0) return;
-    ++nameless_now;
-    // Without /proc it could not be given a name later.
-    if (::access(open_file().c_str(), F_OK) != 0) close_nameless();
-  }
-  void close_nameless() {
-    if (nameless_ < 0) return;
-    ::close(nameless_);
-    nameless_ = -1;
-    --nameless_now;
-  }
-
-  fs::path target_;
-  PartName part_;
-  int nameless_ = -1;
-};
 
 // A device or a pipe is written to as it is: renaming a file over it would replace it.
-void write_through(const fs::path& path, const std::function<void(std::ostream&)>& fill) {
-  errno = 0;
-  std::ofstream stream(path, std::ios::binary);
-  if (stream) fill(stream);
-  stream.close();
-  if (!stream) fail(path, errno != 0 ? std::strerror(errno) : "it takes no more");
-}
-
-// Into the file at place, which is to become the one at path.
 void fill_file(const fs::path& place, const fs::path& path,
                const std::function<void(std::ostream&)>& fill) {
   errno = 0;
-  std::ofstream stream(place, std::ios::binary | std::ios::trunc);
-  if (!stream) fail(path, std::strerror(errno));
-  fill(stream);
+  std::ofstream stream(place, std::ios::binary);
+  if (stream) fill(stream);
   stream.close();
   if (!stream) fail(path, errno != 0 ? std::strerror(errno) : "the disk may be full");
 }
 
-FileSet* current = nullptr;
-
 }  // namespace
 
-struct FileSet::Files {
-  std::function<void()> look;
-  FileSet* before = nullptr;  // that this one stands in for
-  std::vector<std::unique_ptr<Neighbour>> all;
-  ~Files() {
-    while (!all.empty()) all.pop_back();
+// A file while it is written: without a name where the file system can do that, so that a program
+// killed meanwhile leaves nothing; else beside the target.
+class FileSet::File {
+ public:
+  File(const fs::path& target, std::size_t number, bool nameless)
+      : target_(target),
+        beside_(target.string() + ".part-" + std::to_string(::getpid()) + "-" +
+                std::to_string(number)) {
+    const fs::path folder = target.has_parent_path() ? target.parent_path() : fs::path(".");
+    if (nameless) nameless_ = ::open(folder.c_str(), O_TMPFILE | O_WRONLY | O_CLOEXEC, 0666);
+    // Without /proc it could not be given a name later.
+    if (nameless_ < 0 || ::access(place().c_str(), F_OK) != 0) {
+      close();
+      stands_beside(std::lock_guard(unfinished().mutex));
+    }
   }
+  ~File() {
+    close();
+    if (!stands_) return;
+    const std::lock_guard lock(unfinished().mutex);
+    ::unlink(beside_.c_str());
+    unfinished().beside.erase(beside_);
+  }
+  // What to open for writing.
+  fs::path place() const {
+    return nameless_ < 0 ? beside_ : "/proc/self/fd/" + std::to_string(nameless_);
+  }
+
+  using Held = std::lock_guard<std::mutex>;
+  // A link cannot take the place of a file, so it is made beside it first.
+  void name_beside(const Held& held) {
+    if (nameless_ < 0) return;
+    ::unlink(beside_.c_str());  // of an earlier process of this number
+    if (::linkat(AT_FDCWD, place().c_str(), AT_FDCWD, beside_.c_str(), AT_SYMLINK_FOLLOW) != 0)
+      fail(target_, std::strerror(errno));
+    stands_beside(held);
+  }
+  void take_place(const Held&) {
+    std::error_code failure;
+    fs::rename(beside_, target_, failure);
+    if (failure) fail(target_, failure.message());
+    unfinished().beside.erase(beside_);
+    stands_ = false;
+    ++unfinished().named;
+  }
+
+ private:
+  void stands_beside(const Held&) {
+    unfinished().beside.insert(beside_);
+    stands_ = true;
+  }
+  void close() {
+    if (nameless_ >= 0) ::close(nameless_);
+    nameless_ = -1;
+  }
+
+  fs::path target_;
+  std::string beside_;
+  int nameless_ = -1;
+  bool stands_ = false;
 };
 
-FileSet::FileSet(std::function<void()> look) : files_(std::make_unique<Files>()) {
-  files_->look = std::move(look);
-  files_->before = std::exchange(current, this);
-}
+FileSet::FileSet(std::function<void()> look) : look_(std::move(look)) {}
+FileSet::~FileSet() = default;
 
-FileSet::~FileSet() { current = files_->before; }
-
-void FileSet::commit() {
-  if (files_->look) files_->look();
-  const Naming naming;
-  // Whatever can be refused (a full disk) is refused here, before the first name changes hands.
-  for (const auto& file : files_->all) file->name_beside();
-  std::size_t placed = 0;
-  try {
-    for (; placed < files_->all.size(); ++placed) files_->all[placed]->take_place();
-  } catch (const WriteError& e) {
-    if (placed == 0) throw;
-    throw WriteError(std::string(e.what()) + "; " + std::to_string(placed) + " of the " +
-                     std::to_string(files_->all.size()) + " results are already this run's");
-  }
-}
-
-int files_written() noexcept { return written; }
-
-bool may_end() noexcept {
-  State expected = State::open;
-  return state.compare_exchange_strong(expected, State::ending) || expected == State::ending;
-}
-
-void remove_half_written() noexcept {
-  for (const PartName* part = part_names; part != nullptr; part = part->next)
-    if (part->there) ::unlink(part->name.c_str());
-}
-
-void write_whole(const fs::path& path, const std::function<void(std::ostream&)>& fill) {
-  if (current == nullptr) {
-    FileSet alone;
-    write_whole(path, fill);
-    return alone.commit();
-  }
-  FileSet::Files& set = *current->files_;
-  if (set.look) set.look();
+void FileSet::write(const fs::path& path, const std::function<void(std::ostream&)>& fill) {
+  if (look_) look_();
   std::error_code failure;
   const fs::file_type type = fs::status(path, failure).type();
   if (type == fs::file_type::directory) fail(path, "a folder has this name");
-  if (type != fs::file_type::regular && type != fs::file_type::not_found) {
-    return write_through(path, fill);
-  }
-  set.all.push_back(std::make_unique<Neighbour>(path, set.all.size()));
+  if (type != fs::file_type::regular && type != fs::file_type::not_found)
+    return fill_file(path, path, fill);
+  auto file = std::make_unique<File>(path, files_.size(), files_.size() < most_nameless());
+  fill_file(file->place(), path, fill);
+  files_.push_back(std::move(file));
+}
+
+void FileSet::write(const fs::path& path, std::string_view bytes) {
+  write(path, [&](std::ostream& stream) {
+    stream.write(bytes.data(), static_cast<std::streamsize>(bytes.size()));
+  });
+}
+
+void FileSet::commit() {
+  if (look_) look_();
+  std::size_t placed = 0;
   try {
-    fill_file(set.all.back()->path(), path, fill);
-  } catch (...) {
-    set.all.pop_back();  // nobody may commit half a file
-    throw;
+    const std::lock_guard held(unfinished().mutex);
+    // Whatever can be refused (a full disk) is refused here, before the first name changes hands.
+    for (const auto& file : files_) file->name_beside(held);
+    for (; placed < files_.size(); ++placed) files_[placed]->take_place(held);
+  } catch (const WriteError& e) {
+    if (placed == 0) throw;
+    throw WriteError(std::string(e.what()) + "; " + std::to_string(placed) + " of the " +
+                     std::to_string(files_.size()) + " results are already this run's");
   }
 }
 
 void write_whole(const fs::path& path, std::string_view bytes) {
-  write_whole(path, [&](std::ostream& stream) {
-    stream.write(bytes.data(), static_cast<std::streamsize>(bytes.size()));
-  });
+  FileSet alone;
+  alone.write(path, bytes);
+  alone.commit();
+}
+
+int files_written() noexcept { return unfinished().named; }
+
+void stop_writing(bool wait) noexcept {
+  if (wait)
+    unfinished().mutex.lock();
+  else if (!unfinished().mutex.try_lock())
+    return;
+  for (const std::string& name : unfinished().beside) ::unlink(name.c_str());
 }
 
 void make_folder(const fs::path& path) {

@@ -8,6 +8,7 @@
 #include <stdexcept>
 #include <string>
 #include <string_view>
+#include <vector>
 
 namespace proveout::files {
 
@@ -17,14 +18,9 @@ class WriteError : public std::runtime_error {
   using std::runtime_error::runtime_error;
 };
 
-// Writes what fill puts into the stream. Nothing is left behind when it fails. A device or pipe is
-// written to directly. Throws WriteError.
-void write_whole(const std::filesystem::path& path, const std::function<void(std::ostream&)>& fill);
-void write_whole(const std::filesystem::path& path, std::string_view bytes);
-
-// Files that belong together. While one of these lives, write_whole only prepares its file; commit
-// gives all of them their names, one right after the other. What is not committed is gone, and
-// what stood under those names before still stands. One at a time.
+// Files that belong together. write prepares one file; commit gives all of them their names, one
+// right after the other. What is not committed is gone, and what stood under those names before
+// still stands.
 class FileSet {
  public:
   // look is called before each file and before the names are given; it may throw.
@@ -32,24 +28,29 @@ class FileSet {
   ~FileSet();
   FileSet(const FileSet&) = delete;
   FileSet& operator=(const FileSet&) = delete;
+
+  // What fill puts into the stream is to stand under path. A device or pipe is written to directly.
+  // Throws WriteError; the file is then none of the set.
+  void write(const std::filesystem::path& path, const std::function<void(std::ostream&)>& fill);
+  void write(const std::filesystem::path& path, std::string_view bytes);
   void commit();  // throws WriteError
 
  private:
-  friend void write_whole(const std::filesystem::path&, const std::function<void(std::ostream&)>&);
-  struct Files;
-  std::unique_ptr<Files> files_;
+  class File;
+  std::function<void()> look_;
+  std::vector<std::unique_ptr<File>> files_;
 };
 
-// How many files have got their names since the program began. Signal handlers may ask.
+// A file for itself: a set of one. Throws WriteError.
+void write_whole(const std::filesystem::path& path, std::string_view bytes);
+
+// How many files have got their names since the program began.
 int files_written() noexcept;
 
-// For signal handlers that want to end the process: false while names are given, which takes
-// moments; try again then. Once true no name is given any more.
-bool may_end() noexcept;
-
-// Takes away what write_whole has begun and not finished. For signal handlers: it allocates
-// nothing.
-void remove_half_written() noexcept;
+// For what ends the process early: waits for names that are being given, which takes moments, sees
+// to it that no further ones are, and takes away what is not finished. Not for signal handlers, nor
+// for a thread that may itself be giving names: that one says wait = false.
+void stop_writing(bool wait = true) noexcept;
 
 // Makes the folder and its parents. Throws WriteError.
 void make_folder(const std::filesystem::path& path);

@@ -8,8 +8,19 @@
 namespace proveout::files {
 namespace {
 
+// What a spreadsheet would take for a formula (OWASP, "CSV Injection": = + - @, a tab or the end of
+// a line in front) gets an apostrophe in front, as one types it there for text. So does what begins
+// with an apostrophe: taking one off gives the name back.
+std::string as_text(const std::string& name) {
+  const std::size_t first = name.find_first_not_of(' ');
+  const bool formula = first != std::string::npos &&
+                       std::string_view("=+-@\t\r\n'").find(name[first]) != std::string_view::npos;
+  return formula ? "'" + name : name;
+}
+
 // A field quoted as RFC 4180 asks where it must be.
-std::string field(const std::string& text) {
+std::string field(const std::string& name) {
+  const std::string text = as_text(name);
   if (text.find_first_of(",\"\r\n") == std::string::npos) return text;
   std::string quoted = "\"";
   for (char c : text) {

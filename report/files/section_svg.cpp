@@ -66,15 +66,15 @@ std::string section_svg(const measure::Section& section, const std::string& titl
 }
 
 void write_sections(const run::JobResult& result, const std::vector<double>& heights,
-                    const std::filesystem::path& folder) {
+                    const std::filesystem::path& folder, FileSet& set) {
   for (std::size_t s = 0; s < result.stock_after.size(); ++s) {
     const run::SetupResult& setup = result.setups[s];
     for (const double z : heights) {
       const RigidMotion plane = setup.stock_from_setup * Eigen::Translation3d(0, 0, z);
       const measure::Section section = measure::section(*result.stock_after[s], plane);
-      write_whole(folder / fmt::format("setup-{}-section-z{:g}.svg", s + 1, z),
-                  section_svg(section, fmt::format("{}, setup {}, Z {:g} mm", result.job.name,
-                                                   setup.name, z)));
+      set.write(folder / fmt::format("setup-{}-section-z{:g}.svg", s + 1, z),
+                section_svg(section, fmt::format("{}, setup {}, Z {:g} mm", result.job.name,
+                                                 setup.name, z)));
     }
   }
 }

@@ -11,13 +11,15 @@
 
 namespace proveout::files {
 
+class FileSet;
+
 // title: plain text. Contours in the section's own frame, mm, holes left out of the fill; the
 // frame's origin is marked where it lies in the picture's box, 5 mm about the contours.
 std::string section_svg(const measure::Section& section, const std::string& title);
 
 // setup-N-section-zHEIGHT.svg for each setup's stock and each height (mm, the setup's work
-// coordinates). Needs result.stock_after. Throws WriteError.
+// coordinates), to set. Needs result.stock_after. Throws WriteError.
 void write_sections(const run::JobResult& result, const std::vector<double>& heights,
-                    const std::filesystem::path& folder);
+                    const std::filesystem::path& folder, FileSet& set);
 
 }  // namespace proveout::files

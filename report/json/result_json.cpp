@@ -4,6 +4,7 @@
 #include <nlohmann/json.hpp>
 
 #include "report/json/flip_json.h"
+#include "sim/run/inputs.h"
 
 namespace proveout::json {
 namespace {
@@ -217,6 +218,15 @@ Json part_json(const run::PartResult& p) {
           {"worst_excess", rounded(p.worst_excess)}};
 }
 
+Json inputs_json(const run::JobResult& result) {
+  Json out = Json::array();
+  if (!result.inputs) return out;
+  for (const InputFile& f : result.inputs->files)
+    out.push_back(
+        {{"name", run::input_name(f, result.job)}, {"digest", f.digest}, {"bytes", f.size}});
+  return out;
+}
+
 Json run_json(const run::RunFigures& r) {
   return {{"wall_s", rounded(r.wall_s)},
           {"moves_per_s", rounded(r.moves_per_s)},
@@ -268,6 +278,7 @@ Json result_json(const run::JobResult& result) {
            {{"name", result.job.name},
             {"material", result.material},
             {"voxel", rounded(result.voxel)}}},
+          {"inputs", inputs_json(result)},
           {"setups", setups},
           {"flips", flips_json(result)},
           {"bridges", bridges_json(result)},

@@ -14,6 +14,7 @@
 #include "report/json/result_json.h"
 #include "report/mesh/simplify.h"
 #include "report/page/build/stock_surface.h"
+#include "sim/run/inputs.h"
 
 namespace proveout::mesh_files {
 namespace {
@@ -121,15 +122,9 @@ std::string three_mf(const page::Surface& surface, const std::string& note) {
 }
 
 std::vector<WrittenMesh> write_meshes(const run::JobResult& result,
-                                      const std::filesystem::path& folder,
+                                      const std::filesystem::path& folder, files::FileSet& set,
                                       std::size_t most_vertices) {
-  std::optional<solid::PartDistance> part;
-  if (result.job.part) {
-    Diagnostics ignored;  // the run has read the mesh already, and said what was wrong with it
-    auto mesh = mesh::read_mesh(result.job.part->mesh, result.job.part->mesh_scale,
-                                result.job.part->origin, "part", ignored);
-    if (mesh) part.emplace(std::move(*mesh));
-  }
+  const solid::PartDistance* const part = run::part_of(result);
   std::vector<WrittenMesh> written;
   for (std::size_t s = 0; s < result.setups.size(); ++s) {
     const bool last = s + 1 == result.setups.size();
@@ -139,17 +134,16 @@ std::vector<WrittenMesh> write_meshes(const run::JobResult& result,
     if (stock == nullptr) continue;
     // Only the last setup leaves what should be the part.
     const page::Surface surface =
-        simplified(page::stock_surface(*stock, last && part ? &*part : nullptr, most_vertices),
+        simplified(page::stock_surface(*stock, last ? part : nullptr, most_vertices),
                    flat_within_voxels * stock->voxel());
     const page::SurfaceError error = page::surface_error(*stock, surface);
     // Rounded up: what the file promises must hold.
     const std::string note =
         fmt::format("mm, stock coordinates, within {:.3f} mm of the dry run's level set",
                     std::ceil(error.furthest * 1000) / 1000);
-    files::write_whole(folder / files::setup_file(s, files::stl_ending), stl(surface, note));
-    files::write_whole(folder / files::setup_file(s, files::ply_ending), ply(surface, note));
-    files::write_whole(folder / files::setup_file(s, files::three_mf_ending),
-                       three_mf(surface, note));
+    set.write(folder / files::setup_file(s, files::stl_ending), stl(surface, note));
+    set.write(folder / files::setup_file(s, files::ply_ending), ply(surface, note));
+    set.write(folder / files::setup_file(s, files::three_mf_ending), three_mf(surface, note));
     written.push_back({result.setups[s].name, surface.triangles.size() / 3, error});
   }
   return written;

@@ -10,6 +10,10 @@
 #include "report/page/data/page_data.h"
 #include "sim/run/result.h"
 
+namespace proveout::files {
+class FileSet;
+}
+
 namespace proveout::mesh_files {
 
 // STL has no units and no colours; mm. surface: vertices mm, triangles counter-clockwise from
@@ -31,9 +35,10 @@ struct WrittenMesh {
 
 // setup-N.stl, setup-N.ply and setup-N.3mf of every setup whose stock was kept, stock coordinates,
 // cells as large as about most_vertices allow, never finer than the voxel, then flat places joined
-// (simplify.h); each says how far it lies from the level set. Throws files::WriteError.
+// (simplify.h); each says how far it lies from the level set. They go to set. Throws
+// files::WriteError.
 std::vector<WrittenMesh> write_meshes(const run::JobResult& result,
-                                      const std::filesystem::path& folder,
+                                      const std::filesystem::path& folder, files::FileSet& set,
                                       std::size_t most_vertices = 1'500'000);
 // Section `meshes` of result.json.
 nlohmann::ordered_json meshes_json(const std::vector<WrittenMesh>& meshes);

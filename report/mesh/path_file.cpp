@@ -110,9 +110,10 @@ class Writer {
 
 std::string vtp(const run::SetupResult& setup) { return Writer(setup).file(); }
 
-void write_paths(const run::JobResult& result, const std::filesystem::path& folder) {
+void write_paths(const run::JobResult& result, const std::filesystem::path& folder,
+                 files::FileSet& set) {
   for (std::size_t s = 0; s < result.setups.size(); ++s)
-    files::write_whole(folder / files::setup_file(s, files::path_ending), vtp(result.setups[s]));
+    set.write(folder / files::setup_file(s, files::path_ending), vtp(result.setups[s]));
 }
 
 }  // namespace proveout::mesh_files

@@ -7,6 +7,10 @@
 
 #include "sim/run/result.h"
 
+namespace proveout::files {
+class FileSet;
+}
+
 namespace proveout::mesh_files {
 
 // One line cell a motion, arcs as chords within 0.01 mm, in stock coordinates (mm). Cell data: line
@@ -14,7 +18,8 @@ namespace proveout::mesh_files {
 // axial_depth, engagement_deg, chip_mm, force_n, power_w, bend_mm (the motion's peaks).
 std::string vtp(const run::SetupResult& setup);
 
-// setup-N-path.vtp of every setup. Throws files::WriteError.
-void write_paths(const run::JobResult& result, const std::filesystem::path& folder);
+// setup-N-path.vtp of every setup, to set. Throws files::WriteError.
+void write_paths(const run::JobResult& result, const std::filesystem::path& folder,
+                 files::FileSet& set);
 
 }  // namespace proveout::mesh_files

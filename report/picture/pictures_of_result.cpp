@@ -10,20 +10,12 @@
 #include "report/files/output_names.h"
 #include "report/picture/picture.h"
 #include "sim/measure/measure.h"
+#include "sim/run/inputs.h"
 
 namespace proveout::picture {
 namespace {
 
 constexpr Rgb uncut{206, 208, 212};
-
-std::optional<solid::PartDistance> part_of(const job::Job& job) {
-  if (!job.part) return std::nullopt;
-  Diagnostics ignored;  // the run has read the mesh already, and said what was wrong with it
-  auto mesh =
-      mesh::read_mesh(job.part->mesh, job.part->mesh_scale, job.part->origin, "part", ignored);
-  if (!mesh) return std::nullopt;
-  return solid::PartDistance(std::move(*mesh));
-}
 
 // One colour a tool number, in order of first use over all setups.
 std::map<int, Rgb> tool_colours(const run::JobResult& result) {
@@ -67,7 +59,8 @@ std::vector<const Finding*> close_ups(const run::JobResult& result) {
 }
 
 void write_close_ups(const run::JobResult& result, const std::map<int, Rgb>& colours,
-                     const solid::PartDistance* part, const std::filesystem::path& folder) {
+                     const solid::PartDistance* part, const std::filesystem::path& folder,
+                     files::FileSet& set) {
   int number = 0;
   for (const Finding* f : close_ups(result)) {
     ++number;
@@ -87,13 +80,14 @@ void write_close_ups(const run::JobResult& result, const std::map<int, Rgb>& col
     options.legend.insert(options.legend.begin(), {Rgb{213, 94, 0}, fmt::format("L {}", f->line)});
     options.focus = PictureOptions::Focus{result.setups[s].stock_from_setup * f->at, 15};
     options.zero_mark = false;
-    files::write_whole(folder / fmt::format("finding-{}.png", number), png(draw(*stock, options)));
+    set.write(folder / fmt::format("finding-{}.png", number), png(draw(*stock, options)));
   }
 }
 
 }  // namespace
 
-void write_pictures(const run::JobResult& result, const std::filesystem::path& folder) {
+void write_pictures(const run::JobResult& result, const std::filesystem::path& folder,
+                    files::FileSet& set) {
   const std::map<int, Rgb> colours = tool_colours(result);
   const stock::Stock* last = nullptr;
   for (std::size_t s = 0; s < result.setups.size(); ++s) {
@@ -103,23 +97,21 @@ void write_pictures(const run::JobResult& result, const std::filesystem::path& f
     if (stock == nullptr) continue;
     last = stock;
     PictureOptions options = by_tool(result, s, colours);
-    files::write_whole(folder / files::setup_file(s, files::picture_ending),
-                       png(draw(*stock, options)));
+    set.write(folder / files::setup_file(s, files::picture_ending), png(draw(*stock, options)));
     const Box3 box = measure::extent(*stock, Eigen::Matrix3d::Identity());
     if (box.isEmpty()) continue;
     // The half towards the eye is taken away: the setup's negative y.
     options.section = SectionPlane{box.center(), -options.stock_from_setup.linear().col(1)};
-    files::write_whole(folder / files::setup_file(s, files::cut_open_ending),
-                       png(draw(*stock, options)));
+    set.write(folder / files::setup_file(s, files::cut_open_ending), png(draw(*stock, options)));
   }
-  const std::optional<solid::PartDistance> part = part_of(result.job);
-  write_close_ups(result, colours, part ? &*part : nullptr, folder);
-  if (last == nullptr || !part) return;
+  const solid::PartDistance* const part = run::part_of(result);
+  write_close_ups(result, colours, part, folder, set);
+  if (last == nullptr || part == nullptr) return;
   PictureOptions options;
   options.stock_from_setup = result.setups.back().stock_from_setup;
-  options.part = &*part;
+  options.part = part;
   options.deviation_end = deviation_end(*result.job.part);
-  files::write_whole(folder / files::deviation_name, png(draw(*last, options)));
+  set.write(folder / files::deviation_name, png(draw(*last, options)));
 }
 
 }  // namespace proveout::picture

@@ -1,14 +1,22 @@
 #include "report/text/terminal.h"
 
 #include <fmt/format.h>
+#include <sys/ioctl.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <cstdlib>
 #include <cstring>
 
 namespace proveout::text {
 
 bool is_terminal(std::FILE* stream) { return ::isatty(::fileno(stream)) == 1; }
+
+unsigned terminal_width(std::FILE* stream) {
+  winsize size{};
+  if (::ioctl(::fileno(stream), TIOCGWINSZ, &size) != 0 || size.ws_col == 0) return 80;
+  return std::clamp<unsigned>(size.ws_col, 60, 120);
+}
 
 bool wants_colour(std::FILE* stream) {
   const char* no_colour = std::getenv("NO_COLOR");

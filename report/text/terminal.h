@@ -14,4 +14,7 @@ enum class Ink { plain, bold, red, yellow, blue, dim };
 // text in that ink if colour is on.
 std::string inked(const std::string& text, Ink ink, bool colour);
 
+// Columns of the terminal the stream is, between 60 and 120; 80 where it is none.
+unsigned terminal_width(std::FILE* stream);
+
 }  // namespace proveout::text

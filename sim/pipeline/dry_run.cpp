@@ -9,7 +9,6 @@
 #include <cmath>
 #include <set>
 
-#include "parser/mesh/mesh.h"
 #include "sim/checks/came_loose.h"
 #include "sim/checks/flip_check.h"
 #include "sim/checks/holding.h"
@@ -17,13 +16,12 @@
 #include "sim/checks/part_check.h"
 #include "sim/checks/registry.h"
 #include "sim/checks/zero_search.h"
-#include "sim/cutting/material.h"
 #include "sim/measure/measure.h"
 #include "sim/measure/probe.h"
 #include "sim/pipeline/setup_run.h"
+#include "sim/run/inputs.h"
 #include "sim/run/tool_runs.h"
 #include "sim/setup/pose.h"
-#include "sim/solid/part_distance.h"
 
 namespace proveout::pipeline {
 
@@ -48,100 +46,8 @@ double default_voxel(const job::Job& job, const Box3& blank) {
 // Along one edge of the blank (choice).
 constexpr double most_voxels_along = 60000;
 
-struct Inputs {
-  cutting::Material material;
-  Box3 blank;
-  std::optional<mesh::Mesh> blank_mesh;
-  std::unique_ptr<solid::PartDistance> part;
-  std::vector<std::shared_ptr<const nc::Program>> programs;
-  std::vector<std::vector<run::FixtureShape>> fixtures;  // by setup
-};
-
-bool offsets_known(const nc::Program& program, const job::Setup& setup, Diagnostics& diagnostics) {
-  bool ok = true;
-  std::set<int> said;
-  for (const nc::Motion& m : program.motions) {
-    const int used = program.states[m.state].work_offset;
-    if (used == setup.work_offset || setup.offsets.contains(used) || !said.insert(used).second)
-      continue;
-    ok = false;
-    diagnostics.error(
-        "work-offset-not-placed", {setup.program.string(), m.line, 0, 0},
-        fmt::format("the program runs in work offset {} and the job does not place it",
-                    used > 100  ? fmt::format("G54.1 P{}", used - 100)
-                    : used <= 6 ? fmt::format("G{}", 53 + used)
-                                : fmt::format("G59.{}", used - 6)),
-        "give it in [setups.offsets], or name it as the setup's work_offset");
-  }
-  return ok;
-}
-
-// A part far smaller than the blank that would fit it as inches: many small parts come from a long
-// bar, and of those nothing is said where the bar is too thin for that.
-bool looks_like_inches(const Box3& part, const job::Part& given, const Box3& blank) {
-  if (blank.isEmpty() || given.mesh_scale != 1) return false;
-  if (part.sizes().maxCoeff() >= 0.1 * blank.sizes().maxCoeff()) return false;
-  constexpr double slack = 1.001;  // of coordinates rounded by whoever wrote the mesh
-  return (mm_per_inch * part.sizes().array() <= slack * blank.sizes().array()).all();
-}
-
-// Reads everything the job names before anything is cut, so that all mistakes come out at once.
-bool read_inputs(const job::Job& job, const std::string& material, Inputs& in,
-                 Diagnostics& diagnostics) {
-  bool ok = true;
-  const Place place{job.file.string(), 0, 0, 0};
-  if (auto m = cutting::find_material(material, job.materials); m && m->cuttable) {
-    in.material = *m;
-  } else {
-    std::string known;
-    for (const auto& b : cutting::built_in_materials()) {
-      if (b.cuttable) known += (known.empty() ? "" : ", ") + b.name;
-    }
-    diagnostics.error("material-unknown", place, fmt::format("there is no material '{}'", material),
-                      "use one of " + known + ", or give [materials.\"" + material + "\"]");
-    ok = false;
-  }
-  if (job.stock.mesh.empty()) {
-    in.blank = Box3(Vec3::Zero(), job.stock.size);
-  } else if ((in.blank_mesh =
-                  mesh::read_mesh(job.stock.mesh, 1, Vec3::Zero(), "blank mesh", diagnostics))) {
-    in.blank = mesh::bounds(*in.blank_mesh);
-  } else {
-    ok = false;
-  }
-  if (job.part) {
-    auto mesh = mesh::read_mesh(job.part->mesh, job.part->mesh_scale, job.part->origin, "part mesh",
-                                diagnostics);
-    if (mesh)
-      in.part = std::make_unique<solid::PartDistance>(std::move(*mesh));
-    else
-      ok = false;
-  }
-  for (const job::Setup& setup : job.setups) {
-    if (!run::read_fixtures(setup, in.fixtures.emplace_back(), diagnostics)) ok = false;
-    auto program = read_setup_program(job, setup, diagnostics);
-    if (!program || !offsets_known(*program, setup, diagnostics)) {
-      ok = false;
-      continue;
-    }
-    in.programs.push_back(std::make_shared<const nc::Program>(std::move(*program)));
-  }
-  if (in.part && ok) {
-    const Box3 box = mesh::bounds(in.part->mesh());
-    if (!in.blank.isEmpty() && ((box.min().array() < in.blank.min().array() - 1e-6).any() ||
-                                (box.max().array() > in.blank.max().array() + 1e-6).any())) {
-      diagnostics.warning("part-outside-blank", place, "the part reaches out of the blank",
-                          "check [part] origin and mesh_units");
-    }
-    const double longest = box.sizes().maxCoeff();
-    if (looks_like_inches(box, *job.part, in.blank)) {
-      diagnostics.warning("part-small", place,
-                          fmt::format("the part is only {:.3g} mm long, the blank {:.3g} mm",
-                                      longest, in.blank.sizes().maxCoeff()),
-                          "check mesh_units: a mesh in inches needs mesh_units = \"inch\"");
-    }
-  }
-  return ok;
+std::string material_of(const job::Job& job, const RunOptions& options) {
+  return options.material.empty() ? job.stock.material : options.material;
 }
 
 double peak_memory_mb() {
@@ -152,29 +58,32 @@ double peak_memory_mb() {
 
 class DryRun {
  public:
-  DryRun(const job::Job& job, const RunOptions& options, Diagnostics& diagnostics)
-      : options_(options), diagnostics_(diagnostics) {
+  DryRun(const job::Job& job, std::shared_ptr<const run::Inputs> inputs, const RunOptions& options,
+         Diagnostics& diagnostics)
+      : options_(options), diagnostics_(diagnostics), in_(*inputs) {
     result_.job = job;
-    result_.material = options.material.empty() ? job.stock.material : options.material;
+    result_.inputs = std::move(inputs);
+    result_.material = material_of(job, options);
+    result_.voxel = options.voxel > 0          ? options.voxel
+                    : job.simulation.voxel > 0 ? job.simulation.voxel
+                                               : default_voxel(job, in_.blank);
   }
 
-  std::optional<JobForecast> only_forecast() {
-    if (!prepare()) return std::nullopt;
+  JobForecast only_forecast() const {
     JobForecast f{result_.voxel, forecast(forecast_input()), 0};
-    for (const auto& program : in_.programs) f.motions += program->motions.size();
+    for (const run::SetupInputs& setup : in_.setups) f.motions += setup.program->motions.size();
     return f;
   }
 
-  std::optional<run::JobResult> go() {
-    const auto start = Clock::now();
+  std::optional<run::JobResult> go(Clock::time_point start) {
     const job::Job& job = result_.job;
-    if (!prepare() || !fits()) return std::nullopt;
+    if (!fits()) return std::nullopt;
     result_.density_g_cm3 = in_.material.density_g_cm3;
     result_.blank_mm3 = blank_volume();
     result_.assumed.push_back(
         fmt::format("cutting figures of {}: {}", in_.material.name, in_.material.source));
     for (std::size_t i = 0; i < job.setups.size(); ++i) {
-      for (const nc::Assumption& a : in_.programs[i]->assumed) {
+      for (const nc::Assumption& a : in_.setups[i].program->assumed) {
         result_.assumed.push_back(
             fmt::format("{}, line {}: {} (machine.reads.{} = \"{}\")",
                         job.setups[i].program.filename().string(), a.line, a.text,
@@ -218,18 +127,6 @@ class DryRun {
     if (!outcome.assumed.empty()) result_.assumed.push_back(std::move(outcome.assumed));
   }
 
-  // All that is known before the stock is made.
-  bool prepare() {
-    const job::Job& job = result_.job;
-    say("reading", 0);
-    if (!read_inputs(job, result_.material, in_, diagnostics_)) return false;
-    result_.voxel = options_.voxel > 0         ? options_.voxel
-                    : job.simulation.voxel > 0 ? job.simulation.voxel
-                                               : default_voxel(job, in_.blank);
-    for (const auto& t : job.tools) bodies_.emplace(t.number, solid::make_tool_body(t));
-    return true;
-  }
-
   bool say(const std::string& what, double share) {
     return !options_.progress || options_.progress(what, share);
   }
@@ -240,15 +137,18 @@ class DryRun {
   }
 
   ForecastInput forecast_input() const {
-    return {in_.blank, result_.voxel, in_.programs,
-            bodies_,   threads(),     options_.keep_stock_after_setups};
+    ForecastInput out{in_.blank,  result_.voxel, {},
+                      in_.bodies, threads(),     options_.keep_stock_after_setups};
+    for (const run::SetupInputs& setup : in_.setups) out.programs.push_back(setup.program.get());
+    return out;
   }
 
   // Numbers of the tools that some program of the job moves.
   std::set<int> tools_used() const {
     std::set<int> used;
-    for (const auto& program : in_.programs) {
-      for (const nc::Motion& m : program->motions) used.insert(program->states[m.state].tool);
+    for (const run::SetupInputs& setup : in_.setups) {
+      const nc::Program& program = *setup.program;
+      for (const nc::Motion& m : program.motions) used.insert(program.states[m.state].tool);
     }
     return used;
   }
@@ -361,7 +261,7 @@ class DryRun {
     options.threads = threads();
     for (std::size_t k = from; k < to; ++k) {
       const run::SetupResult& done = result_.setups[k];
-      Stages({}, {}).cut(k + 1, done.source->motions, run::tool_runs(*done.source, bodies_),
+      Stages({}, {}).cut(k + 1, done.source->motions, run::tool_runs(*done.source, in_.bodies),
                          done.stock_from_setup, done.first_id, options, stock);
       measure::keep_one_piece(stock, in_.part.get());
     }
@@ -402,10 +302,10 @@ class DryRun {
         result_.job,
         setup,
         in_.material,
-        bodies_,
+        in_.bodies,
         pose,
         in_.blank,
-        in_.fixtures[i],
+        in_.setups[i].fixtures,
         in_.part ? &in_.part->mesh() : nullptr,
         next_id_,
         threads(),
@@ -417,7 +317,7 @@ class DryRun {
     const auto before = checks::look_before_turning(result_, *result_.stock, pose);
     const auto start = Clock::now();
     run::SetupResult result =
-        run_setup(context, in_.programs[i], *result_.stock, *stages_, findings_);
+        run_setup(context, in_.setups[i].program, *result_.stock, *stages_, findings_);
     cutting_s_ += std::chrono::duration<double>(Clock::now() - start).count();
     if (result.cut.stopped) return false;
     result.zero_in_words = setup::zero_in_words(meant, in_.blank);
@@ -427,14 +327,14 @@ class DryRun {
     motions_ += result.cut.motions.size();
     const auto loosening = [&](const Vec3& kept, const Vec3& piece) {
       say("looking when a piece comes free", from + span);
-      return checks::find_loosening(stock_before(i), in_.programs[i]->motions,
-                                    run::tool_runs(*in_.programs[i], bodies_), pose, kept, piece,
-                                    threads());
+      return checks::find_loosening(stock_before(i), in_.setups[i].program->motions,
+                                    run::tool_runs(*in_.setups[i].program, in_.bodies), pose, kept,
+                                    piece, threads());
     };
     if (before) {
       result_.flips.push_back(
           checks::check_flip(result_, result, *before,
-                             {setup, in_.blank, milled, in_.part.get(), bodies_}, findings_));
+                             {setup, in_.blank, milled, in_.part.get(), in_.bodies}, findings_));
     }
     result.pieces_mm3 =
         checks::check_pieces(result, *result_.stock, in_.part.get(), loosening, findings_);
@@ -466,7 +366,7 @@ class DryRun {
       cut_on(*before, cut_to, i);
       cut_to = i;
       auto search = checks::search_zero(
-          {result_.job, result_.job.setups[i], done, bodies_, in_.part.get(), in_.blank, *before,
+          {result_.job, result_.job.setups[i], done, in_.bodies, in_.part.get(), in_.blank, *before,
            threads(), [&](double share) { return say(what, 0.96 + 0.03 * share); }});
       if (!search) return false;
       search->why = *why;
@@ -526,8 +426,7 @@ class DryRun {
   const RunOptions& options_;
   Diagnostics& diagnostics_;
   run::JobResult result_;
-  Inputs in_;
-  std::map<int, solid::ToolBody> bodies_;
+  const run::Inputs& in_;  // result_.inputs
   std::unique_ptr<Stages> stages_;
   FindingCollector findings_;
   stock::MotionId next_id_ = 1;
@@ -539,12 +438,18 @@ class DryRun {
 
 std::optional<run::JobResult> dry_run(const job::Job& job, const RunOptions& options,
                                       Diagnostics& diagnostics) {
-  return DryRun(job, options, diagnostics).go();
+  const auto start = Clock::now();
+  if (options.progress) options.progress("reading", 0);
+  auto inputs = run::read_inputs(job, material_of(job, options), options.files, diagnostics);
+  if (!inputs) return std::nullopt;
+  return DryRun(job, std::move(inputs), options, diagnostics).go(start);
 }
 
 std::optional<JobForecast> forecast_job(const job::Job& job, const RunOptions& options,
                                         Diagnostics& diagnostics) {
-  return DryRun(job, options, diagnostics).only_forecast();
+  auto inputs = run::read_inputs(job, material_of(job, options), options.files, diagnostics);
+  if (!inputs) return std::nullopt;
+  return DryRun(job, std::move(inputs), options, diagnostics).only_forecast();
 }
 
 }  // namespace proveout::pipeline

@@ -6,6 +6,7 @@
 #include <string>
 
 #include "parser/base/diagnostic.h"
+#include "parser/base/input_files.h"
 #include "parser/job/job.h"
 #include "sim/pipeline/forecast.h"
 #include "sim/pipeline/stages.h"
@@ -18,6 +19,8 @@ struct RunOptions {
   int threads = -1;      // -1: as the job says; 0: all cores
   std::string material;  // empty: as the job says
   bool keep_stock_after_setups = false;
+  // What the job was read from (parser/job/read_job.h): listed first in the result's inputs.
+  InputFiles files;
   StageStore stages;  // where the stock after each tool run is kept and taken from
   // MB the run may take; 0: what memory_available_mb says. A job that would need more by a fifth is
   // refused (voxel-too-fine) before memory is asked for.

@@ -3,9 +3,7 @@
 
 #include <cstddef>
 #include <map>
-#include <memory>
 #include <optional>
-#include <span>
 #include <vector>
 
 #include "parser/base/geometry.h"
@@ -15,10 +13,10 @@
 namespace proveout::pipeline {
 
 struct ForecastInput {
-  Box3 blank;                                                    // mm
-  double voxel = 0;                                              // mm
-  std::span<const std::shared_ptr<const nc::Program>> programs;  // one a setup
-  const std::map<int, solid::ToolBody>& bodies;                  // by tool number
+  Box3 blank;                                    // mm
+  double voxel = 0;                              // mm
+  std::vector<const nc::Program*> programs;      // one a setup
+  const std::map<int, solid::ToolBody>& bodies;  // by tool number
   int threads = 1;
   bool keep_stock_after_setups = false;
 };

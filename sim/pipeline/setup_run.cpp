@@ -7,7 +7,6 @@
 #include <algorithm>
 #include <set>
 
-#include "parser/job/program_reading.h"
 #include "sim/checks/clearance_check.h"
 #include "sim/checks/registry.h"
 #include "sim/checks/tool_checks.h"
@@ -18,36 +17,6 @@
 
 namespace proveout::pipeline {
 namespace {
-
-// Every tool the program cuts with must be known; each unknown one is named once, at its first
-// motion.
-bool tools_known(const nc::Program& program, const job::Job& job, const std::string& file,
-                 Diagnostics& diagnostics) {
-  std::set<int> known, named;
-  for (const auto& t : job.tools) known.insert(t.number);
-  bool all = true;
-  for (const nc::Motion& m : program.motions) {
-    const int tool = program.states[m.state].tool;
-    if (known.contains(tool) || !named.insert(tool).second) continue;
-    // Moves before the first tool change cut nothing that could be named only if they are rapids.
-    if (tool == 0 && m.kind == nc::PathKind::rapid) {
-      named.erase(tool);
-      continue;
-    }
-    all = false;
-    const Place place{file, m.line, 0, 0};
-    if (tool == 0) {
-      diagnostics.error("no-tool", place,
-                        "the program cuts before any tool change (M6) names a tool",
-                        "post the tool change, or give the setup tool = NUMBER in the job file");
-    } else {
-      diagnostics.error("unknown-tool", place,
-                        fmt::format("tool T{} is not in the job's tool list", tool),
-                        "add it to [[tools]], or post the right number");
-    }
-  }
-  return all;
-}
 
 // Both pieces of work, at once where more than one thread may be used.
 template <class First, class Second>
@@ -61,19 +30,6 @@ void side_by_side(int threads, const First& first, const Second& second) {
 }
 
 }  // namespace
-
-nc::ReadOptions reading_of(const job::Job& job, const job::Setup& setup) {
-  return job::program_reading(job, &setup);
-}
-
-std::optional<nc::Program> read_setup_program(const job::Job& job, const job::Setup& setup,
-                                              Diagnostics& diagnostics) {
-  std::optional<nc::Program> program =
-      nc::read_program(setup.program, reading_of(job, setup), diagnostics);
-  if (!program) return std::nullopt;
-  if (!tools_known(*program, job, setup.program.string(), diagnostics)) return std::nullopt;
-  return program;
-}
 
 run::SetupResult run_setup(const run::SetupContext& context,
                            std::shared_ptr<const nc::Program> program, stock::Stock& stock,

@@ -15,13 +15,6 @@
 
 namespace proveout::pipeline {
 
-// How the setup's program is to be read: zero, offsets, tools and start of the job.
-nc::ReadOptions reading_of(const job::Job& job, const job::Setup& setup);
-
-// Reads the setup's program. nullopt with errors in diagnostics: it cannot be used.
-std::optional<nc::Program> read_setup_program(const job::Job& job, const job::Setup& setup,
-                                              Diagnostics& diagnostics);
-
 // Cuts the program into stock and judges each motion; findings of the motions go into findings.
 run::SetupResult run_setup(const run::SetupContext& context,
                            std::shared_ptr<const nc::Program> program, stock::Stock& stock,

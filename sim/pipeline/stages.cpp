@@ -13,13 +13,10 @@
 namespace proveout::pipeline {
 
 void Fingerprint::add_bytes(const void* bytes, std::size_t count) {
-  // 2^88 + 2^8 + 0x3b, the prime for 128 bits.
-  constexpr unsigned __int128 prime = static_cast<unsigned __int128>(0x1000000) << 64 | 0x13b;
-  const auto* at = static_cast<const unsigned char*>(bytes);
-  for (std::size_t i = 0; i < count; ++i) {
-    value_ ^= at[i];
-    value_ *= prime;
-  }
+  not_yet_.append(static_cast<const char*>(bytes), count);
+  if (not_yet_.size() < 4096) return;
+  digest_.add(not_yet_);
+  not_yet_.clear();
 }
 
 void Fingerprint::add(std::string_view text) {
@@ -39,8 +36,9 @@ void Fingerprint::add(const mesh::Mesh& mesh) {
 }
 
 std::string Fingerprint::text() const {
-  return fmt::format("{:016x}{:016x}", static_cast<std::uint64_t>(value_ >> 64),
-                     static_cast<std::uint64_t>(value_));
+  Sha256 all(digest_);
+  all.add(not_yet_);
+  return all.text();
 }
 
 namespace {

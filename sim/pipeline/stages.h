@@ -14,6 +14,7 @@
 #include <string>
 #include <string_view>
 
+#include "parser/base/sha256.h"
 #include "sim/stock/stock.h"
 
 namespace proveout::mesh {
@@ -30,8 +31,7 @@ struct StageStore {
   std::function<void(const std::string& name, std::string_view bytes)> keep;
 };
 
-// 128 bits of FNV-1a (Fowler, Noll, Vo: offset basis and prime as published for that width):
-// against mistakes, not against an attacker.
+// SHA-256 of all that is added, in order.
 class Fingerprint {
  public:
   void add_bytes(const void* bytes, std::size_t count);
@@ -40,11 +40,11 @@ class Fingerprint {
   void add(double number);
   void add(const Vec3& vector);
   void add(const mesh::Mesh& mesh);
-  std::string text() const;  // 32 hexadecimal digits
+  std::string text() const;  // 64 hexadecimal digits
 
  private:
-  unsigned __int128 value_ =
-      static_cast<unsigned __int128>(0x6c62272e07bb0142u) << 64 | 0x62b821756295c58du;
+  Sha256 digest_;
+  std::string not_yet_;  // numbers come singly, and the digest takes many at a time quicker
 };
 
 class Stages {

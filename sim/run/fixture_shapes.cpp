@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "parser/mesh/mesh_bytes.h"
+
 namespace proveout::run {
 namespace {
 
@@ -16,7 +18,14 @@ std::shared_ptr<const clearance::ColumnMap> columns_over(const mesh::Mesh& mesh,
 
 }  // namespace
 
-bool read_fixtures(const job::Setup& setup, std::vector<FixtureShape>& out,
+std::optional<mesh::Mesh> mesh_from(InputFiles& files, const MeshSource& source,
+                                    const std::string& what_it_is, Diagnostics& diagnostics) {
+  const auto bytes = files.read(source.file, what_it_is, diagnostics, mesh::most_mesh_bytes);
+  if (!bytes) return std::nullopt;
+  return mesh::mesh_of(*bytes, source.file, source.scale, source.origin, what_it_is, diagnostics);
+}
+
+bool read_fixtures(const job::Setup& setup, InputFiles& files, std::vector<FixtureShape>& out,
                    Diagnostics& diagnostics) {
   bool ok = true;
   for (const job::Fixture& f : setup.fixtures) {
@@ -25,7 +34,7 @@ bool read_fixtures(const job::Setup& setup, std::vector<FixtureShape>& out,
     if (f.box) {
       shape.box = *f.box;
     } else {
-      auto mesh = mesh::read_mesh(f.mesh, f.mesh_scale, f.origin, "fixture mesh", diagnostics);
+      auto mesh = mesh_from(files, {f.mesh, f.mesh_scale, f.origin}, "fixture mesh", diagnostics);
       if (!mesh) {
         ok = false;
         continue;

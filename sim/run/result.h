@@ -179,8 +179,12 @@ struct RunFigures {
   std::size_t tool_runs_cut = 0, tool_runs_reused = 0;
 };
 
+struct Inputs;  // sim/run/inputs.h
+
 struct JobResult {
   job::Job job;
+  // All that was read from files for this run; null only in a result no run has made.
+  std::shared_ptr<const Inputs> inputs;
   std::string material;
   double density_g_cm3 = 0;
   double voxel = 0;

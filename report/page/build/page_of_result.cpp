@@ -5,7 +5,6 @@
 #include <algorithm>
 #include <set>
 
-#include "parser/base/text_file.h"
 #include "parser/job/tool_shape.h"
 #include "parser/mesh/mesh.h"
 #include "report/page/build/flip_seam.h"
@@ -15,6 +14,7 @@
 #include "report/page/build/stock_surface.h"
 #include "report/picture/colours.h"
 #include "sim/solid/tool_body.h"
+#include "sim/run/inputs.h"
 
 namespace proveout::page {
 namespace {
@@ -44,8 +44,7 @@ void append(std::vector<std::pair<double, double>>& outline, const solid::Body& 
   }
 }
 
-Tool tool_of(const job::Tool& given) {
-  const solid::ToolBody body = solid::make_tool_body(given);
+Tool tool_of(const job::Tool& given, const solid::ToolBody& body) {
   Tool tool;
   tool.number = given.number;
   tool.name = given.name;
@@ -140,20 +139,15 @@ Motions motions_of(const run::SetupResult& setup) {
   return out;
 }
 
-std::vector<SourceFile> files_of(const run::SetupResult& setup, const job::Setup& asked) {
+std::vector<SourceFile> files_of(const run::SetupResult& setup, const run::SetupInputs& inputs) {
   std::vector<SourceFile> files;
-  for (std::size_t f = 0; f < setup.source->files.size(); ++f) {
-    SourceFile file{f == 0 ? setup.program : setup.source->files[f], ""};
-    Diagnostics ignored;  // a program that has gone since is shown without its text
-    const std::filesystem::path path =
-        f == 0 ? asked.program : std::filesystem::path(setup.source->files[f]);
-    if (auto text = read_text_file(path, "program", ignored)) file.text = std::move(*text);
-    files.push_back(std::move(file));
-  }
+  for (std::size_t f = 0; f < inputs.texts.size(); ++f)
+    files.push_back({f == 0 ? setup.program : setup.source->files[f], *inputs.texts[f]});
   return files;
 }
 
-Setup setup_of(const run::SetupResult& from, const job::Setup& asked) {
+Setup setup_of(const run::SetupResult& from, const job::Setup& asked,
+               const run::SetupInputs& inputs) {
   Setup setup;
   setup.name = from.name;
   setup.program = from.program;
@@ -171,7 +165,7 @@ Setup setup_of(const run::SetupResult& from, const job::Setup& asked) {
   for (const run::ToolResult& tool : from.tools) setup.tools.push_back(row_of(from, tool));
   setup.first_id = from.first_id;
   setup.motions = motions_of(from);
-  setup.files = files_of(from, asked);
+  setup.files = files_of(from, inputs);
   for (const job::Fixture& fixture : asked.fixtures)
     if (fixture.box)
       setup.fixtures.push_back(
@@ -220,17 +214,8 @@ Finding finding_of(const proveout::Finding& from, const run::JobResult& result) 
   return finding;
 }
 
-std::optional<solid::PartDistance> part_of(const job::Job& job) {
-  if (!job.part) return std::nullopt;
-  Diagnostics ignored;  // the run has read the mesh already, and said what was wrong with it
-  auto mesh =
-      mesh::read_mesh(job.part->mesh, job.part->mesh_scale, job.part->origin, "part", ignored);
-  if (!mesh) return std::nullopt;
-  return solid::PartDistance(std::move(*mesh));
-}
-
 void add_surfaces(PageData& page, const run::JobResult& result, std::size_t most_vertices) {
-  const std::optional<solid::PartDistance> part = part_of(result.job);
+  const solid::PartDistance* const part = run::part_of(result);
   for (std::size_t s = 0; s < page.setups.size(); ++s) {
     const stock::Stock* stock =
         s < result.stock_after.size() ? result.stock_after[s].get() : nullptr;
@@ -238,23 +223,13 @@ void add_surfaces(PageData& page, const run::JobResult& result, std::size_t most
     if (stock == nullptr) continue;
     // Only the last setup leaves what should be the part.
     const bool last = s + 1 == page.setups.size();
-    page.setups[s].after = stock_surface(*stock, last && part ? &*part : nullptr, most_vertices);
+    page.setups[s].after = stock_surface(*stock, last ? part : nullptr, most_vertices);
   }
 }
 
-Point blank_size(const job::Stock& stock) {
-  if (stock.mesh.empty()) return point(stock.size);
-  Diagnostics ignored;
-  const auto mesh = mesh::read_mesh(stock.mesh, 1, Vec3::Zero(), "blank", ignored);
-  return mesh ? point(mesh::bounds(*mesh).max()) : Point{};
-}
-
 // A blank of its own shape, as it stands before the first setup.
-void add_blank(PageData& page, const job::Stock& stock) {
-  if (stock.mesh.empty() || page.setups.empty()) return;
-  Diagnostics ignored;
-  const auto mesh = mesh::read_mesh(stock.mesh, 1, Vec3::Zero(), "blank", ignored);
-  if (!mesh) return;
+void add_blank(PageData& page, const std::optional<mesh::Mesh>& mesh) {
+  if (!mesh || page.setups.empty()) return;
   Surface& blank = page.setups.front().before;
   for (const Vec3& v : mesh->vertices)
     for (int a = 0; a < 3; ++a) blank.vertices.push_back(static_cast<float>(v[a]));
@@ -268,18 +243,20 @@ void add_blank(PageData& page, const job::Stock& stock) {
 PageData page_of_result(const run::JobResult& result, std::size_t most_vertices) {
   PageData page;
   add_words(page, result);
-  page.stock_size = blank_size(result.job.stock);
+  page.stock_size = point(result.inputs->blank.max());
   page.stock_is_box = result.job.stock.mesh.empty();
   page.voxel = result.voxel;
   if (result.job.part) {
     page.deviation_end = picture::deviation_end(*result.job.part);
     page.deviation_grey = picture::deviation_grey_ends * page.deviation_end;
   }
-  for (const job::Tool& tool : result.job.tools) page.tools.push_back(tool_of(tool));
+  for (const job::Tool& tool : result.job.tools)
+    page.tools.push_back(tool_of(tool, result.inputs->bodies.at(tool.number)));
   for (std::size_t s = 0; s < result.setups.size(); ++s)
-    page.setups.push_back(setup_of(result.setups[s], result.job.setups[s]));
+    page.setups.push_back(
+        setup_of(result.setups[s], result.job.setups[s], result.inputs->setups[s]));
   add_surfaces(page, result, most_vertices);
-  add_blank(page, result.job.stock);
+  add_blank(page, result.inputs->blank_mesh);
   for (const proveout::Finding& finding : result.findings)
     page.findings.push_back(finding_of(finding, result));
   page.stability = stability_charts(result);

@@ -168,10 +168,7 @@ struct PageData {
 // The page's bytes. Same data, same bytes.
 std::string page_html(const PageData& data);
 
-// Writes report.html whole or not at all. Throws files::WriteError.
-void write_page(const PageData& data, const std::filesystem::path& path);
-
-// False where proveout was built with PROVEOUT_PAGE=OFF; write_page then throws std::logic_error.
+// False where proveout was built with PROVEOUT_PAGE=OFF; page_html then throws std::logic_error.
 bool page_built_in();
 
 }  // namespace proveout::page

@@ -135,24 +135,68 @@ TEST(Mesh, EveryFormIsTheSameBoxScaledAndPlaced) {
   }
 }
 
-// A triangle that is turned, dropped or doubled leaves edges without a partner; where one of them
-// lies is said.
+// A triangle that is missing leaves edges without a partner; where one of them lies is said.
 TEST(Mesh, AnOpenMeshIsRefusedWithAPlace) {
-  std::vector<Triangle> less = whole, turned = whole, doubled = whole;
+  std::vector<Triangle> less = whole;
   less.pop_back();  // of the face at x = 5
-  std::swap(turned.back()[0], turned.back()[1]);
-  doubled.push_back(whole.back());
-  for (const auto& [triangles, edges] :
-       {std::pair(less, 3), std::pair(turned, 3), std::pair(doubled, 3)}) {
-    const Read r = read("open.stl", text_stl(triangles));
+  const Read r = read("open.stl", text_stl(less));
+  EXPECT_FALSE(r.mesh);
+  const Diagnostic* d = r.of("mesh-open");
+  ASSERT_NE(d, nullptr);
+  EXPECT_EQ(d->severity, Severity::error);
+  EXPECT_EQ(d->place.file, r.path);
+  EXPECT_NE(d->what.find("3 edges are open"), std::string::npos) << d->what;
+  EXPECT_NE(d->what.find("near 5.00, "), std::string::npos) << d->what;
+}
+
+// Whichever triangle of the box is turned, it is the one that is named, and not called open.
+TEST(Mesh, ATurnedTriangleIsNamedByItsPlace) {
+  for (std::size_t i = 0; i < whole.size(); ++i) {
+    std::vector<Triangle> turned = whole;
+    std::swap(turned[i][0], turned[i][1]);
+    const Read r = read("turned.stl", text_stl(turned));
     EXPECT_FALSE(r.mesh);
-    const Diagnostic* d = r.of("mesh-open");
+    EXPECT_EQ(r.of("mesh-open"), nullptr);
+    const Diagnostic* d = r.of("mesh-turned");
     ASSERT_NE(d, nullptr);
     EXPECT_EQ(d->severity, Severity::error);
-    EXPECT_EQ(d->place.file, r.path);
-    EXPECT_NE(d->what.find(fmt::format("{} edges are open", edges)), std::string::npos) << d->what;
-    EXPECT_NE(d->what.find("near 5.00, "), std::string::npos) << d->what;
+    const Vec3 middle = (turned[i][0] + turned[i][1] + turned[i][2]) / 3;
+    EXPECT_NE(d->what.find(fmt::format("near {:.2f}, {:.2f}, {:.2f} mm", middle.x(), middle.y(),
+                                       middle.z())),
+              std::string::npos)
+        << d->what;
+    EXPECT_NE(d->what.find("3 edges"), std::string::npos) << d->what;
   }
+}
+
+// Every triangle twice, one twice, one three times: the box itself, and its volume.
+TEST(Mesh, DoubledTrianglesCountOnceAndAreSaid) {
+  std::vector<Triangle> all = whole, one = whole, thrice = whole;
+  all.insert(all.end(), whole.begin(), whole.end());
+  one.push_back({whole[3][1], whole[3][2], whole[3][0]});  // another corner first
+  thrice.insert(thrice.end(), {whole[0], whole[0]});
+  for (const auto& [triangles, doubled] :
+       {std::pair(all, 12), std::pair(one, 1), std::pair(thrice, 2)}) {
+    const Read r = read("doubled.stl", text_stl(triangles));
+    ASSERT_TRUE(r.mesh) << to_text(r.diagnostics.all().at(0));
+    EXPECT_EQ(r.mesh->triangles.size(), 12u);
+    EXPECT_NEAR(mass_of(*r.mesh).volume, (high - low).prod(), 1e-4);
+    const Diagnostic* d = r.of("mesh-doubled");
+    ASSERT_NE(d, nullptr);
+    EXPECT_EQ(d->severity, Severity::warning);
+    EXPECT_EQ(d->what.substr(0, d->what.find(' ')), std::to_string(doubled));
+  }
+}
+
+// Two boxes with an edge in common have edges of four triangles, and none of them is doubled.
+TEST(Mesh, BodiesThatShareAnEdgeAreNotDoubled) {
+  std::vector<Triangle> two = whole;
+  const std::vector<Triangle> other = box(high - Vec3(0, 0, 8), high + Vec3(4, 6, 0));
+  two.insert(two.end(), other.begin(), other.end());
+  const Read r = read("two.stl", text_stl(two));
+  ASSERT_TRUE(r.mesh) << to_text(r.diagnostics.all().at(0));
+  EXPECT_TRUE(r.diagnostics.all().empty());
+  EXPECT_EQ(r.mesh->triangles.size(), 24u);
 }
 
 TEST(Mesh, InsideOutIsTurnedAndSaid) {

@@ -38,6 +38,10 @@ struct Limits {
   std::filesystem::path executable = PROVEOUT_EXECUTABLE;
   std::filesystem::path standard_output;  // a device to write to; empty: caught
   bool as_nobody = false;                 // give up root's rights, where the test has them
+  rlim_t processes = RLIM_INFINITY;       // with threads; root's number is not limited
+  std::vector<int> closed;                // of the standard descriptors
+  bool reader_leaves = false;             // standard output is a pipe that nobody reads
+  bool ignores_interrupts = false;        // as a shell starts what it puts into the background
 };
 
 struct Ended {
@@ -108,6 +112,8 @@ inline Ended run(const std::vector<std::string>& words, const Limits& limits = {
            0);
   ::setenv("UBSAN_OPTIONS", "halt_on_error=1:exitcode=99:print_stacktrace=1", 0);
   const auto start = std::chrono::steady_clock::now();
+  // Before the fork: a signal may come before the child has said anything.
+  const auto before = limits.ignores_interrupts ? ::signal(SIGINT, SIG_IGN) : SIG_DFL;
   const pid_t id = ::fork();
   if (id == 0) {
     const int to_out = ::open(out.c_str(), O_WRONLY | O_CREAT | O_TRUNC, 0600);
@@ -118,7 +124,16 @@ inline Ended run(const std::vector<std::string>& words, const Limits& limits = {
         limits.standard_output.empty() ? to_out : ::open(limits.standard_output.c_str(), O_WRONLY),
         1);
     ::dup2(to_err, 2);
+    if (int ends[2]; limits.reader_leaves && ::pipe(ends) == 0) {
+      ::dup2(ends[1], 1);
+      ::close(ends[0]);
+      ::close(ends[1]);
+    }
     if (!limits.folder.empty() && ::chdir(limits.folder.c_str()) != 0) ::_exit(98);
+    // The child shall have no descriptors but the standard ones.
+    for (const int spare : {to_out, to_err, from}) {
+      if (spare > 2) ::close(spare);
+    }
     const auto limit = [](__rlimit_resource what, rlim_t most) {
       const rlimit both{most, most};
       if (most != RLIM_INFINITY) ::setrlimit(what, &both);
@@ -130,9 +145,12 @@ inline Ended run(const std::vector<std::string>& words, const Limits& limits = {
     if (limits.as_nobody && ::geteuid() == 0 && (::setgid(nobody) != 0 || ::setuid(nobody) != 0)) {
       ::_exit(96);
     }
+    limit(RLIMIT_NPROC, limits.processes);
+    for (const int descriptor : limits.closed) ::close(descriptor);
     ::execv(arguments[0], arguments.data());
     ::_exit(97);
   }
+  if (limits.ignores_interrupts) ::signal(SIGINT, before);
   Ended ended;
   int how = 0;
   rusage usage{};

@@ -2,6 +2,7 @@
 // interrupted. No half-written file under a result's name, a documented exit status, a message.
 #include <fcntl.h>
 
+#include <algorithm>
 #include <map>
 #include <nlohmann/json.hpp>
 #include <random>
@@ -296,6 +297,150 @@ TEST_F(Faults, InterruptedWhileWritingLeavesTheResultsOfOneRun) {
     }
   }
   EXPECT_GE(stopped, 3);
+}
+
+// The program's file is not there: the place is looked at before anything is read.
+TEST_F(Faults, PlacesThatCannotBeWrittenAreFoundBeforeTheCut) {
+  fs::remove(folder_.path() / "a.nc");
+  const std::string long_name(300, 'x'), nearly_long(250, 'x');
+  for (const std::vector<std::string>& place : std::vector<std::vector<std::string>>{
+           {"-o", long_name},
+           {"-o", "new/" + long_name + "/deeper"},
+           {"--json", long_name},
+           {"--json", nearly_long}}) {  // beside it, its part would have too long a name
+    std::vector<std::string> words{"run", "job.toml"};
+    words.insert(words.end(), place.begin(), place.end());
+    const Ended r = run(words, here_);
+    EXPECT_EQ(r.status, 2) << place[1] << "\n" << r.err;
+    EXPECT_NE(r.err.find(place[0]), std::string::npos) << r.err;
+    EXPECT_NE(r.err.find("too long"), std::string::npos) << r.err;
+  }
+  Limits limits = here_;
+  limits.as_nobody = true;
+  limits.executable = folder_.path() / "proveout";
+  fs::copy_file(PROVEOUT_EXECUTABLE, limits.executable);
+  fs::create_directory(folder_.path() / "there");
+  fs::permissions(folder_.path() / "there", fs::perms(0555));
+  fs::create_directory(folder_.path() / "open");
+  fs::permissions(folder_.path() / "open", fs::perms(0777));
+  fs::permissions(folder_.path(), fs::perms(0755));
+  for (const std::vector<std::string>& place : std::vector<std::vector<std::string>>{
+           {"-o", "there"}, {"-o", "there/new"}, {"-o", "open", "--json", "there/r.json"}}) {
+    std::vector<std::string> words{"run", "job.toml"};
+    words.insert(words.end(), place.begin(), place.end());
+    const Ended r = run(words, limits);
+    EXPECT_EQ(r.status, 3) << r.err;
+    EXPECT_NE(r.err.find("cannot write"), std::string::npos) << r.err;
+    EXPECT_NE(r.err.find("there"), std::string::npos) << r.err;
+    EXPECT_EQ(r.err.find("a.nc"), std::string::npos) << r.err;
+  }
+  // A place that can be had gets as far as the missing program.
+  const Ended r = run({"run", "job.toml", "-o", "open/new"}, limits);
+  EXPECT_EQ(r.status, 2) << r.err;
+  EXPECT_NE(r.err.find("a.nc"), std::string::npos) << r.err;
+}
+
+// As daemons do (common practice, no source): a closed standard descriptor is opened first, so that
+// no file of the results takes its number.
+TEST_F(Faults, ClosedDescriptorsGetNoResultsIntoThem) {
+  ASSERT_EQ(run_job(here_).status, 0);
+  const auto whole = written();
+  for (const std::vector<int>& closed :
+       std::vector<std::vector<int>>{{0}, {1}, {2}, {0, 1}, {1, 2}, {0, 1, 2}}) {
+    fs::remove_all(folder_.path() / "out");
+    Limits limits = here_;
+    limits.closed = closed;
+    const Ended quiet = run_job(limits);
+    EXPECT_EQ(quiet.status, 0) << quiet.err;
+    EXPECT_EQ(written(), whole) << closed.front() << " of " << closed.size();
+    const bool no_output = std::count(closed.begin(), closed.end(), 1) != 0;
+    const Ended json = run({"run", "job.toml", "--quiet", "-o", "out", "--json", "-"}, limits);
+    EXPECT_EQ(json.status, no_output ? 3 : 0) << json.err;
+    EXPECT_EQ(written(), whole) << closed.front() << " of " << closed.size();
+    if (closed == std::vector<int>{1}) {
+      EXPECT_NE(json.err.find("cannot write to standard output"), std::string::npos) << json.err;
+    }
+  }
+}
+
+// `proveout ... | head`: the reader may leave. The status is what the command found.
+TEST_F(Faults, AReaderWhoLeavesIsNoFailure) {
+  folder_.file("b.nc", std::string(small_program).replace(0, 2, "%\n(another)\n"));
+  ASSERT_EQ(
+      run({"check", "job.toml", "--baseline", "kept.json", "--accept", "--quiet"}, here_).status,
+      0);
+  std::string deeper = small_program;
+  deeper.replace(deeper.find("X35"), 3, "X25");
+  folder_.file("deeper.nc", deeper);
+  std::string other = small_job;
+  folder_.file("other.toml", other.replace(other.find("a.nc"), 4, "deeper.nc"));
+  Limits limits = here_;
+  for (const std::vector<std::string>& words : std::vector<std::vector<std::string>>{
+           {"run", "job.toml", "--no-html"},
+           {"run", "job.toml", "--no-html", "--json", "-"},
+           {"run", "job.toml", "--no-html", "--fail-on", "note"},
+           {"check", "job.toml", "--baseline", "kept.json"},
+           {"check", "other.toml", "--baseline", "kept.json"},  // its path is shorter
+           {"list", "a.nc"},
+           {"list", "a.nc", "--plain"},
+           {"list", "a.nc", "--totals"},
+           {"differ", "a.nc", "b.nc"},
+           {"differ", "a.nc", "deeper.nc"},
+           {"time", "a.nc", "--json", "-"},
+           {"manual"},
+           {"run", "--help"}}) {
+    limits.reader_leaves = false;
+    const Ended read = run(words, limits);
+    EXPECT_LT(read.status, 2) << words.front() << "\n" << read.err;
+    limits.reader_leaves = true;
+    const Ended left = run(words, limits);
+    EXPECT_EQ(left.status, read.status) << words.front() << "\n" << left.err;
+    EXPECT_EQ(left.err.find("standard output"), std::string::npos) << left.err;
+  }
+  EXPECT_EQ(run({"check", "other.toml", "--baseline", "kept.json"}, limits).status, 1);
+}
+
+// POSIX, sh: a background command of a script ignores SIGINT, and goes on.
+TEST_F(Faults, AnInterruptTheParentIgnoresStaysIgnored) {
+  for (const bool ignored : {true, false}) {
+    Limits limits = here_;
+    limits.ignores_interrupts = ignored;
+    fs::remove_all(folder_.path() / "out");
+    int sent = 0;
+    const Ended r = run_job(limits, [&](pid_t id, double) {
+      if (::kill(id, SIGINT) == 0) ++sent;
+    });
+    ASSERT_GT(sent, 3);
+    if (ignored) {
+      EXPECT_EQ(r.status, 0) << r.err;
+      EXPECT_TRUE(written().contains("result.json"));
+    } else {
+      EXPECT_NE(r.status, 0) << r.err;
+      EXPECT_FALSE(written().contains("result.json"));
+    }
+  }
+}
+
+// Containers and `ulimit -u` leave a process no further threads: it goes on with those it has.
+TEST_F(Faults, WithoutFurtherThreadsTheResultIsTheSame) {
+  ASSERT_EQ(run_job(here_).status, 0);
+  const auto whole = written();
+  if (sanitized) return;  // the sanitizers start threads of their own
+  Limits limits = here_;
+  limits.as_nobody = true;
+  limits.executable = folder_.path() / "proveout";
+  fs::copy_file(PROVEOUT_EXECUTABLE, limits.executable);
+  fs::permissions(folder_.path(), fs::perms(0777));
+  for (const rlim_t processes : {1, 2, 3}) {
+    for (const char* threads : {"0", "1", "4"}) {
+      fs::remove_all(folder_.path() / "out");
+      limits.processes = processes;
+      const Ended r =
+          run({"run", "job.toml", "--quiet", "-o", "out", "--threads", threads}, limits);
+      EXPECT_EQ(r.status, 0) << processes << " processes, " << threads << " threads\n" << r.err;
+      EXPECT_EQ(written(), whole);
+    }
+  }
 }
 
 // A pipe under a result's name waits for a reader who never comes, a folder under it stays in the

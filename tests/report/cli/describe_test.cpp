@@ -1,9 +1,14 @@
 // Completions and the manual page against the commands' own help; the bash script is run by bash.
 #include "report/cli/describe.h"
 
+#include <fcntl.h>
+#include <sys/ioctl.h>
+
 #include <array>
 #include <cstdio>
+#include <cstdlib>
 
+#include "report/text/terminal.h"
 #include "tests/report/cli/command_run.h"
 
 namespace proveout::cli {
@@ -40,6 +45,45 @@ TEST(Describe, EveryOptionOfTheHelpIsEverywhere) {
     for (const OptionText& o : described.front().options) known = known || w == o.name;
     EXPECT_TRUE(known) << w;
   }
+}
+
+// A heading has its line to itself, numbers are as one writes them, and lines fit.
+TEST(Describe, HelpReadsAsItIsMeant) {
+  for (const Command& c : commands()) {
+    std::istringstream lines(command({c.name, "--help"}).out);
+    bool headed = false;
+    for (std::string line; std::getline(lines, line);) {
+      EXPECT_LE(line.size(), 80u) << c.name << ": " << line;
+      headed = headed || line == "Options:";
+      EXPECT_EQ(line.find("99999"), std::string::npos) << c.name << ": " << line;
+      EXPECT_EQ(line.find("00001)"), std::string::npos) << c.name << ": " << line;
+    }
+    EXPECT_TRUE(headed) << c.name;
+  }
+  const std::string check = command({"check", "--help"}).out;
+  for (const char* share : {"(=0.03)", "(=0.002)", "(=0.05)"})
+    EXPECT_NE(check.find(share), std::string::npos) << share;
+}
+
+// A terminal of a size of its own: POSIX pseudo-terminals.
+TEST(Describe, TheWidthIsThatOfTheTerminal) {
+  const int terminal = ::posix_openpt(O_RDWR | O_NOCTTY);
+  ASSERT_GE(terminal, 0);
+  ASSERT_EQ(::grantpt(terminal), 0);
+  ASSERT_EQ(::unlockpt(terminal), 0);
+  std::FILE* const stream = ::fdopen(terminal, "r+");
+  for (const auto& [columns, width] :
+       {std::pair(100, 100u), std::pair(300, 120u), std::pair(20, 60u), std::pair(0, 80u)}) {
+    winsize size{};
+    size.ws_col = static_cast<unsigned short>(columns);
+    size.ws_row = 24;
+    ASSERT_EQ(::ioctl(terminal, TIOCSWINSZ, &size), 0);
+    EXPECT_EQ(text::terminal_width(stream), width) << columns;
+  }
+  std::fclose(stream);
+  std::FILE* const file = std::tmpfile();
+  EXPECT_EQ(text::terminal_width(file), 80u);
+  std::fclose(file);
 }
 
 TEST(Describe, UnknownShellIsRefused) {

@@ -154,6 +154,33 @@ TEST(House, NothingBelowTheCommandsPrintsOrExits) {
   EXPECT_GT(seen, 150);
 }
 
+// A run reads its inputs once, before it cuts; what is made of its result opens none of them again.
+// Outside report/cli, which is given names of files, only these read a file: kept results, and what
+// the system says of free memory.
+TEST(House, NothingAfterReadingOpensAnInput) {
+  const std::regex opens(
+      R"(\b(ifstream|fopen|file_mapping|mmap|(read|open)_text_file|read_(mesh|program|job|machine))\b)"
+      R"(|\binterpret_file\b|::open\()");
+  const std::set<std::string> may = {"report/compare/compare.cpp", "sim/pipeline/forecast.cpp",
+                                     "report/files/atomic_file.cpp"};
+  int seen = 0, open = 0;
+  for (const auto& [folder, files] : house()) {
+    const std::string room = folder.generic_string();
+    if (!std::regex_search(room, std::regex("^(sim|report)/")) || room == "report/cli") continue;
+    for (const fs::path& file : files) {
+      if (file.extension() != ".cpp" && file.extension() != ".h") continue;
+      const std::string text = without_comments(text_of(source / file));
+      std::smatch found;
+      const bool opened = std::regex_search(text, found, opens);
+      EXPECT_TRUE(!opened || may.contains(file.generic_string())) << file << " has " << found.str();
+      open += opened ? 1 : 0;
+      ++seen;
+    }
+  }
+  EXPECT_GT(seen, 130);
+  EXPECT_EQ(open, static_cast<int>(may.size())) << "the expression finds what there is";
+}
+
 TEST(House, LowerLayersDoNotKnowTheUpper) {
   const std::map<std::string, std::regex> upper = {
       {"parser", std::regex("#include \"(sim|report)/")},

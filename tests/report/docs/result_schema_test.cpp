@@ -44,6 +44,7 @@ std::vector<Row> rows_of_page() {
 const std::map<std::string, std::vector<std::string>>& required() {
   static const std::map<std::string, std::vector<std::string>> keys = {
       {"job", {"name"}},
+      {"inputs[]", {"name", "digest", "bytes"}},
       {"setups[]",
        {"name", "program", "time_s", "removed_mm3", "stock_left_mm3", "zero_in_stock", "tools"}},
       {"setups[].tools[]",
@@ -136,6 +137,8 @@ class Maker {
       out = {{"enum", Json::array()}};
       for (const run::Check* check : checks::all_checks())
         out["enum"].push_back(std::string(name(check->kind)));
+    } else if (row.key == "inputs[].digest") {
+      out = {{"type", "string"}, {"pattern", "^[0-9a-f]{64}$"}};
     } else if (row.key == "findings[].level") {
       out = {{"enum", {"note", "warning", "error"}}};
     } else if (row.type == "object") {

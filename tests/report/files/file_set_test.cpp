@@ -34,8 +34,8 @@ class FileSets : public testing::Test {
   void replace(bool commit) {
     write_whole(at("a"), "old");
     FileSet set;
-    write_whole(at("a"), "new");
-    write_whole(at("b"), "new");
+    set.write(at("a"), "new");
+    set.write(at("b"), "new");
     EXPECT_EQ(text_of("a"), "old");
     EXPECT_FALSE(fs::exists(at("b")));
     if (commit) set.commit();
@@ -59,7 +59,7 @@ TEST_F(FileSets, WithoutCommitNothingHappened) {
 // More than may be open without a name: the rest lie beside their targets meanwhile.
 TEST_F(FileSets, AThousandFiles) {
   FileSet set;
-  for (int i = 0; i < 1000; ++i) write_whole(at(std::to_string(i)), std::to_string(i * i));
+  for (int i = 0; i < 1000; ++i) set.write(at(std::to_string(i)), std::to_string(i * i));
   set.commit();
   EXPECT_EQ(names(), 1000u);
   for (int i = 0; i < 1000; ++i) ASSERT_EQ(text_of(std::to_string(i)), std::to_string(i * i));
@@ -67,12 +67,12 @@ TEST_F(FileSets, AThousandFiles) {
 
 TEST_F(FileSets, AFileThatFailsIsNotCommitted) {
   FileSet set;
-  write_whole(at("a"), "whole");
-  EXPECT_THROW(write_whole(at("b"),
-                           [](std::ostream& out) {
-                             out << "half";
-                             throw std::runtime_error("no more");
-                           }),
+  set.write(at("a"), "whole");
+  EXPECT_THROW(set.write(at("b"),
+                         [](std::ostream& out) {
+                           out << "half";
+                           throw std::runtime_error("no more");
+                         }),
                std::runtime_error);
   set.commit();
   EXPECT_EQ(names(), 1u);
@@ -81,8 +81,8 @@ TEST_F(FileSets, AFileThatFailsIsNotCommitted) {
 // A folder takes a name that was free when its file was written: what has happened is said.
 TEST_F(FileSets, ANameThatCannotBeGivenIsSaidWithWhatWas) {
   FileSet set;
-  write_whole(at("a"), "new");
-  write_whole(at("b"), "new");
+  set.write(at("a"), "new");
+  set.write(at("b"), "new");
   fs::create_directories(at("b") / "in the way");
   try {
     set.commit();
@@ -95,14 +95,14 @@ TEST_F(FileSets, ANameThatCannotBeGivenIsSaidWithWhatWas) {
 
 TEST_F(FileSets, OneWithinAnother) {
   FileSet outer;
-  write_whole(at("a"), "outer");
+  outer.write(at("a"), "outer");
   {
     FileSet inner;
-    write_whole(at("b"), "inner");
+    inner.write(at("b"), "inner");
     inner.commit();
   }
   EXPECT_EQ(names(), 1u);
-  write_whole(at("c"), "outer");
+  outer.write(at("c"), "outer");
   outer.commit();
   EXPECT_EQ(names(), 3u);
 }

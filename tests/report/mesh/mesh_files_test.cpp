@@ -15,6 +15,7 @@
 #include <pugixml.hpp>
 #include <sstream>
 
+#include "report/files/atomic_file.h"
 #include "report/files/zip.h"
 #include "report/mesh/path_file.h"
 #include "sim/pipeline/dry_run.h"
@@ -46,8 +47,10 @@ class Exported : public testing::Test {
     auto made = pipeline::dry_run(*job, options, diagnostics);
     ASSERT_TRUE(made);
     result = new run::JobResult(std::move(*made));
-    written = write_meshes(*result, folder);
-    write_paths(*result, folder);
+    files::FileSet set;
+    written = write_meshes(*result, folder, set);
+    write_paths(*result, folder, set);
+    set.commit();
   }
   static void TearDownTestSuite() {
     delete result;
@@ -148,7 +151,9 @@ TEST_F(Exported, SameBytesEveryTime) {
     return s.str();
   };
   const std::string first = bytes(folder / "setup-1.3mf");
-  write_meshes(*result, folder);
+  files::FileSet set;
+  write_meshes(*result, folder, set);
+  set.commit();
   EXPECT_EQ(bytes(folder / "setup-1.3mf"), first);
   EXPECT_EQ(files::zip({{"a", "bb"}}), files::zip({{"a", "bb"}}));
 }

@@ -36,7 +36,9 @@ struct Job {
   std::vector<std::shared_ptr<const nc::Program>> programs{lines(1000, 2)};
   std::map<int, solid::ToolBody> tools = bodies(6);
   ForecastInput input(double voxel = 0.2) const {
-    return {Box3(Vec3::Zero(), Vec3(150, 60, 30)), voxel, programs, tools, 2, false};
+    ForecastInput in{Box3(Vec3::Zero(), Vec3(150, 60, 30)), voxel, {}, tools, 2, false};
+    for (const auto& program : programs) in.programs.push_back(program.get());
+    return in;
   }
 };
 

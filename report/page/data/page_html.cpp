@@ -1,7 +1,6 @@
 #include <nlohmann/json.hpp>
 #include <stdexcept>
 
-#include "report/files/atomic_file.h"
 #include "report/page/data/page_bytes.h"
 #include "report/page/data/page_json.h"
 
@@ -61,10 +60,6 @@ std::string page_html(const PageData& data) {
   out += bulk;
   out += page;
   return out;
-}
-
-void write_page(const PageData& data, const std::filesystem::path& path) {
-  files::write_whole(path, page_html(data));
 }
 
 bool page_built_in() { return !page_bytes().empty(); }

@@ -1,0 +1,12 @@
+// How the process stands in its system: what it must see to before a command runs.
+#pragma once
+
+namespace proveout::cli {
+
+// Opens the standard descriptors that the parent has closed, so that no file takes their numbers,
+// sees to signals, keeps to as many threads as the system lets this process start, and lets
+// failures that no exception can carry end in exit status 3 with words. For main alone, first of
+// all.
+void prepare_process();
+
+}  // namespace proveout::cli

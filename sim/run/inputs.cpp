@@ -1,0 +1,181 @@
+#include "sim/run/inputs.h"
+
+#include <fmt/format.h>
+
+#include <set>
+
+#include "parser/job/program_reading.h"
+#include "parser/nc/program_text.h"
+#include "sim/run/result.h"
+
+namespace proveout::run {
+namespace {
+
+constexpr std::uintmax_t most_program_bytes = std::uintmax_t{1} << 34;
+
+// Every tool the program cuts with must be known; each unknown one is named once, at its first
+// motion.
+bool tools_known(const nc::Program& program, const job::Job& job, const std::string& file,
+                 Diagnostics& diagnostics) {
+  std::set<int> known, named;
+  for (const auto& t : job.tools) known.insert(t.number);
+  bool all = true;
+  for (const nc::Motion& m : program.motions) {
+    const int tool = program.states[m.state].tool;
+    if (known.contains(tool) || !named.insert(tool).second) continue;
+    // Moves before the first tool change cut nothing that could be named only if they are rapids.
+    if (tool == 0 && m.kind == nc::PathKind::rapid) {
+      named.erase(tool);
+      continue;
+    }
+    all = false;
+    const Place place{file, m.line, 0, 0};
+    if (tool == 0) {
+      diagnostics.error("no-tool", place,
+                        "the program cuts before any tool change (M6) names a tool",
+                        "post the tool change, or give the setup tool = NUMBER in the job file");
+    } else {
+      diagnostics.error("unknown-tool", place,
+                        fmt::format("tool T{} is not in the job's tool list", tool),
+                        "add it to [[tools]], or post the right number");
+    }
+  }
+  return all;
+}
+
+bool offsets_known(const nc::Program& program, const job::Setup& setup, Diagnostics& diagnostics) {
+  bool ok = true;
+  std::set<int> said;
+  for (const nc::Motion& m : program.motions) {
+    const int used = program.states[m.state].work_offset;
+    if (used == setup.work_offset || setup.offsets.contains(used) || !said.insert(used).second)
+      continue;
+    ok = false;
+    diagnostics.error(
+        "work-offset-not-placed", {setup.program.string(), m.line, 0, 0},
+        fmt::format("the program runs in work offset {} and the job does not place it",
+                    used > 100  ? fmt::format("G54.1 P{}", used - 100)
+                    : used <= 6 ? fmt::format("G{}", 53 + used)
+                                : fmt::format("G59.{}", used - 6)),
+        "give it in [setups.offsets], or name it as the setup's work_offset");
+  }
+  return ok;
+}
+
+// A part far smaller than the blank that would fit it as inches: many small parts come from a long
+// bar, and of those nothing is said where the bar is too thin for that.
+bool looks_like_inches(const Box3& part, const job::Part& given, const Box3& blank) {
+  if (blank.isEmpty() || given.mesh_scale != 1) return false;
+  if (part.sizes().maxCoeff() >= 0.1 * blank.sizes().maxCoeff()) return false;
+  constexpr double slack = 1.001;  // of coordinates rounded by whoever wrote the mesh
+  return (mm_per_inch * part.sizes().array() <= slack * blank.sizes().array()).all();
+}
+
+class Reader {
+ public:
+  Reader(const job::Job& job, InputFiles read, Diagnostics& diagnostics)
+      : job_(job), diagnostics_(diagnostics), files_(std::move(read)) {}
+
+  // Goes on after a mistake, so that all come out at once.
+  std::shared_ptr<const Inputs> all(const std::string& material) {
+    bool ok = material_named(material);
+    ok = blank() && ok;
+    ok = part() && ok;
+    for (const job::Setup& setup : job_.setups) {
+      SetupInputs& in = in_.setups.emplace_back();
+      ok = read_fixtures(setup, files_, in.fixtures, diagnostics_) && ok;
+      ok = program(setup, in) && ok;
+    }
+    if (!ok) return nullptr;
+    if (in_.part) look_at_part(mesh::bounds(in_.part->mesh()));
+    for (const auto& t : job_.tools) in_.bodies.emplace(t.number, solid::make_tool_body(t));
+    in_.files = files_.all();
+    return std::make_shared<const Inputs>(std::move(in_));
+  }
+
+ private:
+  bool material_named(const std::string& name) {
+    if (auto m = cutting::find_material(name, job_.materials); m && m->cuttable) {
+      in_.material = std::move(*m);
+      return true;
+    }
+    std::string known;
+    for (const auto& b : cutting::built_in_materials()) {
+      if (b.cuttable) known += (known.empty() ? "" : ", ") + b.name;
+    }
+    diagnostics_.error("material-unknown", of_job_, fmt::format("there is no material '{}'", name),
+                       "use one of " + known + ", or give [materials.\"" + name + "\"]");
+    return false;
+  }
+
+  bool blank() {
+    if (job_.stock.mesh.empty()) {
+      in_.blank = Box3(Vec3::Zero(), job_.stock.size);
+      return true;
+    }
+    in_.blank_mesh =
+        mesh_from(files_, {job_.stock.mesh, 1, Vec3::Zero()}, "blank mesh", diagnostics_);
+    if (in_.blank_mesh) in_.blank = mesh::bounds(*in_.blank_mesh);
+    return in_.blank_mesh.has_value();
+  }
+
+  bool part() {
+    if (!job_.part) return true;
+    const job::Part& p = *job_.part;
+    if (auto mesh = mesh_from(files_, {p.mesh, p.mesh_scale, p.origin}, "part mesh", diagnostics_))
+      in_.part = std::make_unique<const solid::PartDistance>(std::move(*mesh));
+    return in_.part != nullptr;
+  }
+
+  bool program(const job::Setup& setup, SetupInputs& in) {
+    const auto text = files_.read(setup.program, "NC program", diagnostics_, most_program_bytes);
+    if (!text) return false;
+    auto read =
+        nc::program_of(*text, setup.program.string(), job::program_reading(job_, &setup), diagnostics_);
+    if (!read || !tools_known(*read, job_, setup.program.string(), diagnostics_) ||
+        !offsets_known(*read, setup, diagnostics_))
+      return false;
+    in.program = std::make_shared<const nc::Program>(std::move(*read));
+    in.texts.push_back(text);
+    return true;
+  }
+
+  void look_at_part(const Box3& box) {
+    if (!in_.blank.isEmpty() && ((box.min().array() < in_.blank.min().array() - 1e-6).any() ||
+                                 (box.max().array() > in_.blank.max().array() + 1e-6).any())) {
+      diagnostics_.warning("part-outside-blank", of_job_, "the part reaches out of the blank",
+                           "check [part] origin and mesh_units");
+    }
+    if (looks_like_inches(box, *job_.part, in_.blank)) {
+      diagnostics_.warning("part-small", of_job_,
+                           fmt::format("the part is only {:.3g} mm long, the blank {:.3g} mm",
+                                       box.sizes().maxCoeff(), in_.blank.sizes().maxCoeff()),
+                           "check mesh_units: a mesh in inches needs mesh_units = \"inch\"");
+    }
+  }
+
+  const job::Job& job_;
+  Diagnostics& diagnostics_;
+  const Place of_job_{job_.file.string(), 0, 0, 0};
+  InputFiles files_;
+  Inputs in_;
+};
+
+}  // namespace
+
+std::shared_ptr<const Inputs> read_inputs(const job::Job& job, const std::string& material,
+                                          InputFiles read, Diagnostics& diagnostics) {
+  return Reader(job, std::move(read), diagnostics).all(material);
+}
+
+const solid::PartDistance* part_of(const JobResult& result) {
+  return result.inputs ? result.inputs->part.get() : nullptr;
+}
+
+std::string input_name(const InputFile& file, const job::Job& job) {
+  const auto relative =
+      file.path.lexically_normal().lexically_relative(job.file.parent_path().lexically_normal());
+  return (relative.empty() ? file.path : relative).generic_string();
+}
+
+}  // namespace proveout::run
