@@ -83,8 +83,8 @@ std::optional<NewPrograms> new_programs(const run::JobResult& result, const afte
     const std::string& text = *result.inputs->setups[i].texts.front();
     const nc::Program& program = *result.setups[i].source;
     const auto made =
-        after::rewrite(text, setup.program.string(), job::program_reading(result.job, &setup), program,
-                       {retimed.setups[i].feed, retimed.setups[i].rpm}, diagnostics);
+        after::rewrite(text, setup.program.string(), job::program_reading(result.job, &setup),
+                       program, {retimed.setups[i].feed, retimed.setups[i].rpm}, diagnostics);
     if (!made) continue;
     nc::Program as_written = program;
     for (std::size_t k = 0; k < as_written.motions.size(); ++k)

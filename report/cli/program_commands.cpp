@@ -120,7 +120,7 @@ void print_shares(const std::vector<const Timed*>& machines) {
 
 void print_two(const Timed& one, const Timed& other) {
   tell("  {}{}{}\n", text::left("", 16), text::right("this machine", 22),
-             text::right("the other", 22));
+       text::right("the other", 22));
   const auto row = [](const char* what, const std::string& a, const std::string& b) {
     tell("  {}{}{}\n", text::left(what, 16), text::right(a, 22), text::right(b, 22));
   };
@@ -273,8 +273,7 @@ namespace {
 
 void print_totals(const nc::Statistics& t) {
   tell("rapids    {:>9}  {:>12.3f} mm\n", t.rapids, t.rapid_mm);
-  tell("lines     {:>9}\narcs      {:>9}  {:>12.3f} mm with lines\n", t.lines, t.arcs,
-             t.feed_mm);
+  tell("lines     {:>9}\narcs      {:>9}  {:>12.3f} mm with lines\n", t.lines, t.arcs, t.feed_mm);
   tell("feeds     {:g} to {:g} mm/min\n", t.least_feed, t.largest_feed);
   for (const auto& [what, extent] :
        {std::pair{"cutting", &t.cutting}, {"programmed", &t.programmed}}) {
@@ -283,8 +282,7 @@ void print_totals(const nc::Statistics& t) {
         tell("{} {:<11}  never moved\n", "XYZ"[k], what);
         continue;
       }
-      tell("{} {:<11}  {:.4f} to {:.4f} mm\n", "XYZ"[k], what, extent -> low[k],
-                 extent -> high[k]);
+      tell("{} {:<11}  {:.4f} to {:.4f} mm\n", "XYZ"[k], what, extent -> low[k], extent -> high[k]);
     }
   }
   tell("changes   {:>9}\nstops     {:>9}\ndwells    {:>9.1f} s\n", t.tool_changes, t.stops,

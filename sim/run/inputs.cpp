@@ -130,8 +130,8 @@ class Reader {
   bool program(const job::Setup& setup, SetupInputs& in) {
     const auto text = files_.read(setup.program, "NC program", diagnostics_, most_program_bytes);
     if (!text) return false;
-    auto read =
-        nc::program_of(*text, setup.program.string(), job::program_reading(job_, &setup), diagnostics_);
+    auto read = nc::program_of(*text, setup.program.string(), job::program_reading(job_, &setup),
+                               diagnostics_);
     if (!read || !tools_known(*read, job_, setup.program.string(), diagnostics_) ||
         !offsets_known(*read, setup, diagnostics_))
       return false;

@@ -13,8 +13,8 @@
 #include "report/page/build/stability.h"
 #include "report/page/build/stock_surface.h"
 #include "report/picture/colours.h"
-#include "sim/solid/tool_body.h"
 #include "sim/run/inputs.h"
+#include "sim/solid/tool_body.h"
 
 namespace proveout::page {
 namespace {

@@ -60,9 +60,9 @@ TEST(RewrittenRun, NoLimitIsOverrunInTheNewMaterial) {
     ASSERT_TRUE(material);
     const Retimed retimed = retime(was, *material);
     Diagnostics diagnostics;
-    const auto made =
-        rewrite(text, "a.nc", job::program_reading(was.job, &was.job.setups[0]),
-                *was.setups[0].source, {retimed.setups[0].feed, retimed.setups[0].rpm}, diagnostics);
+    const auto made = rewrite(text, "a.nc", job::program_reading(was.job, &was.job.setups[0]),
+                              *was.setups[0].source,
+                              {retimed.setups[0].feed, retimed.setups[0].rpm}, diagnostics);
     if (!made) {
       for (const Diagnostic& d : diagnostics.all()) EXPECT_NE(d.code, "retime-disagrees");
       continue;
