@@ -252,7 +252,7 @@ void NearMotions::rims(std::uint32_t motion, const Vec3& at, std::vector<Vec3>& 
     } else if (profile.shape == ProfileShape::rounded) {
       add(tip, profile.core, 0);
     } else {
-      for (int k = 0; k < profile.edges; ++k) add(tip, profile.r0[k], profile.h0[k]);
+      for (const ProfileEdge& edge : profile.edges) add(tip, edge.r0, edge.h0);
     }
   }
 }

@@ -103,12 +103,12 @@ SweptDistance::Meridian SweptDistance::faces(double rho, double h) const {
     face(-h, 0, -1);
     face(h - top_, 0, 1);
   } else {
-    for (int e = 0; e < profile_->edges; ++e) {
-      const double dr = double(profile_->r1[e]) - profile_->r0[e];
-      const double dh = double(profile_->h1[e]) - profile_->h0[e];
+    for (const ProfileEdge& e : profile_->edges) {
+      const double dr = double(e.r1) - e.r0;
+      const double dh = double(e.h1) - e.h0;
       const double length = std::hypot(dr, dh), nr = dh / length, nh = -dr / length;
-      const double lift = profile_->h0[e] >= profile_->top ? top_ - profile_->top : 0;
-      face((rho - profile_->r0[e]) * nr + (h - profile_->h0[e] - lift) * nh, nr, nh);
+      const double lift = e.h0 >= profile_->top ? top_ - profile_->top : 0;
+      face((rho - e.r0) * nr + (h - e.h0 - lift) * nh, nr, nh);
     }
   }
   m.gap = m.distance - second;
@@ -124,10 +124,10 @@ SweptDistance::Meridian SweptDistance::polygon(double rho, double h) const {
   Meridian m;
   double nearest = 1e60, away_r = 0, away_h = 0, normal_r = 0, normal_h = 0;
   bool inside = false;
-  for (int e = 0; e < profile_->edges; ++e) {
-    const double r0 = profile_->r0[e], r1 = profile_->r1[e];
-    const double h0 = lifted(profile_->h0[e], *profile_, top_);
-    const double h1 = lifted(profile_->h1[e], *profile_, top_);
+  for (const ProfileEdge& e : profile_->edges) {
+    const double r0 = e.r0, r1 = e.r1;
+    const double h0 = lifted(e.h0, *profile_, top_);
+    const double h1 = lifted(e.h1, *profile_, top_);
     const double dr = r1 - r0, dh = h1 - h0;
     const double t = std::clamp(((rho - r0) * dr + (h - h0) * dh) / (dr * dr + dh * dh), 0.0, 1.0);
     const double er = rho - (r0 + t * dr), eh = h - (h0 + t * dh);
