@@ -340,9 +340,9 @@ Status calibrate_command(const Arguments& arguments) {
   const auto values =
       parse(arguments, options, {"RUNS.csv"},
             "usage: proveout calibrate RUNS.csv --machine M.toml [options]\n\n"
-            "Machine figures from timed runs. RUNS.csv has a head line and the columns program,\n"
-            "measured_s and, where known, feed_override, rapid_override (factors) and log (a file\n"
-            "with the columns seconds, line, speed_mm_min).");
+            "Machine figures from timed runs. RUNS.csv has a head line and the columns\n"
+            "program, measured_s and, where known, feed_override, rapid_override (factors)\n"
+            "and log (a file with the columns seconds, line, speed_mm_min).");
   if (!values) return ran;
   if (!values->count("machine")) throw UsageError("calibrate needs --machine M.toml");
   after::Options fit;

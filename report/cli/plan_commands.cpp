@@ -119,7 +119,7 @@ Status retime_command(const Arguments& arguments) {
   const auto values =
       parse(arguments, options, {"JOB.toml"},
             "usage: proveout retime JOB.toml --material NAME [options]\n\n"
-            "The same toolpaths in another material: the feed each move may have, and the time.");
+            "The same toolpaths in another material: the feed each move may have, and\nthe time.");
   if (!values) return ran;
   SimulateOptions simulate = simulate_options(*values);
   if (simulate.material.empty()) throw UsageError("retime needs --material NAME");

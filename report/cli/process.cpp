@@ -79,7 +79,10 @@ void use_threads_there_are() {
   const std::size_t cores = std::max(1u, std::thread::hardware_concurrency());
   const std::size_t most = threads_to_be_had(cores);
   if (most == cores) return;
-  static const tbb::global_control limit(tbb::global_control::max_allowed_parallelism, most);
+  // Kept to the very end: taking the limit back would start the threads that cannot be had.
+  static const auto* const limit =
+      new tbb::global_control(tbb::global_control::max_allowed_parallelism, most);
+  static_cast<void>(limit);
 }
 
 }  // namespace

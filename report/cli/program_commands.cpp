@@ -315,7 +315,7 @@ Status differ_command(const Arguments& arguments) {
   const auto values =
       parse(arguments, options, {"FIRST.nc", "SECOND.nc"},
             "usage: proveout differ FIRST.nc SECOND.nc [options]\n\n"
-            "Whether two programs mean the same, whatever they look like; exit status 1 if not.");
+            "Whether two programs mean the same, whatever they look like; exit status 1 if\nnot.");
   if (!values) return ran;
   const double tolerance = (*values)["tolerance"].as<double>();
   if (!(tolerance >= 0 && tolerance < 1e6)) throw UsageError("--tolerance is a length from 0 up");

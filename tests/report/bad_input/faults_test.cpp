@@ -118,7 +118,7 @@ TEST_F(Faults, UnreadableProgramIsStatus2) {
   limits.as_nobody = true;
   limits.executable = folder_.path() / "proveout";
   fs::copy_file(PROVEOUT_EXECUTABLE, limits.executable);
-  fs::permissions(folder_.path(), fs::perms(0755));
+  fs::permissions(folder_.path(), fs::perms(0777));
   fs::permissions(folder_.path() / "a.nc", fs::perms(0));
   const Ended r = run_job(limits);
   EXPECT_EQ(r.status, 2) << r.err;
@@ -206,6 +206,16 @@ TEST_F(Faults, ShortOfMemoryIsStatus3) {
   EXPECT_GT(short_of_memory, 0);
 }
 
+// Whether the process has come far enough to wait for its signals: before, they end it at once.
+bool awaits_signals(pid_t id) {
+  std::ifstream status("/proc/" + std::to_string(id) + "/status");
+  for (std::string line; std::getline(status, line);) {
+    if (line.starts_with("SigBlk:"))
+      return line.find_first_not_of("SigBlk:\t0") != std::string::npos;
+  }
+  return false;
+}
+
 TEST_F(Faults, InterruptedEndsWithinASecondAndSaysSo) {
   std::string fine = small_job;
   fine.replace(fine.find("voxel = 1.0"), 11, "voxel = 0.02");
@@ -221,7 +231,7 @@ TEST_F(Faults, InterruptedEndsWithinASecondAndSaysSo) {
       const double at = sanitized ? 6 * moment : moment;  // it takes longer to begin
       double sent = 0;
       const Ended r = run_job(here_, [&](pid_t id, double seconds) {
-        if (seconds < at || sent > 0) return;
+        if (seconds < at || sent > 0 || !awaits_signals(id)) return;
         sent = seconds;
         ::kill(id, signal);
       });
@@ -410,7 +420,7 @@ TEST_F(Faults, AnInterruptTheParentIgnoresStaysIgnored) {
     const Ended r = run_job(limits, [&](pid_t id, double) {
       if (::kill(id, SIGINT) == 0) ++sent;
     });
-    ASSERT_GT(sent, 3);
+    ASSERT_GT(sent, ignored ? 3 : 0);
     if (ignored) {
       EXPECT_EQ(r.status, 0) << r.err;
       EXPECT_TRUE(written().contains("result.json"));

@@ -152,7 +152,7 @@ TEST_F(OwnedInputs, ReplacedOrGoneMeanwhileTheyAreShownAsTheyWereRead) {
   ASSERT_TRUE(undisturbed);
   const Files wanted = shown(*undisturbed);
   ASSERT_TRUE(wanted.contains("deviation.png") && wanted.contains("setup-1.stl"));
-  EXPECT_NE(wanted.at("page").find("(of 40)"), std::string::npos);
+  EXPECT_NE(wanted.at("text").find("(of 40)"), std::string::npos);
 
   const auto replaced = run([&] { put(others); });
   ASSERT_TRUE(replaced);

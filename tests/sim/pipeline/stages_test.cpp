@@ -202,7 +202,7 @@ TEST(Stages, ADamagedStageIsCutAnew) {
   const auto stage = stock::read_vdb(good, name, diagnostics, &notes);
   ASSERT_TRUE(stage);
   const std::string cut = notes["cut"], fingerprint = notes["fingerprint"];
-  ASSERT_EQ(fingerprint.size(), 32u);
+  ASSERT_EQ(fingerprint.size(), 64u);  // SHA-256
   const auto with = [&](const std::string& mark, const std::string& outcome) {
     return stock::vdb_bytes(*stage, {{"fingerprint", mark}, {"cut", outcome}},
                             stock::Packing::quick);
