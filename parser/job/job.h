@@ -33,6 +33,19 @@ struct Spindle {
       nose;  // diameter, height: mm, cylinders from the holder's top up
 };
 
+// A cut as heard at the machine: whether it sang (chattered).
+struct KnownCut {
+  int tool = 0;
+  double stickout = 0;   // mm; 0: as the tool's
+  std::string material;  // empty: the stock's
+  double rpm = 0;        // 1/min
+  double depth = 0;      // mm, axial
+  double width = 0;      // mm, radial; 0: a full slot
+  bool sings = false;
+  double pitch_hz = 0;  // Hz, of the singing; 0: not measured
+  std::uint32_t line = 0;
+};
+
 // What a program waits for, told apart; each 0 unless the machine file says otherwise.
 struct Waits {
   double spindle_start_s = 0;    // s, at M3 and M4 from rest or to the other side
@@ -78,6 +91,8 @@ struct Machine {
   double rapid_override = 1;   // factor on rapids
   Vec3 start = Vec3(0, 0, 50);  // mm, setup frame
   nc::Reads reads;              // how the control reads what controls read differently
+  std::optional<Vec3> stiffness;  // N/um at the spindle's nose, along x, y, z
+  std::vector<KnownCut> known_cuts;
 };
 
 struct Stock {
@@ -185,8 +200,15 @@ struct Setup {
   std::uint32_t line = 0;
 };
 
+// One figure, or what sources that do not agree leave of it.
+struct Band {
+  double low = 0, likely = 0, high = 0;
+};
+
 // Overrides of, and additions to, the built-in material table. nullopt: not said here.
 struct Material {
+  std::optional<Band> ktc, krc;  // N/mm2: force over chip thickness, along the edge's motion, radial
+  std::optional<Band> kte, kre;  // N/mm of edge: what does not depend on the chip
   std::optional<double> density_g_cm3, kc11, mc, kr, shear_n_mm2;
   std::optional<std::pair<double, double>> cutting_speed;         // m/min, carbide
   std::optional<std::pair<double, double>> chip_per_mm_diameter;  // mm per mm

@@ -1,5 +1,7 @@
 #include <fmt/format.h>
 
+#include <cmath>
+
 #include "parser/job/sections.h"
 
 namespace proveout::job {
@@ -90,6 +92,39 @@ void read_choices(TableReader& t, nc::Reads& out) {
            "further M codes that move nothing and are passed over");
 }
 
+void read_known_cut(TableReader& t, KnownCut& out) {
+  out.line = t.line();
+  t.whole("tool", out.tool, 0, 1000000, "number of the tool it was made with");
+  t.number("stickout", out.stickout, Unit::length, a_tool_length_or_none,
+           "tip to holder's face then; default: the tool's");
+  t.text("material", out.material, "what was cut; default: the job's stock material");
+  t.number("rpm", out.rpm, Unit::plain, positive, "spindle speed, 1/min");
+  t.number("depth", out.depth, Unit::length, an_extent, "axial depth");
+  t.number("width", out.width, Unit::length, a_distance, "radial width; default: a full slot");
+  int heard = 0;
+  t.word("heard", heard, {"quiet", "sings"}, "what was heard: quiet, or singing (chatter)");
+  out.sings = heard == 1;
+  t.number("pitch_hz", out.pitch_hz, Unit::plain, not_negative,
+           "pitch of the singing, Hz, from a spectrum; not a multiple of the tooth passing; "
+           "0 = not measured");
+  if (!t.present()) return;
+  for (const char* key : {"tool", "rpm", "depth", "heard"}) {
+    if (!t.has(key))
+      t.error(key, "job-key-missing", fmt::format("a known cut says {}", key),
+              "give tool, rpm, depth and heard of every known cut");
+  }
+  const double passing = out.rpm / 60;
+  if (out.pitch_hz > 0 && passing > 0) {
+    const double turns = out.pitch_hz / passing;
+    if (std::abs(turns - std::round(turns)) < 0.01 && turns < 40)
+      t.warning("pitch_hz", "job-known-pitch",
+                fmt::format("{:g} Hz is {:.0f} times the spindle's turning: that is the cut's own "
+                            "sound, not singing",
+                            out.pitch_hz, std::round(turns)),
+                "look for a line in the spectrum between the multiples");
+  }
+}
+
 }  // namespace
 
 void read_machine_keys(TableReader& t, Machine& out) {
@@ -122,6 +157,17 @@ void read_machine_keys(TableReader& t, Machine& out) {
   out.rapid_by_axis = path == 1;
   t.table(
       "spindle", [&](TableReader& s) { read_spindle(s, out.spindle); }, "the spindle");
+  t.point("stiffness", out.stiffness, Unit::plain, Range{1e-3, 1e6, false},
+          "of the machine at the spindle's nose along x, y, z, N/um: push with a scale, read a dial "
+          "gauge; adds to the tool's bend");
+  t.tables(
+      "known_cuts",
+      [&](TableReader& r) {
+        KnownCut cut;
+        read_known_cut(r, cut);
+        if (r.present()) out.known_cuts.push_back(std::move(cut));
+      },
+      "cuts heard at this machine, quiet or singing: what chatter is judged by");
   t.number("tool_change_s", out.tool_change_s, Unit::plain, not_negative, "a tool change, s");
   t.number("program_overhead_s", out.program_overhead_s, Unit::plain, not_negative,
            "fixed time a program takes besides its blocks, s");

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "parser/job/job.h"
 #include "parser/job/toml.h"
 
 namespace proveout::job {
@@ -277,6 +278,30 @@ void TableReader::pair(const char* key, std::optional<std::pair<double, double>>
     return;
   }
   value = {*a, *b};
+}
+
+void TableReader::band(const char* key, std::optional<Band>& value, Range range,
+                       const char* meaning) {
+  const void* node = find(key, "number, or three", meaning);
+  if (node == nullptr) return;
+  const toml::array* list = as_node(node).as_array();
+  if (list == nullptr) {
+    if (const auto one = checked(node, key, Unit::plain, range)) value = Band{*one, *one, *one};
+    return;
+  }
+  if (list->size() != 3)
+    return wrong_type(key, "a number, or a list of three: low, likely, high");
+  const auto low = checked(&(*list)[0], key, Unit::plain, range);
+  const auto likely = checked(&(*list)[1], key, Unit::plain, range);
+  const auto high = checked(&(*list)[2], key, Unit::plain, range);
+  if (!low || !likely || !high) return;
+  if (*low > *likely || *likely > *high) {
+    error(key, "job-out-of-range",
+          fmt::format("{}{}: low, likely and high must not fall", section_, key),
+          "give them in that order");
+    return;
+  }
+  value = Band{*low, *likely, *high};
 }
 
 void TableReader::pairs(const char* key, std::vector<std::pair<double, double>>& value, Unit unit,

@@ -15,6 +15,8 @@
 
 namespace proveout::job {
 
+struct Band;
+
 enum class Unit : std::uint8_t {
   plain,   // a number as it stands
   length,  // mm, or inch where the file says units = "inch"
@@ -82,6 +84,8 @@ class TableReader {
             const char* meaning);
   void pairs(const char* key, std::vector<std::pair<double, double>>& value, Unit unit,
              const char* meaning);
+  // One number, or three that do not fall: low, likely, high.
+  void band(const char* key, std::optional<Band>& value, Range range, const char* meaning);
   void wholes(const char* key, std::vector<int>& value, const char* meaning);
   void box(const char* key, std::optional<Box3>& value, const char* meaning);
   void turns(const char* key, const std::function<void(TableReader&)>& each, const char* meaning);

@@ -5,6 +5,8 @@
 #include <iterator>
 #include <string>
 
+#include "sim/cutting/engaged_area.h"
+
 namespace proveout::files {
 namespace {
 
@@ -42,11 +44,24 @@ const char* kind_name(nc::PathKind kind) {
   return "arc";
 }
 
+const char* sense_name(std::uint8_t sense) {
+  switch (sense) {
+    case cutting::sense_climb:
+      return "climb";
+    case cutting::sense_conventional:
+      return "conventional";
+    case cutting::sense_climb | cutting::sense_conventional:
+      return "both";
+    default:
+      return "";
+  }
+}
+
 }  // namespace
 
 void write_moves_csv(const run::JobResult& result, std::ostream& stream) {
   stream << "setup,tool,file,line,kind,length,feed,time_s,removed_mm3,axial_depth,radial_width,"
-            "engagement_deg,chip_mm,force_n,power_w,bend_mm\n";
+            "engagement_deg,chip_mm,force_n,power_w,bend_mm,sense\n";
   fmt::memory_buffer row;
   for (const auto& setup : result.setups) {
     if (!setup.source) continue;
@@ -59,11 +74,11 @@ void write_moves_csv(const run::JobResult& result, std::ostream& stream) {
       fmt::format_to(
           std::back_inserter(row),
           "{},{},{},{},{},{:.6g},{:.6g},{:.6g},{:.6g},{:.5g},{:.5g},{:.5g},{:.5g},{:.5g},"
-          "{:.5g},{:.5g}\n",
+          "{:.5g},{:.5g},{}\n",
           setup_field, setup.source->states[m.state].tool, file_field, m.line, kind_name(m.kind),
           nc::length(m), m.feed, setup.plan.motions[i].time_s, setup.cut.motions[i].removed_mm3,
           p.axial_depth, p.radial_width, p.engagement_deg, p.chip_mm, p.force_n, p.power_w,
-          p.bend_mm);
+          p.bend_mm, sense_name(p.sense));
       stream.write(row.data(), static_cast<std::streamsize>(row.size()));
     }
   }

@@ -23,6 +23,8 @@ Json peak_json(const run::ToolPeak& peak) {
           {"force_n", rounded(w.force_n)},
           {"power_w", rounded(w.power_w)},
           {"bend_mm", rounded(w.bend_mm)},
+          {"force_band_n", {rounded(w.force_low_n), rounded(w.force_high_n)}},
+          {"power_band_w", {rounded(w.power_low_w), rounded(w.power_high_w)}},
           {"line", peak.line}};
 }
 

@@ -7,6 +7,8 @@
 #include <memory>
 #include <set>
 
+#include "parser/job/tool_shape.h"
+#include "sim/checks/cut_limits.h"
 #include "sim/cutting/load.h"
 #include "sim/timing/limits.h"
 
@@ -26,7 +28,8 @@ class Retimer {
   Retimer(const run::JobResult& result, const cutting::Material& material)
       : result_(result), material_(material) {
     for (const job::Tool& t : result.job.tools) {
-      models_[t.number] = {&t, std::make_unique<cutting::LoadModel>(t, material)};
+      models_[t.number] = {&t, std::make_unique<cutting::LoadModel>(
+                                t, material, cutting::machine_give_of(result.job.machine))};
     }
     axes_alone_.accel = Vec3::Constant(1e12);
     axes_alone_.block_rate = 0;
@@ -68,29 +71,32 @@ class Retimer {
   }
 
   // The fastest feed the axes allow along the motion, and where it goes down, at most the tool's
-  // plunge limit downwards; mm/min.
+  // plunge limit downwards, straight down the material's rule where it has none; mm/min.
   double fastest(const nc::Motion& m, const stock::MotionOutcome& outcome,
                  const std::vector<stock::EngagementSample>& samples, const job::Tool& tool,
-                 Binding& binding) const {
+                 double rpm, Binding& binding) const {
     const double length = nc::length(m);
     if (!(length > 0)) return m.feed;
     binding = Binding::machine_feed;
     double most = timing::limits_of(m, length, axes_alone_).speed * 60 / axes_alone_.feed_override;
-    const double limit = tool.limits_for(material_.name).plunge_feed;
-    if (!(limit > 0)) return most;
+    const double declared = tool.limits_for(material_.name).plunge_feed;
+    const double rule = job::mills(tool) ? checks::plunge_rule(material_, tool, rpm) : 0;
+    if (!(declared > 0) && !(rule > 0)) return most;
     for (std::uint32_t k = 0; k < outcome.sample_count; ++k) {
       const double at = std::clamp(samples[outcome.first_sample + k].along / length, 0.0, 1.0);
       const double down = -nc::tangent_at(m, at).z();
-      if (down * most <= limit) continue;
+      const double limit = declared > 0 ? declared : down >= checks::straight_down ? rule : 0;
+      if (!(limit > 0) || down * most <= limit) continue;
       most = limit / down;
       binding = Binding::plunge;
     }
     return most;
   }
 
-  // Greatest feed at which this sample stays within chip, power and bend; each grows with the feed.
-  double feed_for(const ToolModel& m, const stock::EngagementSample& s, double rpm, double most,
-                  Binding& binding) const {
+  // Greatest feed at which a sample stays within chip, power and bend; each grows with the feed, and
+  // the edge's share of power and bend stays whatever the feed.
+  double feed_for(const ToolModel& m, const cutting::EngagedArea& area, double descent,
+                  double rate_scale, double rpm, double most, Binding& binding) const {
     const double chip = material_.chip_per_mm_diameter.second * m.tool->diameter;
     const job::Spindle& sp = result_.job.machine.spindle;
     const double rated = sp.rated_rpm > 0 ? sp.rated_rpm : sp.max_rpm;
@@ -99,9 +105,9 @@ class Retimer {
                        : 1e30;
     // How far a feed is beyond what it may be, the worst of the three; at most 1: within all.
     const auto beyond = [&](double feed) {
-      const cutting::CutLoad l = m.model->at(s, feed, rpm, true);
+      const cutting::CutLoad l = m.model->at(area, {feed, rpm, true, descent}, rate_scale);
       const std::pair<double, Binding> shares[] = {{l.chip_mm / chip, Binding::chip},
-                                                   {l.power_w / power, Binding::power},
+                                                   {l.power_w.likely / power, Binding::power},
                                                    {l.bend_mm / bend_limit_mm, Binding::bend}};
       return *std::max_element(std::begin(shares), std::end(shares),
                                [](const auto& a, const auto& b) { return a.first < b.first; });
@@ -127,6 +133,13 @@ class Retimer {
     return low;
   }
 
+  // A sample made by hand that goes all round its tool is a plunge.
+  static double way_down(const nc::Motion& m, const stock::EngagementSample& sample) {
+    return sample.columns == 0 && sample.arc_to - sample.arc_from > 180.5f
+               ? pi / 2
+               : cutting::descent_of(m, static_cast<double>(sample.along));
+  }
+
   RetimedSetup one(const run::SetupResult& s, std::array<double, 7>& bound) const {
     RetimedSetup out;
     out.name = s.name;
@@ -144,18 +157,27 @@ class Retimer {
       if (m.kind != nc::PathKind::rapid && model != models_.end() && !taps) {
         rpm = rpm_for(*model->second.tool);
         if (outcome.sample_count > 0) {
-          const double most = fastest(m, outcome, s.cut.samples, *model->second.tool, binding);
+          const double most = fastest(m, outcome, s.cut.samples, *model->second.tool, rpm, binding);
           feed = most;
           double deepest = 0;
           for (std::uint32_t k = 0; k < outcome.sample_count; ++k) {
             const auto& sample = s.cut.samples[outcome.first_sample + k];
             Binding b = binding;
-            const double f = feed_for(model->second, sample, rpm, most, b);
+            const cutting::EngagedArea area =
+                cutting::area_of(sample, s.cut.extents, model->second.model->profile());
+            const std::size_t number = outcome.first_sample + k;
+            const double scale = number < s.rate_scale.size() ? s.rate_scale[number] : 1;
+            const double f = feed_for(model->second, area, way_down(m, sample), scale, rpm, most, b);
             if (f < feed) {
               feed = f;
               binding = b;
             }
-            if (sample.arc > 60) deepest = std::max<double>(deepest, sample.axial_depth);
+            if (sample.arc > 60) {
+              deepest = std::max(
+                  deepest, std::min<double>(sample.axial_depth,
+                                            cutting::depth_over_arc(
+                                                area, model->second.model->profile(), 60)));
+            }
           }
           const double rule = material_.depth_per_diameter * model->second.tool->diameter;
           if (rule > 0 && deepest > rule * 1.02) passes[i] = std::ceil(deepest / rule);

@@ -5,6 +5,7 @@
 
 #include "parser/base/geometry.h"
 #include "parser/job/job.h"
+#include "sim/cutting/material.h"
 #include "sim/stock/stock.h"
 
 namespace proveout::checks {
@@ -23,6 +24,17 @@ inline double slack_of(const stock::EngagementSample& s) { return 0.05 + 0.01 * 
 // on.
 inline bool is_skin(const stock::EngagementSample& s, const job::Tool& tool) {
   return s.radial_width < 0.05 * tool.diameter;
+}
+
+// Sine of the angle from which on a way down counts as straight down: the underside takes the whole
+// chip.
+inline constexpr double straight_down = 0.70710678;
+
+// Where the job gives no plunge feed: the material's share of the greatest chip a tooth, mm/min; 0: no
+// rule.
+inline double plunge_rule(const cutting::Material& material, const job::Tool& tool, double rpm) {
+  return material.plunge_share * material.chip_per_mm_diameter.second * tool.diameter *
+         tool.flutes * rpm;
 }
 
 inline bool is_slot(const stock::EngagementSample& s) { return s.arc > 150 && s.arc < 200; }

@@ -1,10 +1,13 @@
-// 'This reads like an MDF file': feeds and depths that lie outside this material's limits and
-// inside those of another of the table. Its findings are of the kind of the first thing that speaks
-// for it, detail other-material.
+// 'This reads like an MDF file': feeds, depths and speeds that lie outside this material's limits and
+// inside those of another of the table. Judged over the time in cut at steady engagement, not by
+// ramps and plunges, and said only where two independent signs agree and nothing speaks against. Its
+// findings are of the kind of the first sign, detail other-material.
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 #include <utility>
+#include <vector>
 
 #include "parser/job/tool_shape.h"
 #include "sim/checks/cut_limits.h"
@@ -13,15 +16,41 @@
 namespace proveout::checks {
 namespace {
 
-struct Most {  // the largest of something, and where
-  double value = 0;
-  std::size_t motion = 0;
-  void raise(double v, std::size_t m) {
-    if (v > value) *this = {v, m};
+// A cut is steady where it runs about level, near the feed asked for, and alike to the sample before.
+constexpr double level = 2.0 / deg_per_rad, near_feed = 0.8, alike = 0.25;
+// A sign must show over so much of the time at steady engagement.
+constexpr double share_of_time = 0.25;
+
+// A figure over time: the value that so much of the time lies at or above, and where.
+class OverTime {
+ public:
+  void add(double value, double seconds, std::size_t motion) {
+    rows_.push_back({value, seconds, motion});
+    seconds_ += seconds;
   }
+  bool empty() const { return rows_.empty() || !(seconds_ > 0); }
+  // The value reached or passed during this share of the time, and the motion of it.
+  std::pair<double, std::size_t> reached_for(double share) {
+    std::stable_sort(rows_.begin(), rows_.end(),
+                     [](const Row& a, const Row& b) { return a.value > b.value; });
+    double before = 0;
+    for (const Row& r : rows_) {
+      before += r.seconds;
+      if (before >= share * seconds_) return {r.value, r.motion};
+    }
+    return {rows_.back().value, rows_.back().motion};
+  }
+
+ private:
+  struct Row {
+    double value, seconds;
+    std::size_t motion;
+  };
+  std::vector<Row> rows_;
+  double seconds_ = 0;
 };
 
-struct Reading {  // one thing that speaks for another material
+struct Sign {  // one thing that speaks for another material
   FindingKind kind;
   double value, limit, other_limit;
   const char* unit;
@@ -35,31 +64,35 @@ class OtherMaterial : public run::ToolCheck {
 
   void see(const run::CutSample& sample, FindingCollector&) override {
     const stock::EngagementSample& s = sample.engagement;
-    if (!is_skin(s, use_.tool)) deepest_.raise(s.axial_depth, sample.motion);
-    if (is_slot(s)) deepest_slot_.raise(s.axial_depth, sample.motion);
     const double down = sample.downward();
-    const bool may_plunge = use_.tool.centre_cutting || !job::mills(use_.tool);
-    if (may_plunge && down >= std::sin(steepest_ramp))
-      fastest_down_.raise(sample.speed * down, sample.motion);
-    if (!(sample.load.feed_per_tooth_mm > 0)) return;
-    if (chips_.empty()) cut_motion_ = sample.motion;
-    chips_.emplace_back(sample.load.feed_per_tooth_mm / use_.tool.diameter, sample.seconds);
-    in_cut_s_ += sample.seconds;
+    if (down >= straight_down && sample.turning())
+      plunges_.add(sample.speed * down / plunge_rule_of(use_.context.material, sample),
+                   sample.seconds, sample.motion);
+    const double depth = s.axial_depth;
+    const bool steady = std::abs(down) < std::sin(level) && sample.path.feed > 0 &&
+                        sample.speed >= near_feed * sample.path.feed && !is_skin(s, use_.tool) &&
+                        depth > least_depth && std::abs(depth - before_) <= alike * depth;
+    before_ = depth;
+    if (!steady || !(sample.load.feed_per_tooth_mm > 0)) return;
+    const double d = use_.tool.diameter;
+    chips_.add(sample.load.feed_per_tooth_mm / d, sample.seconds, sample.motion);
+    speeds_.add(pi * d * sample.state.spindle_rpm / 1000, sample.seconds, sample.motion);
+    depths_.add(use_.limits.axial_depth > 0 || is_slot(s) ? depth : 0, sample.seconds,
+                sample.motion);
   }
 
   void finish(FindingCollector& findings) override {
     if (chips_.empty() || !job::mills(use_.tool)) return;
-    const double chip = middle_chip();
-    std::vector<Reading> most;
+    chip_ = chips_.reached_for(0.5);
+    speed_ = speeds_.reached_for(0.5);
+    depth_ = depths_.reached_for(share_of_time);
+    if (!plunges_.empty()) plunge_ = plunges_.reached_for(0.5);
+    std::vector<Sign> most;
     const cutting::Material* like = nullptr;
     for (const cutting::Material& m : cutting::built_in_materials()) {
       if (!m.cuttable || m.name == use_.context.material.name) continue;
-      auto found = readings(chip, m);
-      // One deep cut alone is a mistake in any material; a chip, or two things together, speak for
-      // a file.
-      const bool of_chip = !found.empty() && (found.back().kind == FindingKind::chip_thick ||
-                                              found.back().kind == FindingKind::chip_thin);
-      if (found.size() <= most.size() || (found.size() < 2 && !of_chip)) continue;
+      auto found = signs(m);
+      if (found.size() < 2 || found.size() <= most.size()) continue;
       most = std::move(found);
       like = &m;
     }
@@ -67,9 +100,13 @@ class OtherMaterial : public run::ToolCheck {
   }
 
  private:
-  void tell(const cutting::Material& like, const std::vector<Reading>& readings,
+  double plunge_rule_of(const cutting::Material& material, const run::CutSample& sample) const {
+    return std::max(plunge_rule(material, use_.tool, sample.state.spindle_rpm), 1e-9);
+  }
+
+  void tell(const cutting::Material& like, const std::vector<Sign>& signs,
             FindingCollector& findings) const {
-    const Reading& first = readings.front();
+    const Sign& first = signs.front();
     Finding f = finding(first.motion, 0, first.kind, Severity::warning);
     f.detail = "other-material";
     f.value = first.value;
@@ -77,7 +114,7 @@ class OtherMaterial : public run::ToolCheck {
     f.unit = first.unit;
     f.text =
         fmt::format("reads like a file for {}, not {}:", like.name, use_.context.material.name);
-    for (const Reading& r : readings) {
+    for (const Sign& r : signs) {
       f.text +=
           fmt::format("{} {:.4g} {} {} where {:.4g} and {:.4g} are the limits",
                       &r == &first ? "" : ",", r.value, r.unit, r.what, r.other_limit, r.limit);
@@ -85,58 +122,64 @@ class OtherMaterial : public run::ToolCheck {
     findings.add(std::move(f));
   }
 
-  // Feed per tooth over diameter: half the time in cut runs below it.
-  double middle_chip() {
-    std::sort(chips_.begin(), chips_.end());
-    double before = 0;
-    for (const auto& [chip, seconds] : chips_) {
-      before += seconds;
-      if (2 * before >= in_cut_s_) return chip;
-    }
-    return chips_.empty() ? 0 : chips_.back().first;
-  }
-
-  // What lies outside this material's limits and inside the other's; empty, too, where anything
-  // lies outside the other's. Depth and plunge by the tool's own limits for each, else depth in a
-  // full slot by the materials' rules.
-  std::vector<Reading> readings(double chip, const cutting::Material& other) const {
-    std::vector<Reading> out;
+  // What lies outside this material's limits and inside the other's; empty, too, where anything lies
+  // outside the other's. Depth by the tool's own limits for each, else in a full slot by the
+  // materials' rules; a plunge alone, or with no sign of the steady cut, says nothing.
+  std::vector<Sign> signs(const cutting::Material& other) const {
+    std::vector<Sign> out;
     bool fits = true;
-    const auto held = [&](const Reading& r) {
-      if (!(r.limit > 0) || !(r.other_limit > r.limit)) return;
-      if (r.value > 1.02 * r.other_limit + 0.05) fits = false;
-      if (r.value > 1.02 * r.limit + 0.05) out.push_back(r);
-    };
-    const cutting::Material& own_material = use_.context.material;
+    const cutting::Material& here = use_.context.material;
     const double d = use_.tool.diameter;
+    const auto held = [&](const Sign& s) {
+      if (!(s.limit > 0) || !(s.other_limit > s.limit)) return;
+      if (s.value > 1.02 * s.other_limit + 0.05) fits = false;
+      if (s.value > 1.02 * s.limit + 0.05) out.push_back(s);
+    };
     const auto limits = use_.tool.limits_in.find(other.name);
     const bool own = limits != use_.tool.limits_in.end();
-    if (use_.limits.axial_depth > 0) {
-      held({FindingKind::over_depth, deepest_.value, use_.limits.axial_depth,
-            own ? limits->second.axial_depth : 0, "mm", "deep", deepest_.motion});
-    } else {
-      held({FindingKind::over_depth, deepest_slot_.value, own_material.depth_per_diameter * d,
-            other.depth_per_diameter * d, "mm", "deep in a slot", deepest_slot_.motion});
-    }
-    held({FindingKind::plunge, fastest_down_.value, use_.limits.plunge_feed,
-          own ? limits->second.plunge_feed : 0, "mm/min", "straight down", fastest_down_.motion});
-    const auto [least, most] = own_material.chip_per_mm_diameter;
+    const bool limited = use_.limits.axial_depth > 0;
+    held({FindingKind::over_depth, depth_.first,
+          limited ? use_.limits.axial_depth : here.depth_per_diameter * d,
+          limited ? (own ? limits->second.axial_depth : 0) : other.depth_per_diameter * d, "mm",
+          limited ? "deep" : "deep in a slot", depth_.second});
+    const auto [least, most] = here.chip_per_mm_diameter;
+    const double chip = chip_.first;
     if (chip > most && chip <= other.chip_per_mm_diameter.second)
       out.push_back({FindingKind::chip_thick, chip * d, most * d,
-                     other.chip_per_mm_diameter.second * d, "mm", "a tooth", cut_motion_});
+                     other.chip_per_mm_diameter.second * d, "mm", "a tooth", chip_.second});
     if (chip > 1.25 * other.chip_per_mm_diameter.second) fits = false;
     if (chip < thin_share * least && chip >= thin_share * other.chip_per_mm_diameter.first)
       out.push_back({FindingKind::chip_thin, chip * d, least * d,
-                     other.chip_per_mm_diameter.first * d, "mm", "a tooth", cut_motion_});
+                     other.chip_per_mm_diameter.first * d, "mm", "a tooth", chip_.second});
+    if (!out.empty() && speed_.first > 1.1 * here.cutting_speed.second &&
+        speed_.first <= other.cutting_speed.second)
+      out.push_back({FindingKind::speed_clipped, speed_.first, here.cutting_speed.second,
+                     other.cutting_speed.second, "m/min", "of cutting speed", speed_.second});
+    if (!out.empty()) plunge(other, own ? &limits->second : nullptr, out);
     if (!fits) out.clear();
     return out;
   }
 
-  // Feed per tooth over diameter in each sample, and its seconds.
-  std::vector<std::pair<double, double>> chips_;
-  double in_cut_s_ = 0;
-  std::size_t cut_motion_ = 0;                  // the first that cut
-  Most deepest_, deepest_slot_, fastest_down_;  // mm, mm, mm/min
+  void plunge(const cutting::Material& other, const job::ToolLimits* own,
+              std::vector<Sign>& out) const {
+    if (!(plunge_.first > 0)) return;
+    const nc::ModalState& state =
+        use_.setup.source->states[use_.setup.source->motions[plunge_.second].state];
+    const double rule = plunge_rule(use_.context.material, use_.tool, state.spindle_rpm);
+    const double feed = plunge_.first * rule;
+    const double limit = use_.limits.plunge_feed > 0 ? use_.limits.plunge_feed : rule;
+    const double other_limit = own != nullptr && own->plunge_feed > 0
+                                   ? own->plunge_feed
+                                   : plunge_rule(other, use_.tool, state.spindle_rpm);
+    if (feed > 1.02 * limit && feed <= 1.02 * other_limit)
+      out.push_back({FindingKind::plunge, feed, limit, other_limit, "mm/min", "straight down",
+                     plunge_.second});
+  }
+
+  OverTime chips_, speeds_, depths_;  // mm over diameter, m/min, mm, at steady engagement
+  OverTime plunges_;                  // straight down: speed over the material's rule
+  std::pair<double, std::size_t> chip_, speed_, depth_, plunge_;
+  double before_ = 0;  // mm, depth of the sample before
 };
 
 }  // namespace

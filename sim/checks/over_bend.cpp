@@ -19,9 +19,10 @@ class OverBend : public run::ToolCheck {
     f.limit = bend_limit_mm;
     f.unit = "mm";
     f.text = fmt::format(
-        "the tool bends {:.3f} mm, {:.3f} is the rule (assumed); {:.3f} mm of it stay on the "
+        "{} {:.3f} mm, {:.3f} is the rule (assumed); {:.3f} mm of it stay on the "
         "finished wall",
-        f.value, f.limit, sample.load.bend_on_wall_mm);
+        use_.context.job.machine.stiffness ? "tool and machine give" : "the tool bends", f.value, f.limit,
+        sample.load.bend_on_wall_mm);
     findings.add(std::move(f));
   }
 };

@@ -1,6 +1,8 @@
 // The axial depth met, against the tool's limit or the material's rule for full slots.
 #include <fmt/format.h>
 
+#include <algorithm>
+
 #include "parser/job/tool_shape.h"
 #include "sim/checks/cut_limits.h"
 #include "sim/checks/lacking.h"
@@ -8,6 +10,10 @@
 
 namespace proveout::checks {
 namespace {
+
+// Of the diameter: material no wider than this tells no depth (chosen: a skin's twentieth, and a
+// bearing column's width at the rim).
+constexpr double sliver_share = 0.08;
 
 class OverDepth : public run::ToolCheck {
  public:
@@ -17,19 +23,29 @@ class OverDepth : public run::ToolCheck {
     const stock::EngagementSample& s = sample.engagement;
     const cutting::Material& material = use_.context.material;
     const double slack = slack_of(s);
+    // A sliver beside or above the cut is as little a deep cut as a skin: looked at only where the
+    // extent is over.
+    const double limit = use_.limits.axial_depth > 0
+                             ? use_.limits.axial_depth
+                             : material.depth_per_diameter * use_.tool.diameter;
+    if (!(limit > 0) || !(s.axial_depth > limit + slack)) return;
+    const double deep = cutting::depth_over_width(sample.area, use_.model.profile(),
+                                                  sliver_share * use_.tool.diameter);
+    const double slot = cutting::depth_over_arc(sample.area, use_.model.profile(), 150);
     if (!is_skin(s, use_.tool) && use_.limits.axial_depth > 0 &&
-        s.axial_depth > use_.limits.axial_depth + slack) {
+        std::min<double>(deep, s.axial_depth) > use_.limits.axial_depth + slack) {
       Finding f = finding(sample, FindingKind::over_depth, Severity::error);
-      f.value = s.axial_depth;
+      f.value = std::min<double>(deep, s.axial_depth);
       f.limit = use_.limits.axial_depth;
       f.unit = "mm";
       f.text = fmt::format("cuts {:.2f} mm deep, {:.2f} allowed for this tool", f.value, f.limit);
       findings.add(std::move(f));
     } else if (use_.limits.axial_depth <= 0 && material.depth_per_diameter > 0 && is_slot(s) &&
                job::mills(use_.tool) &&
-               s.axial_depth > material.depth_per_diameter * use_.tool.diameter + slack) {
+               std::min<double>(slot, s.axial_depth) >
+                   material.depth_per_diameter * use_.tool.diameter + slack) {
       Finding f = finding(sample, FindingKind::over_depth, Severity::warning);
-      f.value = s.axial_depth;
+      f.value = std::min<double>(slot, s.axial_depth);
       f.limit = material.depth_per_diameter * use_.tool.diameter;
       f.unit = "mm";
       f.text = fmt::format("a full slot {:.2f} mm deep; {:.2f} is the rule in {} (assumed)",

@@ -1,4 +1,6 @@
-// Power at the spindle nose, against what the spindle has at the speed in force.
+// Power at the spindle nose, against what the spindle has at the speed in force. The level goes by
+// the evidence: an error where even the low end of the material's band is over, a warning where the
+// likely value is; where only the high end is, the figures' band says so.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -20,13 +22,23 @@ class OverPower : public run::ToolCheck {
     const double rpm = sample.state.spindle_rpm;
     const double there =
         sp.power_w * sp.efficiency * (rated > 0 ? std::min(1.0, rpm / rated) : 1.0);
-    if (!(there > 0) || !(sample.load.power_w > there)) return;
-    Finding f = finding(sample, FindingKind::over_power, Severity::error);
-    f.value = sample.load.power_w;
+    const cutting::Band& power = sample.load.power_w;
+    if (!(there > 0) || !(power.likely > there)) return;
+    const bool sure = power.low > there;
+    Finding f =
+        finding(sample, FindingKind::over_power, sure ? Severity::error : Severity::warning);
+    f.value = power.likely;
     f.limit = there;
     f.unit = "W";
-    f.text = fmt::format("needs {:.0f} W at the spindle nose, {:.0f} are there at this speed",
-                         f.value, f.limit);
+    if (power.low < power.high) {
+      f.text = fmt::format(
+          "needs about {:.0f} W at the spindle nose ({:.0f} to {:.0f} by what is known of {}), {:.0f} "
+          "are there at this speed",
+          power.likely, power.low, power.high, use_.context.material.name, there);
+    } else {
+      f.text = fmt::format("needs {:.0f} W at the spindle nose, {:.0f} are there at this speed",
+                           power.likely, there);
+    }
     findings.add(std::move(f));
   }
 };

@@ -5,6 +5,7 @@
 
 #include "sim/checks/cut_limits.h"
 #include "sim/checks/registry.h"
+#include "sim/cutting/volume_runs.h"
 
 namespace proveout::checks {
 namespace {
@@ -20,7 +21,9 @@ class FollowedTool {
  public:
   FollowedTool(const run::SetupContext& context, const run::SetupCut& setup, const job::Tool& tool)
       : use_{context, setup, tool, tool.limits_for(context.material.name),
-             cutting::LoadModel(tool, context.material)} {
+             cutting::LoadModel(tool, context.material,
+                                cutting::machine_give_of(context.job.machine))},
+        runs_(tool.diameter / 2) {
     for (const run::Check* check : all_checks()) {
       if (check->for_tool != nullptr) checks_.push_back(check->for_tool(use_));
     }
@@ -30,6 +33,7 @@ class FollowedTool {
   FollowedTool& operator=(const FollowedTool&) = delete;
 
   const cutting::LoadModel& model() const { return use_.model; }
+  cutting::VolumeRuns& runs() { return runs_; }
   void see(const run::CutSample& sample, FindingCollector& findings) {
     for (const auto& check : checks_) check->see(sample, findings);
   }
@@ -39,6 +43,7 @@ class FollowedTool {
 
  private:
   run::ToolInSetup use_;
+  cutting::VolumeRuns runs_;
   std::vector<std::unique_ptr<run::ToolCheck>> checks_;
 };
 
@@ -49,8 +54,12 @@ void raise(run::MotionPeak& peak, const stock::EngagementSample& s, const cuttin
   to(peak.engagement_deg, s.arc);
   to(peak.removal_mm3_min, l.removal_mm3_min);
   to(peak.chip_mm, l.chip_mm);
-  to(peak.force_n, l.force_n);
-  to(peak.power_w, l.power_w);
+  to(peak.force_n, l.force_n.likely);
+  to(peak.force_low_n, l.force_n.low);
+  to(peak.force_high_n, l.force_n.high);
+  to(peak.power_w, l.power_w.likely);
+  to(peak.power_low_w, l.power_w.low);
+  to(peak.power_high_w, l.power_w.high);
   to(peak.bend_mm, l.bend_mm);
 }
 
@@ -60,9 +69,11 @@ class Follower {
       : context_(context), setup_(setup), findings_(findings) {
     loads_.peaks.assign(setup.source->motions.size(), {});
     loads_.energy_j.assign(setup.source->motions.size(), 0);
+    loads_.rate_scale.assign(setup.cut.samples.size(), 1);
   }
 
   run::MotionLoads follow() {
+    scale_rates();
     for (std::size_t i = 0; i < setup_.source->motions.size(); ++i) follow(i);
     for (auto& [number, tool] : tools_) tool.finish(findings_);
     return std::move(loads_);
@@ -86,18 +97,55 @@ class Follower {
     const timing::TimedMotion& timed = setup_.plan.motions[motion];
     const double length = nc::length(m);
     const bool clockwise = state.turn != nc::SpindleTurn::counter_clockwise;
+    const bool turning = state.turn != nc::SpindleTurn::stopped;
+    const bool rapid = m.kind == nc::PathKind::rapid;
+    run::MotionPeak& peak = loads_.peaks[motion];
     for (std::uint32_t k = 0; k < outcome.sample_count; ++k) {
-      const stock::EngagementSample& s = setup_.cut.samples[outcome.first_sample + k];
+      const std::size_t number = outcome.first_sample + k;
+      const stock::EngagementSample& s = setup_.cut.samples[number];
       const double speed = 60 * timing::speed_at(timed, length, s.along);
-      const cutting::CutLoad load = tool->model().at(s, speed, state.spindle_rpm, clockwise);
-      raise(loads_.peaks[motion], s, load);
-      if (speed > 0)
-        loads_.energy_j[motion] += static_cast<float>(load.power_w * s.length / speed * 60);
-      if (m.kind == nc::PathKind::rapid) continue;  // rapid-contact says it all
+      const cutting::EngagedArea area =
+          cutting::area_of(s, setup_.cut.extents, tool->model().profile());
+      // A rapid is not meant to cut: it has no load that could be judged, rapid-contact says it all.
+      cutting::CutLoad load;
+      if (!rapid) {
+        const cutting::CutMotion way{speed, turning ? state.spindle_rpm : 0, clockwise,
+                                     cutting::descent_of(m, s.along)};
+        load = tool->model().at(area, way, loads_.rate_scale[number]);
+        loads_.energy_j[motion] +=
+            static_cast<float>(tool->model().energy_j(load, s.removed_mm3, s.length, speed));
+        peak.sense |= cutting::sense_of(area, way.clockwise, way.descent);
+      }
+      raise(peak, s, load);
+      if (rapid) continue;
       if (s.axial_depth < least_depth) continue;
       const double seconds = speed > 0 ? s.length / speed * 60 : 0;
-      tool->see({motion, m, state, s, load, speed, seconds}, findings_);
+      tool->see({motion, m, state, s, area, load, speed, seconds}, findings_);
     }
+  }
+
+  // First of all, how much of what each area would take was really taken.
+  void scale_rates() {
+    for (std::size_t i = 0; i < setup_.source->motions.size(); ++i) {
+      const nc::Motion& m = setup_.source->motions[i];
+      const stock::MotionOutcome& outcome = setup_.cut.motions[i];
+      const bool cuts = outcome.sample_count > 0 && m.kind != nc::PathKind::rapid;
+      FollowedTool* tool = cuts ? followed(setup_.source->states[m.state].tool) : nullptr;
+      // A run ends in air, at a rapid and with its tool.
+      if (last_ != nullptr && tool != last_) last_->runs().end(loads_.rate_scale);
+      last_ = tool;
+      if (tool == nullptr) continue;
+      for (std::uint32_t k = 0; k < outcome.sample_count; ++k) {
+        const std::size_t number = outcome.first_sample + k;
+        const stock::EngagementSample& s = setup_.cut.samples[number];
+        const cutting::EngagedArea area =
+            cutting::area_of(s, setup_.cut.extents, tool->model().profile());
+        const double of_area =
+            tool->model().volume_per_mm(area, cutting::descent_of(m, s.along)) * s.length;
+        tool->runs().add(number, s.length, of_area, s.removed_mm3, loads_.rate_scale);
+      }
+    }
+    if (last_ != nullptr) last_->runs().end(loads_.rate_scale);
   }
 
   const run::SetupContext& context_;
@@ -105,6 +153,7 @@ class Follower {
   FindingCollector& findings_;
   run::MotionLoads loads_;
   std::map<int, FollowedTool> tools_;
+  FollowedTool* last_ = nullptr;  // whose run of like stretches goes on
 };
 
 }  // namespace

@@ -5,173 +5,147 @@
 #include <cmath>
 #include <complex>
 
-#include "sim/cutting/beam.h"
+#include "sim/solid/tool_body.h"
 
 namespace proveout::cutting {
 namespace {
 
 constexpr double damping_ratio = 0.03;
 
-// Radius and lead-angle sine of the edge at a height above the tip.
-struct Edge {
-  double radius = 0, sine = 1;
-};
-
-Edge edge_at(const job::Tool& t, double h) {
-  using job::ToolShape;
-  const double r = t.diameter / 2;
-  switch (t.shape) {
-    case ToolShape::ball:
-    case ToolShape::bull: {
-      const double c = t.shape == ToolShape::ball ? r : std::min(t.corner_radius, r);
-      if (h >= c || c <= 0) return {r, 1};
-      const double d = c - std::max(h, 0.0), s = std::sqrt(std::max(0.0, c * c - d * d));
-      return {r - c + s, s / c};
-    }
-    case ToolShape::taper:
-    case ToolShape::vee:
-    case ToolShape::drill: {
-      const double half = t.tip_angle / 2 / deg_per_rad;
-      const double tip = t.shape == ToolShape::drill ? 0 : t.tip_diameter / 2;
-      const double at = tip + std::max(h, 0.0) * std::tan(half);
-      return at >= r ? Edge{r, 1} : Edge{at, std::cos(half)};
-    }
-    case ToolShape::flat:
-    case ToolShape::form:
-      break;
-  }
-  return {r, 1};
-}
-
-struct Slice {
-  double height = 0, thickness = 0;
-  Edge edge;
-};
-
-std::vector<Slice> slices_of(const job::Tool& t, double bottom, double depth) {
-  const int count =
-      std::clamp(static_cast<int>(std::ceil(depth / std::max(0.02 * t.diameter, 1e-6))), 4, 24);
-  std::vector<Slice> out(static_cast<std::size_t>(count));
-  for (int i = 0; i < count; ++i) {
-    Slice& s = out[static_cast<std::size_t>(i)];
-    s.thickness = depth / count;
-    s.height = bottom + (i + 0.5) * s.thickness;
-    s.edge = edge_at(t, s.height);
-  }
-  return out;
-}
-
-double kienzle(const Material& m, double h) { return m.kc11 * std::pow(std::max(h, 1e-5), -m.mc); }
+Band all_alike(double value) { return {value, value, value}; }
 
 }  // namespace
 
-LoadModel::LoadModel(const job::Tool& tool, const Material& material)
-    : tool_(tool), material_(material), beam_(beam_of(tool)) {
-  const Beam& beam = beam_;
-  for (const Beam::TipMode& m : beam.tip_modes(3))
+double machine_give_of(const job::Machine& machine) {
+  if (!machine.stiffness) return 0;
+  const double softer = std::min(machine.stiffness->x(), machine.stiffness->y());  // N/um
+  return softer > 0 ? 1e-3 / softer : 0;
+}
+
+double descent_of(const nc::Motion& motion, double along) {
+  const double length = nc::length(motion);
+  if (!(length > 0)) return 0;
+  const double down = -nc::tangent_at(motion, std::clamp(along / length, 0.0, 1.0)).z();
+  return std::asin(std::clamp(down, -1.0, 1.0));
+}
+
+LoadModel::LoadModel(const job::Tool& tool, const Material& material, double machine_give)
+    : tool_(tool),
+      material_(material),
+      profile_(solid::make_tool_body(tool).flutes),
+      ktc_(material.ktc),
+      kte_(material.kte),
+      krc_(material.krc),
+      kre_(material.kre),
+      machine_give_(machine_give),
+      beam_(beam_of(tool)) {
+  law_ = {0, material.edge_fade_mm};
+  if (material.kc11 > 0) {
+    law_ = {material.mc, 0};
+    ktc_ = all_alike(material.kc11);
+    krc_ = all_alike(material.kr * material.kc11);
+    kte_ = kre_ = {};
+  }
+  for (const Beam::TipMode& m : beam_.tip_modes(3))
     tip_.push_back(plain_mode(m.frequency, damping_ratio, m.stiffness));
   for (int i = 0; i <= bend_steps; ++i) {
-    const double at = beam.length * i / bend_steps;
-    bend_at_tip_[static_cast<std::size_t>(i)] = beam.compliance(0, at);
+    const double at = beam_.length * i / bend_steps;
+    bend_at_tip_[static_cast<std::size_t>(i)] = beam_.compliance(0, at);
   }
-  beam_length_ = beam.length;
+  beam_length_ = beam_.length;
 }
 
-// Angles in the engagement's sense: 0 straight ahead, +90 left. The chip is fz cos(angle) thick
-// there.
+double LoadModel::volume_per_mm(const EngagedArea& area, double descent) const {
+  // With 1 mm a tooth the chip's volume is that of 1 mm of path.
+  return chip_integrals(area, profile_, {1, descent}, {0, 0}).volume;
+}
+
+CutLoad LoadModel::at(const EngagedArea& area, const CutMotion& motion, double rate_scale) const {
+  CutLoad out;
+  out.cutting_speed_m_min = pi * tool_.diameter * motion.rpm / 1000;
+  if (!(motion.rpm > 0) || !(motion.feed_mm_min > 0)) return out;
+  const ToothFeed feed{motion.feed_mm_min / (tool_.flutes * motion.rpm), motion.descent};
+  out.feed_per_tooth_mm = feed.per_tooth;
+  const ChipIntegrals sum = chip_integrals(area, profile_, feed, law_);
+  if (!(sum.area > 0)) return out;
+  out.chip_mm = sum.most_chip;
+  out.mean_chip_mm = sum.volume / sum.area;
+  // Teeth that pass in a second; the volume rate is the sum of chips, and the path's speed times
+  // the area seen along it.
+  const double passing = tool_.flutes * motion.rpm / 60 * rate_scale;
+  out.removal_mm3_min = passing * sum.volume * 60;
+  if (!material_.cuttable) return out;
+  out.chip_rate = 1e-3 * passing * sum.chip;
+  out.edge_rate = 1e-3 * passing * sum.edge;
+  const auto power = [&](double ktc, double kte) {
+    return ktc * out.chip_rate + kte * out.edge_rate;
+  };
+  out.power_w = {power(ktc_.low, kte_.low), power(ktc_.likely, kte_.likely),
+                 power(ktc_.high, kte_.high)};
+  out.torque_nm = out.power_w.likely * 60 / (2 * pi * motion.rpm);
+  if (out.cutting_speed_m_min > 0)
+    out.mean_tangential_n = out.power_w.likely / (out.cutting_speed_m_min / 60);
+  add_forces(area, motion, rate_scale, out);
+  return out;
+}
+
+double LoadModel::energy_j(const CutLoad& load, double removed_mm3, double stretch,
+                           double feed_mm_min) const {
+  if (!(load.feed_per_tooth_mm > 0) || !material_.cuttable) return 0;
+  const double removed = std::max(0.0, removed_mm3);
+  const double seconds = feed_mm_min > 0 ? stretch / feed_mm_min * 60 : 0;
+  const double of_area = load.removal_mm3_min / 60 * seconds;
+  // For a law without an exponent a mm3 costs the same however thick its chip.
+  const double a_mm3 = law_.mc > 0 && load.removal_mm3_min > 0
+                           ? load.chip_rate / (load.removal_mm3_min / 60)
+                           : 1e-3;
+  const double share = of_area > 0 ? std::min(removed / of_area, 1.25) : 0;
+  return ktc_.likely * a_mm3 * removed + kte_.likely * load.edge_rate * seconds * share;
+}
+
+void LoadModel::add_forces(const EngagedArea& area, const CutMotion& motion, double share,
+                           CutLoad& out) const {
+  const double lag = 2 * std::tan(tool_.helix_angle / deg_per_rad) / tool_.diameter;
+  const ForceWalk walk =
+      walk_forces(area, profile_, {out.feed_per_tooth_mm, motion.descent}, law_,
+                  {tool_.flutes, lag, motion.clockwise});
+  const double middle =
+      0.5 * (profile_.height_at(area.lowest()) + profile_.height_at(area.highest()));
+  for (std::size_t k = 0; k < walk.at.size(); ++k) {
+    const ForceMoment& m = walk.at[k];
+    const auto likely = m.force(ktc_.likely, kte_.likely, krc_.likely, kre_.likely);
+    const auto size = [&](double ktc, double kte, double krc, double kre) {
+      const auto f = m.force(ktc, kte, krc, kre);
+      return share * std::hypot(f[0], f[1]);
+    };
+    out.force_n.low = std::max(out.force_n.low, size(ktc_.low, kte_.low, krc_.low, kre_.low));
+    out.force_n.likely = std::max(out.force_n.likely, share * std::hypot(likely[0], likely[1]));
+    out.force_n.high = std::max(out.force_n.high, size(ktc_.high, kte_.high, krc_.high, kre_.high));
+    if (k < ForceWalk::steps) {
+      out.mean_feed_n += share * likely[0] / ForceWalk::steps;
+      out.mean_across_n += share * likely[1] / ForceWalk::steps;
+    }
+    if (m.wall_height >= 0) {  // slices come from the tip up, and lower ones bend more
+      out.bend_on_wall_mm = std::max(
+          out.bend_on_wall_mm, share * std::abs(likely[1]) *
+                                   (beam_.compliance(m.wall_height, middle) + machine_give_));
+    }
+  }
+  out.bend_mm = out.force_n.likely * (bend_per_newton(middle) + machine_give_);
+}
+
+CutLoad LoadModel::at(const stock::EngagementSample& s,
+                      std::span<const stock::ColumnExtent> extents, const CutMotion& motion,
+                      double rate_scale) const {
+  if (!(s.length >= 0) || (s.removed_mm3 <= 0 && s.axial_depth <= 0)) return {};
+  return at(area_of(s, extents, profile_), motion, rate_scale);
+}
+
 CutLoad LoadModel::at(const stock::EngagementSample& s, double feed_mm_min, double rpm,
                       bool clockwise) const {
-  CutLoad out;
-  if (!(s.length >= 0) || (s.removed_mm3 <= 0 && s.axial_depth <= 0)) return out;
-  out.cutting_speed_m_min = pi * tool_.diameter * rpm / 1000;
-  // Time in the segment at this feed gives the rate; a sample of no length has none.
-  if (s.length > 0) out.removal_mm3_min = std::max(0.0f, s.removed_mm3) / s.length * feed_mm_min;
-  if (!(rpm > 0) || !(feed_mm_min > 0) || !material_.cuttable) return out;
-  const double fz = feed_mm_min / (tool_.flutes * rpm);
-  out.feed_per_tooth_mm = fz;
   const bool plunge = s.arc_to - s.arc_from > 180.5f;
-  if (plunge) return plunging(s, out);
-  const double from = s.arc_from / deg_per_rad, to = s.arc_to / deg_per_rad;
-  const double arc = std::max(1e-6, to - from);
-  const double most_cos = from <= 0 && to >= 0 ? 1.0 : std::max(std::cos(from), std::cos(to));
-  const double mean_cos = (std::sin(to) - std::sin(from)) / arc;
-  const auto slices = slices_of(tool_, s.bottom, s.axial_depth);
-  double mean_sine = 0, most_sine = 0;
-  for (const Slice& sl : slices) {
-    mean_sine += sl.edge.sine / static_cast<double>(slices.size());
-    most_sine = std::max(most_sine, sl.edge.sine);
-  }
-  out.chip_mm = fz * most_cos * most_sine;
-  out.mean_chip_mm = fz * mean_cos * mean_sine;
-  out.power_w = out.removal_mm3_min * kienzle(material_, out.mean_chip_mm) / 60000;
-  out.torque_nm = out.power_w * 60 / (2 * pi * rpm);
-  if (out.cutting_speed_m_min > 0)
-    out.mean_tangential_n = out.power_w / (out.cutting_speed_m_min / 60);
-
-  // Peak resultant over one tooth pitch, all teeth in cut, helix lag between slices.
-  const double pitch = 2 * pi / tool_.flutes;
-  const double lag = 2 * std::tan(tool_.helix_angle / deg_per_rad) / tool_.diameter;
-  const double sense = clockwise ? -1 : 1;
-  constexpr int steps = 24;
-  const double middle = s.bottom + 0.5 * s.axial_depth;
-  // The finished wall stands 90 degrees from straight ahead, on the side where the material ends
-  // there; a slice makes it at the moment one of its teeth passes, so the bend of that moment stays
-  // on it (Trent and Wright, "Metal Cutting").
-  const bool wall_left = to > 85 / deg_per_rad, wall_right = from < -85 / deg_per_rad;
-  const auto at_wall = [&](double phi) {
-    const double near = pi / tool_.flutes / steps;  // half a step
-    return (wall_left && std::abs(phi - pi / 2) <= near) ||
-           (wall_right && std::abs(phi + pi / 2) <= near);
-  };
-  // Steps alone pass by the peak of a short cut: chips are thickest where the lowest slice leaves
-  // the material or the highest enters it. A hair inside, so that rounding does not put the tooth
-  // out.
-  std::array<double, steps + 4> turned{};
-  for (int k = 0; k < steps; ++k) turned[static_cast<std::size_t>(k)] = pitch * k / steps;
-  const double hair = std::min(1e-9, arc / 4);
-  turned[steps] = sense * (from + hair) + lag * slices.front().height;
-  turned[steps + 1] = sense * (to - hair) + lag * slices.front().height;
-  turned[steps + 2] = sense * (from + hair) + lag * slices.back().height;
-  turned[steps + 3] = sense * (to - hair) + lag * slices.back().height;
-  for (std::size_t k = 0; k < turned.size(); ++k) {
-    double fx = 0, fy = 0, lowest_at_wall = -1;
-    for (const Slice& sl : slices) {
-      for (int tooth = 0; tooth < tool_.flutes; ++tooth) {
-        double phi = sense * (turned[k] + pitch * tooth - lag * sl.height);
-        phi -= 2 * pi * std::floor(phi / (2 * pi) + 0.5);  // -180 to 180 degrees
-        if (k < steps && lowest_at_wall < 0 && at_wall(phi)) lowest_at_wall = sl.height;
-        if (phi < from || phi > to) continue;
-        const double h = fz * std::cos(phi) * sl.edge.sine;
-        if (h <= 0) continue;
-        // Width of cut along the edge is thickness / sine: the force of the slice keeps the chip's
-        // area.
-        const double ft = kienzle(material_, h) * h * sl.thickness / std::max(sl.edge.sine, 0.05);
-        const double fr = material_.kr * ft;
-        // Tangential against the tooth's motion, radial towards the axis (on the tool).
-        fx += -sense * -std::sin(phi) * ft - std::cos(phi) * fr;
-        fy += -sense * std::cos(phi) * ft - std::sin(phi) * fr;
-      }
-    }
-    out.force_n = std::max(out.force_n, std::hypot(fx, fy));
-    if (lowest_at_wall >= 0) {  // slices come from the tip up, and lower ones bend more
-      out.bend_on_wall_mm =
-          std::max(out.bend_on_wall_mm, std::abs(fy) * beam_.compliance(lowest_at_wall, middle));
-    }
-  }
-  out.bend_mm = out.force_n * bend_per_newton(middle);
-  return out;
-}
-
-// Straight down: the tip's edges take fz deep chips over the whole circle; side forces balance but
-// for one tooth's, taken as a quarter of the thrust (assumed).
-CutLoad LoadModel::plunging(const stock::EngagementSample& s, CutLoad out) const {
-  out.chip_mm = out.mean_chip_mm = out.feed_per_tooth_mm;
-  out.power_w = out.removal_mm3_min * kienzle(material_, out.chip_mm) / 60000;
-  const double thrust = kienzle(material_, out.chip_mm) * out.chip_mm * 0.5 * s.radial_width * 0.5;
-  out.force_n = 0.25 * thrust;
-  out.bend_mm = out.force_n * bend_per_newton(0);
-  out.bend_on_wall_mm = out.bend_mm;
-  return out;
+  const CutMotion motion{feed_mm_min, rpm, clockwise, plunge ? pi / 2 : 0};
+  return at(s, {}, motion);
 }
 
 double LoadModel::bend_per_newton(double height) const {
@@ -194,11 +168,15 @@ const ZeroOrder& LoadModel::lobes(double arc_from_deg, double arc_to_deg, bool c
   const double high = clockwise ? 90 - from * step : 90 + to * step;
   Cutting cut;
   cut.teeth = tool_.flutes;
-  cut.kt =
-      kienzle(material_,
-              0.5 * (material_.chip_per_mm_diameter.first + material_.chip_per_mm_diameter.second) *
-                  tool_.diameter);
-  cut.kr = material_.kr;
+  // What follows the chip, and feeds the vibration, is the slope of force over chip thickness.
+  const double middle = 0.5 *
+                        (material_.chip_per_mm_diameter.first +
+                         material_.chip_per_mm_diameter.second) *
+                        tool_.diameter;
+  const double slope =
+      law_.mc > 0 ? (1 - law_.mc) * std::pow(std::max(middle, 1e-5), -law_.mc) : 1;
+  cut.kt = ktc_.likely * slope;
+  cut.kr = ktc_.likely > 0 ? krc_.likely / ktc_.likely : 0.3;
   cut.enter = std::clamp(low, 0.0, 180.0) / deg_per_rad;
   cut.exit = std::clamp(high, 0.0, 180.0) / deg_per_rad;
   return lobes_.try_emplace({from, to, clockwise}, ZeroOrder(tip_, tip_, cut)).first->second;
@@ -209,32 +187,9 @@ double LoadModel::limit_depth_mm(double rpm, double arc_from_deg, double arc_to_
   return lobes(arc_from_deg, arc_to_deg, clockwise).limit(rpm);
 }
 
-double LoadModel::nearest_calm_rpm(double rpm, double axial_depth_mm, double arc_from_deg,
-                                   double arc_to_deg, bool clockwise, double min_rpm,
-                                   double max_rpm) const {
-  double best = 0;
-  for (int i = 0; i <= 400; ++i) {
-    const double n = min_rpm + (max_rpm - min_rpm) * i / 400;
-    if (!(n > 0) || limit_depth_mm(n, arc_from_deg, arc_to_deg, clockwise) < axial_depth_mm)
-      continue;
-    if (best == 0 || std::abs(n - rpm) < std::abs(best - rpm)) best = n;
-  }
-  return best;
-}
-
-double LoadModel::calmest_rpm(double arc_from_deg, double arc_to_deg, bool clockwise,
-                              double min_rpm, double max_rpm) const {
-  const ZeroOrder& zero = lobes(arc_from_deg, arc_to_deg, clockwise);
-  double best = max_rpm, most = zero.limit(max_rpm);
-  for (int i = 0; i < 400; ++i) {
-    const double n = min_rpm + (max_rpm - min_rpm) * i / 400;
-    const double depth = zero.limit(n);
-    if (n > 0 && depth > most) {
-      most = depth;
-      best = n;
-    }
-  }
-  return best;
+double LoadModel::least_limit_depth_mm(double arc_from_deg, double arc_to_deg,
+                                       bool clockwise) const {
+  return lobes(arc_from_deg, arc_to_deg, clockwise).least();
 }
 
 }  // namespace proveout::cutting

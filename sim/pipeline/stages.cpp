@@ -113,34 +113,50 @@ template <class Sample, class Do>
 void each_field_of_sample(Sample& s, Do what) {
   what(s.along), what(s.length), what(s.removed_mm3), what(s.axial_depth), what(s.bottom);
   what(s.radial_width), what(s.arc_from), what(s.arc_to), what(s.arc);
+  what(s.columns), what(s.first_extent), what(s.area_from), what(s.area_to);
 }
-constexpr std::size_t sample_bytes = 9 * 4;
+constexpr std::size_t sample_bytes = 12 * 4 + 8;
+constexpr std::size_t extent_bytes = 2 * 2;
 
 std::string bytes_of(const stock::Cut& cut) {
   Writer w;
   const auto put = [&](const auto& value) { w.put(value); };
   put(cut.distances);
+  put(static_cast<std::uint64_t>(cut.samples.size()));
   for (const stock::MotionOutcome& m : cut.motions) each_field(m, put);
   for (const stock::EngagementSample& s : cut.samples) each_field_of_sample(s, put);
+  for (const stock::ColumnExtent& e : cut.extents) put(e.low), put(e.high);
   return std::move(w.bytes);
 }
 
 // nullopt: not the outcome of so many motions.
 std::optional<stock::Cut> cut_of(std::string_view bytes, std::size_t motions) {
-  if (bytes.size() < 8 || (bytes.size() - 8) / outcome_bytes < motions) return std::nullopt;
-  const std::size_t rest = bytes.size() - 8 - motions * outcome_bytes;
-  if (rest % sample_bytes != 0) return std::nullopt;
+  constexpr std::size_t head = 16;
+  if (bytes.size() < head || (bytes.size() - head) / outcome_bytes < motions) return std::nullopt;
+  std::uint64_t samples = 0;
+  std::memcpy(&samples, bytes.data() + 8, sizeof samples);
+  std::size_t rest = bytes.size() - head - motions * outcome_bytes;
+  if (samples > rest / sample_bytes) return std::nullopt;
+  rest -= samples * sample_bytes;
+  if (rest % extent_bytes != 0) return std::nullopt;
   stock::Cut cut;
   cut.motions.resize(motions);
-  cut.samples.resize(rest / sample_bytes);
+  cut.samples.resize(samples);
+  cut.extents.resize(rest / extent_bytes);
   Reader r(bytes);
   const auto get = [&](auto& value) { r.get(value); };
-  get(cut.distances);
+  get(cut.distances), get(samples);
   for (stock::MotionOutcome& m : cut.motions) each_field(m, get);
   for (stock::EngagementSample& s : cut.samples) each_field_of_sample(s, get);
+  for (stock::ColumnExtent& e : cut.extents) get(e.low), get(e.high);
   if (!r.ended()) return std::nullopt;
   for (const stock::MotionOutcome& m : cut.motions) {
     if (m.first_sample > cut.samples.size() || m.sample_count > cut.samples.size() - m.first_sample)
+      return std::nullopt;
+  }
+  for (const stock::EngagementSample& s : cut.samples) {
+    const auto columns = static_cast<std::size_t>(std::popcount(s.columns));
+    if (s.first_extent > cut.extents.size() || columns > cut.extents.size() - s.first_extent)
       return std::nullopt;
   }
   return cut;
@@ -152,7 +168,10 @@ void append(stock::Cut& to, stock::Cut piece) {
     m.first_sample += base;
     to.motions.push_back(m);
   }
+  const auto extents = static_cast<std::uint32_t>(to.extents.size());
+  for (stock::EngagementSample& s : piece.samples) s.first_extent += extents;
   to.samples.insert(to.samples.end(), piece.samples.begin(), piece.samples.end());
+  to.extents.insert(to.extents.end(), piece.extents.begin(), piece.extents.end());
   to.distances += piece.distances;
   to.stopped = to.stopped || piece.stopped;
 }
@@ -182,7 +201,7 @@ stock::Cut Stages::cut(std::size_t setup, std::span<const nc::Motion> motions,
                        stock::Stock& stock) {
   const bool kept = static_cast<bool>(store_.keep) || static_cast<bool>(store_.read);
   if (kept) {
-    so_far_.add("setup");
+    so_far_.add("setup, with columns");  // what is kept of a cut is part of what it is known by
     for (int row = 0; row < 3; ++row) {
       for (int column = 0; column < 4; ++column) so_far_.add(stock_from_setup(row, column));
     }

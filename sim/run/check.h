@@ -40,6 +40,7 @@ struct CutSample {
   const nc::Motion& path;
   const nc::ModalState& state;
   const stock::EngagementSample& engagement;
+  const cutting::EngagedArea& area;  // of the tool's face in material
   const cutting::CutLoad& load;
   double speed = 0;    // mm/min along the path, as planned
   double seconds = 0;  // s it stands for

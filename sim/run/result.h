@@ -28,9 +28,12 @@ struct MotionPeak {
   float engagement_deg = 0;   // deg
   float removal_mm3_min = 0;  // mm3/min
   float chip_mm = 0;          // mm
-  float force_n = 0;          // N
-  float power_w = 0;          // W at the spindle nose
+  float force_n = 0;          // N, likely; low and high: the ends of the material's band
+  float force_low_n = 0, force_high_n = 0;
+  float power_w = 0;  // W at the spindle nose, likewise
+  float power_low_w = 0, power_high_w = 0;
   float bend_mm = 0;          // mm at the tip
+  std::uint8_t sense = 0;     // cutting::Sense bits of all samples
 };
 
 // Largest of each figure over a tool's motions in one setup, and the line of the largest force.
@@ -93,6 +96,8 @@ struct SetupCut {
 struct MotionLoads {
   std::vector<MotionPeak> peaks;  // one per motion
   std::vector<float> energy_j;    // one per motion: power x time at the spindle nose
+  // One per sample of the cut: volume taken over what its area would take (cutting::VolumeRuns).
+  std::vector<float> rate_scale;
 };
 
 struct SetupResult : SetupCut, MotionLoads {

@@ -46,7 +46,12 @@ void raise(MotionPeak& worst, const MotionPeak& p) {
   worst.removal_mm3_min = std::max(worst.removal_mm3_min, p.removal_mm3_min);
   worst.chip_mm = std::max(worst.chip_mm, p.chip_mm);
   worst.force_n = std::max(worst.force_n, p.force_n);
+  worst.force_low_n = std::max(worst.force_low_n, p.force_low_n);
+  worst.force_high_n = std::max(worst.force_high_n, p.force_high_n);
   worst.power_w = std::max(worst.power_w, p.power_w);
+  worst.power_low_w = std::max(worst.power_low_w, p.power_low_w);
+  worst.power_high_w = std::max(worst.power_high_w, p.power_high_w);
+  worst.sense |= p.sense;
   worst.bend_mm = std::max(worst.bend_mm, p.bend_mm);
 }
 

@@ -334,7 +334,11 @@ class Cutter {
   // What the batch's motions did, from `first` on: by chunks, then put in a row.
   void gather(std::size_t first) {
     const std::size_t chunks = (sweeps_.size() + chunk_motions - 1) / chunk_motions;
-    std::vector<std::vector<EngagementSample>> samples(chunks);
+    struct Told {
+      std::vector<EngagementSample> samples;
+      std::vector<ColumnExtent> extents;
+    };
+    std::vector<Told> told(chunks);
     const auto over_chunk = [&](std::size_t c, auto what) {
       const std::size_t last = std::min(sweeps_.size(), (c + 1) * chunk_motions);
       for (std::size_t n = c * chunk_motions; n < last; ++n) {
@@ -342,23 +346,33 @@ class Cutter {
       }
     };
     tbb::parallel_for(std::size_t{0}, chunks, [&](std::size_t c) {
-      over_chunk(c, [&](std::size_t n, MotionOutcome& out) { outcome(n, out, samples[c]); });
+      over_chunk(c, [&](std::size_t n, MotionOutcome& out) {
+        outcome(n, out, told[c].samples, told[c].extents);
+      });
     });
-    std::size_t count = cut_.samples.size();
-    for (const auto& some : samples) count += some.size();
-    PROVEOUT_ASSERT(count <= UINT32_MAX, count);
-    if (count > cut_.samples.capacity())
-      cut_.samples.reserve(std::max(count, 2 * cut_.samples.capacity()));
+    const auto make_room = [&](auto& to, auto of) {
+      std::size_t count = to.size();
+      for (const Told& some : told) count += (some.*of).size();
+      PROVEOUT_ASSERT(count <= UINT32_MAX, count);
+      if (count > to.capacity()) to.reserve(std::max(count, 2 * to.capacity()));
+    };
+    make_room(cut_.samples, &Told::samples);
+    make_room(cut_.extents, &Told::extents);
     for (std::size_t c = 0; c < chunks; ++c) {
       const auto before = static_cast<std::uint32_t>(cut_.samples.size());
+      const auto extents_before = static_cast<std::uint32_t>(cut_.extents.size());
       over_chunk(c, [&](std::size_t, MotionOutcome& out) { out.first_sample += before; });
-      cut_.samples.insert(cut_.samples.end(), samples[c].begin(), samples[c].end());
-      samples[c] = {};
+      for (EngagementSample& s : told[c].samples) s.first_extent += extents_before;
+      cut_.samples.insert(cut_.samples.end(), told[c].samples.begin(), told[c].samples.end());
+      cut_.extents.insert(cut_.extents.end(), told[c].extents.begin(), told[c].extents.end());
+      told[c] = {};
     }
   }
 
-  // Of sweep n; its samples go behind `samples`, in which it counts first_sample.
-  void outcome(std::size_t n, MotionOutcome& out, std::vector<EngagementSample>& samples) const {
+  // Of sweep n; its samples go behind `samples`, in which it counts first_sample, and what their
+  // columns hold behind `extents`.
+  void outcome(std::size_t n, MotionOutcome& out, std::vector<EngagementSample>& samples,
+               std::vector<ColumnExtent>& extents) const {
     const MotionSweeps& m = sweeps_[n];
     out.first_sample = static_cast<std::uint32_t>(samples.size());
     const bool plunging =
@@ -370,7 +384,7 @@ class Cutter {
       const SegmentTotals& segment = segments_[m.first_segment + s];
       volume += segment.volume.load();
       if (segment.volume.load() == 0 && segment.arc.load() == 0) continue;
-      EngagementSample sample = finish(segment, fields_.voxel, plunging);
+      EngagementSample sample = finish(segment, fields_.voxel, plunging, extents);
       sample.length = static_cast<float>(m.flutes.length / m.segments);
       sample.along = (static_cast<float>(s) + 0.5f) * sample.length;
       samples.push_back(sample);

@@ -16,6 +16,37 @@ double sine_of_bearing(double bearing) {
 
 }  // namespace
 
+int column_of(float turn) {
+  // Equal angles are unequal steps of the measure; between two of these 256 lies one end of a column
+  // at most.
+  struct Table {
+    std::array<float, bearing_columns + 1> end{};  // where columns begin
+    std::array<std::uint8_t, 257> first{};
+    Table() {
+      const auto measure = [](double deg) {
+        const double a = deg / deg_per_rad, l = std::abs(std::sin(a)), c = std::cos(a);
+        const double size = c >= 0 ? l / (l + c) : 2 - l / (l - c);
+        return std::copysign(size, deg);
+      };
+      for (int k = 0; k <= bearing_columns; ++k)
+        end[static_cast<std::size_t>(k)] = static_cast<float>(measure(-180 + k * column_deg));
+      end.front() = -2, end.back() = 2;
+      std::size_t k = 0;
+      for (std::size_t i = 0; i < first.size(); ++i) {
+        const float from = -2.f + static_cast<float>(i) / 64.f;
+        while (k + 1 < bearing_columns && end[k + 1] <= from) ++k;
+        first[i] = static_cast<std::uint8_t>(k);
+      }
+    }
+  };
+  static const Table table;
+  if (turn < -2.f) turn += 4.f;
+  if (turn >= 2.f) turn -= 4.f;
+  const int bin = std::clamp(static_cast<int>((turn + 2.f) * 64.f), 0, 255);
+  const std::size_t k = table.first[static_cast<std::size_t>(bin)];
+  return static_cast<int>(k + 1 < bearing_columns && turn >= table.end[k + 1] ? k + 1 : k);
+}
+
 void LocalSegmentTotals::flush(SegmentTotals& into) const {
   if (volume != 0) into.volume.fetch_add(volume, std::memory_order_relaxed);
   if (arc == 0) return;
@@ -26,6 +57,14 @@ void LocalSegmentTotals::flush(SegmentTotals& into) const {
   raise(into.left_max, ordered(left_max));
   lower(into.bearing_min, ordered(bearing_min));
   raise(into.bearing_max, ordered(bearing_max));
+  lower(into.turn_min, ordered(turn_min));
+  raise(into.turn_max, ordered(turn_max));
+  lower(into.back_min, ordered(back_min));
+  raise(into.back_max, ordered(back_max));
+  for (std::uint64_t left = columns; left != 0; left &= left - 1) {
+    const auto k = static_cast<std::size_t>(std::countr_zero(left));
+    join(into.extents[k], extents[k]);
+  }
 }
 
 int segment_count(double length, double radius) {
@@ -33,13 +72,43 @@ int segment_count(double length, double radius) {
   return std::clamp(static_cast<int>(std::ceil(length / (0.25 * radius))), 1, 100000);
 }
 
-EngagementSample finish(const SegmentTotals& s, double voxel, bool plunging) {
+namespace {
+
+// The columns, and where the area begins and ends: by the exact bearings of the outermost points,
+// seen from ahead, or from behind where it reaches round there and not ahead.
+void finish_area(const SegmentTotals& s, EngagementSample& out, std::vector<ColumnExtent>& extents) {
+  out.first_extent = static_cast<std::uint32_t>(extents.size());
+  for (std::size_t k = 0; k < bearing_columns; ++k) {
+    const std::uint32_t packed = s.extents[k].load();
+    if (packed == 0) continue;
+    out.columns |= std::uint64_t{1} << k;
+    extents.push_back(PackedExtent::extent(packed));
+  }
+  const std::uint64_t ends = std::uint64_t{1} << 63 | 1;
+  if (~out.columns == 0) return;  // all round
+  if ((out.columns & ends) != ends) {
+    out.area_from = static_cast<float>(degrees_of_bearing(unordered(s.turn_min)));
+    out.area_to = static_cast<float>(degrees_of_bearing(unordered(s.turn_max)));
+    return;
+  }
+  double from = 180 + degrees_of_bearing(unordered(s.back_min));
+  double to = 180 + degrees_of_bearing(unordered(s.back_max));
+  if (from > 180) from -= 360, to -= 360;
+  out.area_from = static_cast<float>(from);
+  out.area_to = static_cast<float>(std::min(to, from + 360));
+}
+
+}  // namespace
+
+EngagementSample finish(const SegmentTotals& s, double voxel, bool plunging,
+                        std::vector<ColumnExtent>& extents) {
   EngagementSample out;
   const double cube = voxel * voxel * voxel;
   out.removed_mm3 =
       static_cast<float>(double(s.volume.load()) / SegmentTotals::volume_scale * cube);
   const std::uint64_t arc = s.arc.load();
   if (arc == 0) return out;
+  finish_area(s, out, extents);
   out.bottom = unordered(s.height_min);
   out.axial_depth = unordered(s.height_max) - out.bottom;
   out.radial_width = unordered(s.left_max) - unordered(s.left_min);

@@ -3,6 +3,8 @@
 // which tiles are done.
 #pragma once
 
+#include <algorithm>
+#include <array>
 #include <atomic>
 #include <bit>
 #include <cstdint>
@@ -33,6 +35,36 @@ inline void lower(std::atomic<std::int32_t>& least, std::int32_t value) {
   }
 }
 
+// Lowest and highest place of a column in one number, such that the greater halves of two are those
+// of both together; 0: nothing engaged.
+struct PackedExtent {
+  static std::uint32_t of(std::uint32_t step) { return (0xFFFFu - step) << 16 | step; }
+  static std::uint32_t joined(std::uint32_t a, std::uint32_t b) {
+    const std::uint32_t low = std::max(a >> 16, b >> 16), high = std::max(a & 0xFFFFu, b & 0xFFFFu);
+    return low << 16 | high;
+  }
+  static ColumnExtent extent(std::uint32_t packed) {
+    return {static_cast<std::uint16_t>(0xFFFFu - (packed >> 16)),
+            static_cast<std::uint16_t>(packed & 0xFFFFu)};
+  }
+};
+inline void join(std::atomic<std::uint32_t>& to, std::uint32_t packed) {
+  std::uint32_t seen = to.load(std::memory_order_relaxed);
+  std::uint32_t both = PackedExtent::joined(seen, packed);
+  while (both != seen && !to.compare_exchange_weak(seen, both, std::memory_order_relaxed))
+    both = PackedExtent::joined(seen, packed);
+}
+
+// The column of a bearing over the whole turn, -2..2 (see bearing_of; beyond it goes on round).
+int column_of(float turn);
+
+// Where on the tool's face a point is first touched: what its column needs.
+struct FacePlace {
+  float place = 0;  // mm, along the meridian (solid::EdgeProfile)
+  float turn = 0;   // bearing over the whole turn, -2..2
+  float from = 0, to = 0;  // of the same measure: what the point stands for
+};
+
 // One segment's gatherings; several tiles add to it at once.
 struct SegmentTotals {
   static constexpr double volume_scale = 16777216.0;  // fixed point of voxel volumes
@@ -41,6 +73,10 @@ struct SegmentTotals {
   std::atomic<std::int32_t> height_min{INT32_MAX}, height_max{INT32_MIN};  // ordered floats
   std::atomic<std::int32_t> left_min{INT32_MAX}, left_max{INT32_MIN};
   std::atomic<std::int32_t> bearing_min{INT32_MAX}, bearing_max{INT32_MIN};
+  // Of the whole turn, seen from ahead and from behind.
+  std::atomic<std::int32_t> turn_min{INT32_MAX}, turn_max{INT32_MIN};
+  std::atomic<std::int32_t> back_min{INT32_MAX}, back_max{INT32_MIN};
+  std::array<std::atomic<std::uint32_t>, bearing_columns> extents{};  // PackedExtent
 };
 
 // The same while one tile works on it: plain numbers, flushed at the end of the motion in that
@@ -50,7 +86,36 @@ struct LocalSegmentTotals {
   std::uint64_t arc = 0;
   float height_min = 1e30f, height_max = -1e30f, left_min = 1e30f, left_max = -1e30f;
   float bearing_min = 1e30f, bearing_max = -1e30f;
+  float turn_min = 1e30f, turn_max = -1e30f, back_min = 1e30f, back_max = -1e30f;
+  std::uint64_t columns = 0;  // those of extents that hold anything
+  std::array<std::uint32_t, bearing_columns> extents{};
   bool used = false;
+
+  void add_face(const FacePlace& p) {
+    turn_min = p.turn < turn_min ? p.turn : turn_min;
+    turn_max = p.turn > turn_max ? p.turn : turn_max;
+    const float back = p.turn > 0 ? p.turn - 2.f : p.turn + 2.f;
+    back_min = back < back_min ? back : back_min;
+    back_max = back > back_max ? back : back_max;
+    const float steps = p.place * static_cast<float>(ColumnExtent::places_a_mm) + 0.5f;
+    const std::uint32_t packed =
+        PackedExtent::of(steps < 1.f ? 1u : steps < 65534.f ? static_cast<std::uint32_t>(steps)
+                                                            : 65534u);
+    const int first = column_of(p.from), last = column_of(p.to);
+    const int count = ((last - first) & (bearing_columns - 1)) + 1;
+    for (int k = first, n = 0; n < count; ++n, k = (k + 1) & (bearing_columns - 1)) {
+      std::uint32_t& at = extents[static_cast<std::size_t>(k)];
+      at = PackedExtent::joined(at, packed);
+      columns |= std::uint64_t{1} << k;
+    }
+  }
+  // Whether the column of a place already holds it and so much to either side, mm.
+  bool holds(const FacePlace& p, float away) const {
+    const ColumnExtent e = PackedExtent::extent(extents[static_cast<std::size_t>(column_of(p.turn))]);
+    const float a_mm = static_cast<float>(ColumnExtent::places_a_mm);
+    return static_cast<float>(e.low) <= (p.place - away) * a_mm &&
+           static_cast<float>(e.high) >= (p.place + away) * a_mm;
+  }
 
   // height above the foot and left, mm; bearing: see bearing_of. Plunging: left is the radius.
   void add_point(float height, float left, float bearing, bool plunging) {
@@ -70,7 +135,8 @@ struct LocalSegmentTotals {
 // Length of path a segment stands for: at most a quarter of the tool's radius.
 int segment_count(double length, double radius);
 
-// The finished sample. voxel: mm.
-EngagementSample finish(const SegmentTotals& segment, double voxel, bool plunging);
+// The finished sample. voxel: mm. Its columns' extents go behind `extents`.
+EngagementSample finish(const SegmentTotals& segment, double voxel, bool plunging,
+                        std::vector<ColumnExtent>& extents);
 
 }  // namespace proveout::stock

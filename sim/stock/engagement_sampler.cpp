@@ -51,6 +51,7 @@ void EngagementSampler::touch(const Sweep& sweep, const LocalSweep& local, const
   if (straight && local.run >= 1e-9f) {
     Touches to{along_.data(), height_.data(), left_.data(), bearing_.data()};
     kernels_.touches(local, points.x.data(), points.y.data(), points.z.data(), points.count, to);
+    place_on_face(local, points.x.data(), points.y.data(), 0, points.count);
     return;
   }
   for (int i = 0; i < points.count; ++i) {
@@ -60,12 +61,92 @@ void EngagementSampler::touch(const Sweep& sweep, const LocalSweep& local, const
     left_[i] = t.plunging ? std::hypot(t.left, t.ahead) : t.left;
     bearing_[i] = bearing_of(t);
     plunging_ = t.plunging;
+    ahead_[i] = t.ahead;
+    across_[i] = t.left;
   }
+  const nc::Motion& m = *sweep.motion;
+  const bool descending =
+      plunging_ || m.end.z() < m.start.z() || (m.kind == nc::PathKind::arc && m.plane != nc::Plane::xy);
+  place_on_face(*sweep.profile, descending, 0, points.count);
+}
+
+namespace {
+
+// A point's place on the meridian, mm, from its height above the foot and its distance from the
+// axis. Where a profile only widens upwards that is their sum.
+float place_of(const Profile& p, float height, float rho) {
+  height = std::clamp(height, 0.f, p.top);
+  if (p.shape == ProfileShape::sharp || p.shape == ProfileShape::rounded)
+    return std::min(rho, p.core + p.corner) + height;
+  if (p.widens_upwards) return std::min(rho, p.largest_radius) + height;
+  float before = 0, found = 0, nearest = 1e30f;
+  for (int e = 0; e < p.edges; ++e) {
+    const float dr = p.r1[e] - p.r0[e], dh = p.h1[e] - p.h0[e];
+    const float whole = std::abs(dr) + std::abs(dh), square = dr * dr + dh * dh;
+    const float share = std::clamp(
+        ((rho - p.r0[e]) * dr + (height - p.h0[e]) * dh) / std::max(square, 1e-12f), 0.f, 1.f);
+    const float off_r = p.r0[e] + share * dr - rho, off_h = p.h0[e] + share * dh - height;
+    const float off = off_r * off_r + off_h * off_h;
+    if (off < nearest) {
+      nearest = off;
+      found = before + share * whole;
+    }
+    before += whole;
+  }
+  return found;
+}
+
+}  // namespace
+
+// Behind the axis only a tool on its way down meets anything.
+void EngagementSampler::place_on_face(const Profile& p, bool descending, int from, int count) {
+  // Touches of a face that comes down are found to within a fraction of a voxel: a point well inside
+  // the rim lies on the face, whatever its height.
+  const float inside = p.core + p.corner - 0.25f * voxel_;
+  const bool sharp = p.shape == ProfileShape::sharp;
+  for (int i = from; i < from + count; ++i) {
+    const float ahead = descending ? ahead_[i] : std::max(ahead_[i], 0.f);
+    const float left = across_[i];
+    const float rho = std::sqrt(ahead * ahead + left * left);
+    const float sum = std::max(std::abs(ahead) + std::abs(left), 1e-6f);
+    const float size = left / sum;
+    FacePlace& f = face_[i];
+    f.turn = ahead >= 0 ? size : (left >= 0 ? 2.f : -2.f) - size;
+    if (!plunging_ && ahead > 0) {
+      // Points lie a voxel apart sideways, which at the rim is a wide angle.
+      const auto beside = [rho](float l) {
+        l = std::clamp(l, -rho, rho);
+        return l / std::max(std::abs(l) + std::sqrt(rho * rho - l * l), 1e-6f);
+      };
+      f.from = beside(left - 0.5f * voxel_);
+      f.to = beside(left + 0.5f * voxel_);
+    } else {
+      // On the underside they lie a voxel apart either way: near the axis one stands for all round.
+      float half = 0.5f * voxel_ * rho / (sum * sum);
+      if (rho < voxel_) half = std::max(half, 0.5f * voxel_ / std::max(rho, 0.15f * voxel_));
+      const bool all = half >= 1.95f;
+      f.from = all ? -2.f : f.turn - half;
+      f.to = all ? 1.999f : f.turn + half;
+    }
+    f.place = sharp ? (rho < inside ? rho : p.core + std::clamp(height_[i], 0.f, p.top))
+                    : place_of(p, height_[i], rho);
+  }
+}
+
+void EngagementSampler::place_on_face(const LocalSweep& local, const float* x, const float* y, int from,
+                            int count) {
+  const float a_mm = local.length > 0 ? local.run / local.length : 0;
+  for (int i = 0; i < count; ++i) {
+    ahead_[from + i] =
+        (x[i] - local.ax) * local.ux + (y[i] - local.ay) * local.uy - along_[from + i] * a_mm;
+    across_[from + i] = left_[from + i];
+  }
+  place_on_face(*local.profile, local.rise < 0, from, count);
 }
 
 void EngagementSampler::add_touches(const Sweep& sweep, int count) {
   for (int i = 0; i < count; ++i) {
-    gathered(segment_at(along_[i], sweep)).add_point(height_[i], left_[i], bearing_[i], plunging_);
+    add_touch(gathered(segment_at(along_[i], sweep)), i);
   }
 }
 
@@ -84,7 +165,7 @@ void EngagementSampler::own_points(const Sweep& sweep, const LocalSweep& local, 
     const int n = from_[i];
     LocalSegmentTotals& at = gathered(segment_at(along_[i], sweep));
     if (several) at.volume += engaged.taken[n];
-    if (engaged.what[n] & engaged_own) at.add_point(height_[i], left_[i], bearing_[i], plunging_);
+    if (engaged.what[n] & engaged_own) add_touch(at, i);
   }
 }
 
@@ -250,7 +331,7 @@ bool EngagementSampler::adds_nothing(const LocalSegmentTotals& at, const Profile
                                      int touch) const {
   const float height = height_[touch], left = left_[touch], bearing = bearing_[touch];
   if (height - away < at.height_min || height + away > at.height_max || left - away < at.left_min ||
-      left + away > at.left_max) {
+      left + away > at.left_max || !at.holds(face_[touch], away)) {
     return false;
   }
   // left / bearing = |left| + ahead; ahead changes with left and with the radius at this height.

@@ -101,8 +101,11 @@ class EngagementSampler {
   void choose_faces(const Sweep& sweep, const LocalSweep& local, const TileFrame& frame,
                     const Vec3& centre, const float* stored, const EngagedVoxels& engaged);
   bool settled(const Sweep& sweep, const EngagedVoxels& engaged, int n, int touch) const;
-  bool adds_nothing(const LocalSegmentTotals& at, const Profile& profile, float away,
-                    int touch) const;
+  bool adds_nothing(const LocalSegmentTotals& at, const Profile& profile, float away, int touch) const;
+  void add_touch(LocalSegmentTotals& at, int touch) const {
+    at.add_point(height_[touch], left_[touch], bearing_[touch], plunging_);
+    at.add_face(face_[touch]);
+  }
   float away_of(const EngagedVoxels& engaged, int n) const;
   void face_points(const Sweep& sweep, const LocalSweep& local, const TileFrame& frame,
                    const Vec3& centre, const float* stored, const EngagedVoxels& engaged);
@@ -114,6 +117,10 @@ class EngagementSampler {
   void points_on_tool_at(const LocalSweep& local, const TileFrame& frame, const float* stored,
                          const EngagedVoxels& engaged);
   void touch(const Sweep& sweep, const LocalSweep& local, const Vec3& centre, const Points& points);
+  // Of touches [from, from + count), whose along_, height_, left_ and ahead_ are told: face_.
+  void place_on_face(const Profile& profile, bool descending, int from, int count);
+  // The same of a straight motion's, at points x, y: ahead_ first.
+  void place_on_face(const LocalSweep& local, const float* x, const float* y, int from, int count);
   void add_touches(const Sweep& sweep, int count);
   float between(const TileFrame& frame, const float* stored, float x, float y, float z) const;
 
@@ -148,7 +155,8 @@ class EngagementSampler {
   int chosen_count_ = 0;
   std::array<std::uint16_t, most> chosen_, rest_, unsorted_;  // numbers in EngagedVoxels
   Points trial_, found_;
-  alignas(64) std::array<float, 3 * most> value_, along_, height_, left_, bearing_;
+  alignas(64) std::array<float, 3 * most> value_, along_, height_, left_, bearing_, ahead_, across_;
+  std::array<FacePlace, 3 * most> face_;
   alignas(64) std::array<float, most> sx_, sy_, sz_;
   std::array<std::uint16_t, 3 * most> from_;
   Points grouped_;

@@ -41,6 +41,7 @@ void EngagementSampler::touch_groups(std::span<const LocalSweep> sweeps, const P
                bearing_.data() + from};
     kernels_.touches(sweeps[m], grouped_.x.data() + from, grouped_.y.data() + from,
                      grouped_.z.data() + from, count, to);
+    place_on_face(sweeps[m], grouped_.x.data() + from, grouped_.y.data() + from, from, count);
   }
   for (std::size_t m = 0; m < sweeps.size(); ++m) {
     for (int i = runs_[m]; i < runs_[m + 1]; ++i) each(order_[i], static_cast<int>(m), i);
@@ -98,7 +99,7 @@ void EngagementSampler::chain_own_points(std::span<const LocalSweep> sweeps,
     trial_.add(x_[n], y_[n], z_[n]);
   }
   touch_groups(sweeps, trial_, motion_.data(), [&](int, int m, int t) {
-    gathered(m).add_point(height_[t], left_[t], bearing_[t], false);
+    add_touch(gathered(static_cast<std::uint32_t>(m)), t);
   });
 }
 
@@ -152,7 +153,7 @@ void EngagementSampler::chain_face_points(std::span<const LocalSweep> sweeps,
   chain_points_on_stock(sweeps, frame, stored, engaged);
   chain_points_on_tool(sweeps, frame, stored, engaged);
   touch_groups(sweeps, found_, found_motion_.data(), [&](int, int m, int t) {
-    gathered(m).add_point(height_[t], left_[t], bearing_[t], false);
+    add_touch(gathered(static_cast<std::uint32_t>(m)), t);
   });
 }
 

@@ -36,6 +36,25 @@ struct EngagementSample {
   float arc_from = 0;      // deg
   float arc_to = 0;        // deg, >= arc_from
   float arc = 0;           // deg in material between them (gaps left out)
+  // The part of the tool's face in material, by columns of its bearing over the whole turn
+  // (sim/cutting/engaged_area.h): which columns hold any, their extents in Cut::extents from
+  // first_extent on, and the exact ends. 0: not told.
+  std::uint64_t columns = 0;
+  std::uint32_t first_extent = 0;
+  float area_from = -180;  // deg, -180..180
+  float area_to = 180;     // deg, area_from to area_from + 360
+};
+
+// Bearing columns: column k spans -180 + k to -180 + (k + 1) times this, deg.
+inline constexpr int bearing_columns = 64;
+inline constexpr double column_deg = 360.0 / bearing_columns;
+
+// Lowest and highest place on the tool's meridian in material in one column, as steps of
+// 1 / places_a_mm mm (solid::EdgeProfile says what a place is); tools of more than 130 mm of
+// meridian are told up to there.
+struct ColumnExtent {
+  std::uint16_t low = 0, high = 0;
+  static constexpr double places_a_mm = 500;
 };
 
 enum Contact : std::uint8_t {
@@ -67,6 +86,7 @@ struct CutOptions {
 struct Cut {
   std::vector<MotionOutcome> motions;
   std::vector<EngagementSample> samples;
+  std::vector<ColumnExtent> extents;  // of the samples' columns, one a set bit, lowest bit first
   std::uint64_t distances = 0;  // voxels at which a swept distance was evaluated: the work done
   bool stopped = false;
 };

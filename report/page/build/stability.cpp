@@ -64,7 +64,8 @@ StabilityChart chart(const cutting::LoadModel& model, const Use& use, const job:
   out.note = fmt::format(
       "Arc in material {:.0f} to {:.0f} degrees, as at the deepest cut; a stiffness and damping "
       "worked out "
-      "for the tool alone, not measured on the machine. The line is cut off at {:.2g} mm.",
+      "for the tool alone, not measured on the machine: its level is known to a factor of ten. The "
+      "line is cut off at {:.2g} mm.",
       use.deepest->arc_from, use.deepest->arc_to, most);
   return out;
 }
@@ -75,6 +76,12 @@ std::vector<StabilityChart> stability_charts(const run::JobResult& result) {
   std::vector<StabilityChart> charts;
   const auto material = cutting::find_material(result.material, result.job.materials);
   if (!material || !material->cuttable) return charts;
+  // Where lobes lie along the speeds is anybody's guess until a pitch has been measured: no picture
+  // that reads like advice without one.
+  const auto& known = result.job.machine.known_cuts;
+  const bool pitch = std::any_of(known.begin(), known.end(),
+                                 [](const job::KnownCut& k) { return k.sings && k.pitch_hz > 0; });
+  if (!pitch) return charts;
   for (const run::SetupResult& setup : result.setups) {
     for (const auto& [number, use] : uses(setup)) {
       const auto tool = std::find_if(result.job.tools.begin(), result.job.tools.end(),

@@ -59,5 +59,16 @@ TEST(OverDepth, SpeaksOfAFullSlotBeyondTheMaterialsRule) {
   EXPECT_FALSE(run_small(s).has(FindingKind::over_depth));
 }
 
+// A slot 1.5 deep under a sliver 0.3 mm wide and 2 high is no slot 3.5 deep.
+TEST(OverDepth, SilentOnASliverAboveASlot) {
+  Small s;
+  s.voxel = "voxel = 0.15\n";
+  s.program =
+      "G21 G90\nT1 M6\nS18000 M3\nG0 X0.3 Y-25 Z5\nG0 Z-2\nG1 Y25 F900\nG0 Z5\nG0 X0 Y-25\n"
+      "G0 Z-3.5\nG1 Y25\nG0 Z5\nM30\n";
+  const Ran ran = run_small(s);
+  EXPECT_FALSE(ran.has(FindingKind::over_depth)) << ran.words();
+}
+
 }  // namespace
 }  // namespace proveout::checks

@@ -27,6 +27,44 @@ TEST(OverPower, SpeaksBeyondTheSpindlesPower) {
   EXPECT_NEAR(f->limit, 200 * 0.5 * 10000 / 20000, 1e-9);
 }
 
+// The published coefficients' slot: 6 mm, 1.5 deep, three teeth, F1620 S18000 takes 156, 261 or 386 W
+// (low, likely, high; less the fading of the edge where chips are thin). The level goes by which of
+// them is over.
+TEST(OverPower, LevelGoesByTheEvidence) {
+  Small s;
+  s.tool = "diameter = 6\nflute_length = 20\nstickout = 25\n";
+  s.depth = 1.5;
+  s.speed = 18000;
+  s.feed = 1080;  // two teeth: 0.03 mm each; 104, 174, 257 W
+  const auto level = [&](int nose_w) {
+    Small at = s;
+    at.machine = fmt::format(
+        "accel = [9000, 9000, 9000]\nspindle = {{ power_w = {}, efficiency = 1, rated_rpm = 100 }}\n",
+        nose_w);
+    const Ran ran = run_small(at);
+    const Finding* f = ran.first(FindingKind::over_power);
+    return f == nullptr ? std::string("nothing") : std::string(name(f->level));
+  };
+  EXPECT_EQ(level(90), "error");
+  EXPECT_EQ(level(130), "warning");
+  EXPECT_EQ(level(210), "nothing");
+  EXPECT_EQ(level(480), "nothing");
+}
+
+// Rapids carry no cutting power, whatever they run through.
+TEST(OverPower, RapidsCarryNone) {
+  Small s;
+  s.program =
+      "G21 G90\nT1 M6\nS18000 M3\nG0 X0 Y-25 Z5\nG0 Z-3\nG0 Y25\nG0 Z5\nM30\n";
+  const Ran ran = run_small(s);
+  ASSERT_TRUE(ran.has(FindingKind::rapid_contact));
+  for (const run::MotionPeak& p : ran.result->setups[0].peaks) {
+    EXPECT_EQ(p.power_w, 0);
+    EXPECT_EQ(p.force_n, 0);
+  }
+  EXPECT_EQ(ran.result->setups[0].tools[0].peak.worst.power_w, 0);
+}
+
 TEST(OverPower, SilentWithinTheSpindlesPower) {
   EXPECT_FALSE(run_small(slot_of_150_w(640)).has(FindingKind::over_power));  // 160 W there
 }

@@ -3,6 +3,7 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <random>
 
@@ -21,6 +22,14 @@ struct Cut {
   double helix = 30, depth = 2, feed = 0.05;  // degrees, mm, mm per tooth
   double kt = 600, mc = 0, kr = 180, kte = 0, kre = 0;
   double enter = 0, exit = pi;
+  // Depth, as a share of it, by columns of 5.6 degrees of the bearing the engagement has: 90 degrees
+  // less the tooth's.
+  std::array<double, 64> share = filled();
+  static std::array<double, 64> filled() {
+    std::array<double, 64> all;
+    all.fill(1);
+    return all;
+  }
 };
 struct Turn {
   double mean_x = 0, mean_y = 0, peak = 0;
@@ -39,6 +48,10 @@ Turn turn(const Cut& c) {
             std::remainder(pitch * ((k + 0.5) / steps + j) - lag * (i + 0.5) * dz - pi, 2 * pi) +
             pi;
         if (phi < c.enter || phi > c.exit) continue;
+        const double bearing = std::remainder(pi / 2 - phi, 2 * pi);
+        const auto column = static_cast<std::size_t>(
+            std::clamp(std::floor((bearing + pi) / (2 * pi) * 64), 0.0, 63.0));
+        if ((i + 0.5) * dz > c.depth * c.share[column]) continue;
         const double h = std::max(c.feed * std::sin(phi), 1e-12), thick = std::pow(h, 1 - c.mc);
         const double t = (c.kt * thick + c.kte) * dz, r = (c.kr * thick + c.kre) * dz;
         x += -t * std::cos(phi) - r * std::sin(phi);
@@ -118,20 +131,34 @@ TEST(ForceTwin, PeakOfRandomCuts) {
     m.kc11 = c.kt;
     m.mc = c.mc;
     m.kr = 0.3;
-    stock::EngagementSample s;
-    s.length = 1;
-    s.removed_mm3 = 1;
-    s.axial_depth = static_cast<float>(c.depth);
+    if (i % 4 >= 2) {  // the edge law, and a depth that changes with the bearing
+      c.mc = 0;
+      c.kte = u(5, 30);
+      c.kre = u(5, 30);
+      m.kc11 = 0;
+      m.ktc.likely = c.kt;
+      m.krc.likely = c.kr;
+      m.kte.likely = c.kte;
+      m.kre.likely = c.kre;
+      m.edge_fade_mm = 0;
+      for (std::size_t k = 0; k < 64; k += 4) {
+        const double share = u(0.3, 1);
+        for (std::size_t n = 0; n < 4; ++n) c.share[k + n] = share;
+      }
+    }
+    const LoadModel model(t, m);
     // A clockwise tool meets the left side first: the engagement's angle is 90 minus the tooth's.
-    s.arc_from = static_cast<float>(90 - c.exit * deg_per_rad);
-    s.arc_to = static_cast<float>(90 - c.enter * deg_per_rad);
-    s.arc = s.arc_to - s.arc_from;
-    const CutLoad l = LoadModel(t, m).at(s, c.feed * c.teeth * 10000, 10000, true);
-    const double ratio = l.force_n / turn(c).peak;
+    EngagedArea area =
+        box_area(0, c.depth, pi / 2 - c.exit, pi / 2 - c.enter, model.profile());
+    for (std::size_t k = 0; k < 64; ++k)
+      area.high[k] = area.low[k] + c.share[k] * (area.high[k] - area.low[k]);
+    const CutLoad l = model.at(area, {c.feed * c.teeth * 10000, 10000, true, 0});
+    const double ratio = l.force_n.likely / turn(c).peak;
     low = std::min(low, ratio);
     high = std::max(high, ratio);
-    // Slices stand in cut whole or not at all: never low, and up to an eighth high.
-    const bool fits = ratio > 0.99 && ratio < 1.125;
+    // Slices stand in cut whole or not at all: up to an eighth high. Over uneven areas the peak may
+    // fall between two steps: up to 3 % low.
+    const bool fits = ratio > (i % 4 >= 2 ? 0.97 : 0.985) && ratio < 1.125;
     EXPECT_TRUE(fits) << ratio << ", seed 11, cut " << i << ": D " << c.diameter << ", teeth "
                       << c.teeth << ", helix " << c.helix << ", depth " << c.depth << ", arc "
                       << arc * deg_per_rad << ", up " << (i % 2 == 0);
@@ -148,9 +175,9 @@ TEST(ForceTwin, SpeedFeedAndRate) {
   s.axial_depth = 2;
   s.radial_width = 6;
   s.removed_mm3 = 12;
-  s.arc_from = -90;
-  s.arc_to = 90;
-  s.arc = 180;
+  s.arc_to = static_cast<float>(std::asin(0.6) * deg_per_rad);
+  s.arc_from = -s.arc_to;
+  s.arc = 2 * s.arc_to;
   job::Tool t;
   t.diameter = 10;
   t.flutes = 2;

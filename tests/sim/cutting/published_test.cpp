@@ -51,18 +51,21 @@ TEST(PublishedPower, ToolMakersFaceMillingSheet) {
   EXPECT_NEAR(n, 101.91, 0.06);
   const CutLoad l =
       LoadModel(cutter(250, 12), constant(1800)).at(centred(2, 80, 250), 280, n, true);
-  EXPECT_NEAR(l.power_w / 0.8 / 1000, 1.68, 0.005);
+  EXPECT_NEAR(l.power_w.likely / 0.8 / 1000, 1.68, 0.005);
   EXPECT_NEAR(l.feed_per_tooth_mm, 0.228, 0.0015);
 }
 
 TEST(PublishedPower, SlabMillOfGhoshAndMallik) {
   // Manufacturing Science, example 4.16: width 20, 10 teeth, D 75, 100 mm/min, 60 1/min, depth 5, u
   // = 1.4 h^-0.4 J/mm3: 817 W, with the mean chip taken as half of (2 f / (N Z)) sqrt(d / D) =
-  // 0.043; the exact mean differs by 1 %.
+  // 0.043; the exact mean differs by 1 %. Power summed over the chips as they grow, not
+  // worked out for their mean, lies 4 % lower: h^0.6 bends.
   const CutLoad l =
       LoadModel(cutter(75, 10), constant(1400, 0.4)).at(side(20, 5, 75), 100, 60, true);
   EXPECT_NEAR(l.mean_chip_mm, 0.043, 0.0006);
-  EXPECT_NEAR(l.power_w, 817, 0.015 * 817);
+  const double of_the_mean = l.removal_mm3_min / 60 * 1.4 * std::pow(l.mean_chip_mm, -0.4);
+  EXPECT_NEAR(of_the_mean, 817, 0.015 * 817);
+  EXPECT_NEAR(l.power_w.likely, 817, 0.045 * 817);
 }
 
 TEST(PublishedPower, SlabAndFaceMillsOfKalpakjian) {
@@ -71,13 +74,13 @@ TEST(PublishedPower, SlabAndFaceMillsOfKalpakjian) {
   const CutLoad slab =
       LoadModel(cutter(50, 20), constant(3000)).at(side(100, 3, 50), 500, 100, true);
   EXPECT_NEAR(slab.removal_mm3_min, 150000, 1);
-  EXPECT_NEAR(slab.power_w, 7500, 5);
+  EXPECT_NEAR(slab.power_w.likely, 7500, 5);
   EXPECT_NEAR(slab.torque_nm, 716, 0.5);
   EXPECT_NEAR(slab.feed_per_tooth_mm, 0.25, 1e-9);
   const CutLoad face =
       LoadModel(cutter(150, 10), constant(1100)).at(centred(3, 60, 150), 600, 100, true);
   EXPECT_NEAR(face.removal_mm3_min, 108000, 1);
-  EXPECT_NEAR(face.power_w, 1980, 2);
+  EXPECT_NEAR(face.power_w.likely, 1980, 2);
 }
 
 TEST(PublishedPower, FeedOfAToolMakersNote) {
@@ -102,7 +105,7 @@ TEST(PublishedPower, Kienzle) {
   const CutLoad l =
       LoadModel(cutter(100, 2), constant(700, 0.25)).at(centred(10, 0.5, 100), 1000, 10000, true);
   EXPECT_NEAR(l.mean_chip_mm, 0.05, 1e-5);
-  EXPECT_NEAR(l.power_w / l.removal_mm3_min * 60000, 1480.3, 0.1);
+  EXPECT_NEAR(l.power_w.likely / l.removal_mm3_min * 60000, 1480.3, 0.1);
 }
 
 // Chip thinning of an open e-book: D 0.25 in, 12.5 % wide: the feed may rise about 1.5 times
@@ -124,7 +127,7 @@ TEST(Force, FourTeethInASlotPullSteadily) {
     job::Tool t = cutter(10, 4);
     t.helix_angle = helix;
     const CutLoad l = LoadModel(t, constant(600)).at(cut(2, -90, 90, 10), 2000, 10000, true);
-    EXPECT_NEAR(l.force_n, 62.642, 0.06) << helix;
+    EXPECT_NEAR(l.force_n.likely, 62.642, 0.06) << helix;
     EXPECT_NEAR(l.torque_nm, 0.381972, 1e-5) << helix;
   }
 }
@@ -151,8 +154,8 @@ TEST(Force, ClimbAndConventionalMirror) {
     const LoadModel model(t, constant(u(300, 2000), u(0, 0.3)));
     const CutLoad left = model.at(cut(depth, low, high, 1), feed, 12000, true);
     const CutLoad right = model.at(cut(depth, -high, -low, 1), feed, 12000, false);
-    EXPECT_NEAR(left.force_n, right.force_n, 1e-9 * left.force_n) << i;
-    EXPECT_EQ(left.power_w, right.power_w) << i;
+    EXPECT_NEAR(left.force_n.likely, right.force_n.likely, 1e-9 * left.force_n.likely) << i;
+    EXPECT_NEAR(left.power_w.likely, right.power_w.likely, 1e-9 * left.power_w.likely) << i;
     EXPECT_EQ(left.chip_mm, right.chip_mm) << i;
   }
 }
