@@ -89,8 +89,8 @@ struct Machine {
   std::vector<Leeway> leeway;  // what calibration left open besides
   double feed_override = 1;    // factor on feed motions
   double rapid_override = 1;   // factor on rapids
-  Vec3 start = Vec3(0, 0, 50);  // mm, setup frame
-  nc::Reads reads;              // how the control reads what controls read differently
+  Vec3 start = Vec3(0, 0, 50);    // mm, setup frame
+  nc::Reads reads;                // how the control reads what controls read differently
   std::optional<Vec3> stiffness;  // N/um at the spindle's nose, along x, y, z
   std::vector<KnownCut> known_cuts;
 };
@@ -207,7 +207,8 @@ struct Band {
 
 // Overrides of, and additions to, the built-in material table. nullopt: not said here.
 struct Material {
-  std::optional<Band> ktc, krc;  // N/mm2: force over chip thickness, along the edge's motion, radial
+  std::optional<Band> ktc,
+      krc;  // N/mm2: force over chip thickness, along the edge's motion, radial
   std::optional<Band> kte, kre;  // N/mm of edge: what does not depend on the chip
   std::optional<double> density_g_cm3, kc11, mc, kr, shear_n_mm2;
   std::optional<std::pair<double, double>> cutting_speed;         // m/min, carbide

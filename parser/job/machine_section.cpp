@@ -157,9 +157,10 @@ void read_machine_keys(TableReader& t, Machine& out) {
   out.rapid_by_axis = path == 1;
   t.table(
       "spindle", [&](TableReader& s) { read_spindle(s, out.spindle); }, "the spindle");
-  t.point("stiffness", out.stiffness, Unit::plain, Range{1e-3, 1e6, false},
-          "of the machine at the spindle's nose along x, y, z, N/um: push with a scale, read a dial "
-          "gauge; adds to the tool's bend");
+  t.point(
+      "stiffness", out.stiffness, Unit::plain, Range{1e-3, 1e6, false},
+      "of the machine at the spindle's nose along x, y, z, N/um: push with a scale, read a dial "
+      "gauge; adds to the tool's bend");
   t.tables(
       "known_cuts",
       [&](TableReader& r) {

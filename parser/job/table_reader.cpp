@@ -289,8 +289,7 @@ void TableReader::band(const char* key, std::optional<Band>& value, Range range,
     if (const auto one = checked(node, key, Unit::plain, range)) value = Band{*one, *one, *one};
     return;
   }
-  if (list->size() != 3)
-    return wrong_type(key, "a number, or a list of three: low, likely, high");
+  if (list->size() != 3) return wrong_type(key, "a number, or a list of three: low, likely, high");
   const auto low = checked(&(*list)[0], key, Unit::plain, range);
   const auto likely = checked(&(*list)[1], key, Unit::plain, range);
   const auto high = checked(&(*list)[2], key, Unit::plain, range);

@@ -277,8 +277,9 @@ void read_setup(TableReader& t, const SectionContext& c, Setup& out) {
 
 void read_material(TableReader& t, Material& out) {
   t.number("density_g_cm3", out.density_g_cm3, Unit::plain, positive, "density, g/cm3");
-  t.band("ktc", out.ktc, positive,
-         "force over chip thickness along the edge's motion, N/mm2; one number, or low, likely, high");
+  t.band(
+      "ktc", out.ktc, positive,
+      "force over chip thickness along the edge's motion, N/mm2; one number, or low, likely, high");
   t.band("kte", out.kte, not_negative,
          "force of the edge itself along its motion, N/mm; one number, or low, likely, high");
   t.band("krc", out.krc, not_negative,
@@ -287,12 +288,12 @@ void read_material(TableReader& t, Material& out) {
          "the same as kte towards the tool's axis; default: 0.7 of kte");
   t.number("kc11", out.kc11, Unit::plain, positive,
            "a power law instead: specific cutting force at 1 mm chip thickness, N/mm2");
-  t.number("mc", out.mc, Unit::plain, Range{0, 1, false}, "the power law's exponent; default: 0.25");
+  t.number("mc", out.mc, Unit::plain, Range{0, 1, false},
+           "the power law's exponent; default: 0.25");
   t.number("kr", out.kr, Unit::plain, Range{0, 5, false}, "radial over tangential force");
   if (out.kc11 && (out.ktc || out.kte || out.krc || out.kre)) {
     t.error("kc11", "job-contradiction",
-            "kc11 is a force law of its own beside ktc, kte, krc and kre",
-            "keep one of the two");
+            "kc11 is a force law of its own beside ktc, kte, krc and kre", "keep one of the two");
   }
   if (out.mc && !out.kc11) {
     t.error("mc", "job-contradiction", "mc is the exponent of kc11, which is not given",

@@ -29,7 +29,7 @@ class Retimer {
       : result_(result), material_(material) {
     for (const job::Tool& t : result.job.tools) {
       models_[t.number] = {&t, std::make_unique<cutting::LoadModel>(
-                                t, material, cutting::machine_give_of(result.job.machine))};
+                                   t, material, cutting::machine_give_of(result.job.machine))};
     }
     axes_alone_.accel = Vec3::Constant(1e12);
     axes_alone_.block_rate = 0;
@@ -93,8 +93,8 @@ class Retimer {
     return most;
   }
 
-  // Greatest feed at which a sample stays within chip, power and bend; each grows with the feed, and
-  // the edge's share of power and bend stays whatever the feed.
+  // Greatest feed at which a sample stays within chip, power and bend; each grows with the feed,
+  // and the edge's share of power and bend stays whatever the feed.
   double feed_for(const ToolModel& m, const cutting::EngagedArea& area, double descent,
                   double rate_scale, double rpm, double most, Binding& binding) const {
     const double chip = material_.chip_per_mm_diameter.second * m.tool->diameter;
@@ -167,16 +167,17 @@ class Retimer {
                 cutting::area_of(sample, s.cut.extents, model->second.model->profile());
             const std::size_t number = outcome.first_sample + k;
             const double scale = number < s.rate_scale.size() ? s.rate_scale[number] : 1;
-            const double f = feed_for(model->second, area, way_down(m, sample), scale, rpm, most, b);
+            const double f =
+                feed_for(model->second, area, way_down(m, sample), scale, rpm, most, b);
             if (f < feed) {
               feed = f;
               binding = b;
             }
             if (sample.arc > 60) {
               deepest = std::max(
-                  deepest, std::min<double>(sample.axial_depth,
-                                            cutting::depth_over_arc(
-                                                area, model->second.model->profile(), 60)));
+                  deepest, std::min<double>(
+                               sample.axial_depth,
+                               cutting::depth_over_arc(area, model->second.model->profile(), 60)));
             }
           }
           const double rule = material_.depth_per_diameter * model->second.tool->diameter;

@@ -1,6 +1,6 @@
-// Whether a cut is likely to sing: a factor of the machine, learned from the cuts heard at it, on the
-// least limit depth of the bare model (sim/cutting/known_cuts.h). Rough: a note, once a tool, and only
-// where it is likely.
+// Whether a cut is likely to sing: a factor of the machine, learned from the cuts heard at it, on
+// the least limit depth of the bare model (sim/cutting/known_cuts.h). Rough: a note, once a tool,
+// and only where it is likely.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -28,12 +28,15 @@ class Chatter : public run::ToolCheck {
     if (!sample.turning() || s.arc > 180.5f || !job::mills(use_.tool) ||
         s.axial_depth < 0.1 * use_.tool.diameter || !(s.arc_to > s.arc_from))
       return;
-    cutting::AskedCut cut{sample.state.spindle_rpm, cutting::mean_depth(sample.area, use_.model.profile()),
-                          s.radial_width, s.arc_from, s.arc_to,
+    cutting::AskedCut cut{sample.state.spindle_rpm,
+                          cutting::mean_depth(sample.area, use_.model.profile()),
+                          s.radial_width,
+                          s.arc_from,
+                          s.arc_to,
                           sample.state.turn != nc::SpindleTurn::counter_clockwise};
-    const double least =
-        use_.model.least_limit_depth_mm(cut.arc_from, cut.arc_to, cut.clockwise);
-    if (!(least > 0) || least >= cutting::ZeroOrder::no_limit || !(cut.depth > worst_.beyond * least))
+    const double least = use_.model.least_limit_depth_mm(cut.arc_from, cut.arc_to, cut.clockwise);
+    if (!(least > 0) || least >= cutting::ZeroOrder::no_limit ||
+        !(cut.depth > worst_.beyond * least))
       return;
     if (known_.known_quiet(cut)) return;
     worst_ = {cut.depth / least, least, sample.motion, s.along, cut};
@@ -49,10 +52,12 @@ class Chatter : public run::ToolCheck {
     f.limit = limit.likely;
     f.unit = "mm";
     f.text = fmt::format(
-        "likely to sing: {:.2f} mm deep at S{:.0f}, where the limit lies at {:.2g} to {:.2g} mm (8 in 10), {}",
+        "likely to sing: {:.2f} mm deep at S{:.0f}, where the limit lies at {:.2g} to {:.2g} mm (8 "
+        "in 10), {}",
         f.value, worst_.cut.rpm, limit.low, limit.high,
-        known_.count() > 0 ? "from the known cuts " + known_.listed()
-                           : std::string("by a rough model, as no known cut of the machine is given"));
+        known_.count() > 0
+            ? "from the known cuts " + known_.listed()
+            : std::string("by a rough model, as no known cut of the machine is given"));
     f.text += by_the_pitch();
     findings.add(std::move(f));
   }
@@ -91,7 +96,8 @@ std::vector<run::NotChecked> not_heard(const run::JobContext& context) {
   std::string why;
   if (context.job.machine.known_cuts.empty()) {
     why =
-        "no known cut of this machine is given (machine.known_cuts: a cut, and whether it was quiet "
+        "no known cut of this machine is given (machine.known_cuts: a cut, and whether it was "
+        "quiet "
         "or sang): only what would sing on nearly any machine is said";
   } else {
     std::vector<std::string> unused;
@@ -115,7 +121,8 @@ constinit const run::Check kinds::chatter{
     .kind = FindingKind::chatter,
     .level = Severity::note,
     .meaning = "the cut is likely to sing, by what was heard of the machine's known cuts",
-    .help = "Take less depth or a shorter tool, listen, and add what was heard to machine.known_cuts.",
+    .help =
+        "Take less depth or a shorter tool, listen, and add what was heard to machine.known_cuts.",
     .for_tool = run::start<Chatter>,
     .lacks = run::Lack::machine,
     .not_checked = not_heard};

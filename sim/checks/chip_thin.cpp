@@ -45,7 +45,8 @@ class ChipThin : public run::ToolCheck {
       f.limit = far_share * limit_ / thin_share;
       f.unit = "mm";
       f.text = fmt::format(
-          "{:.0f} % of the time in cut runs below {:.4f} mm a tooth, an eighth of the least for this "
+          "{:.0f} % of the time in cut runs below {:.4f} mm a tooth, an eighth of the least for "
+          "this "
           "diameter in {} (assumed): is the feed meant in another unit?",
           100 * far_s_ / in_cut_s_, f.limit, use_.context.material.name);
       findings.add(std::move(f));

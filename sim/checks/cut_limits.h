@@ -30,8 +30,8 @@ inline bool is_skin(const stock::EngagementSample& s, const job::Tool& tool) {
 // chip.
 inline constexpr double straight_down = 0.70710678;
 
-// Where the job gives no plunge feed: the material's share of the greatest chip a tooth, mm/min; 0: no
-// rule.
+// Where the job gives no plunge feed: the material's share of the greatest chip a tooth, mm/min; 0:
+// no rule.
 inline double plunge_rule(const cutting::Material& material, const job::Tool& tool, double rpm) {
   return material.plunge_share * material.chip_per_mm_diameter.second * tool.diameter *
          tool.flutes * rpm;

@@ -1,7 +1,7 @@
-// 'This reads like an MDF file': feeds, depths and speeds that lie outside this material's limits and
-// inside those of another of the table. Judged over the time in cut at steady engagement, not by
-// ramps and plunges, and said only where two independent signs agree and nothing speaks against. Its
-// findings are of the kind of the first sign, detail other-material.
+// 'This reads like an MDF file': feeds, depths and speeds that lie outside this material's limits
+// and inside those of another of the table. Judged over the time in cut at steady engagement, not
+// by ramps and plunges, and said only where two independent signs agree and nothing speaks against.
+// Its findings are of the kind of the first sign, detail other-material.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -16,7 +16,8 @@
 namespace proveout::checks {
 namespace {
 
-// A cut is steady where it runs about level, near the feed asked for, and alike to the sample before.
+// A cut is steady where it runs about level, near the feed asked for, and alike to the sample
+// before.
 constexpr double level = 2.0 / deg_per_rad, near_feed = 0.8, alike = 0.25;
 // A sign must show over so much of the time at steady engagement.
 constexpr double share_of_time = 0.25;
@@ -122,8 +123,8 @@ class OtherMaterial : public run::ToolCheck {
     findings.add(std::move(f));
   }
 
-  // What lies outside this material's limits and inside the other's; empty, too, where anything lies
-  // outside the other's. Depth by the tool's own limits for each, else in a full slot by the
+  // What lies outside this material's limits and inside the other's; empty, too, where anything
+  // lies outside the other's. Depth by the tool's own limits for each, else in a full slot by the
   // materials' rules; a plunge alone, or with no sign of the steady cut, says nothing.
   std::vector<Sign> signs(const cutting::Material& other) const {
     std::vector<Sign> out;

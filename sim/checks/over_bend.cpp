@@ -21,8 +21,8 @@ class OverBend : public run::ToolCheck {
     f.text = fmt::format(
         "{} {:.3f} mm, {:.3f} is the rule (assumed); {:.3f} mm of it stay on the "
         "finished wall",
-        use_.context.job.machine.stiffness ? "tool and machine give" : "the tool bends", f.value, f.limit,
-        sample.load.bend_on_wall_mm);
+        use_.context.job.machine.stiffness ? "tool and machine give" : "the tool bends", f.value,
+        f.limit, sample.load.bend_on_wall_mm);
     findings.add(std::move(f));
   }
 };

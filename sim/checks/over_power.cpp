@@ -32,7 +32,8 @@ class OverPower : public run::ToolCheck {
     f.unit = "W";
     if (power.low < power.high) {
       f.text = fmt::format(
-          "needs about {:.0f} W at the spindle nose ({:.0f} to {:.0f} by what is known of {}), {:.0f} "
+          "needs about {:.0f} W at the spindle nose ({:.0f} to {:.0f} by what is known of {}), "
+          "{:.0f} "
           "are there at this speed",
           power.likely, power.low, power.high, use_.context.material.name, there);
     } else {

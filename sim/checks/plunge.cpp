@@ -62,8 +62,8 @@ class Plunge : public run::ToolCheck {
     findings.add(std::move(f));
   }
 
-  // Where the job says nothing: so much of the greatest chip a tooth (common practice: 10 to 30 % of
-  // the feed in metals, 30 to 40 in wood, 40 to 50 in plastics).
+  // Where the job says nothing: so much of the greatest chip a tooth (common practice: 10 to 30 %
+  // of the feed in metals, 30 to 40 in wood, 40 to 50 in plastics).
   void by_the_rule(const run::CutSample& sample, double speed_down,
                    FindingCollector& findings) const {
     const double limit = plunge_rule(use_.context.material, use_.tool, sample.state.spindle_rpm);
@@ -82,8 +82,8 @@ class Plunge : public run::ToolCheck {
   bool undercut_;
 };
 
-// A tool that does not cut at its centre is judged by its slope in any case, others without a limit by
-// the material's rule where they go straight down, drills not at all.
+// A tool that does not cut at its centre is judged by its slope in any case, others without a limit
+// by the material's rule where they go straight down, drills not at all.
 std::vector<run::NotChecked> lacks_limits(const run::JobContext& context) {
   const cutting::Material& material = context.material;
   const bool rule = material.plunge_share > 0;

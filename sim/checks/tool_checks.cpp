@@ -106,7 +106,8 @@ class Follower {
       const double speed = 60 * timing::speed_at(timed, length, s.along);
       const cutting::EngagedArea area =
           cutting::area_of(s, setup_.cut.extents, tool->model().profile());
-      // A rapid is not meant to cut: it has no load that could be judged, rapid-contact says it all.
+      // A rapid is not meant to cut: it has no load that could be judged, rapid-contact says it
+      // all.
       cutting::CutLoad load;
       if (!rapid) {
         const cutting::CutMotion way{speed, turning ? state.spindle_rpm : 0, clockwise,

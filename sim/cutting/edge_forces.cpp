@@ -99,7 +99,8 @@ std::vector<solid::EdgeSlice> thin_slices(const EngagedArea& area,
     const double from = std::max(s.from, lowest), to = std::min(s.to, highest);
     if (!(to > from)) continue;
     const bool level = s.normal_radius == 0;
-    const int count = level ? 1 : std::max(1, static_cast<int>(std::ceil((to - from) / thin - 1e-9)));
+    const int count =
+        level ? 1 : std::max(1, static_cast<int>(std::ceil((to - from) / thin - 1e-9)));
     for (int i = 0; i < count; ++i) {
       solid::EdgeSlice t = s;
       t.from = from + (to - from) * i / count;
@@ -126,8 +127,8 @@ class Walker {
            double sn) const {
     const double turns = std::floor((bearing + pi) / (2 * pi));
     double b = bearing - 2 * pi * turns;  // -pi to pi
-    const int k = std::clamp(static_cast<int>((b + pi) / EngagedArea::width), 0,
-                             EngagedArea::columns - 1);
+    const int k =
+        std::clamp(static_cast<int>((b + pi) / EngagedArea::width), 0, EngagedArea::columns - 1);
     const auto i = static_cast<std::size_t>(k);
     if (!(area_.high[i] > area_.low[i])) return;
     if (b < area_.from) b += 2 * pi;
@@ -167,8 +168,8 @@ ForceWalk walk_forces(const EngagedArea& area, const solid::EdgeProfile& profile
   const double sense = teeth.clockwise ? -1 : 1;
   const int around = ForceWalk::steps * teeth.count;
   const double step = 2 * pi / around;
-  // The finished wall stands square to the feed, where the material ends on that side; an edge makes
-  // it at the moment it passes there.
+  // The finished wall stands square to the feed, where the material ends on that side; an edge
+  // makes it at the moment it passes there.
   const bool wall_left = !area.whole_turn() && area.to > 85 / deg_per_rad;
   const bool wall_right = !area.whole_turn() && area.from < -85 / deg_per_rad;
   const auto height_of = [](const solid::EdgeSlice& s) {

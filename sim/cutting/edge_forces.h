@@ -1,6 +1,7 @@
 // What an engaged area asks of the edges that pass through it. Linear edge law (Altintas,
-// "Manufacturing Automation"; Budak, Altintas and Armarego 1996): a mm of edge taking a chip h thick
-// feels ktc h + kte along its motion and krc h + kre along the inward normal of the tool's face.
+// "Manufacturing Automation"; Budak, Altintas and Armarego 1996): a mm of edge taking a chip h
+// thick feels ktc h + kte along its motion and krc h + kre along the inward normal of the tool's
+// face.
 //
 // With n the outward normal of that face (normal_radius away from the axis, normal_height up), fz
 // the feed per tooth along the path, d the angle the path goes down at and b the bearing,
@@ -25,22 +26,23 @@ struct LawShape {
 // Integrals over the area where h > 0; one tooth passes it once a turn, so per second they are
 // taken teeth times turns a second times.
 struct ChipIntegrals {
-  double volume = 0;    // mm3: of h
-  double chip = 0;      // mm^(3 - mc): of h^(1 - mc); the same as volume for mc = 0
-  double edge = 0;      // mm2: of min(1, h / fade)
-  double area = 0;      // mm2: the area itself
-  double most_chip = 0; // mm: largest h
+  double volume = 0;     // mm3: of h
+  double chip = 0;       // mm^(3 - mc): of h^(1 - mc); the same as volume for mc = 0
+  double edge = 0;       // mm2: of min(1, h / fade)
+  double area = 0;       // mm2: the area itself
+  double most_chip = 0;  // mm: largest h
 };
 ChipIntegrals chip_integrals(const EngagedArea& area, const solid::EdgeProfile& profile,
                              const ToothFeed& feed, const LawShape& law);
 
 struct Teeth {
   int count = 2;
-  double lag = 0;        // rad per mm of height: how far an edge lags behind its foot
-  bool clockwise = true; // seen from above
+  double lag = 0;         // rad per mm of height: how far an edge lags behind its foot
+  bool clockwise = true;  // seen from above
 };
-// Forces on the tool across its axis, at moments of a tooth pitch: along the feed and to the left of
-// it, for a law of ktc, kte, krc, kre of one each, so that any coefficients' follow by adding up.
+// Forces on the tool across its axis, at moments of a tooth pitch: along the feed and to the left
+// of it, for a law of ktc, kte, krc, kre of one each, so that any coefficients' follow by adding
+// up.
 struct ForceMoment {
   std::array<double, 2> chip{}, edge{}, chip_in{}, edge_in{};
   double wall_height = -1;  // mm above the tip: where a tooth passes the finished wall; -1: none

@@ -77,8 +77,9 @@ std::vector<DepthPart> depth_parts(const EngagedArea& area, const solid::EdgePro
     const double high = profile.height_at(area.high[k]);
     const double depth = high - profile.height_at(area.low[k]);
     const double radius = profile.radius_at(area.high[k]);
-    each_part(area, static_cast<int>(k),
-              [&](double a, double b) { parts.push_back({a, b, depth, radius}); });
+    each_part(area, static_cast<int>(k), [&](double a, double b) {
+      parts.push_back({a, b, depth, radius});
+    });
   }
   std::sort(parts.begin(), parts.end(), [](const DepthPart& a, const DepthPart& b) {
     return a.depth != b.depth ? a.depth > b.depth : a.from < b.from;
@@ -110,7 +111,8 @@ double depth_over_width(const EngagedArea& area, const solid::EdgeProfile& profi
   double least = 1e300, most = -1e300;
   for (const DepthPart& p : depth_parts(area, profile)) {
     const double sides[] = {p.radius * std::sin(p.from), p.radius * std::sin(p.to)};
-    const bool left = p.from <= pi / 2 && p.to >= pi / 2, right = p.from <= -pi / 2 && p.to >= -pi / 2;
+    const bool left = p.from <= pi / 2 && p.to >= pi / 2,
+               right = p.from <= -pi / 2 && p.to >= -pi / 2;
     least = std::min({least, sides[0], sides[1], right ? -p.radius : least});
     most = std::max({most, sides[0], sides[1], left ? p.radius : most});
     if (most - least >= width) return p.depth;
@@ -138,8 +140,7 @@ std::uint8_t sense_of(const EngagedArea& area, bool clockwise, double descent) {
   return sense;
 }
 
-EngagedArea area_of(const stock::EngagementSample& s,
-                    std::span<const stock::ColumnExtent> extents,
+EngagedArea area_of(const stock::EngagementSample& s, std::span<const stock::ColumnExtent> extents,
                     const solid::EdgeProfile& profile) {
   const auto columns = static_cast<std::size_t>(std::popcount(s.columns));
   if (columns == 0 || s.first_extent + columns > extents.size()) {

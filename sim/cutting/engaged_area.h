@@ -1,7 +1,7 @@
-// The part of a tool's face that lies in material, as given data: columns over the bearing about the
-// tool's axis, each the lowest and the highest place on its meridian in material (what a place is:
-// solid::EdgeProfile). A slot, a side cut, a ramp, a plunge, and any tool are told alike.
-// A column with a gap, as under an undercut, counts as full between.
+// The part of a tool's face that lies in material, as given data: columns over the bearing about
+// the tool's axis, each the lowest and the highest place on its meridian in material (what a place
+// is: solid::EdgeProfile). A slot, a side cut, a ramp, a plunge, and any tool are told alike. A
+// column with a gap, as under an undercut, counts as full between.
 #pragma once
 
 #include <algorithm>
@@ -43,8 +43,8 @@ void each_part(const EngagedArea& area, int k, Each each) {
 }
 
 // The sample's area. extents: those of the cut the sample is of. A sample without columns (made by
-// hand from a depth, a width and an arc) is taken as a box: its depth over its arc, at any arc above
-// 180.5 degrees the face of a tool that goes straight down.
+// hand from a depth, a width and an arc) is taken as a box: its depth over its arc, at any arc
+// above 180.5 degrees the face of a tool that goes straight down.
 EngagedArea area_of(const stock::EngagementSample& sample,
                     std::span<const stock::ColumnExtent> extents,
                     const solid::EdgeProfile& profile);
@@ -52,7 +52,8 @@ EngagedArea area_of(const stock::EngagementSample& sample,
 EngagedArea box_area(double bottom, double depth, double from, double to,
                      const solid::EdgeProfile& profile);
 // Depths along the axis, mm, that say more of an uneven area than its extent does. Over its arc in
-// the mean; reached over so many degrees of bearing; reached over so much width across the feed (mm).
+// the mean; reached over so many degrees of bearing; reached over so much width across the feed
+// (mm).
 double mean_depth(const EngagedArea& area, const solid::EdgeProfile& profile);
 double depth_over_arc(const EngagedArea& area, const solid::EdgeProfile& profile, double degrees);
 double depth_over_width(const EngagedArea& area, const solid::EdgeProfile& profile, double width);

@@ -76,9 +76,9 @@ KnownCuts::KnownCuts(const job::Job& job, const job::Tool& tool, const Material&
     const std::string what = cut.material.empty() ? job.stock.material : cut.material;
     const auto cut_in = find_material(what, job.materials);
     if (at == job.tools.end() || !cut_in || !cut_in->cuttable) {
-      unused_.push_back(fmt::format("the known cut with T{} in {}: {}", cut.tool, what,
-                                    at == job.tools.end() ? "no such tool in the job"
-                                                          : "no such material that can be cut"));
+      unused_.push_back(fmt::format(
+          "the known cut with T{} in {}: {}", cut.tool, what,
+          at == job.tools.end() ? "no such tool in the job" : "no such material that can be cut"));
       continue;
     }
     Used used;
@@ -141,7 +141,8 @@ double KnownCuts::sings(const AskedCut& cut, double least_limit) const {
   // Where the frame itself was heard, a short stiff tool does not help.
   for (const Used& u : used_) {
     if (!u.of_frame || !(u.frame_limit > 0)) continue;
-    const double share = u.cut.depth / u.least_limit * u.frame_limit;  // where it sang, for this tool
+    const double share =
+        u.cut.depth / u.least_limit * u.frame_limit;  // where it sang, for this tool
     const double arc = std::clamp((cut.arc_to - cut.arc_from) / 180, 0.05, 1.0);
     most = std::max(most, 1 - normal(std::log(share / (cut.depth * arc)) / MachineFactor::spread));
   }

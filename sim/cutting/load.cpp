@@ -96,9 +96,8 @@ double LoadModel::energy_j(const CutLoad& load, double removed_mm3, double stret
   const double seconds = feed_mm_min > 0 ? stretch / feed_mm_min * 60 : 0;
   const double of_area = load.removal_mm3_min / 60 * seconds;
   // For a law without an exponent a mm3 costs the same however thick its chip.
-  const double a_mm3 = law_.mc > 0 && load.removal_mm3_min > 0
-                           ? load.chip_rate / (load.removal_mm3_min / 60)
-                           : 1e-3;
+  const double a_mm3 =
+      law_.mc > 0 && load.removal_mm3_min > 0 ? load.chip_rate / (load.removal_mm3_min / 60) : 1e-3;
   const double share = of_area > 0 ? std::min(removed / of_area, 1.25) : 0;
   return ktc_.likely * a_mm3 * removed + kte_.likely * load.edge_rate * seconds * share;
 }
@@ -106,9 +105,8 @@ double LoadModel::energy_j(const CutLoad& load, double removed_mm3, double stret
 void LoadModel::add_forces(const EngagedArea& area, const CutMotion& motion, double share,
                            CutLoad& out) const {
   const double lag = 2 * std::tan(tool_.helix_angle / deg_per_rad) / tool_.diameter;
-  const ForceWalk walk =
-      walk_forces(area, profile_, {out.feed_per_tooth_mm, motion.descent}, law_,
-                  {tool_.flutes, lag, motion.clockwise});
+  const ForceWalk walk = walk_forces(area, profile_, {out.feed_per_tooth_mm, motion.descent}, law_,
+                                     {tool_.flutes, lag, motion.clockwise});
   const double middle =
       0.5 * (profile_.height_at(area.lowest()) + profile_.height_at(area.highest()));
   for (std::size_t k = 0; k < walk.at.size(); ++k) {
@@ -127,8 +125,8 @@ void LoadModel::add_forces(const EngagedArea& area, const CutMotion& motion, dou
     }
     if (m.wall_height >= 0) {  // slices come from the tip up, and lower ones bend more
       out.bend_on_wall_mm = std::max(
-          out.bend_on_wall_mm, share * std::abs(likely[1]) *
-                                   (beam_.compliance(m.wall_height, middle) + machine_give_));
+          out.bend_on_wall_mm,
+          share * std::abs(likely[1]) * (beam_.compliance(m.wall_height, middle) + machine_give_));
     }
   }
   out.bend_mm = out.force_n.likely * (bend_per_newton(middle) + machine_give_);
@@ -169,12 +167,10 @@ const ZeroOrder& LoadModel::lobes(double arc_from_deg, double arc_to_deg, bool c
   Cutting cut;
   cut.teeth = tool_.flutes;
   // What follows the chip, and feeds the vibration, is the slope of force over chip thickness.
-  const double middle = 0.5 *
-                        (material_.chip_per_mm_diameter.first +
-                         material_.chip_per_mm_diameter.second) *
-                        tool_.diameter;
-  const double slope =
-      law_.mc > 0 ? (1 - law_.mc) * std::pow(std::max(middle, 1e-5), -law_.mc) : 1;
+  const double middle =
+      0.5 * (material_.chip_per_mm_diameter.first + material_.chip_per_mm_diameter.second) *
+      tool_.diameter;
+  const double slope = law_.mc > 0 ? (1 - law_.mc) * std::pow(std::max(middle, 1e-5), -law_.mc) : 1;
   cut.kt = ktc_.likely * slope;
   cut.kr = ktc_.likely > 0 ? krc_.likely / ktc_.likely : 0.3;
   cut.enter = std::clamp(low, 0.0, 180.0) / deg_per_rad;

@@ -21,25 +21,26 @@ const std::vector<Material>& built_in_materials() {
   static const std::string board = "in the plane of the board, common practice, unconfirmed";
   static const std::string wood =
       "along the grain; 8 to 16 at 12 % moisture in the Wood Handbook (USDA), from memory";
-  static const std::string plies = "across the plies, in the plane of the sheet (rolling shear) about "
-                                   "1 to 2, common practice, unconfirmed";
+  static const std::string plies =
+      "across the plies, in the plane of the sheet (rolling shear) about "
+      "1 to 2, common practice, unconfirmed";
   static const std::string printed =
       "between layers of a part printed solid; a print with hollows bears less, from memory";
   static const std::string acetal = "shear strength, makers' data sheets, from memory";
-  // Force laws. The light alloys' rows: "Milling Force Model for Aviation Aluminum Alloy", Chinese J.
-  // Mech. Eng. 2022, doi 10.1186/s10033-021-00536-9, table 5 (6061-T6 244 + 7.5 / h, 6082-T6 631 + 13
-  // / h, AlMgSi0.5 561 + 16.2 / h; 7075-T6 600 + 17.9, 767 + 27.7, 951 + 11.1 / h): low and likely and
-  // high as docs/loads.md draws them. The others from memory, wide on purpose.
+  // Force laws. The light alloys' rows: "Milling Force Model for Aviation Aluminum Alloy", Chinese
+  // J. Mech. Eng. 2022, doi 10.1186/s10033-021-00536-9, table 5 (6061-T6 244 + 7.5 / h, 6082-T6 631
+  // + 13 / h, AlMgSi0.5 561 + 16.2 / h; 7075-T6 600 + 17.9, 767 + 27.7, 951 + 11.1 / h): low and
+  // likely and high as docs/loads.md draws them. The others from memory, wide on purpose.
   static const std::string force_6061 =
       "published coefficients of three 6xxx alloys (Chinese J. Mech. Eng. 2022, table 5)";
   static const std::string force_7075 =
       "published coefficients of 7075-T6 (Chinese J. Mech. Eng. 2022, table 5)";
   static const std::string force_memory = "force from memory, a wide band";
   const auto row = [](const char* name, double density, std::array<Band, 4> force,
-                      const std::string& force_source, double shear, const std::string& shear_source,
-                      std::pair<double, double> speed, std::pair<double, double> chip,
-                      double depth_per_diameter, double support, double plunge_share,
-                      const std::string& source) {
+                      const std::string& force_source, double shear,
+                      const std::string& shear_source, std::pair<double, double> speed,
+                      std::pair<double, double> chip, double depth_per_diameter, double support,
+                      double plunge_share, const std::string& source) {
     Material m;
     m.name = name;
     m.density_g_cm3 = density;

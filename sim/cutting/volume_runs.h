@@ -19,8 +19,8 @@ class VolumeRuns {
   // Ends the run, as at another tool or after a gap.
   void end(std::vector<float>& scales);
 
-  // A scale stays between these: an area is not trusted to be wrong by more, and a volume above what
-  // the area can take belongs to something else (a wall's skin, a neighbour's rim).
+  // A scale stays between these: an area is not trusted to be wrong by more, and a volume above
+  // what the area can take belongs to something else (a wall's skin, a neighbour's rim).
   static constexpr double least = 0.7, most = 1.1;
 
  private:

@@ -32,8 +32,8 @@ struct MotionPeak {
   float force_low_n = 0, force_high_n = 0;
   float power_w = 0;  // W at the spindle nose, likewise
   float power_low_w = 0, power_high_w = 0;
-  float bend_mm = 0;          // mm at the tip
-  std::uint8_t sense = 0;     // cutting::Sense bits of all samples
+  float bend_mm = 0;       // mm at the tip
+  std::uint8_t sense = 0;  // cutting::Sense bits of all samples
 };
 
 // Largest of each figure over a tool's motions in one setup, and the line of the largest force.

@@ -42,8 +42,8 @@ EdgeProfile::EdgeProfile(const Body& body) : foot_(body.bottom) {
       return std::atan2(p.height - piece.centre.height, p.radius - piece.centre.radius);
     };
     const double begin = angle(piece.from), end = angle(piece.to);
-    const int chords = std::max(1, static_cast<int>(std::ceil(std::abs(end - begin) /
-                                                              longest_chord - 1e-9)));
+    const int chords =
+        std::max(1, static_cast<int>(std::ceil(std::abs(end - begin) / longest_chord - 1e-9)));
     ProfilePoint before = piece.from;
     for (int k = 1; k <= chords; ++k) {
       const double at = begin + (end - begin) * k / chords;

@@ -11,11 +11,11 @@
 namespace proveout::solid {
 
 struct EdgeSlice {
-  double from = 0, to = 0;      // mm, places: sums of changes of radius and height from the foot
-  ProfilePoint lower, upper;    // mm, its ends; height above the tip
-  double length = 0;            // mm along the meridian
-  double normal_radius = 0;     // outward unit normal: away from the axis
-  double normal_height = 0;     // and up
+  double from = 0, to = 0;    // mm, places: sums of changes of radius and height from the foot
+  ProfilePoint lower, upper;  // mm, its ends; height above the tip
+  double length = 0;          // mm along the meridian
+  double normal_radius = 0;   // outward unit normal: away from the axis
+  double normal_height = 0;   // and up
 };
 
 class EdgeProfile {

@@ -17,8 +17,8 @@ double sine_of_bearing(double bearing) {
 }  // namespace
 
 int column_of(float turn) {
-  // Equal angles are unequal steps of the measure; between two of these 256 lies one end of a column
-  // at most.
+  // Equal angles are unequal steps of the measure; between two of these 256 lies one end of a
+  // column at most.
   struct Table {
     std::array<float, bearing_columns + 1> end{};  // where columns begin
     std::array<std::uint8_t, 257> first{};
@@ -76,7 +76,8 @@ namespace {
 
 // The columns, and where the area begins and ends: by the exact bearings of the outermost points,
 // seen from ahead, or from behind where it reaches round there and not ahead.
-void finish_area(const SegmentTotals& s, EngagementSample& out, std::vector<ColumnExtent>& extents) {
+void finish_area(const SegmentTotals& s, EngagementSample& out,
+                 std::vector<ColumnExtent>& extents) {
   out.first_extent = static_cast<std::uint32_t>(extents.size());
   for (std::size_t k = 0; k < bearing_columns; ++k) {
     const std::uint32_t packed = s.extents[k].load();

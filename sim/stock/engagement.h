@@ -60,8 +60,8 @@ int column_of(float turn);
 
 // Where on the tool's face a point is first touched: what its column needs.
 struct FacePlace {
-  float place = 0;  // mm, along the meridian (solid::EdgeProfile)
-  float turn = 0;   // bearing over the whole turn, -2..2
+  float place = 0;         // mm, along the meridian (solid::EdgeProfile)
+  float turn = 0;          // bearing over the whole turn, -2..2
   float from = 0, to = 0;  // of the same measure: what the point stands for
 };
 
@@ -99,8 +99,9 @@ struct LocalSegmentTotals {
     back_max = back > back_max ? back : back_max;
     const float steps = p.place * static_cast<float>(ColumnExtent::places_a_mm) + 0.5f;
     const std::uint32_t packed =
-        PackedExtent::of(steps < 1.f ? 1u : steps < 65534.f ? static_cast<std::uint32_t>(steps)
-                                                            : 65534u);
+        PackedExtent::of(steps < 1.f       ? 1u
+                         : steps < 65534.f ? static_cast<std::uint32_t>(steps)
+                                           : 65534u);
     const int first = column_of(p.from), last = column_of(p.to);
     const int count = ((last - first) & (bearing_columns - 1)) + 1;
     for (int k = first, n = 0; n < count; ++n, k = (k + 1) & (bearing_columns - 1)) {
@@ -111,7 +112,8 @@ struct LocalSegmentTotals {
   }
   // Whether the column of a place already holds it and so much to either side, mm.
   bool holds(const FacePlace& p, float away) const {
-    const ColumnExtent e = PackedExtent::extent(extents[static_cast<std::size_t>(column_of(p.turn))]);
+    const ColumnExtent e =
+        PackedExtent::extent(extents[static_cast<std::size_t>(column_of(p.turn))]);
     const float a_mm = static_cast<float>(ColumnExtent::places_a_mm);
     return static_cast<float>(e.low) <= (p.place - away) * a_mm &&
            static_cast<float>(e.high) >= (p.place + away) * a_mm;

@@ -65,8 +65,8 @@ void EngagementSampler::touch(const Sweep& sweep, const LocalSweep& local, const
     across_[i] = t.left;
   }
   const nc::Motion& m = *sweep.motion;
-  const bool descending =
-      plunging_ || m.end.z() < m.start.z() || (m.kind == nc::PathKind::arc && m.plane != nc::Plane::xy);
+  const bool descending = plunging_ || m.end.z() < m.start.z() ||
+                          (m.kind == nc::PathKind::arc && m.plane != nc::Plane::xy);
   place_on_face(*sweep.profile, descending, 0, points.count);
 }
 
@@ -80,12 +80,12 @@ float place_of(const Profile& p, float height, float rho) {
     return std::min(rho, p.core + p.corner) + height;
   if (p.widens_upwards) return std::min(rho, p.largest_radius) + height;
   float before = 0, found = 0, nearest = 1e30f;
-  for (int e = 0; e < p.edges; ++e) {
-    const float dr = p.r1[e] - p.r0[e], dh = p.h1[e] - p.h0[e];
+  for (const ProfileEdge& e : p.edges) {
+    const float dr = e.r1 - e.r0, dh = e.h1 - e.h0;
     const float whole = std::abs(dr) + std::abs(dh), square = dr * dr + dh * dh;
-    const float share = std::clamp(
-        ((rho - p.r0[e]) * dr + (height - p.h0[e]) * dh) / std::max(square, 1e-12f), 0.f, 1.f);
-    const float off_r = p.r0[e] + share * dr - rho, off_h = p.h0[e] + share * dh - height;
+    const float share =
+        std::clamp(((rho - e.r0) * dr + (height - e.h0) * dh) / std::max(square, 1e-12f), 0.f, 1.f);
+    const float off_r = e.r0 + share * dr - rho, off_h = e.h0 + share * dh - height;
     const float off = off_r * off_r + off_h * off_h;
     if (off < nearest) {
       nearest = off;
@@ -100,8 +100,8 @@ float place_of(const Profile& p, float height, float rho) {
 
 // Behind the axis only a tool on its way down meets anything.
 void EngagementSampler::place_on_face(const Profile& p, bool descending, int from, int count) {
-  // Touches of a face that comes down are found to within a fraction of a voxel: a point well inside
-  // the rim lies on the face, whatever its height.
+  // Touches of a face that comes down are found to within a fraction of a voxel: a point well
+  // inside the rim lies on the face, whatever its height.
   const float inside = p.core + p.corner - 0.25f * voxel_;
   const bool sharp = p.shape == ProfileShape::sharp;
   for (int i = from; i < from + count; ++i) {
@@ -133,8 +133,8 @@ void EngagementSampler::place_on_face(const Profile& p, bool descending, int fro
   }
 }
 
-void EngagementSampler::place_on_face(const LocalSweep& local, const float* x, const float* y, int from,
-                            int count) {
+void EngagementSampler::place_on_face(const LocalSweep& local, const float* x, const float* y,
+                                      int from, int count) {
   const float a_mm = local.length > 0 ? local.run / local.length : 0;
   for (int i = 0; i < count; ++i) {
     ahead_[from + i] =

@@ -101,7 +101,8 @@ class EngagementSampler {
   void choose_faces(const Sweep& sweep, const LocalSweep& local, const TileFrame& frame,
                     const Vec3& centre, const float* stored, const EngagedVoxels& engaged);
   bool settled(const Sweep& sweep, const EngagedVoxels& engaged, int n, int touch) const;
-  bool adds_nothing(const LocalSegmentTotals& at, const Profile& profile, float away, int touch) const;
+  bool adds_nothing(const LocalSegmentTotals& at, const Profile& profile, float away,
+                    int touch) const;
   void add_touch(LocalSegmentTotals& at, int touch) const {
     at.add_point(height_[touch], left_[touch], bearing_[touch], plunging_);
     at.add_face(face_[touch]);

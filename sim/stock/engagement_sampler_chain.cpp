@@ -98,9 +98,8 @@ void EngagementSampler::chain_own_points(std::span<const LocalSweep> sweeps,
     motion_[trial_.count] = first_[n];
     trial_.add(x_[n], y_[n], z_[n]);
   }
-  touch_groups(sweeps, trial_, motion_.data(), [&](int, int m, int t) {
-    add_touch(gathered(static_cast<std::uint32_t>(m)), t);
-  });
+  touch_groups(sweeps, trial_, motion_.data(),
+               [&](int, int m, int t) { add_touch(gathered(static_cast<std::uint32_t>(m)), t); });
 }
 
 // Chosen voxels in the order of the motions that made the surface there.
@@ -152,9 +151,8 @@ void EngagementSampler::chain_face_points(std::span<const LocalSweep> sweeps,
   found_.count = 0;
   chain_points_on_stock(sweeps, frame, stored, engaged);
   chain_points_on_tool(sweeps, frame, stored, engaged);
-  touch_groups(sweeps, found_, found_motion_.data(), [&](int, int m, int t) {
-    add_touch(gathered(static_cast<std::uint32_t>(m)), t);
-  });
+  touch_groups(sweeps, found_, found_motion_.data(),
+               [&](int, int m, int t) { add_touch(gathered(static_cast<std::uint32_t>(m)), t); });
 }
 
 void EngagementSampler::chain_points_on_stock(std::span<const LocalSweep> sweeps,

@@ -1,5 +1,5 @@
-// Keys of the job file that loads go by: force laws in bands, the machine's stiffness, cuts heard at
-// it; what is wrong in them is said at its line.
+// Keys of the job file that loads go by: force laws in bands, the machine's stiffness, cuts heard
+// at it; what is wrong in them is said at its line.
 #include <gtest/gtest.h>
 
 #include <algorithm>
@@ -27,9 +27,8 @@ std::optional<Job> read(const std::string& text, Diagnostics& diagnostics) {
 }
 
 bool says(const Diagnostics& d, const char* code, std::uint32_t line) {
-  return std::any_of(d.all().begin(), d.all().end(), [&](const Diagnostic& x) {
-    return x.code == code && x.place.line == line;
-  });
+  return std::any_of(d.all().begin(), d.all().end(),
+                     [&](const Diagnostic& x) { return x.code == code && x.place.line == line; });
 }
 
 TEST(LoadKeys, BandsAreOneNumberOrThree) {
@@ -49,9 +48,9 @@ TEST(LoadKeys, WrongBandsAreRefusedAtTheirLine) {
   for (const char* value : {"[90, 60, 40]", "[1, 2]", "\"much\"", "-3", "0", "nan"}) {
     Diagnostics d;
     EXPECT_FALSE(read(std::string("[materials.\"bone\"]\nktc = ") + value + "\n", d)) << value;
-    EXPECT_TRUE(std::any_of(d.all().begin(), d.all().end(),
-                            [](const Diagnostic& x) { return x.place.line == 2; }))
-        << value;
+    EXPECT_TRUE(std::any_of(d.all().begin(), d.all().end(), [](const Diagnostic& x) {
+      return x.place.line == 2;
+    })) << value;
   }
   Diagnostics both, bare;
   EXPECT_FALSE(read("[materials.\"bone\"]\nktc = 5\nkc11 = 40\n", both));
@@ -63,9 +62,11 @@ TEST(LoadKeys, WrongBandsAreRefusedAtTheirLine) {
 TEST(LoadKeys, StiffnessAndKnownCuts) {
   Diagnostics d;
   const auto job = read(
-      "units = \"inch\"\n[machine]\nstiffness = [1.25, 1.0, 2.45]\n[[machine.known_cuts]]\ntool = 1\n"
+      "units = \"inch\"\n[machine]\nstiffness = [1.25, 1.0, 2.45]\n[[machine.known_cuts]]\ntool = "
+      "1\n"
       "rpm = 18000\ndepth = 0.05\nwidth = 0.1\nheard = \"sings\"\npitch_hz = 4210\n"
-      "[[machine.known_cuts]]\ntool = 2\nstickout = 1\nmaterial = \"brass\"\nrpm = 9000\ndepth = 0.1\n"
+      "[[machine.known_cuts]]\ntool = 2\nstickout = 1\nmaterial = \"brass\"\nrpm = 9000\ndepth = "
+      "0.1\n"
       "heard = \"quiet\"\n",
       d);
   ASSERT_TRUE(job) << (d.all().empty() ? "" : to_text(d.all()[0]));
@@ -85,12 +86,12 @@ TEST(LoadKeys, StiffnessAndKnownCuts) {
 TEST(LoadKeys, KnownCutsThatSayTooLittleOrHeardTheCutItself) {
   Diagnostics less, multiple;
   EXPECT_FALSE(read("[[machine.known_cuts]]\ntool = 1\nrpm = 18000\nheard = \"quiet\"\n", less));
-  EXPECT_TRUE(std::any_of(less.all().begin(), less.all().end(), [](const Diagnostic& x) {
-    return x.code == "job-key-missing";
-  }));
-  EXPECT_TRUE(read("[[machine.known_cuts]]\ntool = 1\nrpm = 18000\ndepth = 1\nheard = \"sings\"\n"
-                   "pitch_hz = 1800\n",
-                   multiple));
+  EXPECT_TRUE(std::any_of(less.all().begin(), less.all().end(),
+                          [](const Diagnostic& x) { return x.code == "job-key-missing"; }));
+  EXPECT_TRUE(
+      read("[[machine.known_cuts]]\ntool = 1\nrpm = 18000\ndepth = 1\nheard = \"sings\"\n"
+           "pitch_hz = 1800\n",
+           multiple));
   EXPECT_TRUE(says(multiple, "job-known-pitch", 6));
 }
 

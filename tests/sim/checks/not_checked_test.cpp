@@ -61,8 +61,11 @@ TEST(NotChecked, NamesToolsAndSetups) {
        true,
        {}},
       {FindingKind::over_width, "no limit radial_width for T1, T2", false, {"A", "B"}},
-      {FindingKind::plunge, "no limit plunge_feed for T1: straight plunges alone are judged, by the material's rule; no "
-       "limit plunge_feed for T4", true, {}},
+      {FindingKind::plunge,
+       "no limit plunge_feed for T1: straight plunges alone are judged, by the material's rule; no "
+       "limit plunge_feed for T4",
+       true,
+       {}},
       {FindingKind::holder_contact, "no holder is given for T1, T4", true, {}},
       {FindingKind::fixture_contact, "no fixtures are given for B", true, {"B"}},
       {FindingKind::over_travel, "zero_in_machine is not given for A", true, {"A"}}};

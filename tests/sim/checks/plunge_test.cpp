@@ -61,8 +61,7 @@ TEST(Plunge, SilentAtTheToolsPlungeFeed) {
 // Without a limit: 0.3 of the greatest chip a tooth in metal, 0.3 x 0.015 x 6 x 2 teeth x 10 000.
 TEST(Plunge, WarnsBeyondTheMaterialsRule) {
   Small s;
-  s.program =
-      "G21 G90\nT1 M6\nS10000 M3\nG0 X-10 Y0 Z5\nG1 Z0.5 F300\nG1 Z-4 F2000\nG0 Z5\nM30\n";
+  s.program = "G21 G90\nT1 M6\nS10000 M3\nG0 X-10 Y0 Z5\nG1 Z0.5 F300\nG1 Z-4 F2000\nG0 Z5\nM30\n";
   s.machine = "accel = [9000, 9000, 9000]\nmax_feed = [5000, 5000, 5000]\n";
   const Ran fast = run_small(s);
   const Finding* f = fast.first(FindingKind::plunge);
@@ -73,8 +72,7 @@ TEST(Plunge, WarnsBeyondTheMaterialsRule) {
   EXPECT_NEAR(f->limit, 540, 1e-6);
   s.material = "acetal";  // half of 0.03 mm a mm: 1800
   EXPECT_TRUE(run_small(s).has(FindingKind::plunge));
-  s.program =
-      "G21 G90\nT1 M6\nS10000 M3\nG0 X-10 Y0 Z5\nG1 Z0.5 F300\nG1 Z-4 F500\nG0 Z5\nM30\n";
+  s.program = "G21 G90\nT1 M6\nS10000 M3\nG0 X-10 Y0 Z5\nG1 Z0.5 F300\nG1 Z-4 F500\nG0 Z5\nM30\n";
   EXPECT_FALSE(run_small(s).has(FindingKind::plunge));
   s.material = "6061-T6";
   EXPECT_FALSE(run_small(s).has(FindingKind::plunge));

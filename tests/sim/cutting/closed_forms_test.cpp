@@ -1,7 +1,7 @@
-// Loads of engaged areas given as data, against closed forms of the linear edge law: the volume rate
-// is the speed times the area seen along it, the power ktc times that plus kte times the area the
-// edges pass, and forces of single edges by hand. Coefficients 500, 11, 150, 8 and a tool of 6 mm,
-// three teeth, at 18 000 1/min and 0.03 mm a tooth (1620 mm/min) unless a row says otherwise.
+// Loads of engaged areas given as data, against closed forms of the linear edge law: the volume
+// rate is the speed times the area seen along it, the power ktc times that plus kte times the area
+// the edges pass, and forces of single edges by hand. Coefficients 500, 11, 150, 8 and a tool of 6
+// mm, three teeth, at 18 000 1/min and 0.03 mm a tooth (1620 mm/min) unless a row says otherwise.
 #include <gtest/gtest.h>
 
 #include <cmath>
@@ -49,7 +49,8 @@ TEST(ClosedForms, Slot) {
   EXPECT_NEAR(l.power_w.low, 0.25 * 243 + 7.5e-3 * passing * swept, 1e-9);
   EXPECT_NEAR(l.power_w.high, 0.7 * 243 + 17e-3 * passing * swept, 1e-9);
   EXPECT_NEAR(l.torque_nm, l.power_w.likely / (2 * pi * 300), 1e-12);
-  // Mean forces (Altintas): N a / 4 (krc c) + N a / pi kre against the feed, the same with kt across.
+  // Mean forces (Altintas): N a / 4 (krc c) + N a / pi kre against the feed, the same with kt
+  // across.
   const double against = 3 * 1.5 / 4 * 150 * 0.03 + 3 * 1.5 / pi * 8;
   const double across = 3 * 1.5 / 4 * 500 * 0.03 + 3 * 1.5 / pi * 11;
   EXPECT_NEAR(against, 16.52, 0.005);
@@ -66,8 +67,7 @@ TEST(ClosedForms, OneStraightToothInASlot) {
   t.flutes = 1;
   t.helix_angle = 0;
   const LoadModel model(t, law());
-  const CutLoad l =
-      model.at(box_area(0, 1.5, -pi / 2, pi / 2, model.profile()), along(0.03 * rpm));
+  const CutLoad l = model.at(box_area(0, 1.5, -pi / 2, pi / 2, model.profile()), along(0.03 * rpm));
   // Straight ahead: 1.5 (500 x 0.03 + 11) and 1.5 (150 x 0.03 + 8).
   EXPECT_NEAR(l.force_n.likely, std::hypot(1.5 * 26, 1.5 * 12.5), 1e-6);
 }
@@ -195,6 +195,22 @@ TEST(ClosedForms, UndersideCutsOnlyOnTheWayDown) {
   EXPECT_GT(model.at(face, along(1620, 0.1)).power_w.likely, 0);
 }
 
+// A tooth of a tool that turns clockwise passes from straight ahead round to the right of the feed:
+// there chips begin thick, which is climb (the trade's definition). Turning the other way swaps
+// the two; a slot is both, straight down neither.
+TEST(ClosedForms, ClimbAndConventional) {
+  const solid::EdgeProfile profile(solid::make_tool_body(six()).flutes);
+  const EngagedArea right = box_area(0, 2, -pi / 2, -0.3, profile),
+                    left = box_area(0, 2, 0.3, pi / 2, profile),
+                    slot = box_area(0, 2, -pi / 2, pi / 2, profile);
+  EXPECT_EQ(sense_of(right, true, 0), sense_climb);
+  EXPECT_EQ(sense_of(right, false, 0), sense_conventional);
+  EXPECT_EQ(sense_of(left, true, 0), sense_conventional);
+  EXPECT_EQ(sense_of(left, false, 0), sense_climb);
+  EXPECT_EQ(sense_of(slot, true, 0), sense_climb | sense_conventional);
+  EXPECT_EQ(sense_of(ring_area(0, 3, profile), true, pi / 2), 0);
+}
+
 // P = ktc Q + kte N n A on any area, any law, any tool: the two sums are told, and the power is
 // made of nothing else. Against a brute sum over small squares of the tool's face.
 TEST(ClosedForms, PowerOfRandomAreasAgainstSmallSquares) {
@@ -238,8 +254,8 @@ TEST(ClosedForms, PowerOfRandomAreasAgainstSmallSquares) {
           double bearing = -pi + (b + 0.5) * 2 * pi / turns;
           const auto k = static_cast<std::size_t>(b / 40);
           if (place < area.low[k] || place > area.high[k]) continue;
-          const bool inside = (bearing >= area.from && bearing <= area.to) ||
-                              (bearing + 2 * pi <= area.to);
+          const bool inside =
+              (bearing >= area.from && bearing <= area.to) || (bearing + 2 * pi <= area.to);
           if (!inside) continue;
           const double h = fz * (std::cos(motion.descent) * s.normal_radius * std::cos(bearing) -
                                  std::sin(motion.descent) * s.normal_height);

@@ -22,8 +22,8 @@ struct Cut {
   double helix = 30, depth = 2, feed = 0.05;  // degrees, mm, mm per tooth
   double kt = 600, mc = 0, kr = 180, kte = 0, kre = 0;
   double enter = 0, exit = pi;
-  // Depth, as a share of it, by columns of 5.6 degrees of the bearing the engagement has: 90 degrees
-  // less the tooth's.
+  // Depth, as a share of it, by columns of 5.6 degrees of the bearing the engagement has: 90
+  // degrees less the tooth's.
   std::array<double, 64> share = filled();
   static std::array<double, 64> filled() {
     std::array<double, 64> all;
@@ -148,17 +148,16 @@ TEST(ForceTwin, PeakOfRandomCuts) {
     }
     const LoadModel model(t, m);
     // A clockwise tool meets the left side first: the engagement's angle is 90 minus the tooth's.
-    EngagedArea area =
-        box_area(0, c.depth, pi / 2 - c.exit, pi / 2 - c.enter, model.profile());
+    EngagedArea area = box_area(0, c.depth, pi / 2 - c.exit, pi / 2 - c.enter, model.profile());
     for (std::size_t k = 0; k < 64; ++k)
       area.high[k] = area.low[k] + c.share[k] * (area.high[k] - area.low[k]);
     const CutLoad l = model.at(area, {c.feed * c.teeth * 10000, 10000, true, 0});
     const double ratio = l.force_n.likely / turn(c).peak;
     low = std::min(low, ratio);
     high = std::max(high, ratio);
-    // Slices stand in cut whole or not at all: up to an eighth high. Over uneven areas the peak may
-    // fall between two steps: up to 3 % low.
-    const bool fits = ratio > (i % 4 >= 2 ? 0.97 : 0.985) && ratio < 1.125;
+    // The model's slices, of about a degree of lag, stand in cut whole or not at all: seen up
+    // to 3.3 % high. Over uneven areas the peak may fall between two steps: seen up to 2.4 % low.
+    const bool fits = ratio > (i % 4 >= 2 ? 0.97 : 0.985) && ratio < 1.05;
     EXPECT_TRUE(fits) << ratio << ", seed 11, cut " << i << ": D " << c.diameter << ", teeth "
                       << c.teeth << ", helix " << c.helix << ", depth " << c.depth << ", arc "
                       << arc * deg_per_rad << ", up " << (i % 2 == 0);

@@ -1,6 +1,6 @@
 // What cuts heard at a machine say of others. The figures of the table were worked out apart from
-// this code (by the same law, on another grid): 6 mm, three teeth, 25 mm out with 20 mm of flute, in
-// 6061, a limit of 0.34 mm in a full slot by the bare model.
+// this code (by the same law, on another grid): 6 mm, three teeth, 25 mm out with 20 mm of flute,
+// in 6061, a limit of 0.34 mm in a full slot by the bare model.
 #include "sim/cutting/known_cuts.h"
 
 #include <gtest/gtest.h>
@@ -59,12 +59,17 @@ struct Row {
 };
 
 TEST(KnownCuts, TableOfTheDesign) {
-  const Row rows[] = {
-      {"nothing heard", {}, 0.53, 0.81, 0.67, 0.86, 0.95, 0.14},
-      {"1.5 quiet", {heard(1, 1.5, false)}, 0.16, 0.60, 0.37, 0.71, 0.90, 0.00},
-      {"1.5 quiet, 3 sings", {heard(1, 1.5, false), heard(1, 3, true)}, 0.31, 0.88, 0.60, 0.92, 0.99,
-       0.00},
-      {"1.0 sings", {heard(1, 1, true)}, 0.93, 1.00, 0.97, 1.00, 1.00, 0.34}};
+  const Row rows[] = {{"nothing heard", {}, 0.53, 0.81, 0.67, 0.86, 0.95, 0.14},
+                      {"1.5 quiet", {heard(1, 1.5, false)}, 0.16, 0.60, 0.37, 0.71, 0.90, 0.00},
+                      {"1.5 quiet, 3 sings",
+                       {heard(1, 1.5, false), heard(1, 3, true)},
+                       0.31,
+                       0.88,
+                       0.60,
+                       0.92,
+                       0.99,
+                       0.00},
+                      {"1.0 sings", {heard(1, 1, true)}, 0.93, 1.00, 0.97, 1.00, 1.00, 0.34}};
   for (const Row& r : rows) {
     job::Job j = shop();
     j.machine.known_cuts = r.known;
@@ -96,11 +101,11 @@ TEST(KnownCuts, AQuietCutIsQuietWithoutSums) {
   const KnownCuts known(j, j.tools[1], m);
   EXPECT_TRUE(known.known_quiet(slot(1.5)));
   EXPECT_TRUE(known.known_quiet(slot(0.4)));
-  EXPECT_FALSE(known.known_quiet(slot(1.6)));                             // deeper
-  EXPECT_FALSE(known.known_quiet({12000, 1.5, 6, -90, 90, true}));        // another speed
-  EXPECT_TRUE(KnownCuts(j, j.tools[0], m).known_quiet(slot(1.5)));        // shorter
-  EXPECT_FALSE(KnownCuts(j, j.tools[2], m).known_quiet(slot(1.5)));       // longer
-  EXPECT_FALSE(KnownCuts(j, j.tools[1], other).known_quiet(slot(1.5)));   // another material
+  EXPECT_FALSE(known.known_quiet(slot(1.6)));                            // deeper
+  EXPECT_FALSE(known.known_quiet({12000, 1.5, 6, -90, 90, true}));       // another speed
+  EXPECT_TRUE(KnownCuts(j, j.tools[0], m).known_quiet(slot(1.5)));       // shorter
+  EXPECT_FALSE(KnownCuts(j, j.tools[2], m).known_quiet(slot(1.5)));      // longer
+  EXPECT_FALSE(KnownCuts(j, j.tools[1], other).known_quiet(slot(1.5)));  // another material
   j.machine.known_cuts = {heard(2, 1.5, true)};
   EXPECT_FALSE(KnownCuts(j, j.tools[1], m).known_quiet(slot(0.1)));
 }
@@ -131,9 +136,11 @@ TEST(KnownCuts, PitchSaysWhoseItIs) {
   j.tools.push_back(six(9, 21));
   j.tools.back().diameter = 10;
   const double least = LoadModel(j.tools.back(), m).least_limit_depth_mm(-90, 90, true);
-  const double by_tool = KnownCuts(j, j.tools.back(), m).sings({18000, 4, 10, -90, 90, true}, least);
+  const double by_tool =
+      KnownCuts(j, j.tools.back(), m).sings({18000, 4, 10, -90, 90, true}, least);
   j.machine.known_cuts[0].pitch_hz = 310;
-  const double by_frame = KnownCuts(j, j.tools.back(), m).sings({18000, 4, 10, -90, 90, true}, least);
+  const double by_frame =
+      KnownCuts(j, j.tools.back(), m).sings({18000, 4, 10, -90, 90, true}, least);
   EXPECT_GT(by_frame, 0.8);
   EXPECT_LT(by_tool, by_frame);
 }

@@ -14,11 +14,18 @@ namespace {
 
 TEST(Materials, DensitiesOfHandbooks) {
   const std::map<std::string, std::pair<double, double>> listed = {
-      {"6061-T6", {2.70, 2.71}},   {"7075-T6", {2.80, 2.82}},   {"brass", {8.4, 8.6}},
-      {"mild steel", {7.8, 7.9}},  {"mdf", {0.6, 0.85}},        {"plywood", {0.5, 0.75}},
-      {"printed plastic", {1.2, 1.28}},  // polylactide, solid: 1.24 on its makers' sheets, from memory
-             {"hardwood", {0.55, 0.85}},
-      {"acetal", {1.39, 1.43}},    {"tungsten", {19.2, 19.35}}, {"epoxy", {1.1, 1.3}},
+      {"6061-T6", {2.70, 2.71}},
+      {"7075-T6", {2.80, 2.82}},
+      {"brass", {8.4, 8.6}},
+      {"mild steel", {7.8, 7.9}},
+      {"mdf", {0.6, 0.85}},
+      {"plywood", {0.5, 0.75}},
+      {"printed plastic",
+       {1.2, 1.28}},  // polylactide, solid: 1.24 on its makers' sheets, from memory
+      {"hardwood", {0.55, 0.85}},
+      {"acetal", {1.39, 1.43}},
+      {"tungsten", {19.2, 19.35}},
+      {"epoxy", {1.1, 1.3}},
       {"filled epoxy", {6.5, 6.7}}};  // by the rule of mixtures, no handbook
   for (const Material& m : built_in_materials()) {
     const auto range = listed.find(m.name);
@@ -72,6 +79,17 @@ TEST(Materials, EnergyByThickness) {
   // Text-book table, sharp tools, h = 0.25 mm (Groover): light alloys 0.7 to 0.8 J/mm3. The band
   // reaches it.
   EXPECT_GT(energy("6061-T6", 0.25).high, 0.7);
+}
+
+// Thin chips press the edge in: at 0.016 mm the sources' radial force is about 0.55 of the
+// tangential one (6xxx, docs/loads.md), not the 0.3 of thick chips.
+TEST(Materials, RadialShareGrowsAsChipsThin) {
+  const Material m = *find_material("6061-T6", {});
+  const auto share = [&](double h) {
+    return (m.krc.likely * h + m.kre.likely) / (m.ktc.likely * h + m.kte.likely);
+  };
+  EXPECT_NEAR(share(0.016), 0.55, 0.01);
+  EXPECT_NEAR(share(0.2), 0.34, 0.01);
 }
 
 // A job's own figures replace the table's one by one, and a new name starts from the first row.

@@ -1,6 +1,6 @@
 // The engaged area as the stock's grid tells it, against closed forms: slots, side cuts, balls on
-// floors and slopes, vees, ramps, crescents left beside a slot, an L. Coefficients 500, 11, 150, 8; 6
-// mm, three teeth, 18 000 1/min, 1620 mm/min unless said otherwise.
+// floors and slopes, vees, ramps, crescents left beside a slot, an L. Coefficients 500, 11, 150, 8;
+// 6 mm, three teeth, 18 000 1/min, 1620 mm/min unless said otherwise.
 #include <gtest/gtest.h>
 
 #include <algorithm>
@@ -48,8 +48,8 @@ struct Told {
 Told told(const job::Tool& tool, const std::vector<nc::Motion>& motions, double voxel,
           double feed = 1620, double from = 0.35, double to = 0.65, double fade = 0,
           int threads = 2) {
-  const stock::Cutting c = stock::cut_box(block, voxel, tool, motions,
-                                          RigidMotion::Identity(), threads);
+  const stock::Cutting c =
+      stock::cut_box(block, voxel, tool, motions, RigidMotion::Identity(), threads);
   const stock::MotionOutcome& last = c.cut.motions.back();
   const nc::Motion& m = motions.back();
   const double length = nc::length(m);
@@ -143,8 +143,8 @@ TEST_P(AtVoxels, RampDownFiveDegrees) {
   EXPECT_NEAR(t.rate, rate, 0.12 * rate) << t.bare_rate << " " << deep;
 }
 
-// What a plunge may take of a crescent: its area times the speed down. The crescent lies between the
-// tool's rim and a slot beside it.
+// What a plunge may take of a crescent: its area times the speed down. The crescent lies between
+// the tool's rim and a slot beside it.
 TEST_P(AtVoxels, PlungeBesideASlotTakesNoMoreThanItsCrescent) {
   for (const double step : {0.5, 1.6, 3.0}) {
     const Told t = told(six(),
@@ -156,17 +156,18 @@ TEST_P(AtVoxels, PlungeBesideASlotTakesNoMoreThanItsCrescent) {
     const double bound = crescent * 300 / 60;
     EXPECT_GT(t.seen, 0);
     // Half a millimetre is a crescent two voxels wide on the coarser grids.
-    EXPECT_LT(t.rate, (step < 1 ? 1.15 : 1.10) * bound) << "step " << step << ", bare " << t.bare_rate;
+    EXPECT_LT(t.rate, (step < 1 ? 1.15 : 1.10) * bound)
+        << "step " << step << ", bare " << t.bare_rate;
     EXPECT_GT(t.rate, 0.80 * bound) << "step " << step << ", bare " << t.bare_rate;
-    EXPECT_LT(t.power, (step < 1 ? 1.15 : 1.10) * (0.5 * bound + 11e-3 * passing * crescent)) << "step " << step;
+    EXPECT_LT(t.power, (step < 1 ? 1.15 : 1.10) * (0.5 * bound + 11e-3 * passing * crescent))
+        << "step " << step;
   }
 }
 
 // Volume of the areas over whole motions, entry and exit and all.
 TEST_P(AtVoxels, VolumeOfARun) {
   for (const double depth : {0.5, 1.5, 4.0}) {
-    const Told t =
-        told(six(), {line({-4, 20, top - depth}, {64, 20, top - depth})}, GetParam());
+    const Told t = told(six(), {line({-4, 20, top - depth}, {64, 20, top - depth})}, GetParam());
     EXPECT_NEAR(t.energy_volume, t.removed, 0.03 * t.removed) << depth;
   }
 }
