@@ -185,7 +185,7 @@ class Retimer {
           if (feed > 5) feed = std::floor(feed / 5) * 5;
         } else {  // in air the programmed feed stays, as far as the axes can do it
           Binding b = binding;
-          const double most = fastest(m, outcome, s.cut.samples, *model->second.tool, b);
+          const double most = fastest(m, outcome, s.cut.samples, *model->second.tool, rpm, b);
           if (feed > most) {
             feed = most > 5 ? std::floor(most / 5) * 5 : most;
             binding = b;
