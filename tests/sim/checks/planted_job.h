@@ -24,13 +24,14 @@ struct Small {
   std::string material = "6061-T6";
   std::string voxel = "voxel = 0.25\n";
   double depth = 2, feed = 900, speed = 10000;
+  int flutes = 2;
   std::string program;  // instead of the slot
 
   std::string text() const {
     return "[simulation]\n" + voxel + "[machine]\n" + machine +
            "[stock]\nsize = [40, 30, 20]\nmaterial = \"" + material + "\"\n" + part +
-           "[[tools]]\nnumber = 1\nshape = \"" + shape + "\"\nflutes = 2\n" + tool +
-           (limits.empty() ? "" : "limits = { " + limits + " }\n") +
+           "[[tools]]\nnumber = 1\nshape = \"" + shape + fmt::format("\"\nflutes = {}\n", flutes) +
+           tool + (limits.empty() ? "" : "limits = { " + limits + " }\n") +
            "[[setups]]\nname = \"A\"\nprogram = \"a.nc\"\nzero = { x = \"centre\", y = \"centre\", "
            "z = \"top\" }\n" +
            setup + materials;
