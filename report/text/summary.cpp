@@ -83,6 +83,19 @@ std::string clearance_line(const run::SetupResult& s) {
   return list.empty() ? list : wrapped("clear by, mm: " + list, width, 2);
 }
 
+// What the largest force and power may be, by what is known of the material; silent where one law
+// is all that is known, as of a job's own.
+std::string band_line(const run::SetupResult& s) {
+  std::string list;
+  for (const auto& t : s.tools) {
+    const run::MotionPeak& w = t.peak.worst;
+    if (!(w.force_high_n > w.force_low_n) && !(w.power_high_w > w.power_low_w)) continue;
+    list += fmt::format("{}T{} {:.0f} to {:.0f} N, {:.0f} to {:.0f} W", list.empty() ? "" : "; ",
+                        t.number, w.force_low_n, w.force_high_n, w.power_low_w, w.power_high_w);
+  }
+  return list.empty() ? list : wrapped("N and W may be: " + list, width, 2);
+}
+
 std::string tool_table(const run::SetupResult& s, const SummaryOptions& options) {
   std::string out = "\n" + inked("Setup " + printable(s.name), Ink::bold, options.colour) + "  " +
                     printable(s.program) + "  " + duration(s.time_s) + "\n";
@@ -103,7 +116,7 @@ std::string tool_table(const run::SetupResult& s, const SummaryOptions& options)
            right(fmt::format("{:.0f}", w.force_n), 5) + right(fmt::format("{:.0f}", w.power_w), 5) +
            right(t.stickout_needed > 0 ? fmt::format("{:.0f}", t.stickout_needed) : "-", 4) + "\n";
   }
-  out += clearance_line(s);
+  out += band_line(s) + clearance_line(s);
   return out;
 }
 

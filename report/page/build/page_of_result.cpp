@@ -97,6 +97,8 @@ ToolRow row_of(const run::SetupResult& setup, const run::ToolResult& from) {
   row.peak_force_n = worst.force_n;
   row.peak_power_w = worst.power_w;
   row.peak_bend_mm = worst.bend_mm;
+  row.force_band_n = {worst.force_low_n, worst.force_high_n};
+  row.power_band_w = {worst.power_low_w, worst.power_high_w};
   row.peak_line = from.peak.line;
   row.reach_used = from.reach_used;
   row.stickout_needed = from.stickout_needed;
@@ -135,6 +137,7 @@ Motions motions_of(const run::SetupResult& setup) {
     out.force_n.push_back(peak.force_n);
     out.power_w.push_back(peak.power_w);
     out.bend_mm.push_back(peak.bend_mm);
+    out.sense.push_back(peak.sense);
   }
   return out;
 }

@@ -57,6 +57,8 @@ struct ToolRow {  // one tool in one setup, in order of use
   double peak_axial_depth = 0, peak_radial_width = 0, peak_engagement_deg = 0;
   double peak_removal_mm3_min = 0, peak_chip_mm = 0, peak_force_n = 0, peak_power_w = 0,
          peak_bend_mm = 0;
+  // What is known of the material leaves these of the two: low and high.
+  std::array<double, 2> force_band_n{}, power_band_w{};
   std::uint32_t peak_line = 0;                 // of the largest force
   double reach_used = 0, stickout_needed = 0;  // mm
   std::string clear_by;                        // least clearances, in words
@@ -79,6 +81,8 @@ struct Motions {
   // Worst sample of each motion; 0 where it met nothing.
   std::vector<double> removed_mm3, axial_depth, radial_width, engagement_deg, removal_mm3_min,
       chip_mm, force_n, power_w, bend_mm;
+  std::vector<std::uint8_t>
+      sense;  // which way teeth met the material: 1 climb, 2 conventional, 3 both
   std::size_t size() const { return kind.size(); }
 };
 

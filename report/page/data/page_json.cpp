@@ -72,6 +72,8 @@ Json row_json(const ToolRow& row) {
             {"force_n", row.peak_force_n},
             {"power_w", row.peak_power_w},
             {"bend_mm", row.peak_bend_mm},
+            {"force_band_n", row.force_band_n},
+            {"power_band_w", row.power_band_w},
             {"line", row.peak_line}}},
           {"reach_used", row.reach_used},
           {"stickout_needed", row.stickout_needed},
@@ -102,7 +104,8 @@ Json motions_json(const Motions& motions, ColumnWriter& columns) {
           {"chip_mm", columns.add(view(motions.chip_mm), 1, 0.0005)},
           {"force_n", columns.add(view(motions.force_n), 1, 0.1)},
           {"power_w", columns.add(view(motions.power_w), 1, 0.1)},
-          {"bend_mm", columns.add(view(motions.bend_mm), 1, 0.0005)}};
+          {"bend_mm", columns.add(view(motions.bend_mm), 1, 0.0005)},
+          {"sense", columns.add(view(motions.sense), 1, 1)}};
 }
 
 Json surface_json(const Surface& surface, ColumnWriter& columns) {

@@ -22,6 +22,8 @@ import { Tape } from './tape.ts';
 import { View, type PathShown, type Section, type SetupScene } from './view.ts';
 
 const mostColumns = 120000;
+// By Motions.sense.
+const senses = ['-', 'climb', 'conventional', 'climb and conventional'];
 
 export class Bench {
   private readonly view: View | null;
@@ -448,6 +450,7 @@ export class Bench {
       ['spindle', motions.rpm[m] > 0 ? `${figure(motions.rpm[m], 5)} 1/min` : 'stopped'],
       ['depth, width', `${figure(motions.axialDepth[m])} mm, ${figure(motions.radialWidth[m])} mm`],
       ['engagement', value('engagement_deg')],
+      ['teeth', senses[motions.sense[m]]],
       ['chip', value('chip_mm')],
       ['force', value('force_n')],
       ['power', value('power_w')],

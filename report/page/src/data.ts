@@ -56,6 +56,8 @@ export interface ToolRow {
     force_n: number;
     power_w: number;
     bend_mm: number;
+    force_band_n: [number, number];
+    power_band_w: [number, number];
     line: number;
   };
   reach_used: number;
@@ -92,7 +94,8 @@ type MotionColumns =
   | 'chip_mm'
   | 'force_n'
   | 'power_w'
-  | 'bend_mm';
+  | 'bend_mm'
+  | 'sense';
 export type MotionRefs = Record<MotionColumns, ColumnRef> & { count: number };
 
 export interface Setup {

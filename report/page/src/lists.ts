@@ -182,6 +182,10 @@ export function limits(about: About): HTMLElement[] {
   ];
 }
 
+function band([low, high]: [number, number]): string {
+  return high > 0 ? `${figure(low)} to ${figure(high)}` : '-';
+}
+
 function setupTable(about: About, setup: Setup): HTMLElement {
   const tool = (n: number) => about.tools.find((t) => t.number === n);
   const depthLeft = (row: ToolRow) => {
@@ -219,7 +223,9 @@ function setupTable(about: About, setup: Setup): HTMLElement {
         { head: 'engaged °', number: n, cell: (r) => figure(r.peak.engagement_deg) },
         { head: 'chip mm', number: n, cell: (r) => figure(r.peak.chip_mm) },
         { head: 'force N', number: n, cell: (r) => figure(r.peak.force_n) },
+        { head: 'band N', number: n, cell: (r) => band(r.peak.force_band_n) },
         { head: 'power W', number: n, cell: (r) => figure(r.peak.power_w) },
+        { head: 'band W', number: n, cell: (r) => band(r.peak.power_band_w) },
         { head: 'bend mm', number: n, cell: (r) => figure(r.peak.bend_mm) },
         { head: 'at line', number: n, cell: (r) => r.peak.line || '-' },
         { head: 'stick-out mm', number: n, cell: depthLeft },
@@ -236,7 +242,7 @@ export function figures(about: About): HTMLElement[] {
     el(
       'p',
       { class: 'small' },
-      'At line: where the force is largest. Stick-out: the least that clears, of what is given. Clear by: the least distance of shank and holder to stock, part and fixtures.',
+      'At line: where the force is largest. Band: the low and the high end of what is known of the material. Stick-out: the least that clears, of what is given. Clear by: the least distance of shank and holder to stock, part and fixtures.',
     ),
     ...about.setups.map((s) => setupTable(about, s)),
   ];

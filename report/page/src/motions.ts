@@ -47,6 +47,7 @@ export class Motions {
   readonly rpm: Float64Array;
   readonly axialDepth: Float64Array;
   readonly radialWidth: Float64Array;
+  readonly sense: Uint8Array;
   private readonly measured: Partial<Record<Measure, Float64Array>> = {};
 
   constructor(setup: Setup, bulk: Bulk) {
@@ -68,6 +69,7 @@ export class Motions {
     this.rpm = bulk.doubles(refs.rpm);
     this.axialDepth = bulk.doubles(refs.axial_depth);
     this.radialWidth = bulk.doubles(refs.radial_width);
+    this.sense = bulk.bytesOf(refs.sense);
     for (const key of [
       'engagement_deg',
       'chip_mm',

@@ -45,5 +45,27 @@ TEST(MovesCsv, OtherNamesStayAsTheyAre) {
     EXPECT_EQ(cell_of(name), name);
 }
 
+// The last column, of bits 1 climb and 2 conventional.
+TEST(MovesCsv, SenseInWords) {
+  const char* const words[] = {"", "climb", "conventional", "both"};
+  for (std::uint8_t bits = 0; bits < 4; ++bits) {
+    run::JobResult result;
+    run::SetupResult& setup = result.setups.emplace_back();
+    auto program = std::make_shared<nc::Program>();
+    program->files.push_back("a.nc");
+    program->states.emplace_back();
+    program->motions.emplace_back();
+    setup.source = program;
+    setup.plan.motions.emplace_back();
+    setup.cut.motions.emplace_back();
+    setup.peaks.emplace_back().sense = bits;
+    std::ostringstream out;
+    write_moves_csv(result, out);
+    const std::string text = out.str();
+    EXPECT_NE(text.find(",bend_mm,sense\n"), std::string::npos);
+    EXPECT_EQ(text.substr(text.rfind(',')), std::string(",") + words[bits] + "\n");
+  }
+}
+
 }  // namespace
 }  // namespace proveout::files
