@@ -173,10 +173,10 @@ Diagnostic printable(Diagnostic d) {
 
 }  // namespace
 
-void print(const Diagnostics& diagnostics, bool quiet) {
+void print(const Diagnostics& diagnostics, bool quiet, bool notes) {
   const bool colour = text::wants_colour(stderr);
   for (Severity level : {Severity::error, Severity::warning, Severity::note}) {
-    if (quiet && level != Severity::error) break;
+    if ((quiet && level != Severity::error) || (!notes && level == Severity::note)) break;
     for (const Diagnostic& d : diagnostics.all()) {
       if (d.severity != level) continue;
       const text::Ink ink = level == Severity::error     ? text::Ink::red
@@ -253,7 +253,7 @@ std::optional<run::JobResult> run_job(const SimulateOptions& options,
     result = pipeline::dry_run(*job, run_options, diagnostics);
   }
   if (interrupted()) throw Interrupted();
-  print(diagnostics, options.quiet || options.json == "-");
+  print(diagnostics, options.quiet || options.json == "-", options.notes);
   return result;
 }
 

@@ -29,6 +29,7 @@ struct SimulateOptions {
   std::string material;
   std::optional<Severity> fail_on = Severity::error;  // nullopt: none
   bool quiet = false;
+  bool notes = true;  // of the readers, on standard error; they are findings besides
   bool html = true;
   bool pictures = false;
   bool meshes = false;
@@ -57,8 +58,9 @@ std::optional<boost::program_options::options_description> options_of(
     Status (*command)(const Arguments&));
 SimulateOptions simulate_options(const boost::program_options::variables_map& values);
 
-// Prints diagnostics to standard error, errors first, with a closing count.
-void print(const Diagnostics& diagnostics, bool quiet = false);
+// Prints diagnostics to standard error, errors first, with a closing count. quiet: errors alone;
+// notes: notes as well.
+void print(const Diagnostics& diagnostics, bool quiet = false, bool notes = true);
 
 // Of these, what the dry run itself takes.
 pipeline::RunOptions run_options_of(const SimulateOptions& options, bool keep_stock_after_setups);

@@ -6,6 +6,7 @@
 #include "report/cli/commands.h"
 #include "report/cli/written_results.h"
 #include "report/compare/compare.h"
+#include "report/text/first_screen.h"
 #include "report/text/summary.h"
 #include "report/text/terminal.h"
 #include "report/text/words.h"
@@ -70,6 +71,8 @@ Status run_command(const Arguments& arguments) {
       "a result to show beside this one on the page, e.g. the proof in MDF; may be repeated");
   options.add_options()("forecast", po::bool_switch(),
                         "say what time and memory the run would take, and end");
+  options.add_options()("full", po::bool_switch(),
+                        "print the whole report, not its first screen alone");
   options.add_options()(
       "section", po::value<std::vector<double>>()->value_name("Z"),
       "write the stock's section at this height (mm, work coordinates) after each setup as "
@@ -88,15 +91,19 @@ Status run_command(const Arguments& arguments) {
   }
   if (values->count("section")) simulate.sections = section_heights(*values);
   if ((*values)["forecast"].as<bool>()) return tell_forecast(simulate);
+  const bool full = (*values)["full"].as<bool>();
+  simulate.notes = full;
   const std::optional<run::JobResult> result =
       run_job(simulate, simulate.needs_stock_after_setups());
   if (!result) return unusable_input;
   write_results(*result, simulate, *others);
   if (!simulate.quiet && simulate.json != "-") {
-    text::SummaryOptions summary;
-    summary.colour = text::wants_colour(stdout);
-    summary.output_folder = simulate.out.string();
-    std::fputs(text::summary(*result, summary).c_str(), stdout);
+    const bool colour = text::wants_colour(stdout);
+    const std::string folder = simulate.out.string();
+    std::fputs((full ? text::summary(*result, {.colour = colour, .output_folder = folder})
+                     : text::first_screen(*result, {colour, folder, simulate.html}))
+                   .c_str(),
+               stdout);
   }
   return judged(*result, simulate.fail_on);
 }

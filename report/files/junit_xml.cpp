@@ -80,6 +80,8 @@ std::string junit_xml(const run::JobResult& result, Severity fail_on) {
       add_case(suite, why_skipped(result, check->kind, setup), "proveout." + suite_name, *check,
                of_kind, fail_on, failures, skipped);
     }
+    if (setup.empty())
+      suite.append_child("system-out").text().set(text::xml_text(result.verdict).c_str());
     suite.append_attribute("tests") = tests;
     suite.append_attribute("failures") = failures;
     suite.append_attribute("errors") = 0;

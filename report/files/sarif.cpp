@@ -80,6 +80,7 @@ std::string sarif(const run::JobResult& result) {
               {{"driver",
                 {{"name", "proveout"}, {"version", PROVEOUT_VERSION}, {"rules", rules_json()}}}}},
              {"columnKind", "unicodeCodePoints"},
+             {"properties", {{"verdict", result.verdict}}},
              {"results", results}}})}};
   return log.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
 }

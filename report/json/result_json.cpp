@@ -265,11 +265,25 @@ Json finding_json(const Finding& f) {
   return out;
 }
 
+Json cause_json(const run::Cause& c) {
+  Json out = {{"kind", run::name(c.kind)},
+              {"setup", c.setup},
+              {"tool", c.tool},
+              {"text", c.text},
+              {"remedy", c.remedy}};
+  if (c.shift) out["shift"] = point(*c.shift);
+  out["explains"] = c.explains;
+  out["remains"] = c.remains;
+  return out;
+}
+
 Json result_json(const run::JobResult& result) {
   Json setups = Json::array();
   for (const auto& s : result.setups) setups.push_back(setup_json(s));
   Json findings = Json::array();
   for (const auto& f : result.findings) findings.push_back(finding_json(f));
+  Json causes = Json::array();
+  for (const auto& c : result.causes) causes.push_back(cause_json(c));
   Json zero_search = Json::array();
   for (const auto& s : result.zero_search) zero_search.push_back(zero_search_json(s));
   Json not_checked = Json::array();
@@ -295,6 +309,8 @@ Json result_json(const run::JobResult& result) {
             {"stock_used", rounded(result.blank_mm3 > 0 && result.part.compared
                                        ? result.part.volume_mm3 / result.blank_mm3
                                        : 0)}}},
+          {"verdict", result.verdict},
+          {"causes", causes},
           {"findings", findings},
           {"zero_search", zero_search},
           {"not_checked", not_checked},

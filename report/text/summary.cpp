@@ -74,6 +74,18 @@ std::string findings_part(const run::JobResult& r, const SummaryOptions& options
   return out;
 }
 
+std::string causes_part(const run::JobResult& r, const SummaryOptions& options) {
+  if (r.causes.empty()) return "";
+  std::string out = inked("Causes", Ink::bold, options.colour) + "\n";
+  for (const run::Cause& c : r.causes) {
+    out += wrapped(printable(fmt::format("{} (goes with {}; {} left)", c.text,
+                                         plural(c.explains, "finding"), c.remains)),
+                   width, 2) +
+           wrapped("do: " + printable(c.remedy), width, 4);
+  }
+  return out + "\n";
+}
+
 std::string clearance_line(const run::SetupResult& s) {
   std::string list;
   for (const auto& t : s.tools) {
@@ -294,7 +306,9 @@ std::string totals(const run::JobResult& r) {
 }  // namespace
 
 std::string summary(const run::JobResult& r, const SummaryOptions& options) {
-  std::string out = head(r) + "\n" + findings_part(r, options);
+  std::string out = head(r) +
+                    inked(wrapped(printable(r.verdict), width, 0), Ink::bold, options.colour) +
+                    "\n" + causes_part(r, options) + findings_part(r, options);
   for (const auto& s : r.setups) out += tool_table(s, options);
   out +=
       "  feed: share of time; air: share of feed time; deep, wide: most met, mm;\n"

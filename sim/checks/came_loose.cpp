@@ -11,6 +11,14 @@ namespace {
 constexpr std::size_t most_looked_up = 3;
 constexpr double crumb_mm3 = 1.0;  // smaller pieces are dust between passes
 
+// Whether a piece lies all round another, seen along some axis: the frame a part was cut out of.
+bool surrounds(const Box3& frame, const Box3& part) {
+  int axes = 0;
+  for (int a = 0; a < 3; ++a)
+    axes += frame.min()[a] < part.min()[a] && frame.max()[a] > part.max()[a] ? 1 : 0;
+  return axes >= 2;
+}
+
 }  // namespace
 
 std::vector<double> check_pieces(const run::SetupCut& setup, stock::Stock& stock,
@@ -30,7 +38,12 @@ std::vector<double> check_pieces(const run::SetupCut& setup, stock::Stock& stock
     f.at = setup.stock_from_setup.inverse() * pieces[i].centre;
     f.value = pieces[i].volume;
     f.unit = "mm3";
-    f.text = fmt::format("a piece of {:.0f} mm3 is free of the work after this setup", f.value);
+    // What is clamped is the frame: then it is the part that flies.
+    const bool of_part = pieces[0].shared > 0 && surrounds(pieces[i].box, pieces[0].box);
+    if (of_part) f.value = pieces[0].volume;
+    const std::string what = of_part ? "the part" : fmt::format("a piece of {:.0f} mm3", f.value);
+    f.text = what + (of_part ? " is free of its frame after this setup"
+                             : " is free of the work after this setup");
     // Each look-up replays the setup once; the largest pieces are the ones that fly.
     const auto when =
         looked_up++ < most_looked_up ? loosening(pieces[0].inside, pieces[i].inside) : std::nullopt;
@@ -42,10 +55,9 @@ std::vector<double> check_pieces(const run::SetupCut& setup, stock::Stock& stock
       }
       f.line = m.line;
       f.tool = setup.source->states[m.state].tool;
-      f.text = fmt::format(
-          "a piece of {:.0f} mm3 comes free of the work here; {:.0f} s of cutting follow in this "
-          "setup",
-          f.value, later);
+      if (of_part && later > 0) f.level = Severity::error;
+      f.text = fmt::format("{} comes free of {} here; {:.0f} s of cutting follow in this setup",
+                           what, of_part ? "its frame" : "the work", later);
     }
     findings.add(std::move(f));
   }
@@ -54,8 +66,10 @@ std::vector<double> check_pieces(const run::SetupCut& setup, stock::Stock& stock
 
 constinit const run::Check kinds::came_loose{
     .kind = FindingKind::came_loose,
-    .level = Severity::warning,
-    .meaning = "a piece comes free of the work before the program ends",
+    .level = Severity::error,
+    .meaning =
+        "a piece comes free of the work before the program ends; an error where it is the part "
+        "and cutting goes on",
     .help = "Keep it tied with supports, or end the cut there."};
 
 }  // namespace proveout::checks

@@ -242,8 +242,9 @@ class Search {
                                   s.declared.words, gouge.empty() ? "takes " : gouge + "takes ",
                                   s.declared.useful_mm3, s.declared.rapid_mm3);
     if (s.fits.empty())
-      return out + fmt::format("; none of {} other zeros tried fits better: look at the program",
-                               s.tried - 1);
+      return out + fmt::format("; none of {} other zeros tried fits better: {}", s.tried - 1,
+                               in_.shifted.empty() ? "look at the program"
+                                                   : "the declared one would fit " + in_.shifted);
     const run::ZeroTrial& best = s.fits.front();
     const std::string other =
         in_.part == nullptr ? "" : fmt::format("{:.0f} out of the part and ", best.gouged_mm3);

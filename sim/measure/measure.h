@@ -37,6 +37,7 @@ struct Piece {
   double shared = 0;  // mm3 inside the part, where one was given
   Vec3 centre = Vec3::Zero();
   Vec3 inside = Vec3::Zero();  // a place deep in it
+  Box3 box;                    // mm, stock coordinates: of its voxels, so up to one too large
 };
 // Splits the stock into its pieces and keeps one of them in place: the one that shares most volume
 // with the part, or the largest. Returns all, the kept one first; one of no volume where nothing

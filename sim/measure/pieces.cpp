@@ -55,6 +55,7 @@ struct Share {
   Moments moments;
   std::int16_t deepest = 0;  // steps
   Coord at;
+  openvdb::CoordBBox box;
 };
 
 // Voxels at the surface count in part, also those whose middle lies in the air: to the piece they
@@ -79,6 +80,7 @@ std::vector<Share> shares_of(const stock::DistanceLeaf& leaf, const ConnectedPie
       to->piece = piece;
     }
     to->moments.add(at, share);
+    to->box.expand(at);
     if (steps[i] >= to->deepest) continue;
     to->deepest = steps[i];
     to->at = at;
@@ -100,6 +102,7 @@ std::vector<Piece> pieces_of(const stock::Stock::Fields& fields, const Connected
     for (const Share& s : shares) {
       Share& sum = sums[static_cast<std::size_t>(s.piece)];
       sum.moments.add(s.moments);
+      sum.box.expand(s.box);
       if (s.deepest >= sum.deepest) continue;
       sum.deepest = s.deepest;
       sum.at = s.at;
@@ -109,7 +112,9 @@ std::vector<Piece> pieces_of(const stock::Stock::Fields& fields, const Connected
   stock::for_blocks_of_material(fields.steps->tree(), [&](const auto& it) {
     openvdb::CoordBBox box;
     it.getBoundingBox(box);
-    sums[static_cast<std::size_t>(piece.inside(box.min()))].moments.add(box_moments(box));
+    Share& sum = sums[static_cast<std::size_t>(piece.inside(box.min()))];
+    sum.moments.add(box_moments(box));
+    sum.box.expand(box);
   });
   std::vector<Piece> pieces;
   for (const Share& sum : sums) {
@@ -118,6 +123,10 @@ std::vector<Piece> pieces_of(const stock::Stock::Fields& fields, const Connected
     if (sum.moments.zero > 0)
       p.centre = fields.middle(Coord(0)) + sum.moments.one / sum.moments.zero * fields.voxel;
     if (sum.deepest < 0) p.inside = fields.middle(sum.at);
+    if (!sum.box.empty()) {
+      const Vec3 half = Vec3::Constant(0.5 * fields.voxel);
+      p.box = Box3(fields.middle(sum.box.min()) - half, fields.middle(sum.box.max()) + half);
+    }
     pieces.push_back(p);
   }
   return pieces;

@@ -9,6 +9,9 @@
 #include <cmath>
 #include <set>
 
+#include "sim/causes/causes.h"
+#include "sim/causes/tool_sizes.h"
+#include "sim/causes/verdict.h"
 #include "sim/checks/came_loose.h"
 #include "sim/checks/flip_check.h"
 #include "sim/checks/holding.h"
@@ -113,7 +116,7 @@ class DryRun {
         result_, finished, in_.material.density_g_cm3, std::max(0.25, result_.voxel));
     if (options_.keep_stock_after_setups)
       result_.finished = std::make_shared<stock::Stock>(std::move(finished));
-    if (!search_zeros()) return std::nullopt;
+    if (!fit_shifts() || !search_zeros()) return std::nullopt;
     close(start);
     return std::move(result_);
   }
@@ -349,6 +352,19 @@ class DryRun {
     return say("setup " + setup.name, from + span);
   }
 
+  // Of each setup that cuts the part wrongly: by which shift would it cut it rightly? False: asked
+  // to stop.
+  bool fit_shifts() {
+    shifts_.resize(result_.setups.size());
+    for (std::size_t i = 0; in_.part && i < result_.setups.size(); ++i) {
+      const run::SetupResult& s = result_.setups[i];
+      if (!causes::looks_shifted(s.name, findings_.kept())) continue;
+      if (!say("fitting setup " + s.name + " to the part", 0.955)) return false;
+      shifts_[i] = causes::shift_of(s, *result_.stock, *in_.part, result_.job);
+    }
+    return true;
+  }
+
   // False: asked to stop.
   bool search_zeros() {
     // One coarse stock goes from doubted setup to doubted setup: cut anew from the blank for each,
@@ -365,9 +381,10 @@ class DryRun {
       if (!before) before = blank(voxel);
       cut_on(*before, cut_to, i);
       cut_to = i;
-      auto search = checks::search_zero(
-          {result_.job, result_.job.setups[i], done, in_.bodies, in_.part.get(), in_.blank, *before,
-           threads(), [&](double share) { return say(what, 0.96 + 0.03 * share); }});
+      auto search =
+          checks::search_zero({result_.job, result_.job.setups[i], done, in_.bodies, in_.part.get(),
+                               in_.blank, *before, threads(), causes::in_words(shifts_[i], done),
+                               [&](double share) { return say(what, 0.96 + 0.03 * share); }});
       if (!search) return false;
       search->why = *why;
       if (const auto first_feed = checks::only_air(done))
@@ -401,6 +418,14 @@ class DryRun {
     findings_.add(std::move(f));
   }
 
+  // What the programs' comments say of their tools, where the job says otherwise.
+  void name_other_sizes() {
+    for (std::size_t i = 0; i < result_.setups.size(); ++i) {
+      for (Finding& f : causes::other_sizes(result_.setups[i], in_.setups[i], result_.job))
+        findings_.add(std::move(f));
+    }
+  }
+
   void close(Clock::time_point start) {
     for (const run::SetupResult& s : result_.setups) {
       result_.time_s += s.time_s;
@@ -412,9 +437,12 @@ class DryRun {
       result_.remarks.push_back(d);
       if (d.severity != Severity::error) add_as_finding(d);
     }
+    name_other_sizes();
     result_.not_checked = checks::not_checked(
         {result_.job, in_.material, in_.part ? &in_.part->mesh() : nullptr, result_});
     result_.findings = findings_.take();
+    result_.causes = causes::find_causes(result_, shifts_);
+    result_.verdict = causes::verdict(result_);
     result_.run.wall_s = std::chrono::duration<double>(Clock::now() - start).count();
     result_.run.moves_per_s = cutting_s_ > 0 ? static_cast<double>(motions_) / cutting_s_ : 0;
     result_.run.peak_memory_mb = peak_memory_mb();
@@ -429,6 +457,7 @@ class DryRun {
   const run::Inputs& in_;  // result_.inputs
   std::unique_ptr<Stages> stages_;
   FindingCollector findings_;
+  std::vector<causes::ShiftFit> shifts_;  // one a setup
   stock::MotionId next_id_ = 1;
   std::size_t motions_ = 0;
   double cutting_s_ = 0;

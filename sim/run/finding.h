@@ -50,6 +50,8 @@ class FindingCollector {
  public:
   explicit FindingCollector(double spot_mm = 12.0, std::size_t most_per_kind = 25);
   void add(Finding finding);
+  // Those kept so far, in order of arrival.
+  const std::vector<Finding>& kept() const { return kept_; }
   // Sorted by level (worst first), setup in order of arrival, kind, tool, then how bad.
   std::vector<Finding> take();
 

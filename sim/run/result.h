@@ -14,6 +14,7 @@
 #include "parser/nc/program.h"
 #include "sim/clearance/clearance.h"
 #include "sim/flip/flip.h"
+#include "sim/run/cause.h"
 #include "sim/run/finding.h"
 #include "sim/setup/zero_touch.h"
 #include "sim/stock/stock.h"
@@ -201,6 +202,8 @@ struct JobResult {
   double removed_mm3 = 0;
   double blank_mm3 = 0;  // of the blank, from its sizes or its mesh
   std::vector<Finding> findings;
+  std::vector<Cause> causes;  // what lies behind the findings, the first first
+  std::string verdict;        // the outcome in one sentence without a full stop
   std::vector<ZeroSearch> zero_search;
   std::vector<Diagnostic> remarks;  // of the parser, notes included
   std::vector<NotChecked> not_checked;

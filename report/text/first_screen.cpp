@@ -1,0 +1,165 @@
+#include "report/text/first_screen.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <map>
+#include <sstream>
+#include <utility>
+#include <vector>
+
+#include "report/text/terminal.h"
+#include "report/text/words.h"
+
+namespace proveout::text {
+namespace {
+
+constexpr std::size_t width = 80;
+constexpr std::size_t most_causes = 2;
+
+using Lines = std::vector<std::string>;
+
+// Wrapped, and cut off with an ellipsis behind the last line there is room for.
+Lines paragraph(const std::string& text, std::size_t indent, std::size_t most) {
+  Lines out;
+  std::istringstream in(wrapped(printable(text), width, indent));
+  for (std::string line; std::getline(in, line);) {
+    if (out.size() == most) {
+      out.back() = shortened(out.back() + std::string(width, ' '), width);
+      const std::size_t end = out.back().find_last_not_of(" \xE2\x80\xA6");
+      out.back() = out.back().substr(0, end + 1) + "…";
+      break;
+    }
+    out.push_back(line);
+  }
+  // A hanging indent: the first line begins at the margin the caller gives it.
+  return out;
+}
+
+void append(Lines& to, Lines from) {
+  for (std::string& line : from) to.push_back(std::move(line));
+}
+
+Ink ink_of(Severity level) {
+  return level == Severity::error ? Ink::red : level == Severity::warning ? Ink::yellow : Ink::blue;
+}
+
+std::string plural(std::size_t n, const char* word) {
+  return fmt::format("{} {}{}", n, word, n == 1 ? "" : "s");
+}
+
+std::string counts(const run::JobResult& r) {
+  std::size_t count[3] = {0, 0, 0};
+  for (const auto& f : r.findings) ++count[static_cast<std::size_t>(f.level)];
+  return fmt::format("{}, {}, {}", plural(count[2], "error"), plural(count[1], "warning"),
+                     plural(count[0], "note"));
+}
+
+// One line a kind and level, with its worst and how many there are; errors first.
+Lines rows(const run::JobResult& r, bool colour, std::size_t most) {
+  std::vector<std::pair<const Finding*, std::size_t>> kinds;
+  for (const Finding& f : r.findings) {
+    const auto at = std::find_if(kinds.begin(), kinds.end(), [&](const auto& k) {
+      return k.first->kind == f.kind && k.first->level == f.level;
+    });
+    if (at == kinds.end())
+      kinds.emplace_back(&f, 1);
+    else
+      ++at->second;
+  }
+  Lines out;
+  for (const auto& [worst, count] : kinds) {
+    if (out.size() == most) break;
+    std::string where = place(*worst);
+    if (where.empty()) where = "setup " + worst->setup;
+    std::string text = fmt::format(
+        "{}{}: {}", where, worst->tool != 0 ? fmt::format(" T{}", worst->tool) : "", worst->text);
+    const std::string more = count > 1 ? fmt::format(" (and {} more)", count - 1) : "";
+    text = shortened(printable(text), width - 25 - more.size());
+    out.push_back("  " + inked(left(name(worst->level), 8), ink_of(worst->level), colour) +
+                  left(name(worst->kind), 15) + text + more);
+  }
+  return out;
+}
+
+Lines causes(const run::JobResult& r, bool colour) {
+  Lines out;
+  for (std::size_t i = 0; i < std::min(most_causes, r.causes.size()); ++i) {
+    const run::Cause& c = r.causes[i];
+    Lines text = paragraph(
+        fmt::format("{} (goes with {}; {} left)", c.text, plural(c.explains, "finding"), c.remains),
+        10, i == 0 ? 3 : 2);
+    text.front().replace(0, 10, "  " + inked(left("cause", 8), Ink::bold, colour));
+    append(out, std::move(text));
+    Lines remedy = paragraph(c.remedy, 10, i == 0 ? 2 : 1);
+    remedy.front().replace(0, 10, "  " + left("do", 8));
+    append(out, std::move(remedy));
+  }
+  return out;
+}
+
+std::string time_line(const run::JobResult& r) {
+  std::map<int, double> by_tool;
+  for (const auto& s : r.setups) {
+    for (const auto& t : s.tools) by_tool[t.number] += t.time_s();
+  }
+  std::string tools;
+  for (const auto& [tool, seconds] : by_tool)
+    tools += fmt::format("{}T{} {}", tools.empty() ? "" : ", ", tool, duration(seconds));
+  return fmt::format("Time {}, an estimate ({} to {}): {}", duration(r.time_s),
+                     duration(r.time_low_s), duration(r.time_high_s), tools);
+}
+
+std::string mass_line(const run::JobResult& r) {
+  std::string out = fmt::format("Left {:.1f} g of {}", r.part.mass_g, r.material);
+  if (r.part.compared)
+    out += fmt::format("; against the part {:.2f} mm missing at worst, {:.2f} mm too much",
+                       r.part.worst_gouge, r.part.worst_excess);
+  return out;
+}
+
+std::string not_checked(const run::JobResult& r) {
+  std::string out;
+  for (const auto& n : r.not_checked)
+    out += (out.empty() ? "" : ", ") + n.what + (n.in_part ? " (in part)" : "");
+  return out.empty() ? out : "Not checked: " + out;
+}
+
+std::string blank(const run::JobResult& r) {
+  const Vec3& size = r.job.stock.size;
+  return fmt::format("{}: {} in {}, voxel {:g} mm", r.job.name,
+                     r.job.stock.mesh.empty()
+                         ? fmt::format("blank {:g} x {:g} x {:g} mm", size.x(), size.y(), size.z())
+                         : "blank " + r.job.stock.mesh.filename().string(),
+                     r.material, r.voxel);
+}
+
+}  // namespace
+
+std::string first_screen(const run::JobResult& r, const FirstScreenOptions& options) {
+  Lines head = paragraph(blank(r), 0, 1);
+  for (const std::string& line : paragraph(r.verdict, 0, 3))
+    head.push_back(inked(line, Ink::bold, options.colour));
+  head.push_back(counts(r));
+  append(head, causes(r, options.colour));
+  Lines tail = paragraph(time_line(r), 0, 2);
+  append(tail, paragraph(mass_line(r), 0, 2));
+  append(tail, paragraph(not_checked(r), 0, 2));
+  append(tail, {"It cannot see the bench, and forces are rough: measure, run in air, stay with the",
+                "machine; its manual, local rules and qualified people come first (--full)."});
+  if (!options.output_folder.empty())
+    append(tail,
+           paragraph(fmt::format("All of it: --full{}; written to {}",
+                                 options.page ? ", report.html, result.json" : ", result.json",
+                                 options.output_folder),
+                     0, 2));
+  const std::size_t used = head.size() + tail.size();
+  const std::size_t room = first_screen_lines > used ? first_screen_lines - used : 0;
+  append(head, rows(r, options.colour, room));
+  append(head, std::move(tail));
+  std::string out;
+  for (const std::string& line : head) out += line + "\n";
+  return out;
+}
+
+}  // namespace proveout::text

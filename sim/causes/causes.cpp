@@ -1,0 +1,349 @@
+#include "sim/causes/causes.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <initializer_list>
+#include <set>
+
+#include "sim/causes/program_signs.h"
+
+namespace proveout::causes {
+namespace {
+
+using run::Cause;
+using run::CauseKind;
+
+constexpr std::size_t most_samples = 6000;
+constexpr double largest_shift = 12;  // mm; a wrong corner, far more, is told by the zero search
+constexpr double same_shift = 0.1;    // of the shift, or a voxel: shifts of two setups are one
+
+bool counts(const Finding& f) { return f.level != Severity::note; }
+
+bool is_one_of(FindingKind kind, std::initializer_list<FindingKind> kinds) {
+  return std::find(kinds.begin(), kinds.end(), kind) != kinds.end();
+}
+
+// What a tool in the wrong place does.
+bool is_of_place(FindingKind k) {
+  using enum FindingKind;
+  return is_one_of(
+      k, {gouge,          excess,          over_depth,  over_width,    rapid_contact, shank_contact,
+          holder_contact, fixture_contact, below_stock, over_travel,   chip_thick,    over_power,
+          over_bend,      plunge,          came_loose,  flip_mismatch, unreached,     over_reach,
+          weak_bridge,    wrong_zero,      chatter});
+}
+
+bool is_of(CauseKind cause, const Finding& f) {
+  using enum FindingKind;
+  switch (cause) {
+    case CauseKind::zero:
+    case CauseKind::turn:
+    case CauseKind::offset:
+    case CauseKind::mode:
+    case CauseKind::blank:
+      return is_of_place(f.kind);
+    case CauseKind::origin:
+      return is_one_of(f.kind, {gouge, excess, flip_mismatch, unreached, wrong_zero, weak_bridge,
+                                job, came_loose});
+    case CauseKind::tool:
+      return is_one_of(f.kind, {gouge, excess, over_width, over_depth, unreached, program});
+    case CauseKind::units:
+      return is_one_of(
+          f.kind, {chip_thin, chip_thick, over_power, over_bend, feed_clipped, plunge, chatter});
+    case CauseKind::spindle:
+      return is_one_of(f.kind, {spindle_stopped, spindle_reversed, chip_thin, chip_thick});
+    case CauseKind::material:
+      return f.detail == "other-material" ||
+             is_one_of(f.kind,
+                       {chip_thin, chip_thick, over_power, over_bend, plunge, over_depth, chatter});
+    case CauseKind::support:
+      return is_one_of(f.kind, {came_loose, weak_bridge, excess});
+  }
+  return false;
+}
+
+// "2.00 mm in x and 1.50 mm in z"
+std::string in_words(const Vec3& shift, double tell) {
+  std::vector<std::string> parts;
+  for (int axis = 0; axis < 3; ++axis) {
+    if (std::abs(shift[axis]) >= tell)
+      parts.push_back(fmt::format("{:.2f} mm in {}", std::abs(shift[axis]), "xyz"[axis]));
+  }
+  if (parts.empty()) return fmt::format("{:.2f} mm", shift.norm());
+  std::string out = parts.front();
+  for (std::size_t i = 1; i < parts.size(); ++i)
+    out += (i + 1 == parts.size() ? " and " : ", ") + parts[i];
+  return out;
+}
+
+std::string list_of(const Vec3& v) {
+  const auto settled = [](double value) { return std::round(100 * value) / 100 + 0.0; };
+  return fmt::format("[{:.2f}, {:.2f}, {:.2f}]", settled(v.x()), settled(v.y()), settled(v.z()));
+}
+
+class Causes {
+ public:
+  Causes(const run::JobResult& result, const std::vector<ShiftFit>& shifts)
+      : r_(result), shifts_(shifts) {}
+
+  std::vector<Cause> all() {
+    origin();
+    for (std::size_t i = 0; i < r_.setups.size(); ++i) {
+      const run::SetupResult& s = r_.setups[i];
+      add(distance_mode(s, r_.inputs->setups[i], r_.job, r_.job.setups[i], blank_in(s)));
+      turn(s);
+      zero(i);
+      add(spindle(s));
+      add(length_offset(s));
+      add(feed_unit(s, r_.job, r_.inputs->material));
+    }
+    tools();
+    material();
+    supports();
+    return counted();
+  }
+
+ private:
+  void add(std::optional<Cause> cause) {
+    if (cause) causes_.push_back(std::move(*cause));
+  }
+
+  Box3 blank_in(const run::SetupResult& s) const {
+    const RigidMotion setup_from_stock = s.stock_from_setup.inverse();
+    Box3 out;
+    for (int corner = 0; corner < 8; ++corner)
+      out.extend(setup_from_stock * r_.inputs->blank.corner(static_cast<Box3::CornerType>(corner)));
+    return out;
+  }
+
+  double tell() const { return std::max(0.02, 0.25 * r_.voxel); }
+
+  // All setups off by the same shift of the stock: the part lies elsewhere, unless the later ones
+  // are zeroed on what the first one milled and follow it.
+  void origin() {
+    if (shifts_.size() < 2 || !r_.job.part) return;
+    const Vec3& first = shifts_.front().shift;
+    const double near = std::max(r_.voxel, same_shift * first.norm());
+    for (std::size_t i = 0; i < shifts_.size(); ++i) {
+      if (!shifts_[i].found || (shifts_[i].shift - first).norm() > near) return;
+    }
+    bool follows = true;
+    for (std::size_t i = 1; i < r_.setups.size(); ++i)
+      follows = follows && r_.job.setups[i].zero.on == job::ZeroOn::milled;
+    // A milled zero's height is the blank's own or follows as well: then nothing tells them apart.
+    if (follows) return;
+    origin_off_ = true;
+    Vec3 mean = Vec3::Zero();
+    for (const ShiftFit& s : shifts_) mean += s.shift / static_cast<double>(shifts_.size());
+    Cause c;
+    c.kind = CauseKind::origin;
+    c.shift = -mean;
+    c.text = fmt::format(
+        "the part lies {} off where the programs cut it, in every setup alike: [part] origin, or "
+        "the mesh's own zero",
+        in_words(mean, tell()));
+    c.remedy = fmt::format("try [part] origin = {}", list_of(r_.job.part->origin + mean));
+    causes_.push_back(std::move(c));
+  }
+
+  const run::ZeroSearch* search_of(const std::string& setup) const {
+    for (const run::ZeroSearch& s : r_.zero_search) {
+      if (s.setup == setup && !s.fits.empty()) return &s;
+    }
+    return nullptr;
+  }
+
+  void zero(std::size_t i) {
+    const run::SetupResult& s = r_.setups[i];
+    if (origin_off_ || turned_.contains(s.name)) return;
+    const run::ZeroSearch* search = search_of(s.name);
+    const bool fitted = i < shifts_.size() && shifts_[i].found;
+    if (search == nullptr && !fitted) return;
+    const Eigen::Matrix3d setup_from_stock = s.stock_from_setup.linear().transpose();
+    Cause c;
+    c.kind = CauseKind::zero;
+    c.setup = s.name;
+    Vec3 off = fitted ? Vec3(setup_from_stock * shifts_[i].shift) : Vec3::Zero();
+    std::string named;
+    if (search != nullptr) {
+      const run::ZeroTrial& best = search->fits.front();
+      const Vec3 by_search = setup_from_stock * (s.stock_from_setup.translation() -
+                                                 best.stock_from_setup.translation());
+      // A named corner that agrees with the fit, or that alone was found.
+      if (!fitted || (by_search - off).norm() <= 2 * search->voxel) {
+        named = best.words;
+        if (!fitted) off = by_search;
+      }
+    }
+    c.shift = off;
+    c.text = fmt::format("setup {}'s zero lies {} off", s.name, in_words(off, tell()));
+    c.text += named.empty() ? ": the program fits the part when the zero is moved back by that"
+                            : fmt::format(": the program fits {}", named);
+    c.remedy =
+        named.empty()
+            ? fmt::format(
+                  "move the zero by {} (setup's axes), or the part by the opposite if "
+                  "the zero is right",
+                  list_of(-off))
+            : fmt::format("give the setup zero = {{ {} }}, or post for the declared one", named);
+    causes_.push_back(std::move(c));
+  }
+
+  void turn(const run::SetupResult& s) {
+    if (origin_off_) return;
+    for (const flip::Flip& f : r_.flips) {
+      if (f.later != s.name || f.decision != flip::Decision::other || f.best_other == 0) continue;
+      const flip::Placement& better = f.placements[f.best_other];
+      turned_.insert(s.name);
+      Cause c;
+      c.kind = CauseKind::turn;
+      c.setup = s.name;
+      c.text =
+          fmt::format("setup {}'s program fits the work {}, not as declared", s.name, better.name);
+      c.remedy =
+          "declare the turn as it will lie on the machine, or post again for the declared one";
+      causes_.push_back(std::move(c));
+    }
+  }
+
+  // A comment that names another size, where that tool's cuts are wrong.
+  void tools() {
+    for (const Finding& f : r_.findings) {
+      if (f.detail != "tool-size-differs") continue;
+      Cause c;
+      c.kind = CauseKind::tool;
+      c.setup = f.setup;
+      c.tool = f.tool;
+      c.text = f.text;
+      c.remedy = "declare the tool that will be in the holder, or post for the declared one";
+      causes_.push_back(std::move(c));
+    }
+  }
+
+  void material() {
+    for (const Finding& f : r_.findings) {
+      if (f.detail != "other-material") continue;
+      Cause c;
+      c.kind = CauseKind::material;
+      c.setup = f.setup;
+      c.text = fmt::format("setup {} {}", f.setup, f.text);
+      c.remedy = "post feeds and depths for the material that will be cut";
+      causes_.push_back(std::move(c));
+      break;
+    }
+  }
+
+  // Supports were declared and nothing holds the part at the end.
+  void supports() {
+    if (!r_.job.part || r_.job.part->supports.empty() || r_.setups.empty()) return;
+    for (std::size_t i = r_.setups.size(); i-- > 0;) {
+      const run::SetupResult& s = r_.setups[i];
+      if (!s.bridges.empty() || s.pieces_mm3.size() < 2) continue;
+      Cause c;
+      c.kind = CauseKind::support;
+      c.setup = s.name;
+      c.text = fmt::format("{} declared, and after setup {} none of them holds the part",
+                           r_.job.part->supports.size() == 1
+                               ? std::string("one support is")
+                               : fmt::format("{} supports are", r_.job.part->supports.size()),
+                           s.name);
+      c.remedy = "leave tabs where the job declares supports, or declare what holds the part";
+      causes_.push_back(std::move(c));
+      return;
+    }
+  }
+
+  // Setups a cause of one setup reaches: those zeroed on what it milled.
+  bool reaches(const Cause& cause, const std::string& setup) const {
+    if (cause.setup.empty() || cause.setup == setup) return true;
+    if (cause.kind != CauseKind::zero && cause.kind != CauseKind::offset) return false;
+    bool after = false;
+    for (std::size_t i = 0; i < r_.setups.size(); ++i) {
+      if (after && r_.setups[i].name == setup)
+        return r_.job.setups[i].zero.on == job::ZeroOn::milled;
+      after = after || r_.setups[i].name == cause.setup;
+    }
+    return false;
+  }
+
+  // Causes in order of what they explain, each counting what those before it have not.
+  std::vector<Cause> counted() {
+    std::vector<bool> taken(r_.findings.size());
+    std::vector<Cause> out, left = std::move(causes_);
+    const auto explained = [&](const Cause& c, bool take) {
+      std::size_t n = 0;
+      for (std::size_t i = 0; i < r_.findings.size(); ++i) {
+        const Finding& f = r_.findings[i];
+        if (taken[i] || !counts(f) || !is_of(c.kind, f) || !reaches(c, f.setup)) continue;
+        if (c.kind == CauseKind::tool && f.tool != c.tool) continue;
+        if (take) taken[i] = true;
+        ++n;
+      }
+      return n;
+    };
+    while (!left.empty()) {
+      std::size_t best = 0, most = 0;
+      for (std::size_t i = 0; i < left.size(); ++i) {
+        const std::size_t n = explained(left[i], false);
+        if (n > most) {
+          most = n;
+          best = i;
+        }
+      }
+      if (most == 0) break;
+      left[best].explains = explained(left[best], true);
+      out.push_back(std::move(left[best]));
+      left.erase(left.begin() + static_cast<std::ptrdiff_t>(best));
+    }
+    std::size_t remains = 0;
+    for (const Finding& f : r_.findings) remains += counts(f) ? 1 : 0;
+    for (Cause& c : out) c.remains = remains -= c.explains;
+    return out;
+  }
+
+  const run::JobResult& r_;
+  const std::vector<ShiftFit>& shifts_;
+  std::vector<Cause> causes_;
+  std::set<std::string> turned_;
+  bool origin_off_ = false;
+};
+
+}  // namespace
+
+std::vector<run::Cause> find_causes(const run::JobResult& result,
+                                    const std::vector<ShiftFit>& shifts) {
+  if (!result.inputs) return {};
+  return Causes(result, shifts).all();
+}
+
+bool looks_shifted(const std::string& setup, const std::vector<Finding>& findings) {
+  return std::any_of(findings.begin(), findings.end(), [&](const Finding& f) {
+    return f.setup == setup && counts(f) &&
+           is_one_of(f.kind, {FindingKind::gouge, FindingKind::excess});
+  });
+}
+
+ShiftFit shift_of(const run::SetupResult& setup, const stock::Stock& stock,
+                  const solid::PartDistance& part, const job::Job& job) {
+  const auto last = setup.first_id + static_cast<stock::MotionId>(setup.cut.motions.size());
+  std::vector<measure::SurfaceSample> samples = measure::surface_samples(
+      stock, [&](const Vec3&, stock::MotionId by) { return by >= setup.first_id && by < last; },
+      most_samples);
+  std::erase_if(samples, [&](const measure::SurfaceSample& s) {
+    return std::any_of(job.part->supports.begin(), job.part->supports.end(),
+                       [&](const Box3& box) { return box.contains(s.at.cast<double>()); });
+  });
+  const double within = std::max(
+      {0.03, 0.3 * stock.voxel(), std::min(job.part->gouge_tolerance, job.part->excess_tolerance)});
+  return fit_shift(samples, part, {}, within, largest_shift);
+}
+
+std::string in_words(const ShiftFit& fit, const run::SetupResult& setup) {
+  if (!fit.found) return "";
+  return "moved by " + list_of(-(setup.stock_from_setup.linear().transpose() * fit.shift));
+}
+
+}  // namespace proveout::causes

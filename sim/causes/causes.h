@@ -1,0 +1,31 @@
+// Puts what was found behind the findings in order: the cause that explains most first.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "sim/causes/shift_fit.h"
+#include "sim/run/cause.h"
+#include "sim/run/inputs.h"
+#include "sim/run/result.h"
+
+namespace proveout::causes {
+
+// shifts: one a setup of the result, not found where none was looked for. result: whole but for its
+// causes and verdict, its findings taken. A cause explains errors and warnings of the kinds it
+// makes in its setup (a wrong zero also in setups zeroed on what it milled); one that explains
+// nothing is left out.
+std::vector<run::Cause> find_causes(const run::JobResult& result,
+                                    const std::vector<ShiftFit>& shifts);
+
+// Whether a shift is worth looking for in a setup: errors or warnings of a part cut wrongly.
+bool looks_shifted(const std::string& setup, const std::vector<Finding>& findings);
+
+// fit_shift of the surface a setup made and that is left in the stock, outside supports.
+ShiftFit shift_of(const run::SetupResult& setup, const stock::Stock& stock,
+                  const solid::PartDistance& part, const job::Job& job);
+
+// "moved by [0.00, 0.00, 2.00]", in the setup's axes: where the zero would lie; empty: not found.
+std::string in_words(const ShiftFit& fit, const run::SetupResult& setup);
+
+}  // namespace proveout::causes

@@ -1,0 +1,200 @@
+#include "sim/causes/program_signs.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cctype>
+#include <cmath>
+#include <set>
+#include <vector>
+
+#include "parser/job/program_reading.h"
+#include "parser/nc/program_text.h"
+
+namespace proveout::causes {
+namespace {
+
+constexpr double far_too_thin = 0.2;  // of the least chip
+constexpr double slack = 1.5;         // about the range, once read in the other unit
+
+struct Chip {
+  double share;    // feed per tooth over diameter
+  double seconds;  // in cut
+};
+
+// Feed per tooth over diameter below which half the time in cut runs; 0: none.
+double middle(std::vector<Chip> chips) {
+  std::sort(chips.begin(), chips.end(),
+            [](const Chip& a, const Chip& b) { return a.share < b.share; });
+  double all = 0, before = 0;
+  for (const Chip& c : chips) all += c.seconds;
+  for (const Chip& c : chips) {
+    before += c.seconds;
+    if (2 * before >= all) return c.share;
+  }
+  return 0;
+}
+
+std::vector<Chip> chips_of(const run::SetupResult& setup, const job::Job& job) {
+  std::vector<Chip> out;
+  for (std::size_t k = 0; k < setup.cut.motions.size(); ++k) {
+    const nc::Motion& m = setup.source->motions[k];
+    const nc::ModalState& s = setup.source->states[m.state];
+    if (m.kind == nc::PathKind::rapid || !(setup.cut.motions[k].removed_mm3 > 0)) continue;
+    if (k >= setup.plan.motions.size() || !(s.spindle_rpm > 0)) continue;
+    const auto tool = std::find_if(job.tools.begin(), job.tools.end(),
+                                   [&](const job::Tool& t) { return t.number == s.tool; });
+    if (tool == job.tools.end() || tool->flutes < 1 || !(tool->diameter > 0)) continue;
+    out.push_back(
+        {m.feed / (s.spindle_rpm * tool->flutes * tool->diameter), setup.plan.motions[k].time_s});
+  }
+  return out;
+}
+
+// Whether code stands at a place of a line's words: "G91", not "G91.1" or "G910".
+bool code_at(std::string_view line, std::size_t at, std::string_view code) {
+  if (line.substr(at, 1) != "G" && line.substr(at, 1) != "g") return false;
+  std::size_t k = at + 1;
+  while (k < line.size() && (line[k] == '0' || line[k] == ' ')) ++k;
+  if (line.substr(k, 2) != code) return false;
+  k += 2;
+  return k >= line.size() || (line[k] != '.' && !std::isdigit(static_cast<unsigned char>(line[k])));
+}
+
+bool has_code(std::string_view line, std::string_view code) {
+  bool comment = false;
+  for (std::size_t i = 0; i < line.size(); ++i) {
+    if (line[i] == ';' && !comment) return false;
+    if (line[i] == '(') comment = true;
+    if (line[i] == ')') comment = false;
+    if (!comment && code_at(line, i, code)) return true;
+  }
+  return false;
+}
+
+struct LeftOn {
+  std::size_t end = 0;     // byte behind the line of the last G91
+  std::uint32_t line = 0;  // 1-based
+};
+
+// The last G91 that no G90 follows.
+std::optional<LeftOn> left_on(std::string_view text) {
+  std::optional<LeftOn> out;
+  std::uint32_t line = 0;
+  for (std::size_t at = 0; at < text.size();) {
+    std::size_t end = text.find('\n', at);
+    if (end == std::string_view::npos) end = text.size();
+    const std::string_view one = text.substr(at, end - at);
+    ++line;
+    if (has_code(one, "90")) out.reset();
+    if (has_code(one, "91")) out = LeftOn{std::min(end + 1, text.size()), line};
+    at = end + 1;
+  }
+  return out;
+}
+
+// How far the program's moves reach out of the blank, mm, in x and y; their start left out.
+double out_of_blank(const nc::Program& program, const Box3& blank) {
+  double most = 0;
+  for (const nc::Motion& m : program.motions) {
+    for (int axis = 0; axis < 2; ++axis) {
+      most = std::max({most, m.end[axis] - blank.max()[axis], blank.min()[axis] - m.end[axis]});
+    }
+  }
+  return most;
+}
+
+}  // namespace
+
+std::optional<run::Cause> length_offset(const run::SetupResult& setup) {
+  std::set<int> tools;
+  for (const nc::Motion& m : setup.source->motions) {
+    const nc::ModalState& s = setup.source->states[m.state];
+    if (s.length_offset != 0) return std::nullopt;
+    if (s.tool != 0 && m.kind != nc::PathKind::rapid) tools.insert(s.tool);
+  }
+  if (tools.size() < 2) return std::nullopt;
+  run::Cause c;
+  c.kind = run::CauseKind::offset;
+  c.setup = setup.name;
+  c.text = fmt::format(
+      "setup {} cuts with {} tools and calls no length offset (G43 H): each but the one the zero "
+      "was set with cuts too high or too deep by its difference in length",
+      setup.name, tools.size());
+  c.remedy = "post G43 H with each tool's number, or set every tool to one length";
+  return c;
+}
+
+std::optional<run::Cause> spindle(const run::SetupResult& setup) {
+  bool cuts = false;
+  for (std::size_t k = 0; k < setup.cut.motions.size(); ++k) {
+    if (!(setup.cut.motions[k].removed_mm3 > 0)) continue;
+    const nc::Motion& m = setup.source->motions[k];
+    if (m.kind == nc::PathKind::rapid) continue;
+    if (setup.source->states[m.state].turn != nc::SpindleTurn::stopped) return std::nullopt;
+    cuts = true;
+  }
+  if (!cuts) return std::nullopt;
+  run::Cause c;
+  c.kind = run::CauseKind::spindle;
+  c.setup = setup.name;
+  c.text = fmt::format("setup {} never starts the spindle: all of it is cut with the tool standing",
+                       setup.name);
+  c.remedy = "post M3 with an S word before the first cut of each tool";
+  return c;
+}
+
+std::optional<run::Cause> feed_unit(const run::SetupResult& setup, const job::Job& job,
+                                    const cutting::Material& material) {
+  const double chip = middle(chips_of(setup, job));
+  const auto [least, greatest] = material.chip_per_mm_diameter;
+  if (!(chip > 0) || !(least > 0) || chip >= far_too_thin * least) return std::nullopt;
+  struct Unit {
+    double times;
+    const char* words;
+  };
+  for (const Unit& unit : {Unit{mm_per_inch, "inches a minute"}, Unit{60.0, "mm a second"}}) {
+    const double meant = unit.times * chip;
+    if (meant < least / slack || meant > greatest * slack) continue;
+    run::Cause c;
+    c.kind = run::CauseKind::units;
+    c.setup = setup.name;
+    c.text = fmt::format(
+        "setup {}'s feeds read like {}: as posted a tooth takes {:.2g} of the tool's diameter "
+        "where "
+        "{} wants {:g} to {:g}, {:.3g} times as much would be {:.2g}",
+        setup.name, unit.words, chip, material.name, least, greatest, unit.times, meant);
+    c.remedy = "set the post's feeds to mm a minute (G94, G21)";
+    return c;
+  }
+  return std::nullopt;
+}
+
+std::optional<run::Cause> distance_mode(const run::SetupResult& setup,
+                                        const run::SetupInputs& inputs, const job::Job& job,
+                                        const job::Setup& asked, const Box3& blank) {
+  if (inputs.texts.empty() || blank.isEmpty()) return std::nullopt;
+  const Vec3 size = blank.sizes();
+  const double near = 0.5 * std::max(size.x(), size.y()), far = 2 * near;
+  const double before = out_of_blank(*setup.source, blank);
+  if (before < far) return std::nullopt;
+  const std::string& text = *inputs.texts.front();
+  const auto g91 = left_on(text);
+  if (!g91) return std::nullopt;
+  const std::string with_g90 = text.substr(0, g91->end) + "G90\n" + text.substr(g91->end);
+  Diagnostics ignored;  // of a text nobody posted
+  const auto read =
+      nc::program_of(with_g90, asked.program.string(), job::program_reading(job, &asked), ignored);
+  if (!read || out_of_blank(*read, blank) > near) return std::nullopt;
+  run::Cause c;
+  c.kind = run::CauseKind::mode;
+  c.setup = setup.name;
+  c.text = fmt::format(
+      "setup {} is left in G91 after line {}: the moves after it leave the blank by {:.0f} mm, "
+      "with G90 they stay about it",
+      setup.name, g91->line, before);
+  c.remedy = "post G90 after the return to home";
+  return c;
+}
+
+}  // namespace proveout::causes

@@ -1,0 +1,32 @@
+// What the programs themselves show of mistakes in posting: length offsets never called, the
+// spindle never started, feeds in another unit, a G91 that nothing ends.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <string_view>
+
+#include "sim/cutting/material.h"
+#include "sim/run/cause.h"
+#include "sim/run/inputs.h"
+#include "sim/run/result.h"
+
+namespace proveout::causes {
+
+// Each gives a cause without its counts, or nullopt where nothing speaks for it.
+
+// Two tools or more move in the program with none of their length offsets in force.
+std::optional<run::Cause> length_offset(const run::SetupResult& setup);
+// Nothing the setup cuts is cut with the spindle turning.
+std::optional<run::Cause> spindle(const run::SetupResult& setup);
+// The middle chip of a tool (by time in cut) lies far outside the material's range, and inside it
+// once the feed is read as mm/s, as inches a minute, or the other way round.
+std::optional<run::Cause> feed_unit(const run::SetupResult& setup, const job::Job& job,
+                                    const cutting::Material& material);
+// Read again with G90 after the last G91 that no G90 follows, the moves stay about the blank,
+// which they leave far as written.
+std::optional<run::Cause> distance_mode(const run::SetupResult& setup,
+                                        const run::SetupInputs& inputs, const job::Job& job,
+                                        const job::Setup& asked, const Box3& blank);
+
+}  // namespace proveout::causes

@@ -1,0 +1,33 @@
+// By which shift a setup's surface would lie on the part: how far off the zero, or the part, was
+// declared. Unlike a list of corners it finds any shift, and unlike sim/flip/best_fit height too.
+#pragma once
+
+#include <span>
+#include <vector>
+
+#include "sim/measure/surface_samples.h"
+#include "sim/solid/part_distance.h"
+
+namespace proveout::causes {
+
+// Shares are of the samples given.
+struct ShiftFit {
+  bool found = false;                  // the shift explains what is wrong with the surface
+  Vec3 shift = Vec3::Zero();           // mm, stock axes: the surface lies this far off the part
+  double on_before = 0, on_after = 0;  // within `within` of the part, as it lies and moved
+  double inside_before = 0, inside_after = 0;  // deeper than `within` inside the part
+  double within = 0;                           // mm
+  std::size_t samples = 0;
+};
+
+// samples: the setup's surface, stock coordinates, without the blank's own and without supports;
+// starts: shifts worth a try besides those along the axes, mm, stock axes; within: mm, > 0, what
+// counts as on the part (half a voxel); reach: mm, the largest shift. A direction no surface faces
+// keeps its start. Weighted least squares from each start, with Tukey's biweight on the residuals
+// (as sim/flip/best_fit.h), its scale drawn in from a quarter of the reach to `within`; of all
+// ends the one with most of the surface on the part and none inside it. found: much more of the
+// surface lies on the part than before, at least a quarter of it, and next to none inside.
+ShiftFit fit_shift(std::span<const measure::SurfaceSample> samples, const solid::PartDistance& part,
+                   std::span<const Vec3> starts, double within, double reach);
+
+}  // namespace proveout::causes

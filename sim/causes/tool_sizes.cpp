@@ -1,0 +1,181 @@
+#include "sim/causes/tool_sizes.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cctype>
+#include <cmath>
+#include <regex>
+#include <set>
+
+namespace proveout::causes {
+namespace {
+
+constexpr double same_size = 0.02;         // of the diameter
+constexpr std::size_t most_comment = 200;  // characters looked at
+constexpr int lines_ahead = 4;             // a comment above the block that changes the tool
+
+std::string upper(std::string_view text) {
+  std::string out(text.substr(0, most_comment));
+  for (char& c : out) c = static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
+  return out;
+}
+
+struct Line {
+  std::string words, comment;  // upper case
+};
+
+Line split(std::string_view line) {
+  Line out;
+  bool inside = false;
+  for (std::size_t i = 0; i < line.size() && i < 4 * most_comment; ++i) {
+    const char c = line[i];
+    if (!inside && c == ';') {
+      out.comment += line.substr(i + 1);
+      break;
+    }
+    if (c == '(' || c == ')') {
+      inside = c == '(';
+      if (!inside) out.comment += ' ';
+      continue;
+    }
+    (inside ? out.comment : out.words) += c;
+  }
+  out.words = upper(out.words);
+  out.comment = upper(out.comment);
+  return out;
+}
+
+std::vector<Line> lines_of(std::string_view program) {
+  std::vector<Line> out;
+  for (std::size_t at = 0; at < program.size();) {
+    std::size_t end = program.find('\n', at);
+    if (end == std::string_view::npos) end = program.size();
+    std::string_view line = program.substr(at, end - at);
+    // Most lines of a long program are plain moves: neither comment nor tool.
+    if (line.find_first_of("(;Tt") == std::string_view::npos)
+      out.emplace_back();
+    else
+      out.push_back(split(line));
+    at = end + 1;
+  }
+  return out;
+}
+
+int tool_word(const std::string& text) {
+  static const std::regex word("(^|[^A-Z0-9])T *0*([0-9]{1,5})(?![0-9.])");
+  std::smatch m;
+  return std::regex_search(text, m, word) ? std::stoi(m[2]) : 0;
+}
+
+double number(const std::string& text) {
+  double value = 0;
+  try {
+    value = std::stod(text);
+  } catch (const std::exception&) {
+    return 0;
+  }
+  return value > 0 && value < 1000 ? value : 0;
+}
+
+std::vector<double> sizes_in(const std::string& comment) {
+  static const std::regex marked("(^|[^A-Z])(D|DIA|DIAM|DIAMETER)\\.? *[=:]? *([0-9]*\\.?[0-9]+)");
+  static const std::regex in_mm("([0-9]*\\.?[0-9]+) *MM(?![A-Z])");
+  static const std::regex fraction("([0-9]{1,3}) */ *([0-9]{1,3})");
+  static const std::regex cutter(
+      "MILL|DRILL|BALL|FLAT|BULL|CUTTER|REAM|CHAMFER|VEE|TAPER|FLUTE|NOSE|TOOL");
+  std::vector<double> out;
+  const auto add = [&](double mm) {
+    if (mm > 0 && std::isfinite(mm)) out.push_back(mm);
+  };
+  const bool of_cutter = std::regex_search(comment, cutter);
+  using Matches = std::sregex_iterator;
+  for (Matches m(comment.begin(), comment.end(), marked), end; m != end; ++m) {
+    // "D1" without anything else is an offset's number rather than a size.
+    const bool plain = (*m)[2] == "D" && (*m)[3].str().find('.') == std::string::npos &&
+                       (*m)[0].str().find('=') == std::string::npos;
+    if (!plain || of_cutter) add(number((*m)[3]));
+  }
+  if (!of_cutter) return out;
+  for (Matches m(comment.begin(), comment.end(), in_mm), end; m != end; ++m) add(number((*m)[1]));
+  for (Matches m(comment.begin(), comment.end(), fraction), end; m != end; ++m) {
+    const double below = number((*m)[2]);
+    if (below > 0) add(mm_per_inch * number((*m)[1]) / below);
+  }
+  return out;
+}
+
+bool is_size(double named, double diameter) {
+  const auto same = [&](double mm) { return std::abs(mm - diameter) <= same_size * diameter; };
+  return same(named) || same(named * mm_per_inch) || same(named / mm_per_inch);
+}
+
+}  // namespace
+
+std::vector<NamedTool> tools_in_comments(std::string_view program) {
+  const std::vector<Line> lines = lines_of(program);
+  std::vector<NamedTool> out;
+  for (std::size_t i = 0; i < lines.size(); ++i) {
+    if (lines[i].comment.empty()) continue;
+    NamedTool named;
+    named.sizes = sizes_in(lines[i].comment);
+    if (named.sizes.empty()) continue;
+    named.number = tool_word(lines[i].comment);
+    for (std::size_t k = i; named.number == 0 && k < std::min(i + lines_ahead, lines.size()); ++k) {
+      // Another comment with a size of its own begins another tool.
+      if (k > i && !sizes_in(lines[k].comment).empty()) break;
+      named.number = tool_word(lines[k].words);
+    }
+    if (named.number == 0) continue;
+    named.line = static_cast<std::uint32_t>(i + 1);
+    named.text = lines[i].comment;
+    out.push_back(std::move(named));
+  }
+  return out;
+}
+
+std::vector<NamedTool> contradictions(const std::vector<NamedTool>& named,
+                                      const std::vector<job::Tool>& tools) {
+  std::vector<NamedTool> out;
+  std::set<int> said;
+  for (const NamedTool& n : named) {
+    const auto tool = std::find_if(tools.begin(), tools.end(),
+                                   [&](const job::Tool& t) { return t.number == n.number; });
+    if (tool == tools.end()) continue;
+    const bool fits = std::any_of(n.sizes.begin(), n.sizes.end(),
+                                  [&](double size) { return is_size(size, tool->diameter); });
+    if (!fits && said.insert(n.number).second) out.push_back(n);
+  }
+  return out;
+}
+
+std::vector<Finding> other_sizes(const run::SetupResult& setup, const run::SetupInputs& inputs,
+                                 const job::Job& job) {
+  std::set<int> used;
+  for (const nc::ModalState& s : setup.source->states) used.insert(s.tool);
+  std::vector<Finding> out;
+  if (inputs.texts.empty()) return out;
+  for (const NamedTool& n : contradictions(tools_in_comments(*inputs.texts.front()), job.tools)) {
+    if (!used.contains(n.number)) continue;
+    const auto tool = std::find_if(job.tools.begin(), job.tools.end(),
+                                   [&](const job::Tool& t) { return t.number == n.number; });
+    Finding f;
+    f.kind = FindingKind::program;
+    f.level = Severity::warning;
+    f.detail = "tool-size-differs";
+    f.setup = setup.name;
+    f.tool = n.number;
+    f.file = setup.program;
+    f.line = n.line;
+    f.value = n.sizes.front();
+    f.limit = tool->diameter;
+    f.unit = "mm";
+    f.text = fmt::format(
+        "the program's comment names a tool of {:.4g} for T{}, the job declares {:g} mm", f.value,
+        n.number, tool->diameter);
+    out.push_back(std::move(f));
+  }
+  return out;
+}
+
+}  // namespace proveout::causes

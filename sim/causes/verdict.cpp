@@ -1,0 +1,60 @@
+#include "sim/causes/verdict.h"
+
+#include <fmt/format.h>
+
+#include <array>
+
+namespace proveout::causes {
+namespace {
+
+std::string plural(std::size_t n, const char* word) {
+  return fmt::format("{} {}{}", n, word, n == 1 ? "" : "s");
+}
+
+// Up to its first colon: the rest is detail.
+std::string head_of(const std::string& text) { return text.substr(0, text.find(": ")); }
+
+std::string where(const Finding& f) {
+  std::string out;
+  if (f.line > 0)
+    out = fmt::format("{}:{}", f.file, f.line);
+  else if (!f.setup.empty())
+    out = "setup " + f.setup;
+  else
+    out = f.file;
+  return out.empty() ? out : " (" + out + ")";
+}
+
+}  // namespace
+
+std::string verdict(const run::JobResult& r) {
+  std::array<std::size_t, 3> count{};
+  const Finding* first = nullptr;
+  for (const Finding& f : r.findings) {
+    ++count[static_cast<std::size_t>(f.level)];
+    if (first == nullptr || f.level > first->level) first = &f;
+  }
+  const std::size_t warnings = count[static_cast<std::size_t>(Severity::warning)];
+  const std::size_t errors = count[static_cast<std::size_t>(Severity::error)];
+  if (errors > 0 && !r.causes.empty()) {
+    const run::Cause& c = r.causes.front();
+    return fmt::format("Do not cut: {}{}", head_of(c.text),
+                       c.remains > 0
+                           ? fmt::format("; {} more to look at", plural(c.remains, "finding"))
+                           : std::string());
+  }
+  if (errors > 0)
+    return fmt::format("Do not cut: {}, the worst: {}{}", plural(errors, "error"), first->text,
+                       where(*first));
+  const std::string unlooked =
+      r.not_checked.empty()
+          ? ""
+          : fmt::format("; {} not checked", plural(r.not_checked.size(), "thing"));
+  if (warnings > 0)
+    return fmt::format("Look before cutting: {}, the first: {}{}{}", plural(warnings, "warning"),
+                       first->text, where(*first), unlooked);
+  return fmt::format("No error and no warning in what was looked for{}: the bench decides",
+                     unlooked);
+}
+
+}  // namespace proveout::causes
