@@ -1,0 +1,128 @@
+// One mistake at a time on a job that is right without it: the cause named first must be that one.
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <random>
+
+#include "tests/sim/causes/stepped_block.h"
+
+namespace proveout::causes {
+namespace {
+
+using run::CauseKind;
+
+const run::Cause* first(const run::JobResult& r) {
+  return r.causes.empty() ? nullptr : &r.causes.front();
+}
+
+TEST(Planted, ARightJobHasNoCause) {
+  const auto r = SteppedBlock{}.run();
+  EXPECT_TRUE(r.causes.empty()) << words(r);
+  EXPECT_TRUE(std::none_of(r.findings.begin(), r.findings.end(), [](const Finding& f) {
+    return f.level != Severity::note;
+  })) << words(r);
+  EXPECT_TRUE(r.verdict.starts_with("No error and no warning in what was looked for")) << r.verdict;
+}
+
+// Any shift, along any axis, found to a third of a voxel (0.08 mm) and said in the setup's axes.
+TEST(Planted, AZeroThatLiesOffIsFoundToAThirdOfAVoxel) {
+  std::mt19937 random(20261129);
+  std::uniform_real_distribution<double> size(-4, 4);
+  for (int round = 0; round < 6; ++round) {
+    SteppedBlock job;
+    Vec3 off(size(random), size(random), 0.6 * size(random));
+    if (round == 0) off = {0, 0, -3};
+    if (round == 1) off = {0, 0, 2};
+    if (round == 2) off = {2, 0, 0};
+    job.zero += off;
+    const auto r = job.run();
+    SCOPED_TRACE(fmt::format("seed 20261129, round {}: off by {}, {}, {}\n{}", round, off.x(),
+                             off.y(), off.z(), words(r)));
+    ASSERT_NE(first(r), nullptr);
+    EXPECT_EQ(first(r)->kind, CauseKind::zero);
+    EXPECT_EQ(first(r)->setup, "A");
+    ASSERT_TRUE(first(r)->shift);
+    EXPECT_LT((*first(r)->shift - off).norm(), 0.08 * std::sqrt(3.0));
+    EXPECT_GT(first(r)->explains, 0u);
+    EXPECT_TRUE(r.verdict.starts_with("Do not cut: setup A's zero lies")) << r.verdict;
+  }
+}
+
+// The advice followed: the finding goes.
+TEST(Planted, TheZeroMovedAsAdvisedFits) {
+  SteppedBlock job;
+  job.zero += Vec3(1.5, -2.25, 0.5);
+  const auto wrong = job.run();
+  ASSERT_NE(first(wrong), nullptr) << words(wrong);
+  ASSERT_TRUE(first(wrong)->shift);
+  job.zero -= *first(wrong)->shift;
+  const auto mended = job.run();
+  EXPECT_TRUE(mended.causes.empty()) << words(mended);
+  EXPECT_TRUE(std::none_of(mended.findings.begin(), mended.findings.end(), [](const Finding& f) {
+    return f.level == Severity::error;
+  })) << words(mended);
+}
+
+TEST(Planted, APartElsewhereInTheBlankIsTheOrigin) {
+  SteppedBlock job;
+  job.two_setups = true;
+  job.part_origin = {1.2, -0.8, -0.5};
+  const auto r = job.run();
+  ASSERT_NE(first(r), nullptr) << words(r);
+  EXPECT_EQ(first(r)->kind, CauseKind::origin) << words(r);
+  ASSERT_TRUE(first(r)->shift);
+  EXPECT_LT((*first(r)->shift - job.part_origin).norm(), 0.15) << words(r);
+}
+
+TEST(Planted, OneOfTwoSetupsOffIsItsZero) {
+  SteppedBlock job;
+  job.two_setups = true;
+  EXPECT_TRUE(job.run().causes.empty());
+}
+
+TEST(Planted, AnotherToolIsToldByTheComment) {
+  SteppedBlock job;
+  job.posted_diameter = 8;
+  job.comment = "(8 MM FLAT END MILL)";
+  const auto r = job.run();
+  ASSERT_NE(first(r), nullptr) << words(r);
+  EXPECT_EQ(first(r)->kind, CauseKind::tool) << words(r);
+  EXPECT_EQ(first(r)->tool, 1);
+}
+
+TEST(Planted, ACommentOfTheSameSizeInInchesIsNoCause) {
+  SteppedBlock job;
+  job.posted_diameter = job.declared_diameter = 6.35;
+  job.comment = "(1/4 FLAT END MILL, 2 FLUTES)";
+  const auto r = job.run();
+  EXPECT_TRUE(std::none_of(r.findings.begin(), r.findings.end(), [](const Finding& f) {
+    return f.detail == "tool-size-differs";
+  })) << words(r);
+}
+
+TEST(Planted, TheSpindleNeverStarted) {
+  SteppedBlock job;
+  job.spindle = "S18000\n";
+  const auto r = job.run();
+  ASSERT_NE(first(r), nullptr) << words(r);
+  EXPECT_EQ(first(r)->kind, CauseKind::spindle) << words(r);
+}
+
+TEST(Planted, FeedsInAnotherUnit) {
+  SteppedBlock job;
+  job.feed = 1500 / 60.0;
+  const auto r = job.run();
+  ASSERT_NE(first(r), nullptr) << words(r);
+  EXPECT_EQ(first(r)->kind, CauseKind::units) << words(r);
+}
+
+TEST(Planted, G91LeftOnAfterTheReturnHome) {
+  SteppedBlock job;
+  job.after_first_level = "G91 G28 Z0\n";
+  const auto r = job.run();
+  ASSERT_NE(first(r), nullptr) << words(r);
+  EXPECT_EQ(first(r)->kind, CauseKind::mode) << words(r);
+}
+
+}  // namespace
+}  // namespace proveout::causes

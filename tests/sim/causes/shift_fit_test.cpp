@@ -1,0 +1,98 @@
+// A surface that lies off by a known shift: the fit gives it back, and stays silent where a shift
+// explains nothing.
+#include "sim/causes/shift_fit.h"
+
+#include <gtest/gtest.h>
+
+#include <random>
+#include <sstream>
+
+#include "parser/mesh/mesh.h"
+#include "tests/sim/causes/stepped_block.h"
+
+namespace proveout::causes {
+namespace {
+
+solid::PartDistance block() {
+  const pipeline::WorkFolder work;
+  Diagnostics diagnostics;
+  auto mesh = mesh::read_mesh(work.file("part.stl", SteppedBlock::stl()), 1, Vec3::Zero(), "part",
+                              diagnostics);
+  EXPECT_TRUE(mesh);
+  return solid::PartDistance(std::move(*mesh));
+}
+
+// Places on the faces that the program cuts, by area, moved by a shift.
+std::vector<measure::SurfaceSample> surface(std::mt19937& random, std::size_t count,
+                                            const Vec3& shift, double noise) {
+  struct Face {
+    Vec3 from, along, up, outward;
+  };
+  const std::vector<Face> faces = {{{10, 8, 17}, {20, 0, 0}, {0, 16, 0}, {0, 0, 1}},
+                                   {{30, 8, 12}, {20, 0, 0}, {0, 28, 0}, {0, 0, 1}},
+                                   {{0, 36, 6}, {60, 0, 0}, {0, 8, 0}, {0, 0, 1}},
+                                   {{10, 8, 12}, {20, 0, 0}, {0, 0, 5}, {0, -1, 0}},
+                                   {{30, 8, 12}, {0, 16, 0}, {0, 0, 5}, {1, 0, 0}},
+                                   {{10, 8, 6}, {0, 28, 0}, {0, 0, 6}, {-1, 0, 0}},
+                                   {{10, 36, 6}, {40, 0, 0}, {0, 0, 6}, {0, 1, 0}},
+                                   {{50, 8, 6}, {0, 28, 0}, {0, 0, 6}, {1, 0, 0}}};
+  std::vector<double> area;
+  for (const Face& f : faces) area.push_back(f.along.norm() * f.up.norm());
+  std::discrete_distribution<std::size_t> which(area.begin(), area.end());
+  std::uniform_real_distribution<double> share(0, 1), off(-noise, noise);
+  std::vector<measure::SurfaceSample> out;
+  for (std::size_t i = 0; i < count; ++i) {
+    const Face& f = faces[which(random)];
+    const Vec3 at =
+        f.from + share(random) * f.along + share(random) * f.up + off(random) * f.outward;
+    out.push_back({(at + shift).cast<float>(), f.outward.cast<float>(), 1});
+  }
+  return out;
+}
+
+TEST(ShiftFit, GivesTheShiftBack) {
+  const auto part = block();
+  std::mt19937 random(7);
+  std::uniform_real_distribution<double> size(-6, 6);
+  for (int round = 0; round < 30; ++round) {
+    const Vec3 shift(size(random), size(random), 0.5 * size(random));
+    if (shift.norm() < 0.3) continue;
+    const ShiftFit fit = fit_shift(surface(random, 2000, shift, 0.02), part, {}, 0.08, 12);
+    SCOPED_TRACE(fmt::format(
+        "seed 7, round {}: {}, {}, {}; found {}, {}, {} on {} -> {}, inside {} -> {}", round,
+        shift.x(), shift.y(), shift.z(), fit.shift.x(), fit.shift.y(), fit.shift.z(), fit.on_before,
+        fit.on_after, fit.inside_before, fit.inside_after));
+    EXPECT_TRUE(fit.found);
+    EXPECT_LT((fit.shift - shift).norm(), 0.02);
+  }
+}
+
+// A third of the surface waste that lies on no part, as walls of a frame do.
+TEST(ShiftFit, IsNotLedAstrayByWaste) {
+  const auto part = block();
+  std::mt19937 random(11);
+  std::uniform_real_distribution<double> x(-20, 80), z(0, 20);
+  const Vec3 shift(2, -1, 0.5);
+  auto samples = surface(random, 2000, shift, 0.02);
+  for (int i = 0; i < 1000; ++i)
+    samples.push_back({Eigen::Vector3f(float(x(random)), -9, float(z(random))), {0, 1, 0}, 1});
+  const ShiftFit fit = fit_shift(samples, part, {}, 0.08, 12);
+  EXPECT_TRUE(fit.found);
+  EXPECT_LT((fit.shift - shift).norm(), 0.02);
+}
+
+TEST(ShiftFit, IsSilentWhereNoShiftExplainsIt) {
+  const auto part = block();
+  std::mt19937 random(13);
+  EXPECT_FALSE(fit_shift(surface(random, 2000, Vec3::Zero(), 0.02), part, {}, 0.08, 12).found);
+  // One face in eight cut 1 mm too deep: a slip in the program, no shift.
+  auto samples = surface(random, 2000, Vec3::Zero(), 0.02);
+  for (auto& s : samples) {
+    if (s.outward.y() > 0.5f) s.at.y() -= 1;
+  }
+  EXPECT_FALSE(fit_shift(samples, part, {}, 0.08, 12).found);
+  EXPECT_FALSE(fit_shift({}, part, {}, 0.08, 12).found);
+}
+
+}  // namespace
+}  // namespace proveout::causes
