@@ -107,7 +107,7 @@ TEST(Run, LeavesTheFilesOfTheContract) {
   const Folder folder;
   const std::string job = folder.file("job.toml", small_job);
   folder.file("a.nc", small_program);
-  const CommandRun r = command({"run", job});
+  const CommandRun r = command({"run", job, "--full"});
   EXPECT_EQ(r.status, 0) << r.err << r.out;
   for (const char* name : {"result.json", "moves.csv", "junit.xml", "findings.sarif"}) {
     EXPECT_TRUE(std::filesystem::exists(folder.path() / "job-out" / name)) << name;

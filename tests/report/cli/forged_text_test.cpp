@@ -53,7 +53,7 @@ TEST(ForgedText, AJobsNamesSteerNoTerminal) {
   text.replace(text.find("\"A\""), 3, "\"A\\u001b[31m\\u202e\"");
   const std::string job = folder.file("job.toml", text);
   folder.file("a.nc", small_program);
-  const CommandRun r = command({"run", job, "--no-html"});
+  const CommandRun r = command({"run", job, "--no-html", "--full"});
   ASSERT_EQ(r.status, 0) << r.err;
   EXPECT_NE(r.out.find("Not checked"), std::string::npos) << r.out;
   EXPECT_NE(r.out.find("given for A?[31m?)"), std::string::npos) << r.out;

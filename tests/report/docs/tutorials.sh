@@ -19,7 +19,7 @@ proveout run faulty.toml --voxel 0.4 -o faulty-out|rapid-contact
 proveout run faulty.toml --voxel 0.4 -o faulty-out|over-depth
 proveout run faulty.toml --voxel 0.4 -o faulty-out|Not.checked
 proveout run faulty.toml --voxel 0.4 -o faulty-out|faulty-out/report.html=</html>
-proveout run good.toml --voxel 0.3 -o good-out|Findings:.0.errors
+proveout run good.toml --voxel 0.3 -o good-out|^0.errors
 proveout run good.toml --voxel 0.3 -o good-out|good-out/result.json="zero_in_words"
 proveout compare faulty-out|gone.in.good-out
 proveout run wrong-corner.toml|wrong-zero
