@@ -20,6 +20,7 @@ options="-std=c++20 -O1 -g -DNDEBUG -DFMT_HEADER_ONLY -fsanitize=address,undefin
 watched() {
   case $1 in
     result) echo "$(find parser -name '*.cpp') report/compare/compare.cpp report/text/words.cpp" ;;
+    nc) find parser/base parser/nc -name '*.cpp' ;;
     *) find parser -name '*.cpp' ;;
   esac
 }
@@ -38,7 +39,7 @@ build_fuzzer() {  # name
   done | compile="$clang $options -fsanitize=fuzzer-no-link" xargs -r -P "$(nproc)" -L 1 sh -c '$compile -c "$1" -o "$2"' _
   objects=
   for source in $(watched "$1"); do objects="$objects $(object "$source")"; done
-  rest="-lpugixml -lz -lfmt"
+  rest="-lpugixml -lz -lcrypto -lfmt"
   case $1 in
     result)
       rest="$libraries/report/libproveout_report.a $libraries/sim/libproveout_sim.a $libraries/parser/libproveout_parser.a
