@@ -48,9 +48,20 @@ nc::ReadOptions reading(const std::string& path, const job::Machine& machine, co
   return options;
 }
 
+void add_messages(po::options_description_easy_init& add) {
+  add("messages", po::value<std::uint32_t>()->value_name("N")->default_value(200),
+      "tell at most N mistakes, warnings and notes of a program");
+}
+
+std::size_t messages(const po::variables_map& values) {
+  const auto most = values["messages"].as<std::uint32_t>();
+  if (most < 1 || most > 1'000'000) throw UsageError("--messages is a number from 1 to 1000000");
+  return most;
+}
+
 std::optional<nc::Program> read(const std::string& path, const job::Machine& machine,
-                                const job::Job* job, bool strict) {
-  Diagnostics diagnostics;
+                                const job::Job* job, bool strict, std::size_t most_messages) {
+  Diagnostics diagnostics(most_messages);
   auto program = nc::read_program(path, reading(path, machine, job, strict), diagnostics);
   print(diagnostics);
   return program;
@@ -148,6 +159,7 @@ Status time_command(const Arguments& arguments) {
   add("rapid-override", po::value<double>()->value_name("FACTOR"), "what if rapids were");
   add("json", po::value<std::string>()->value_name("FILE"),
       "write the figures there; - is standard output");
+  add_messages(add);
   const auto values =
       parse(arguments, options, {"PROGRAM.nc"},
             "usage: proveout time PROGRAM.nc [options]\n\nTime and travel only, no stock.");
@@ -190,7 +202,7 @@ Status time_command(const Arguments& arguments) {
       (option == std::string("feed-override") ? against->feed_override : against->rapid_override) *=
           given;
   }
-  auto program = read(argument(*values, "PROGRAM.nc"), job.machine, &job, false);
+  auto program = read(argument(*values, "PROGRAM.nc"), job.machine, &job, false, messages(*values));
   if (!program) return unusable_input;
   run::SetupResult setup;
   setup.source = std::make_shared<const nc::Program>(std::move(*program));
@@ -312,6 +324,7 @@ Status differ_command(const Arguments& arguments) {
   add("strict", po::bool_switch(), "read to the letter of NISTIR 6556");
   add("job", po::value<std::string>()->value_name("JOB.toml"),
       "read both as this job's control does, with its tools and offsets");
+  add_messages(add);
   const auto values =
       parse(arguments, options, {"FIRST.nc", "SECOND.nc"},
             "usage: proveout differ FIRST.nc SECOND.nc [options]\n\n"
@@ -320,12 +333,13 @@ Status differ_command(const Arguments& arguments) {
   const double tolerance = (*values)["tolerance"].as<double>();
   if (!(tolerance >= 0 && tolerance < 1e6)) throw UsageError("--tolerance is a length from 0 up");
   const bool strict = (*values)["strict"].as<bool>();
+  const std::size_t most = messages(*values);
   std::optional<job::Job> job;
   if (!take_job(*values, job)) return unusable_input;
   const job::Machine machine = machine_of(job);
   const job::Job* const given = job ? &*job : nullptr;
-  const auto first = read(argument(*values, "FIRST.nc"), machine, given, strict);
-  const auto second = read(argument(*values, "SECOND.nc"), machine, given, strict);
+  const auto first = read(argument(*values, "FIRST.nc"), machine, given, strict, most);
+  const auto second = read(argument(*values, "SECOND.nc"), machine, given, strict, most);
   if (!first || !second) return unusable_input;
   const auto found = nc::first_difference(*first, *second, tolerance);
   if (!found) {
@@ -342,17 +356,20 @@ Status differ_command(const Arguments& arguments) {
 
 Status list_command(const Arguments& arguments) {
   po::options_description options;
-  options.add_options()("strict", po::bool_switch(), "read to the letter of NISTIR 6556")(
-      "plain", po::bool_switch(), "as a plain program: one motion a block, everything resolved")(
-      "totals", po::bool_switch(), "only counts, lengths and extents")(
-      "job", po::value<std::string>()->value_name("JOB.toml"),
+  auto add = options.add_options();
+  add("strict", po::bool_switch(), "read to the letter of NISTIR 6556");
+  add("plain", po::bool_switch(), "as a plain program: one motion a block, everything resolved");
+  add("totals", po::bool_switch(), "only counts, lengths and extents");
+  add("job", po::value<std::string>()->value_name("JOB.toml"),
       "read as this job's control does, with its tools and offsets");
+  add_messages(add);
   const auto values =
       parse(arguments, options, {"PROGRAM.nc"},
             "usage: proveout list PROGRAM.nc [options]\n\n"
             "Every motion and wait the program means, one a line, all modes resolved.");
   if (!values) return ran;
   const bool strict = (*values)["strict"].as<bool>();
+  const std::size_t most = messages(*values);
   std::optional<job::Job> job;
   if (!take_job(*values, job)) return unusable_input;
   const job::Machine machine = machine_of(job);
@@ -360,7 +377,7 @@ Status list_command(const Arguments& arguments) {
   if ((*values)["totals"].as<bool>()) {
     // Counted while it is read: a program of any length fits.
     nc::Statistics totals;
-    Diagnostics diagnostics;
+    Diagnostics diagnostics(most);
     const std::string path = argument(*values, "PROGRAM.nc");
     const bool ok =
         nc::interpret_file(path, reading(path, machine, given, strict), totals, diagnostics);
@@ -369,7 +386,7 @@ Status list_command(const Arguments& arguments) {
     print_totals(totals);
     return ran;
   }
-  const auto program = read(argument(*values, "PROGRAM.nc"), machine, given, strict);
+  const auto program = read(argument(*values, "PROGRAM.nc"), machine, given, strict, most);
   if (!program) return unusable_input;
   if ((*values)["plain"].as<bool>()) {
     nc::PlainWriter writer(
