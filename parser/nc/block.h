@@ -7,6 +7,7 @@
 #include <optional>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "parser/base/diagnostic.h"
@@ -76,6 +77,13 @@ struct Block {
     }
     return false;
   }
+  // Whether what stands on the line of these is 0.
+  bool only_zeros(std::string_view letters) const {
+    for (char c : letters) {
+      if (has(c) && (*this)[c] != 0) return false;
+    }
+    return true;
+  }
   void clear();
 };
 
@@ -83,13 +91,21 @@ struct Block {
 class Parameters {
  public:
   // 0 where nothing has set it.
-  double get(int index) const { return at(index).value_or(0); }
-  bool is_set(int index) const { return at(index).has_value(); }
+  double get(int index) const {
+    use_.read |= bit(index) & use_.as_given;
+    return at(index).value_or(0);
+  }
+  bool is_set(int index) const {
+    use_.read |= bit(index) & use_.as_given;
+    return at(index).has_value();
+  }
   void set(int index, double value) {
     if (values_.empty()) values_.resize(5400);
+    use_.as_given &= ~bit(index);
     values_[static_cast<std::size_t>(index)] = value;
   }
   void unset(int index) {
+    use_.as_given &= ~bit(index);
     if (!values_.empty()) values_[static_cast<std::size_t>(index)].reset();
   }
   // The local ones, #1 to #33, are a macro call's own: they begin vacant, and come back behind it.
@@ -97,6 +113,12 @@ class Parameters {
   Locals take_locals();
   void restore_locals(const Locals& locals);
   static constexpr int last_local = 33;
+  // Of the local ones, bit by number: which still hold what restore_locals gave them, and which
+  // were read while they did.
+  struct Use {
+    std::uint64_t as_given = ~std::uint64_t{0}, read = 0;
+  };
+  Use swap_use(Use use) { return std::exchange(use_, use); }
   // From here on practice has the control's own values: places, modes, times.
   static constexpr int first_of_practice = 1000;
   static constexpr int work_offset_number = 5220;  // 1 until a work offset is called
@@ -108,7 +130,11 @@ class Parameters {
   std::optional<double> at(int index) const {
     return values_.empty() ? std::nullopt : values_[static_cast<std::size_t>(index)];
   }
+  static std::uint64_t bit(int index) {
+    return index <= last_local ? std::uint64_t{1} << index : 0;
+  }
   std::vector<std::optional<double>> values_;
+  mutable Use use_;
 };
 
 // Where a reader stands, to place its messages.

@@ -402,6 +402,7 @@ Parameters::Locals Parameters::take_locals() {
 void Parameters::restore_locals(const Locals& locals) {
   if (values_.empty()) values_.resize(5400);
   std::copy(locals.begin(), locals.end(), values_.begin() + 1);
+  use_.as_given = ~std::uint64_t{0};
 }
 
 void Block::clear() {

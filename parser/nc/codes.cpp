@@ -71,6 +71,7 @@ constexpr std::array table = std::to_array<CodeEntry>({
     {"rotary-idle", N, practice, "a word of a rotary axis that moves nothing"},
     {"feed-missing", E, "NISTIR 6556 2.1.2.5", "a feed move while the feed is 0 or not given"},
     {"feed-crawls", W, practice, "a move that takes over an hour at a feed below 10 mm/min"},
+    {"feed-units", W, "NISTIR 6556 4.3.3.3", "a feed given in the other unit of length"},
     {"feed-on-rapid-only", N, practice, "feed in inverse time on a line that ignores it"},
     {"inverse-feed-missing", E, "NISTIR 6556 3.5.19", "G93 and no F on a feed move's line"},
     {"spindle-for-feed", E, practice, "feed per turn while the spindle speed is 0"},
@@ -131,6 +132,8 @@ constexpr std::array table = std::to_array<CodeEntry>({
     {"cycle-word", E, "NISTIR 6556 3.5.16", "a word of the cycle is missing or out of range"},
     {"cycle-spindle", E, "NISTIR 6556 3.5.16", "the cycle needs the spindle turning another way"},
     {"cycle-feed-mode", E, "NISTIR 6556 3.5.16", "a cycle in inverse time feed"},
+    {"circular-pocket", E, practice, "a circular pocket that cannot be followed"},
+    {"pocket-way-in", W, practice, "the way into a circular pocket, which controls choose"},
     {"cycle-plane", N, practice, "a cycle in another plane than xy"},
     // Subprograms.
     {"subprogram-missing", E, practice, "no O number of the file has this subprogram"},

@@ -119,6 +119,10 @@ bool Interpreter::run() {
 bool Interpreter::finish_program() {
   if (corner_) corner_left_open();
   if (behind_ > 0 && calls_.empty() && !reporter_.failed()) tell_of_text_behind();
+  for (; !calls_.empty(); calls_.pop_back()) {  // the program ends within them
+    const Call& c = calls_.back();
+    if (c.macro) tell_of_unread(c, parameters_.swap_use(c.use_before).read);
+  }
   if (compensation_.on() && !reporter_.failed()) {
     fail("compensation-at-end", 0, 1,
          "the program ends with cutter compensation on: the next one may begin beside its path",
@@ -246,7 +250,10 @@ bool Interpreter::line(const Block& block) {
 namespace {
 
 // Two motion codes of which one only cancels: what posted preambles write (G0 ... G80).
-bool harmless_pair(int a, int b) { return a == b || a == 800 || b == 800; }
+// A cycle behind its G80 begins anew; before it it would not run at all.
+bool harmless_pair(int first, int second) {
+  return first == second || first == 800 || (second == 800 && first <= 30);
+}
 
 }  // namespace
 
@@ -421,6 +428,7 @@ bool Interpreter::execute(const Block& block) {
   }
   if (!tool_words(block) || !spindle_and_coolant() || !dwell(block)) return false;
   if (!modes(block)) return false;
+  if (block.has('F')) feed_scale_ = scale_;
   if (!shares_axis_words(block) || !once(block) || !rotary_words(block)) return false;
   if (takes_axis_words()) {
     if (g_[static_cast<std::size_t>(Group::once)] == 530) {
@@ -430,7 +438,7 @@ bool Interpreter::execute(const Block& block) {
     // A motion code beside them is in force from the next line on.
     const int motion_code = g_[static_cast<std::size_t>(Group::motion)];
     if (motion_code >= 0) motion_mode_ = motion_code;
-    if (motion_code == 800) sticky_ = {};
+    if (ends_cycle(motion_code)) sticky_ = {};
   } else if (!motion(block)) {
     return false;
   }
@@ -478,7 +486,8 @@ bool Interpreter::takes_axis_words() const {
 bool Interpreter::shares_axis_words(const Block& block) {
   const int once_code = g_[static_cast<std::size_t>(Group::once)];
   const int motion_code = g_[static_cast<std::size_t>(Group::motion)];
-  const bool takes = once_code == 100 || once_code == 280 || once_code == 300 || once_code == 920;
+  const bool takes = once_code == 100 || once_code == 120 || once_code == 130 || once_code == 280 ||
+                     once_code == 300 || once_code == 920;
   if (!takes || motion_code < 0 || motion_code == 800 || !block.any("XYZ")) return true;
   return fail("axis-words-shared", g_column_[static_cast<std::size_t>(Group::motion)], 2,
               fmt::format("G{:g} and G{:g} on one line both use its axis words", motion_code / 10.0,
@@ -495,7 +504,15 @@ bool Interpreter::modes(const Block& block) {
     plane_ = plane == 170 ? Plane::xy : plane == 180 ? Plane::zx : Plane::yz;
   }
   if (code(Group::units) >= 0 && !units(code(Group::units))) return false;
-  if (!rotation(block) || !scaling(block) || !mirroring(block)) return false;
+  if (!rotation(block)) return false;
+  for (const Group group : {Group::scaling, Group::mirroring}) {
+    if (code(group) < 0) continue;
+    const std::size_t column = g_column_[static_cast<std::size_t>(group)];
+    if (strict()) return fail("scaling", column, 3, "the report has no scaling or mirroring");
+    if (!(group == Group::scaling ? scaling(block, code(group), column)
+                                  : mirroring(block, code(group), column)))
+      return false;
+  }
   if (code(Group::compensation) >= 0 && !compensation_mode(block)) return false;
   if (code(Group::tool_length) >= 0 && !length_offset(block)) return false;
   if (code(Group::work_offset) >= 0 && !work_offset(block)) return false;

@@ -51,6 +51,8 @@ class Interpreter {
     std::size_t loops_before = 0;
     bool macro = false;  // G65: local parameters of its own
     Parameters::Locals arguments, locals_before;
+    Parameters::Use use_before;
+    std::vector<std::pair<char, std::size_t>> given;  // arguments' letters and their columns
   };
   struct Loop {  // WHILE .. DO in progress
     int number = 0;
@@ -121,6 +123,7 @@ class Interpreter {
   bool dwell(const Block& block);
   bool units(int code);
   bool compensation_mode(const Block& block);
+  std::optional<double> offset_diameter(const Block& block, std::size_t column);
   bool length_offset(const Block& block);
   bool offset_owner(const Block& block, int number, const OffsetEntry* entry, char letter);
   bool work_offset(const Block& block);
@@ -128,9 +131,11 @@ class Interpreter {
   bool local_shift(const Block& block);
   // Turned, scaled and mirrored coordinates (interpreter_frames.cpp).
   bool rotation(const Block& block);
-  bool scaling(const Block& block);
-  bool mirroring(const Block& block);
+  bool scaling(const Block& block, int code, std::size_t column);
+  bool mirroring(const Block& block, int code, std::size_t column);
   bool frame_may_change(std::size_t column, std::string_view what);
+  bool means_the_same_by_increments(std::string_view code, std::size_t column,
+                                    std::string_view what);
   bool mirrored_in(Plane plane) const;
   std::optional<double> plane_factor(Plane plane) const;
   bool once(const Block& block);
@@ -141,6 +146,7 @@ class Interpreter {
 
   // Motion (interpreter_motion.cpp).
   bool motion(const Block& block);
+  void tell_of_units();
   bool straight(const Block& block, bool rapid);
   bool machine_move(const Block& block, bool rapid);
   bool arc(const Block& block, bool clockwise);
@@ -168,8 +174,15 @@ class Interpreter {
   bool cycle_repeats(const Block& block, int code, int& repeats);
   void cycle_words(const Block& block, int code);
   bool bolt_circle(const Block& block, Code code);
+  void to_level(double at, double feed, bool rapid);
+  void turn_spindle(SpindleTurn turn);
   void peck(double retract, double depth, double step, double feed, bool full_retract);
   void peck_tapping(double retract, double depth, double step, double feed);
+
+  // Round pockets (interpreter_pocket.cpp).
+  bool circular_pocket(const Block& block);
+  bool pocket_turns(const Block& block, double first, double last, double step, double feed,
+                    bool clockwise);
 
   // Subprograms (interpreter_calls.cpp).
   bool call(const Block& block);
@@ -178,6 +191,7 @@ class Interpreter {
   bool enter(const Block& block, std::size_t entry, std::uint32_t entry_line, int repeats,
              const Parameters::Locals* arguments);
   bool go_back(bool& ended);
+  void tell_of_unread(const Call& call, std::uint64_t read);
   // Jumps and loops (interpreter_flow.cpp). flow_line: whether the line was of flow alone.
   bool flow_line();
   bool if_line(std::size_t at);
@@ -213,6 +227,8 @@ class Interpreter {
   Vec3 to_program(const Vec3& setup) const;  // mm
   Vec3 from_program(const Vec3& program) const;
   int normal_axis() const;
+  // Whether the code of group 1 takes a cycle's words out of force.
+  static bool ends_cycle(int code) { return code >= 0 && (code < 730 || code == 800); }
   bool strict() const { return options_.profile == Profile::strict; }
 
   std::string_view text_;
@@ -251,7 +267,8 @@ class Interpreter {
   FeedMode feed_mode_ = FeedMode::per_minute;
   double feed_ = 0;  // as written, in file units
   bool feed_given_ = false;
-  double scale_ = 1;  // mm per unit
+  double feed_scale_ = 1;  // mm per unit where it was given
+  double scale_ = 1;       // mm per unit
   int next_tool_ = 0;
   bool tool_word_ = false;
   Vec3 position_;                        // setup frame, mm: as programmed, before compensation

@@ -277,8 +277,13 @@ bool Interpreter::enter(const Block& block, std::size_t entry, std::uint32_t ent
   if (arguments != nullptr) {
     c.macro = true;
     c.arguments = *arguments;
+    for (char letter = 'A'; letter <= 'Z'; ++letter) {
+      if (local_of(letter) != 0 && block.has(letter))
+        c.given.emplace_back(letter, block.column[static_cast<std::size_t>(letter - 'A')]);
+    }
     c.locals_before = parameters_.take_locals();
     parameters_.restore_locals(c.arguments);
+    c.use_before = parameters_.swap_use({});
     context_.in_macro = true;
   }
   std::vector<std::uint32_t> chain = chains_[chain_];
@@ -291,6 +296,20 @@ bool Interpreter::enter(const Block& block, std::size_t entry, std::uint32_t ent
   at_ = entry;
   line_ = entry_line;
   return true;
+}
+
+// Arguments of a macro call that the macro has not read, at the call.
+void Interpreter::tell_of_unread(const Call& call, std::uint64_t read) {
+  if (reporter_.failed()) return;
+  for (const auto& [letter, column] : call.given) {
+    const int local = local_of(letter);
+    if ((read >> local & 1) != 0) continue;
+    reporter_.of(fmt::format("G65 {} {}", letter, call.back_line));
+    reporter_.report(
+        "word-unused", call.text, call.back_line, column, 1,
+        fmt::format("the macro does not read {}, its #{}, in this call", letter, local),
+        "take it out, or see whether another letter was meant");
+  }
 }
 
 // M99, and M99 P: on at block P of the caller, or of the main program.
@@ -345,7 +364,10 @@ bool Interpreter::go_back(bool& ended) {
   at_ = c.back_to;
   line_ = c.back_line;
   chain_ = c.chain_before;
-  if (c.macro) parameters_.restore_locals(c.locals_before);
+  if (c.macro) {
+    parameters_.restore_locals(c.locals_before);
+    tell_of_unread(c, parameters_.swap_use(c.use_before).read);
+  }
   calls_.pop_back();
   context_.in_macro =
       std::any_of(calls_.begin(), calls_.end(), [](const Call& each) { return each.macro; });

@@ -20,7 +20,8 @@ constexpr std::string_view axis_letters = "XYZ";
 // The words a cycle remembers, each where the cycle uses it: what it does not use stays unused.
 void Interpreter::cycle_words(const Block& block, int code) {
   const bool once_has_p = g_[static_cast<std::size_t>(Group::once)] == 40 || m_call_ >= 0;
-  const bool waits = code != 810 && (!strict() || code == 820 || code == 860 || code >= 880);
+  const bool waits =
+      code != 810 && code != 870 && (!strict() || code == 820 || code == 860 || code >= 880);
   if (waits && !once_has_p && block.take('P'))
     sticky_.dwell = seconds_of(block, 'P', Read::cycle_p);
   const auto keep = [&](std::string_view letters) {
@@ -36,7 +37,7 @@ void Interpreter::cycle_words(const Block& block, int code) {
   const bool tapping = code == 740 || code == 840;
   if (code == 730 || code == 830 || (tapping && !strict())) keep("Q");
   if (code == 870) keep("IJK");
-  if (code == 760) keep("QIJ");
+  if (code == 760) keep(block.any("IJ") ? "IJ" : "Q");
 }
 
 // R and depth: in the shop profile the levels their words meant where they stood, in the report's
@@ -145,8 +146,19 @@ bool Interpreter::cycle(const Block& block, int code) {
   if (!cycle_repeats(block, code, repeats)) return false;
   const auto feed = feed_for(block, 1);
   if (!feed) return false;
+  if (repeats == 0) {
+    for (const int k : {a, b}) {
+      const char letter = axis_letters[static_cast<std::size_t>(k)];
+      if (!block.take(letter)) continue;
+      reporter_.of(std::string("L0 ") + letter);
+      fail_at(block, letter, "word-idle",
+              fmt::format("{}{:g} moves nothing here, with repeats 0; some controls go there",
+                          letter, block[letter]),
+              "give the cycle's words and its places lines of their own");
+    }
+    return true;
+  }
   block.take_all(axis_letters);
-  if (repeats == 0) return true;
   // Clear level: the level before the cycle under G98 if that is higher, else R.
   const double clear = return_to_old_ && old_level_ > retract ? old_level_ : retract;
   const auto rapid_to = [&](const Vec3& program) { emit_straight(from_program(program), 0, true); };
@@ -215,53 +227,49 @@ bool Interpreter::bolt_circle(const Block& block, Code code) {
   return true;
 }
 
+// Along the plane's normal to a level in program coordinates, mm.
+void Interpreter::to_level(double at, double feed, bool rapid) {
+  Vec3 p = to_program(position_);
+  p[normal_axis()] = at;
+  emit_straight(from_program(p), feed, rapid);
+}
+
+void Interpreter::turn_spindle(SpindleTurn turn) {
+  state_.turn = turn;
+  event(EventKind::spindle);
+}
+
 void Interpreter::peck(double retract, double depth, double step, double feed, bool full_retract) {
-  const int n = normal_axis();
-  const auto level = [&](double at, bool rapid) {
-    Vec3 p = to_program(position_);
-    p[n] = at;
-    emit_straight(from_program(p), feed, rapid);
-  };
   double bottom = retract;
   while (bottom - step > depth + 1e-9) {
     const double next = bottom - step;
     if (!count_cycle_moves(3)) return;
-    level(next, false);
+    to_level(next, feed, false);
     if (full_retract) {
-      level(retract, true);
-      level(std::min(retract, next + back_off), true);
+      to_level(retract, feed, true);
+      to_level(std::min(retract, next + back_off), feed, true);
     } else {
-      level(std::min(retract, next + back_off), true);
+      to_level(std::min(retract, next + back_off), feed, true);
     }
     bottom = next;
   }
-  level(depth, false);
+  to_level(depth, feed, false);
 }
 
 // Tapping by steps: each comes back to R with the spindle the other way round (practice; some
 // controls only break the chip).
 void Interpreter::peck_tapping(double retract, double depth, double step, double feed) {
-  const int n = normal_axis();
   const SpindleTurn turning = state_.turn;
-  const auto level = [&](double at) {
-    Vec3 p = to_program(position_);
-    p[n] = at;
-    emit_straight(from_program(p), feed, false);
-  };
-  const auto spindle = [&](SpindleTurn turn) {
-    state_.turn = turn;
-    event(EventKind::spindle);
-  };
   const SpindleTurn back =
       turning == SpindleTurn::clockwise ? SpindleTurn::counter_clockwise : SpindleTurn::clockwise;
   for (double bottom = retract - step; bottom > depth + 1e-9; bottom -= step) {
     if (!count_cycle_moves(4)) return;
-    level(bottom);
-    spindle(back);
-    level(retract);
-    spindle(turning);
+    to_level(bottom, feed, false);
+    turn_spindle(back);
+    to_level(retract, feed, false);
+    turn_spindle(turning);
   }
-  level(depth);
+  to_level(depth, feed, false);
 }
 
 bool Interpreter::cycle_at(const Block&, int code, const Vec3& place, double retract, double depth,
@@ -270,14 +278,12 @@ bool Interpreter::cycle_at(const Block&, int code, const Vec3& place, double ret
   const std::size_t column = g_[static_cast<std::size_t>(Group::motion)] >= 0
                                  ? g_column_[static_cast<std::size_t>(Group::motion)]
                                  : 0;
-  const auto level = [&](double at, bool rapid) {
-    Vec3 p = to_program(position_);
-    p[n] = at;
-    emit_straight(from_program(p), feed, rapid);
-  };
-  const auto spindle = [&](SpindleTurn turn) {
-    state_.turn = turn;
-    event(EventKind::spindle);
+  const auto level = [&](double at, bool rapid) { to_level(at, feed, rapid); };
+  const auto spindle = [&](SpindleTurn turn) { turn_spindle(turn); };
+  const auto across = [&](const Vec3& to) {
+    Vec3 p = to;
+    p[n] = to_program(position_)[n];
+    emit_straight(from_program(p), feed, true);
   };
   const auto wait = [&] { event(EventKind::dwell, sticky_.dwell.value_or(0)); };
   const auto needs = [&](bool there, const char* what) {
@@ -352,11 +358,6 @@ bool Interpreter::cycle_at(const Block&, int code, const Vec3& place, double ret
       Vec3 aside = place;
       aside[(n + 1) % 3] += sticky_.i ? *sticky_.i : sticky_.j ? 0 : sticky_.peck.value_or(0);
       aside[(n + 2) % 3] += sticky_.j.value_or(0);
-      const auto across = [&](const Vec3& to) {
-        Vec3 p = to;
-        p[n] = to_program(position_)[n];
-        emit_straight(from_program(p), feed, true);
-      };
       level(depth, false);
       if (sticky_.dwell) wait();
       spindle(SpindleTurn::stopped);
@@ -384,11 +385,6 @@ bool Interpreter::cycle_at(const Block&, int code, const Vec3& place, double ret
       Vec3 aside = place;
       aside[(n + 1) % 3] += n == 2 ? *sticky_.i : n == 1 ? *sticky_.k : *sticky_.j;
       aside[(n + 2) % 3] += n == 2 ? *sticky_.j : n == 1 ? *sticky_.i : *sticky_.k;
-      const auto across = [&](const Vec3& to) {
-        Vec3 p = to;
-        p[n] = to_program(position_)[n];
-        emit_straight(from_program(p), feed, true);
-      };
       // The offset along the plane's normal is where the cutting feed goes: K, J or I.
       const double along = n == 2 ? *sticky_.k : n == 1 ? *sticky_.j : *sticky_.i;
       const double up = absolute_ ? along : depth + along;

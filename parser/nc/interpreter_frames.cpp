@@ -70,6 +70,19 @@ bool Interpreter::frame_may_change(std::size_t column, std::string_view what) {
   return true;
 }
 
+// False, with an error, under G91, in the shop profile: for what some controls add to what is in
+// force then, and others set.
+bool Interpreter::means_the_same_by_increments(std::string_view code, std::size_t column,
+                                               std::string_view what) {
+  const int distance = g_[slot(Group::distance)];
+  if (strict() || (distance >= 0 ? distance == 900 : absolute_)) return true;
+  return fail(code, column, 3,
+              fmt::format("{} under G91 adds to what is in force on some controls, and is read as "
+                          "under G90 on others",
+                          what),
+              "post it under G90");
+}
+
 // G68/G69 turn program coordinates about a point; G15/G16 read radius and angle.
 bool Interpreter::rotation(const Block& block) {
   const int turn = g_[slot(Group::rotation)], polar = g_[slot(Group::polar)];
@@ -82,6 +95,7 @@ bool Interpreter::rotation(const Block& block) {
     if (plane_ != Plane::xy)
       return fail("rotation", column, 3, "G68 is followed in the xy plane only");
     if (!block.take('R')) return fail("rotation", column, 3, "G68 without an angle R");
+    if (!means_the_same_by_increments("rotation", column, "G68")) return false;
     if ((scaling_ || mirroring_) && !frame_may_change(column, "G68")) return false;
     if (compensation_.on() && !frame_may_change(column, "G68")) return false;
     rotated_ = false;
@@ -105,11 +119,7 @@ bool Interpreter::rotation(const Block& block) {
 }
 
 // G51: about X Y Z, by P in all axes or by I, J, K in each; G50 ends it.
-bool Interpreter::scaling(const Block& block) {
-  const int code = g_[slot(Group::scaling)];
-  const std::size_t column = g_column_[slot(Group::scaling)];
-  if (code < 0) return true;
-  if (strict()) return fail("scaling", column, 3, "the report has no scaling");
+bool Interpreter::scaling(const Block& block, int code, std::size_t column) {
   if (code == 500) {
     if (compensation_.on() && scaling_) return frame_may_change(column, "G50");
     if (scaling_) factor_ = Vec3::Ones();
@@ -121,6 +131,8 @@ bool Interpreter::scaling(const Block& block) {
     factor_ = Vec3::Ones();
   }
   if (!frame_may_change(column, "G51")) return false;
+  if (block.any(axis_letters) && !means_the_same_by_increments("scaling", column, "G51"))
+    return false;
   const auto factor = [&](char letter, double& out) {
     if (!block.take(letter)) return true;
     out = block[letter];
@@ -137,6 +149,10 @@ bool Interpreter::scaling(const Block& block) {
   };
   double all = 1;
   if (!block.any("PIJK")) return fail("scaling", column, 3, "G51 without a factor P or I, J, K");
+  if (block.has('P') && block.any("IJK")) {
+    return fail_at(block, 'P', "scaling", "G51 with a factor P for all axes and I, J, K for each",
+                   "post one of both");
+  }
   if (!factor('P', all)) return false;
   Vec3 factors = Vec3::Constant(all), about = to_program(position_);
   for (int k = 0; k < 3; ++k) {
@@ -151,23 +167,26 @@ bool Interpreter::scaling(const Block& block) {
 }
 
 // G51.1: mirrored about the X, Y, Z given; G50.1 ends it for the axes given, or for all.
-bool Interpreter::mirroring(const Block& block) {
-  const int code = g_[slot(Group::mirroring)];
-  const std::size_t column = g_column_[slot(Group::mirroring)];
-  if (code < 0) return true;
-  if (strict()) return fail("scaling", column, 5, "the report has no mirroring");
+bool Interpreter::mirroring(const Block& block, int code, std::size_t column) {
   const bool any = block.any(axis_letters);
   block.take_all(axis_letters);
   if (code == 501) {
-    if (!mirroring_) return true;
-    if (compensation_.on()) return frame_may_change(column, "G50.1");
+    if (mirroring_ && compensation_.on()) return frame_may_change(column, "G50.1");
     for (int k = 0; k < 3; ++k) {
-      if (!any || block.has(axis_letters[static_cast<std::size_t>(k)])) factor_[k] = 1;
+      const char letter = axis_letters[static_cast<std::size_t>(k)];
+      if (mirroring_ && (!any || block.has(letter))) factor_[k] = 1;
+      if (!block.has(letter) || block[letter] == 0) continue;
+      reporter_.of(std::string("G50.1 ") + letter);
+      fail_at(block, letter, "word-unused",
+              fmt::format("the number of {}{:g} says nothing here: mirroring in {} ends", letter,
+                          block[letter], letter));
     }
-    mirroring_ = factor_ != Vec3::Ones();
+    mirroring_ = mirroring_ && factor_ != Vec3::Ones();
     return true;
   }
   if (!any) return fail("axis-words-missing", column, 5, "G51.1 without axis words");
+  if (!block.only_zeros(axis_letters) && !means_the_same_by_increments("scaling", column, "G51.1"))
+    return false;
   const bool before = std::exchange(mirroring_, false);
   if (!frame_may_change(column, "G51.1")) return false;
   if (!before) factor_ = Vec3::Ones();

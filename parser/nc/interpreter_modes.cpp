@@ -100,6 +100,31 @@ bool Interpreter::units(int code) {
   return true;
 }
 
+// The diameter that D names, or that of the tool in the spindle, mm; nullopt, with an error, where
+// there is none.
+std::optional<double> Interpreter::offset_diameter(const Block& block, std::size_t column) {
+  int number = state_.tool;
+  if (block.has('D') || (!strict() && d_word_ >= 0)) number = d_word_;
+  if (number == 0) return 0;
+  const auto entry = table_d_.find(number);
+  const OffsetEntry* const of_table = entry == table_d_.end() ? nullptr : &entry->second;
+  if (!offset_owner(block, number, of_table, 'D')) return std::nullopt;
+  const auto found = options_.tool_diameters.find(
+      of_table != nullptr && of_table->tool != 0 ? of_table->tool : number);
+  double diameter = 0;
+  if (of_table != nullptr && of_table->diameter) {
+    diameter = *of_table->diameter;
+  } else if (found != options_.tool_diameters.end()) {
+    diameter = found->second;
+  } else {
+    fail("compensation", column, 3, fmt::format("there is no diameter for D{}", number),
+         "give the tool in the job's [[tools]], or the entry in [setups.offsets_d]");
+    return std::nullopt;
+  }
+  if (of_table != nullptr) diameter += of_table->wear;
+  return diameter;
+}
+
 bool Interpreter::compensation_mode(const Block& block) {
   const int code = g_[slot(Group::compensation)];
   const std::size_t column = g_column_[slot(Group::compensation)];
@@ -114,25 +139,9 @@ bool Interpreter::compensation_mode(const Block& block) {
     if (strict()) return fail("compensation", column, 3, "cutter compensation is on already");
     compensation_.end(give_out);
   }
-  int number = state_.tool;
-  if (block.has('D') || (!strict() && d_word_ >= 0)) number = d_word_;
-  double diameter = 0;
-  if (number != 0) {
-    const auto entry = table_d_.find(number);
-    const OffsetEntry* const of_table = entry == table_d_.end() ? nullptr : &entry->second;
-    if (!offset_owner(block, number, of_table, 'D')) return false;
-    const auto found = options_.tool_diameters.find(
-        of_table != nullptr && of_table->tool != 0 ? of_table->tool : number);
-    if (of_table != nullptr && of_table->diameter) {
-      diameter = *of_table->diameter;
-    } else if (found != options_.tool_diameters.end()) {
-      diameter = found->second;
-    } else {
-      return fail("compensation", column, 3, fmt::format("there is no diameter for D{}", number),
-                  "give the tool in the job's [[tools]], or the entry in [setups.offsets_d]");
-    }
-    if (of_table != nullptr) diameter += of_table->wear;
-  }
+  const auto found = offset_diameter(block, column);
+  if (!found) return false;
+  double diameter = *found;
   int side = code == 410 ? 1 : -1;
   if (diameter < 0) {
     side = -side;
@@ -258,6 +267,9 @@ bool Interpreter::once(const Block& block) {
       return set_offsets(block);
     case 520:
       return local_shift(block);
+    case 120:
+    case 130:
+      return circular_pocket(block);
     case 920:
     case 921:
     case 922:
@@ -335,6 +347,7 @@ bool Interpreter::set_offsets(const Block& block) {
   block.take_all("LP");
   if (!block.has('L') || !block.has('P')) return fail("g10", column, 3, "G10 needs L and P");
   if (!whole(block, 'L', 0, 100, kind)) return false;
+  if (!means_the_same_by_increments("g10", column, "G10")) return false;
   if (!strict() && kind >= 10 && kind <= 13) return tool_table(block, kind);
   if (kind != 2 && (kind != 20 || strict())) {
     return fail("g10", column, 3, fmt::format("G10 L{} is not understood", kind));
@@ -348,7 +361,8 @@ bool Interpreter::set_offsets(const Block& block) {
   }
   if (system == 0 && !strict()) system = state_.work_offset;
   if (system == 0) return fail("g10", column, 3, "G10 needs P from 1 to 9");
-  if (scaling_ || mirroring_) return frame_may_change(column, "G10");
+  if (scaling_ || mirroring_ || (kind == 20 && !further && rotated_))
+    return frame_may_change(column, "G10");
   if (!block.any(axis_letters)) {
     reporter_.of("G10");
     return fail("word-unused", column, 3,
@@ -385,11 +399,11 @@ bool Interpreter::tool_table(const Block& block, int kind) {
   if (!block.take('R')) return fail("g10", column, 3, fmt::format("G10 L{} without R", kind));
   const double value = to_mm(block['R']);
   if (kind == 10) {
-    return fail("length-offset-set", column, 3,
-                fmt::format("the program sets the length in H{}: the tip is taken to be right all "
-                            "the same",
-                            number),
-                "measure it at the machine");
+    return fail_at(block, 'R', "length-offset-set",
+                   fmt::format("the program sets the length in H{}: the tip is taken to be right "
+                               "all the same",
+                               number),
+                   "measure it at the machine");
   }
   if (kind == 11) {
     fail("length-offset-set", column, 3,
@@ -419,6 +433,9 @@ bool Interpreter::local_shift(const Block& block) {
   if (strict()) return fail("g-code-unknown", column, 3, "the report has no G52");
   if (!block.any(axis_letters))
     return fail("axis-words-missing", column, 3, "G52 without axis words");
+  if (!block.only_zeros(axis_letters) &&
+      !means_the_same_by_increments("work-offset", column, "G52"))
+    return false;
   if ((scaling_ || mirroring_ || compensation_.on() || rotated_) &&
       !frame_may_change(column, "G52"))
     return false;
@@ -433,7 +450,8 @@ bool Interpreter::local_shift(const Block& block) {
 bool Interpreter::shift_zero(const Block& block, int code) {
   if (compensation_.on())
     return fail("compensation", 0, 1, "no shift of the zero while cutter compensation is on");
-  if (scaling_ || mirroring_) return frame_may_change(g_column_[slot(Group::once)], "G92");
+  if (scaling_ || mirroring_ || (code == 920 && rotated_))
+    return frame_may_change(g_column_[slot(Group::once)], "G92");
   if (code == 920) {
     if (!block.any(axis_letters) && (strict() || !block.any("ABCUVW"))) {
       return fail("axis-words-missing", g_column_[slot(Group::once)], 3, "G92 without axis words");

@@ -119,6 +119,12 @@ std::optional<double> Interpreter::feed_for(const Block& block, double length) {
 
 // Hands the feed (mm/min) back, with a warning where a move of that length (mm) would crawl.
 double Interpreter::watched(const Block& block, double length, double feed) {
+  if (feed_scale_ != scale_ && feed_mode_ != FeedMode::inverse_time) {
+    fail("feed-units", block.g_count > 0 ? block.g[0].column : 0, 1,
+         fmt::format("F{:g} was given in {}, and is taken in {} here: the number stays", feed_,
+                     feed_scale_ == 1 ? "mm" : "inches", scale_ == 1 ? "mm" : "inches"),
+         "post F behind G20 and G21");
+  }
   if (feed >= crawling_feed || length <= long_move * feed) return feed;
   const std::size_t column = block.has('F')      ? block.column['F' - 'A']
                              : block.g_count > 0 ? block.g[0].column
@@ -133,19 +139,24 @@ double Interpreter::watched(const Block& block, double length, double feed) {
   return feed;
 }
 
+void Interpreter::tell_of_units() {
+  if (units_said_ || strict() || moved_) return;
+  fail("units-missing", 0, 1,
+       "the program moves before saying inch (G20) or mm (G21); mm is taken");
+}
+
 bool Interpreter::motion(const Block& block) {
   const int code = g_[slot(Group::motion)];
   const bool axis_words = block.any(axis_letters);
   if (code >= 0) {
     if (code <= 30) straight_mode_ = code;
     motion_mode_ = code;
+    if (ends_cycle(code)) sticky_ = {};
     doubt_ &= ~Doubt::mode;
   }
   if (code == 800 && reads_.is(Read::cycles, "own-group")) {
-    sticky_ = {};
     motion_mode_ = straight_mode_;
   } else if (code == 800) {
-    sticky_ = {};
     if (axis_words && g_[slot(Group::once)] != 530) {
       return fail("axis-words-idle", g_column_[slot(Group::motion)], 3,
                   "axis words on a line with G80");
@@ -175,9 +186,12 @@ bool Interpreter::motion(const Block& block) {
                    "post G0 or G1 on this line; or say machine.reads.cycles = \"own-group\" in the "
                    "job where the G0 or G1 before the cycle comes back");
   }
-  if (!units_said_ && !strict() && !moved_) {
-    fail("units-missing", 0, 1,
-         "the program moves before saying inch (G20) or mm (G21); mm is taken");
+  tell_of_units();
+  if (polar_ && !absolute_ && block.any("XY") && g_[slot(Group::once)] != 530) {
+    return fail_at(block, block.has('X') ? 'X' : 'Y', "rotation",
+                   "polar words (G16) under G91 start from the place reached on some controls, and "
+                   "add to radius and angle on others",
+                   "post them under G90");
   }
   if (g_[slot(Group::once)] == 530) {
     if (motion_mode_ != 0 && motion_mode_ != 10) {
@@ -328,6 +342,12 @@ bool Interpreter::arc(const Block& block, bool clockwise) {
     return fail("arc-without-centre", column, 2,
                 fmt::format("the arc has neither {}, {} nor R", i, j),
                 "post the centre in I, J, K or the radius in R");
+  }
+  if (absolute_arcs_ && centre && block.has(i) != block.has(j)) {
+    return fail_at(block, block.has(i) ? i : j, "arc-without-centre",
+                   fmt::format("absolute centres (G90.1) need both {} and {}: one left out is 0 on "
+                               "some controls, and where the arc starts on others",
+                               i, j));
   }
   const bool end_given = block.has(first) || block.has(second);
   if (!end_given) {

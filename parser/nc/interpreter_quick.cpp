@@ -125,7 +125,7 @@ const char* read_quick(const char* at, const char* end, QuickLine& line) {
 bool Interpreter::usual_state() const {
   return (motion_mode_ == 0 || motion_mode_ == 10) && feed_mode_ == FeedMode::per_minute &&
          !polar_ && !rotated_ && !scaling_ && !mirroring_ && !corner_ && moved_ &&
-         !compensation_.on() && !reporter_.failed();
+         feed_scale_ == scale_ && !compensation_.on() && !reporter_.failed();
 }
 
 bool Interpreter::quick_line() {
@@ -160,6 +160,7 @@ bool Interpreter::quick_line() {
   if ((line.words & f_word) != 0) {
     feed_ = line.feed;
     feed_given_ = true;
+    feed_scale_ = scale_;
   }
   if (!moves) return true;
   motion_mode_ = straight_mode_ = mode;

@@ -57,6 +57,8 @@ constexpr Group group_of_g(int tenths) {
       return Group::motion;
     case 40:
     case 100:
+    case 120:
+    case 130:
     case 280:
     case 300:
     case 281:
@@ -140,8 +142,6 @@ constexpr Group group_of_g(int tenths) {
     case 1870:
       return Group::passed_over;
     case 60:
-    case 120:
-    case 130:
     case 330:
     case 331:
     case 440:

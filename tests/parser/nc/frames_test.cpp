@@ -50,6 +50,32 @@ TEST(Frames, MirroredPathsAreMirrorImages) {
       back, plain, [](const Vec3& p) { return p; }, "mirrored and back");
 }
 
+// Turned about any point, in any unit, with arcs both ways; and radius and angle for X and Y.
+TEST(Frames, TurnedPathsAndPolarWords) {
+  std::mt19937 random(11);
+  std::uniform_real_distribution<double> any(-9, 9), turn(-200, 200);
+  const Reading plain = read(head + "G1 X2 Y3\n" + path + "M30\n", reading({}));
+  for (int k = 0; k < 20; ++k) {
+    const double x = std::round(any(random) * 1000) / 1000,
+                 y = std::round(any(random) * 1000) / 1000,
+                 degrees = std::round(turn(random) * 1000) / 1000;
+    const Reading r =
+        read(head + fmt::format("G68 X{} Y{} R{}\nG1 X2 Y3\n", x, y, degrees) + path + "G69\nM30\n",
+             reading({}));
+    const double c = std::cos(degrees / deg_per_rad), s = std::sin(degrees / deg_per_rad);
+    const auto map = [&](const Vec3& p) {
+      return Vec3(x + c * (p.x() - x) - s * (p.y() - y), y + s * (p.x() - x) + c * (p.y() - y),
+                  p.z());
+    };
+    expect_mapped(r, plain, map, fmt::format("by {} about {} {}", degrees, x, y));
+    const double radius = std::abs(x) + 1;
+    const Reading polar =
+        read(head + fmt::format("G16\nG1 X{} Y{}\nG15\nM30\n", radius, degrees), reading({}));
+    ASSERT_TRUE(polar.ok) << polar.said();
+    EXPECT_LT((polar.moves().back().end - Vec3(radius * c, radius * s, 10)).norm(), 1e-9);
+  }
+}
+
 TEST(Frames, ScaledPaths) {
   std::mt19937 random(7);
   std::uniform_real_distribution<double> any(-9, 9), size(0.2, 4);
@@ -102,9 +128,39 @@ TEST(Frames, WhatControlsCombineInTwoOrdersIsRefused) {
   for (const char* text :
        {"G68 X0 Y0 R30\nG51.1 X1\n", "G51.1 X1\nG68 X0 Y0 R30\n", "G51 P2.\nG51.1 X1\n",
         "G51.1 X1\nG52 X5\n", "G51.1 X1\nG92 X5\n", "G51.1 X1\nG28 X1\n", "G51 X0 P2.\nG55\n",
-        "G51 X0\n", "G51 P0.\n", "G51.1\n", "G68 X0 Y0 R30\nG52 X5\n"}) {
+        "G51 X0\n", "G51 P0.\n", "G51.1\n", "G68 X0 Y0 R30\nG52 X5\n", "G68 X0 Y0 R30\nG92 X5\n",
+        "G68 X0 Y0 R30\nG10 L20 P1 X5\n", "G51 P2. I1.\n"}) {
     EXPECT_FALSE(read(head + text + "G1 X5\nM30\n", reading({})).ok) << text;
   }
+}
+
+// What controls add under G91, or read as under G90, is refused there and taken under G90.
+TEST(Frames, WhatIncrementsCouldAddToIsRefused) {
+  for (const char* block : {"G68 X0 Y0 R30", "G51 X1 P2.", "G51.1 X1", "G52 X5", "G10 L2 P1 X5",
+                            "G10 L20 P1 X5", "G10 L11 P1 R0.1", "G16 X5 Y30"}) {
+    for (const char* mode : {"G91 ", "G91\n"}) {
+      EXPECT_FALSE(read(head + mode + block + "\nM30\n", reading({})).ok) << mode << block;
+    }
+    for (const char* mode : {"G91\nG90 ", "G90\n"}) {
+      const Reading r = read(head + mode + block + "\nM30\n", reading({}));
+      EXPECT_TRUE(r.ok) << mode << block << r.said();
+    }
+  }
+  for (const char* block : {"G69", "G50", "G50.1", "G51.1 X0", "G52 X0 Y0", "G51 P2.", "G16 Z5"})
+    EXPECT_TRUE(read(head + "G91 " + block + "\nM30\n", reading({})).ok) << block;
+  EXPECT_FALSE(read(head + "G90.1 G2 X1 Y2 I5\nM30\n", reading({})).ok);
+  EXPECT_TRUE(read(head + "G90.1 G2 X1 Y2 I5 J2\nM30\n", reading({})).ok);
+}
+
+// A number of F stays behind another unit (NISTIR 6556 4.3.3.3): said where a move uses it.
+TEST(Frames, AFeedOfTheOtherUnitIsSaid) {
+  for (const char* text : {"G20\nG1 X1\n", "G20 G1 X1\n", "G20\nG81 X1 Z-1 R1\n"}) {
+    const Reading r = read(head + text + "M30\n", reading({}));
+    ASSERT_NE(r.of("feed-units"), nullptr) << text << r.said();
+  }
+  for (const char* text : {"G20 F4\nG1 X1\n", "G20\nG1 X1 F4\nX2\n", "G20\nG0 X1\n",
+                           "G20\nF4\nG1 X1\n", "G20\nG21\nG1 X5\n"})
+    EXPECT_EQ(read(head + text + "M30\n", reading({})).of("feed-units"), nullptr) << text;
 }
 
 TEST(Frames, LocalShiftsAndFurtherOffsets) {
