@@ -58,11 +58,14 @@ inline void join(std::atomic<std::uint32_t>& to, std::uint32_t packed) {
 // The column of a bearing over the whole turn, -2..2 (see bearing_of; beyond it goes on round).
 int column_of(float turn);
 
-// Where on the tool's face a point is first touched: what its column needs.
+// Where on the tool's face a point is first touched.
 struct FacePlace {
-  float place = 0;         // mm, along the meridian (solid::EdgeProfile)
-  float turn = 0;          // bearing over the whole turn, -2..2
-  float from = 0, to = 0;  // of the same measure: what the point stands for
+  float place = 0;  // mm, along the meridian (solid::EdgeProfile)
+  float turn = 0;   // bearing over the whole turn, -2..2
+};
+// What a point on the face stands for: bearings, as FacePlace::turn.
+struct FaceSpan {
+  float from = 0, to = 0;
 };
 
 // One segment's gatherings; several tiles add to it at once.
@@ -91,7 +94,7 @@ struct LocalSegmentTotals {
   std::array<std::uint32_t, bearing_columns> extents{};
   bool used = false;
 
-  void add_face(const FacePlace& p) {
+  void add_face(const FacePlace& p, const FaceSpan& span) {
     turn_min = p.turn < turn_min ? p.turn : turn_min;
     turn_max = p.turn > turn_max ? p.turn : turn_max;
     const float back = p.turn > 0 ? p.turn - 2.f : p.turn + 2.f;
@@ -102,7 +105,7 @@ struct LocalSegmentTotals {
         PackedExtent::of(steps < 1.f       ? 1u
                          : steps < 65534.f ? static_cast<std::uint32_t>(steps)
                                            : 65534u);
-    const int first = column_of(p.from), last = column_of(p.to);
+    const int first = column_of(span.from), last = column_of(span.to);
     const int count = ((last - first) & (bearing_columns - 1)) + 1;
     for (int k = first, n = 0; n < count; ++n, k = (k + 1) & (bearing_columns - 1)) {
       std::uint32_t& at = extents[static_cast<std::size_t>(k)];

@@ -107,30 +107,33 @@ void EngagementSampler::place_on_face(const Profile& p, bool descending, int fro
   for (int i = from; i < from + count; ++i) {
     const float ahead = descending ? ahead_[i] : std::max(ahead_[i], 0.f);
     const float left = across_[i];
+    ahead_[i] = ahead;
     const float rho = std::sqrt(ahead * ahead + left * left);
-    const float sum = std::max(std::abs(ahead) + std::abs(left), 1e-6f);
-    const float size = left / sum;
+    const float size = left / std::max(std::abs(ahead) + std::abs(left), 1e-6f);
     FacePlace& f = face_[i];
     f.turn = ahead >= 0 ? size : (left >= 0 ? 2.f : -2.f) - size;
-    if (!plunging_ && ahead > 0) {
-      // Points lie a voxel apart sideways, which at the rim is a wide angle.
-      const auto beside = [rho](float l) {
-        l = std::clamp(l, -rho, rho);
-        return l / std::max(std::abs(l) + std::sqrt(rho * rho - l * l), 1e-6f);
-      };
-      f.from = beside(left - 0.5f * voxel_);
-      f.to = beside(left + 0.5f * voxel_);
-    } else {
-      // On the underside they lie a voxel apart either way: near the axis one stands for all round.
-      float half = 0.5f * voxel_ * rho / (sum * sum);
-      if (rho < voxel_) half = std::max(half, 0.5f * voxel_ / std::max(rho, 0.15f * voxel_));
-      const bool all = half >= 1.95f;
-      f.from = all ? -2.f : f.turn - half;
-      f.to = all ? 1.999f : f.turn + half;
-    }
     f.place = sharp ? (rho < inside ? rho : p.core + std::clamp(height_[i], 0.f, p.top))
                     : place_of(p, height_[i], rho);
   }
+}
+
+FaceSpan EngagementSampler::span_of(int touch) const {
+  const float ahead = ahead_[touch], left = across_[touch];
+  const float rho = std::sqrt(ahead * ahead + left * left);
+  if (!plunging_ && ahead > 0) {
+    // Points lie a voxel apart sideways, which at the rim is a wide angle.
+    const auto beside = [rho](float l) {
+      l = std::clamp(l, -rho, rho);
+      return l / std::max(std::abs(l) + std::sqrt(rho * rho - l * l), 1e-6f);
+    };
+    return {beside(left - 0.5f * voxel_), beside(left + 0.5f * voxel_)};
+  }
+  // On the underside they lie a voxel apart either way: near the axis one stands for all round.
+  const float sum = std::max(std::abs(ahead) + std::abs(left), 1e-6f);
+  float half = 0.5f * voxel_ * rho / (sum * sum);
+  if (rho < voxel_) half = std::max(half, 0.5f * voxel_ / std::max(rho, 0.15f * voxel_));
+  if (half >= 1.95f) return {-2.f, 1.999f};
+  return {face_[touch].turn - half, face_[touch].turn + half};
 }
 
 void EngagementSampler::place_on_face(const LocalSweep& local, const float* x, const float* y,

@@ -105,8 +105,10 @@ class EngagementSampler {
                     int touch) const;
   void add_touch(LocalSegmentTotals& at, int touch) const {
     at.add_point(height_[touch], left_[touch], bearing_[touch], plunging_);
-    at.add_face(face_[touch]);
+    at.add_face(face_[touch], span_of(touch));
   }
+  // What a touch stands for beside itself; told for those that are added alone.
+  FaceSpan span_of(int touch) const;
   float away_of(const EngagedVoxels& engaged, int n) const;
   void face_points(const Sweep& sweep, const LocalSweep& local, const TileFrame& frame,
                    const Vec3& centre, const float* stored, const EngagedVoxels& engaged);
@@ -119,6 +121,7 @@ class EngagementSampler {
                          const EngagedVoxels& engaged);
   void touch(const Sweep& sweep, const LocalSweep& local, const Vec3& centre, const Points& points);
   // Of touches [from, from + count), whose along_, height_, left_ and ahead_ are told: face_.
+  // ahead_ is then 0 where it was behind the axis of a tool that does not come down.
   void place_on_face(const Profile& profile, bool descending, int from, int count);
   // The same of a straight motion's, at points x, y: ahead_ first.
   void place_on_face(const LocalSweep& local, const float* x, const float* y, int from, int count);
