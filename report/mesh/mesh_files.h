@@ -7,7 +7,7 @@
 #include <vector>
 
 #include "report/page/build/surface_error.h"
-#include "report/page/data/page_data.h"
+#include "report/page/build/surface.h"
 #include "sim/run/result.h"
 
 namespace proveout::files {
