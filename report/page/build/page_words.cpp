@@ -33,21 +33,7 @@ std::string time_in_words(double seconds, double low, double high) {
 }
 
 std::string verdict(const run::JobResult& result) {
-  const auto of = [&](Severity level) {
-    return static_cast<int>(
-        std::count_if(result.findings.begin(), result.findings.end(),
-                      [&](const proveout::Finding& f) { return f.level == level; }));
-  };
-  const int errors = of(Severity::error), warnings = of(Severity::warning);
-  std::string words =
-      errors > 0
-          ? fmt::format("{} to settle before metal is cut", counted(errors, "error", "errors"))
-      : warnings > 0 ? fmt::format("No error found in what was checked; {} to look at",
-                                   counted(warnings, "warning", "warnings"))
-                     : "Nothing was found wrong in what was checked";
-  if (!result.not_checked.empty())
-    words += fmt::format("; {} not checked", counted(static_cast<int>(result.not_checked.size()),
-                                                     "thing was", "things were"));
+  const std::string words = result.verdict.empty() ? "Nothing was asked of this result" : result.verdict;
   return words + (result.setups.size() > 1 ? ". The programs take " : ". The program takes ") +
          time_in_words(result.time_s, result.time_low_s, result.time_high_s) +
          " in all, an estimate.";

@@ -67,7 +67,19 @@ Json piece_drawing(const stock::Stock& stock, const RigidMotion& stock_from_setu
   // The section's own y is the setup's z.
   const RigidMotion front =
       stock_from_setup * Eigen::Translation3d(0, y, 0) * Eigen::AngleAxisd(pi / 2, Vec3::UnitX());
-  return {{"plan", plan}, {"front", Json::array({section_json(stock, front, y)})}};
+  // Over all but what is as thin as a skin at top and bottom: a caliper does not feel that.
+  Box3 over_all =
+      measure::extent(stock, setup_from_stock.linear(), std::pair(in, box.sizes().z() - in));
+  over_all.translate(setup_from_stock.translation());
+  const auto corner = [](const Vec3& p) {
+    Json out = Json::array();
+    for (int a = 0; a < 3; ++a) out.push_back(std::round(p[a] * 100) / 100);
+    return out;
+  };
+  return {{"plan", plan},
+          {"front", Json::array({section_json(stock, front, y)})},
+          {"low", corner(over_all.min())},
+          {"high", corner(over_all.max())}};
 }
 
 }  // namespace proveout::page

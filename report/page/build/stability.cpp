@@ -69,6 +69,7 @@ Json chart(const std::string& title, const cutting::LoadModel& model, const Use&
     depths.push_back(limit);
   }
   return {{"title", title},
+          {"line", use.line},
           {"rpm", speeds},
           {"limit_depth", depths},
           {"used", Json::array({Json::array({use.rpm, use.depth})})},
@@ -92,16 +93,19 @@ Json stability_charts(const run::JobResult& result) {
   const bool pitch = std::any_of(known.begin(), known.end(),
                                  [](const job::KnownCut& k) { return k.sings && k.pitch_hz > 0; });
   if (!pitch) return charts;
-  for (const run::SetupResult& setup : result.setups) {
+  for (std::size_t s = 0; s < result.setups.size(); ++s) {
+    const run::SetupResult& setup = result.setups[s];
     for (const run::ToolResult& used : setup.tools) {
       const auto tool = std::find_if(result.job.tools.begin(), result.job.tools.end(),
                                      [&](const job::Tool& t) { return t.number == used.number; });
       if (tool == result.job.tools.end()) continue;
       const cutting::LoadModel model(*tool, *material);
-      if (const auto use = worst_use(setup, *tool, model))
-        charts.push_back(
-            chart(fmt::format("Setup {}, T{} {}", setup.name, tool->number, tool->name), model,
-                  *use, result.job.machine.spindle));
+      const auto use = worst_use(setup, *tool, model);
+      if (!use) continue;
+      charts.push_back(chart(fmt::format("Setup {}, T{} {}", setup.name, tool->number, tool->name),
+                             model, *use, result.job.machine.spindle));
+      charts.back()["setup"] = s;
+      charts.back()["tool"] = tool->number;
     }
   }
   return charts;

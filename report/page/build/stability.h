@@ -8,7 +8,8 @@
 
 namespace proveout::page {
 
-// {title, rpm (1/min), limit_depth (mm), used (speed and depth), note} each.
+// {title, line, rpm (1/min), limit_depth (mm), used (speed and depth), note, setup (index), tool}
+// each; line: of the program, where that cut is.
 nlohmann::ordered_json stability_charts(const run::JobResult& result);
 
 }  // namespace proveout::page

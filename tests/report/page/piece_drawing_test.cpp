@@ -40,6 +40,10 @@ TEST(PieceDrawing, SectionsOfAStepBlockInBothSetups) {
   EXPECT_NEAR(drawing["plan"][1]["at"].get<double>(), -9.5, 0.01);
   EXPECT_NEAR(area(drawing["plan"][0]["contours"]), 30 * 20, 2);
   EXPECT_NEAR(area(drawing["plan"][1]["contours"]), 40 * 20, 2);
+  for (int a = 0; a < 3; ++a) {
+    EXPECT_NEAR(drawing["low"][a].get<double>(), Vec3(0, 0, -10)[a], 0.02);
+    EXPECT_NEAR(drawing["high"][a].get<double>(), Vec3(40, 20, 0)[a], 0.02);
+  }
   // From the front: 40 x 10 without 10 x 6 at the upper right.
   EXPECT_NEAR(drawing["front"][0]["at"].get<double>(), 10, 0.01);
   EXPECT_NEAR(area(drawing["front"][0]["contours"]), 400 - 60, 2);
