@@ -139,6 +139,14 @@ export interface Finding {
   count: number;
 }
 
+// What lies behind findings: docs/causes.md.
+export interface Cause {
+  text: string;
+  remedy: string;
+  explains: number;
+  remains: number;
+}
+
 export interface Grid {
   title: string;
   note: string;
@@ -174,6 +182,7 @@ export interface About {
   part_field?: { origin: Triple; step: number; count: Triple; values: ColumnRef };
   tools: Tool[];
   setups: Setup[];
+  causes: Cause[];
   findings: Finding[];
   stability: Stability[];
   flip: { text: string; facts: Fact[]; seam: number[]; outward: number[] } | null;
@@ -199,6 +208,7 @@ export function readAbout(): About {
     inputs: result.inputs ?? [],
     not_checked: result.not_checked,
     assumed: result.assumed,
+    causes: result.causes ?? [],
     setups: page.setups.map((setup: Setup, s: number) => ({
       ...result.setups[s],
       ...setup,

@@ -42,6 +42,19 @@ export function head(about: About): HTMLElement[] {
       'div',
       { class: 'head-verdict' },
       el('p', { class: 'verdict' }, about.verdict),
+      about.causes.length > 0 &&
+        el(
+          'ol',
+          { class: 'causes' },
+          ...about.causes.map((c) =>
+            el(
+              'li',
+              {},
+              `${c.text} (goes with ${c.explains} of the findings, ${c.remains} left). `,
+              el('b', {}, `Do: ${c.remedy}.`),
+            ),
+          ),
+        ),
       el('ul', { class: 'tally' }, ...tally, el('li', {}, el('a', { href: '#limits' }, left))),
     ),
     terms([...about.facts.map((f): [string, string] => [f.label, f.value]), ['lengths', units]], {
