@@ -142,7 +142,8 @@ class Causes {
     c.kind = CauseKind::origin;
     c.shift = -mean;
     c.text = fmt::format(
-        "the part lies {} off where the programs cut it, in every setup alike: [part] origin, or "
+        "the part lies off by {} from where the programs cut it, in every setup alike: [part] "
+        "origin, or "
         "the mesh's own zero",
         in_words(mean, tell()));
     c.remedy = fmt::format("try [part] origin = {}", list_of(r_.job.part->origin + mean));
@@ -179,7 +180,7 @@ class Causes {
       }
     }
     c.shift = off;
-    c.text = fmt::format("setup {}'s zero lies {} off", s.name, in_words(off, tell()));
+    c.text = fmt::format("setup {}'s zero lies off by {}", s.name, in_words(off, tell()));
     c.text += named.empty() ? ": the program fits the part when the zero is moved back by that"
                             : fmt::format(": the program fits {}", named);
     c.remedy =
@@ -277,7 +278,10 @@ class Causes {
       std::size_t n = 0;
       for (std::size_t i = 0; i < r_.findings.size(); ++i) {
         const Finding& f = r_.findings[i];
-        if (taken[i] || !counts(f) || !is_of(c.kind, f) || !reaches(c, f.setup)) continue;
+        // What a setup fails to take off is told of whoever left the surface.
+        const bool left_on = f.kind == FindingKind::excess || f.kind == FindingKind::unreached;
+        if (taken[i] || !counts(f) || !is_of(c.kind, f) || (!left_on && !reaches(c, f.setup)))
+          continue;
         if (c.kind == CauseKind::tool && f.tool != c.tool) continue;
         if (take) taken[i] = true;
         ++n;

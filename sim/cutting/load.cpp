@@ -130,6 +130,9 @@ void LoadModel::add_forces(const EngagedArea& area, const CutMotion& motion, dou
     }
   }
   out.bend_mm = out.force_n.likely * (bend_per_newton(middle) + machine_give_);
+  // A drill's lips balance each other, and its hole guides it: what the walk leaves over is where
+  // the first columns of the point were sampled.
+  if (tool_.shape == job::ToolShape::drill) out.bend_mm = out.bend_on_wall_mm = 0;
 }
 
 CutLoad LoadModel::at(const stock::EngagementSample& s,

@@ -54,6 +54,17 @@ TEST(OverBend, SpeaksOfTheThinToolAndIsSilentOnTheThick) {
   EXPECT_NEAR(bend_per_newton(thin) / bend_per_newton(thick), 5.0625, 0.05);
 }
 
+// A drill's two lips balance each other, however long and thin it is.
+TEST(OverBend, SilentOnADrill) {
+  Small s;
+  s.shape = "drill";
+  s.tool = "diameter = 3\ntip_angle = 118\nflute_length = 60\nstickout = 70\n";
+  s.program = "G21 G90\nT1 M6\nS6000 M3\nG0 X0 Y0 Z5\nG83 Z-15 R2 Q3 F200\nG80\nG0 Z5\nM30\n";
+  const Ran ran = run_small(s);
+  EXPECT_FALSE(ran.has(FindingKind::over_bend)) << ran.words();
+  EXPECT_GT(ran.result->setups[0].tools[0].peak.worst.force_n, 0);
+}
+
 TEST(OverBend, SilentOnAShallowSlot) {
   Small s;
   s.depth = 0.5;
