@@ -222,6 +222,20 @@ class Causes {
       c.remedy = "declare the tool that will be in the holder, or post for the declared one";
       causes_.push_back(std::move(c));
     }
+    for (std::size_t i = 0; i < std::min(shifts_.size(), r_.setups.size()); ++i) {
+      const double off = shifts_[i].walls_off;
+      if (off == 0 || origin_off_) continue;
+      Cause c;
+      c.kind = CauseKind::tool;
+      c.setup = r_.setups[i].name;
+      c.text = fmt::format(
+          "setup {} {} {:.2f} mm on every wall alike: posted for a tool {:.2f} mm {} in diameter "
+          "than declared, or with an allowance",
+          c.setup, off > 0 ? "leaves" : "takes", std::abs(off), 2 * std::abs(off),
+          off > 0 ? "larger" : "smaller");
+      c.remedy = "hold the tool's diameter in the job against the post, and look for an allowance";
+      causes_.push_back(std::move(c));
+    }
   }
 
   void material() {
@@ -282,7 +296,7 @@ class Causes {
         const bool left_on = f.kind == FindingKind::excess || f.kind == FindingKind::unreached;
         if (taken[i] || !counts(f) || !is_of(c.kind, f) || (!left_on && !reaches(c, f.setup)))
           continue;
-        if (c.kind == CauseKind::tool && f.tool != c.tool) continue;
+        if (c.kind == CauseKind::tool && c.tool != 0 && f.tool != c.tool) continue;
         if (take) taken[i] = true;
         ++n;
       }
@@ -342,7 +356,9 @@ ShiftFit shift_of(const run::SetupResult& setup, const stock::Stock& stock,
   });
   const double within = std::max(
       {0.03, 0.3 * stock.voxel(), std::min(job.part->gouge_tolerance, job.part->excess_tolerance)});
-  return fit_shift(samples, part, {}, within, largest_shift);
+  ShiftFit fit = fit_shift(samples, part, {}, within, largest_shift);
+  tell_walls_off(samples, part, setup.stock_from_setup.linear().col(2), largest_shift, fit);
+  return fit;
 }
 
 std::string in_words(const ShiftFit& fit, const run::SetupResult& setup) {

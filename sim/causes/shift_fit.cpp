@@ -12,7 +12,8 @@ constexpr std::size_t fewest = 60;
 constexpr std::size_t few = 250, most = 3000;  // samples while screening, and to end with
 constexpr int steps_few = 10, steps_most = 12;
 constexpr std::size_t finalists = 4;
-constexpr double inside_weight = 4;  // a gouge speaks louder against a shift than waste's walls do
+constexpr int again = 2;
+constexpr double inside_weight = 1.5;  // a gouge speaks louder against a shift than waste's walls
 // Least of the surface on the part, and more than before by so much (choices, tried on the demo and
 // on random shifts of three parts).
 constexpr double least_on = 0.25, least_gain = 0.1;
@@ -108,13 +109,25 @@ ShiftFit fit_shift(std::span<const measure::SurfaceSample> samples, const solid:
     double score;
   };
   std::vector<End> ends;
-  for (const Vec3& start : all_starts(starts, reach)) {
+  const auto by_score = [](const End& a, const End& b) { return a.score > b.score; };
+  const auto try_from = [&](const Vec3& start) {
     const Vec3 shift = fit.refined(coarse, start, steps_few, 0.25 * reach / 4.685);
-    if (!(shift.norm() <= 1.5 * reach)) continue;
+    if (!(shift.norm() <= 1.5 * reach)) return;
     ends.push_back({shift, fit.shares(coarse, shift).score()});
+  };
+  for (const Vec3& start : all_starts(starts, reach)) try_from(start);
+  // One axis may have been caught on the wrong wall: from the best ends so far, along each axis
+  // anew.
+  for (int round = 0; round < again; ++round) {
+    std::stable_sort(ends.begin(), ends.end(), by_score);
+    if (ends.empty()) return out;
+    ends.resize(std::min(ends.size(), finalists));
+    const std::vector<End> best = ends;
+    for (std::size_t i = 0; i < std::min<std::size_t>(2, best.size()); ++i) {
+      for (const Vec3& step : all_starts({}, 0.5 * reach)) try_from(best[i].shift + step);
+    }
   }
-  std::stable_sort(ends.begin(), ends.end(),
-                   [](const End& a, const End& b) { return a.score > b.score; });
+  std::stable_sort(ends.begin(), ends.end(), by_score);
   const Shares before = fit.shares(fine, Vec3::Zero());
   Shares best = before;
   for (std::size_t i = 0; i < std::min(finalists, ends.size()); ++i) {
@@ -132,6 +145,37 @@ ShiftFit fit_shift(std::span<const measure::SurfaceSample> samples, const solid:
   out.found = out.shift.norm() > within && best.on >= least_on &&
               best.on >= before.on + least_gain && clean;
   return out;
+}
+
+void tell_walls_off(std::span<const measure::SurfaceSample> samples,
+                    const solid::PartDistance& part, const Vec3& up, double reach, ShiftFit& fit) {
+  constexpr double steepest = 0.3;  // sine against the tool's axis: a wall
+  const auto some = thinned(samples, most);
+  std::vector<double> walls;
+  std::vector<std::pair<double, double>> all;  // distance, and how much of a wall it is
+  for (const measure::SurfaceSample& s : some) {
+    const double d = part.at(s.at.cast<double>(), 1.2 * reach);
+    const double along = up.dot(s.outward.cast<double>());
+    all.emplace_back(d, std::sqrt(std::max(0.0, 1 - along * along)));
+    if (std::abs(along) <= steepest && std::abs(d) < reach) walls.push_back(d);
+  }
+  if (walls.size() < fewest) return;
+  const auto middle = walls.begin() + static_cast<std::ptrdiff_t>(walls.size() / 2);
+  std::nth_element(walls.begin(), middle, walls.end());
+  const double off = *middle;
+  if (std::abs(off) <= fit.within) return;
+  double on = 0, on_walls = 0;
+  for (const auto& [d, wall] : all) {
+    const bool hit = std::abs(d - off * wall) <= fit.within;
+    on += hit ? 1 : 0;
+    on_walls += hit && wall > 0.95 ? 1 : 0;
+  }
+  on /= static_cast<double>(all.size());
+  const bool most_walls = on_walls >= 0.5 * static_cast<double>(walls.size());
+  if (!most_walls || on < fit.on_before + least_gain) return;
+  if (fit.found && on <= fit.on_after) return;
+  fit.found = false;
+  fit.walls_off = off;
 }
 
 }  // namespace proveout::causes

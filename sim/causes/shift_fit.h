@@ -18,6 +18,9 @@ struct ShiftFit {
   double inside_before = 0, inside_after = 0;  // deeper than `within` inside the part
   double within = 0;                           // mm
   std::size_t samples = 0;
+  // mm: no shift, but every wall lies so far off the part along its own normal (positive: material
+  // was left), as a tool of another diameter leaves it; 0: not so.
+  double walls_off = 0;
 };
 
 // samples: the setup's surface, stock coordinates, without the blank's own and without supports;
@@ -29,5 +32,10 @@ struct ShiftFit {
 // surface lies on the part than before, at least a quarter of it, and next to none inside.
 ShiftFit fit_shift(std::span<const measure::SurfaceSample> samples, const solid::PartDistance& part,
                    std::span<const Vec3> starts, double within, double reach);
+
+// Fills walls_off, and takes back a shift that fits less of the surface than it does. up: the
+// tool's axis, stock axes, unit.
+void tell_walls_off(std::span<const measure::SurfaceSample> samples,
+                    const solid::PartDistance& part, const Vec3& up, double reach, ShiftFit& fit);
 
 }  // namespace proveout::causes

@@ -25,6 +25,18 @@ struct Patch {
   Vec3 slope;  // outward of the rounding its facets stand for, unit; on a plane the same
 };
 
+// A face of the part that is the blank's own needs no tool. Of a blank with a mesh of its own
+// nothing is told.
+bool blanks_own(const job::Stock& blank, const Patch& patch) {
+  constexpr double same_mm = 1e-3, square = 0.9999;
+  if (!blank.mesh.empty()) return false;
+  for (int a = 0; a < 3; ++a) {
+    if (patch.outward[a] > square && std::abs(patch.at[a] - blank.size[a]) < same_mm) return true;
+    if (patch.outward[a] < -square && std::abs(patch.at[a]) < same_mm) return true;
+  }
+  return false;
+}
+
 // Outward directions at the corners of every triangle: of the facets round the corner, by their
 // angles there, those that turn less from it than a sharp edge does.
 std::vector<std::array<Vec3, 3>> rounded(const mesh::Mesh& mesh) {
@@ -484,6 +496,7 @@ Reach reach(const job::Job& job, const mesh::Mesh& part, double step, bool keep_
   }
   for (std::size_t n = 0; n < patches.size(); ++n) {
     out.surface_mm2 += patches[n].area;
+    if (!reached[n] && blanks_own(job.stock, patches[n])) continue;
     if (!seen[n]) {
       if (out.undercut_mm2 == 0) out.undercut_at = patches[n].at;
       out.undercut_mm2 += patches[n].area;

@@ -43,8 +43,8 @@ struct PatchReach {
 struct Reach {
   double step = 0;           // mm, of the height maps
   double surface_mm2 = 0;    // of the part
-  double undercut_mm2 = 0;   // no setup sees it
-  double too_tight_mm2 = 0;  // some setup sees it, no tool fits
+  double undercut_mm2 = 0;   // no setup sees it, and it is no face of the blank's own
+  double too_tight_mm2 = 0;  // some setup sees it, no tool fits; as above
   Vec3 undercut_at = Vec3::Zero(),
        too_tight_at = Vec3::Zero();  // stock coordinates: one such place
   std::vector<SetupReach> setups;

@@ -110,7 +110,7 @@ TEST(Planted, TheSpindleNeverStarted) {
 
 TEST(Planted, FeedsInAnotherUnit) {
   SteppedBlock job;
-  job.feed = 1500 / 60.0;
+  job.feed /= 60;
   const auto r = job.run();
   ASSERT_NE(first(r), nullptr) << words(r);
   EXPECT_EQ(first(r)->kind, CauseKind::units) << words(r);

@@ -17,7 +17,7 @@ struct SteppedBlock {
   double posted_diameter = 6;                 // the program's
   std::string comment = "(T1 D6 FLAT MILL)";  // in the program
   double declared_diameter = 6;
-  double feed = 1500;
+  double feed = 3600;
   std::string spindle = "S18000 M3\n";
   std::string before_first_move, after_first_level;  // program text
   Vec3 zero = {30, 22, 20};         // mm, stock: as declared; right: the top's middle

@@ -207,12 +207,12 @@ TEST(Stages, ADamagedStageIsCutAnew) {
     return stock::vdb_bytes(*stage, {{"fingerprint", mark}, {"cut", outcome}},
                             stock::Packing::quick);
   };
-  // One motion: 8 bytes of work done, then what the motion did, its last eight bytes the place and
-  // number of its samples (sim/run/stages.cpp).
+  // One motion: 16 bytes of work done and number of samples, then what the motion did, its last
+  // eight bytes the place and number of its samples (sim/pipeline/stages.cpp).
   std::string samples_beyond = cut;
-  samples_beyond[8 + 8 + 1 + 2 * 4 + 3 * 8 + 4] = '\x7f';
+  samples_beyond[16 + 8 + 1 + 2 * 4 + 3 * 8 + 4] = '\x7f';
   std::string place_beyond = cut;
-  place_beyond[8 + 8 + 1 + 2 * 4 + 3 * 8 + 3] = '\x7f';
+  place_beyond[16 + 8 + 1 + 2 * 4 + 3 * 8 + 3] = '\x7f';
   const std::vector<std::pair<const char*, std::string>> damaged = {
       {"nothing", ""},
       {"no stock", "G21 G90\n"},
