@@ -30,7 +30,7 @@ Lines paragraph(const std::string& text, std::size_t indent, std::size_t most) {
       out.back() = out.back().substr(0, end + 1) + "…";
       break;
     }
-    out.push_back(line);
+    out.push_back(shortened(line, width));
   }
   // A hanging indent: the first line begins at the margin the caller gives it.
   return out;
@@ -145,14 +145,13 @@ std::string first_screen(const run::JobResult& r, const FirstScreenOptions& opti
   Lines tail = paragraph(time_line(r), 0, 2);
   append(tail, paragraph(mass_line(r), 0, 2));
   append(tail, paragraph(not_checked(r), 0, 2));
-  append(tail, {"It cannot see the bench, and forces are rough: measure, run in air, stay with the",
-                "machine; its manual, local rules and qualified people come first (--full)."});
+  append(tail, {"It cannot see the bench, and forces are rough: measure, run in air, stay with",
+                "the machine; its manual, local rules and qualified people come first."});
+  // The folder stands whole, however long: it is to be opened.
   if (!options.output_folder.empty())
-    append(tail,
-           paragraph(fmt::format("All of it: --full{}; written to {}",
-                                 options.page ? ", report.html, result.json" : ", result.json",
-                                 options.output_folder),
-                     0, 2));
+    append(tail, {options.page ? "All of it: --full, and report.html and result.json in"
+                               : "All of it: --full, and result.json in",
+                  printable(options.output_folder)});
   const std::size_t used = head.size() + tail.size();
   const std::size_t room = first_screen_lines > used ? first_screen_lines - used : 0;
   append(head, rows(r, options.colour, room));

@@ -69,6 +69,8 @@ class OtherMaterial : public run::ToolCheck {
     if (down >= straight_down && sample.turning())
       plunges_.add(sample.speed * down / plunge_rule_of(use_.context.material, sample),
                    sample.seconds, sample.motion);
+    if (down >= std::sin(steepest_ramp) && sample.turning())
+      descents_.add(sample.speed * down, sample.seconds, sample.motion);
     const double depth = s.axial_depth;
     const bool steady = std::abs(down) < std::sin(level) && sample.path.feed > 0 &&
                         sample.speed >= near_feed * sample.path.feed && !is_skin(s, use_.tool) &&
@@ -88,6 +90,7 @@ class OtherMaterial : public run::ToolCheck {
     speed_ = speeds_.reached_for(0.5);
     depth_ = depths_.reached_for(share_of_time);
     if (!plunges_.empty()) plunge_ = plunges_.reached_for(0.5);
+    if (!descents_.empty()) descent_ = descents_.reached_for(share_of_time);
     std::vector<Sign> most;
     const cutting::Material* like = nullptr;
     for (const cutting::Material& m : cutting::built_in_materials()) {
@@ -163,6 +166,14 @@ class OtherMaterial : public run::ToolCheck {
 
   void plunge(const cutting::Material& other, const job::ToolLimits* own,
               std::vector<Sign>& out) const {
+    // Where the tool has a limit of its own in either material, it holds on ramps as well.
+    if (own != nullptr && own->plunge_feed > 0 && use_.limits.plunge_feed > 0) {
+      if (descent_.first > 1.02 * use_.limits.plunge_feed &&
+          descent_.first <= 1.02 * own->plunge_feed)
+        out.push_back({FindingKind::plunge, descent_.first, use_.limits.plunge_feed,
+                       own->plunge_feed, "mm/min", "down", descent_.second});
+      return;
+    }
     if (!(plunge_.first > 0)) return;
     const nc::ModalState& state =
         use_.setup.source->states[use_.setup.source->motions[plunge_.second].state];
@@ -179,7 +190,8 @@ class OtherMaterial : public run::ToolCheck {
 
   OverTime chips_, speeds_, depths_;  // mm over diameter, m/min, mm, at steady engagement
   OverTime plunges_;                  // straight down: speed over the material's rule
-  std::pair<double, std::size_t> chip_, speed_, depth_, plunge_;
+  OverTime descents_;                 // mm/min down, on ramps too
+  std::pair<double, std::size_t> chip_, speed_, depth_, plunge_, descent_;
   double before_ = 0;  // mm, depth of the sample before
 };
 
