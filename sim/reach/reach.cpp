@@ -31,6 +31,9 @@ bool blanks_own(const job::Stock& blank, const Patch& patch) {
   constexpr double same_mm = 1e-3, square = 0.9999;
   if (!blank.mesh.empty() || !(blank.size.array() > 0).all()) return false;
   for (int a = 0; a < 3; ++a) {
+    if (patch.at[a] < -same_mm || patch.at[a] > blank.size[a] + same_mm) return false;
+  }
+  for (int a = 0; a < 3; ++a) {
     if (patch.outward[a] > square && std::abs(patch.at[a] - blank.size[a]) < same_mm) return true;
     if (patch.outward[a] < -square && std::abs(patch.at[a]) < same_mm) return true;
   }
