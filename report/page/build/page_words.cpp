@@ -33,7 +33,8 @@ std::string time_in_words(double seconds, double low, double high) {
 }
 
 std::string verdict(const run::JobResult& result) {
-  const std::string words = result.verdict.empty() ? "Nothing was asked of this result" : result.verdict;
+  const std::string words =
+      result.verdict.empty() ? "Nothing was asked of this result" : result.verdict;
   return words + (result.setups.size() > 1 ? ". The programs take " : ". The program takes ") +
          time_in_words(result.time_s, result.time_low_s, result.time_high_s) +
          " in all, an estimate.";
