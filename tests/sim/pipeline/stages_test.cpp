@@ -223,7 +223,7 @@ TEST(Stages, ADamagedStageIsCutAnew) {
       {"an outcome of too few motions", with(fingerprint, cut.substr(0, 8))},
       {"a byte too many", with(fingerprint, cut + "x")},
       {"a byte too few", with(fingerprint, cut.substr(0, cut.size() - 1))},
-      {"a sample too few", with(fingerprint, cut.substr(0, cut.size() - 9 * 4))},
+      {"a sample too few", with(fingerprint, cut.substr(0, cut.size() - std::size_t{9} * 4))},
       {"samples that are not there", with(fingerprint, samples_beyond)},
       {"samples that start beyond the last", with(fingerprint, place_beyond)},
   };
