@@ -24,6 +24,9 @@ std::string minutes(double seconds) {
 // The run's own sentence, what to do about its first cause, and the time.
 std::string verdict(const run::JobResult& result) {
   std::string words = result.verdict;
+  if (!result.not_checked.empty() && words.find("not checked") == std::string::npos)
+    words += fmt::format("; {} not checked", counted(static_cast<int>(result.not_checked.size()),
+                                                     "thing was", "things were"));
   if (!result.causes.empty())
     words +=
         fmt::format(". To do for {}: {}",
