@@ -264,7 +264,7 @@ TEST(BadCorpus, ManyShortMotions) {
   Limits limits;
   limits.folder = folder.path();
   const Ended r =
-      run({"run", "job.toml", "--no-html", "--quiet", "-o", "out"}, limits, {}, 6 * time_cap);
+      run({"run", "job.toml", "--no-html", "--quiet", "-o", "out"}, limits, {}, 12 * time_cap);
   check({"nc", "many motions", "-", "-", {0, 1}}, r, folder, before, "run");
 }
 
