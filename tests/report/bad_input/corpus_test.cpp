@@ -217,18 +217,9 @@ TEST(BadCorpus, BigMeshIsRefused) {
     out.write(reinterpret_cast<const char*>(&count), 4);
     std::string block;
     for (std::uint32_t i = 0; i < count; ++i) {
-      const float t[12] = {0,
-                           0,
-                           0,
-                           0,
-                           0,
-                           0,
-                           float(i % 5000),
-                           float(i / 5000),
-                           1,
-                           float(i % 5000 + 1),
-                           float(i / 5000),
-                           1};
+      const std::uint32_t row = i / 5000;
+      const float t[12] = {
+          0, 0, 0, 0, 0, 0, float(i % 5000), float(row), 1, float(i % 5000 + 1), float(row), 1};
       block.append(reinterpret_cast<const char*>(t), sizeof t).append(2, '\0');
       if (block.size() > 1 << 20) {
         out << block;
