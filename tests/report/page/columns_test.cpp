@@ -41,7 +41,7 @@ TEST(Columns, ComeBackWithinHalfAQuantum) {
     std::mt19937 random(seed);
     std::uniform_real_distribution<double> value(-2000, 2000);
     const int parts = 1 + static_cast<int>(seed % 3);
-    std::vector<double> values(parts * (seed * 7 % 40));
+    std::vector<double> values(static_cast<std::size_t>(parts) * (seed * 7 % 40));
     for (double& v : values) v = value(random);
     ColumnWriter columns;
     columns.add_text("something before it");
