@@ -16,14 +16,17 @@ inline std::string slotted() {
       {{0, 4, 1}, {0, 5, 4}, {1, 3, 2}, {1, 4, 3}, {0, 7, 6}, {0, 6, 5}}, 0, 30);
 }
 
-inline run::JobResult run_with(double diameter, double stickout, bool both_sides) {
+// `below`: mm of blank under the plate; with none the plate's underside is the blank's own face.
+inline run::JobResult run_with(double diameter, double stickout, bool both_sides,
+                               double below = 0) {
   const pipeline::WorkFolder work;
   work.file("part.stl", slotted());
   work.file("a.nc", "G21 G90\nT1 M6\nS18000 M3\nG0 X-10 Y0 Z5\nG0 Z-1\nG1 Y30 F600\nG0 Z5\nM30\n");
   std::string text =
-      "[simulation]\nvoxel = 0.5\n[stock]\nsize = [40, 30, 12]\n[part]\nmesh = "
-      "\"part.stl\"\n[[tools]]\nnumber = 1\nshape = \"flat\"\ndiameter = " +
-      std::to_string(diameter) + "\nflute_length = 12\nstickout = " + std::to_string(stickout) +
+      "[simulation]\nvoxel = 0.5\n[stock]\nsize = [40, 30, " + std::to_string(12 + below) +
+      "]\n[part]\nmesh = \"part.stl\"\norigin = [0, 0, " + std::to_string(below) +
+      "]\n[[tools]]\nnumber = 1\nshape = \"flat\"\ndiameter = " + std::to_string(diameter) +
+      "\nflute_length = 12\nstickout = " + std::to_string(stickout) +
       "\n[[setups]]\nname = \"A\"\nprogram = \"a.nc\"\nzero = { x = \"min\", y = \"min\", z = "
       "\"top\" }\n";
   if (both_sides)

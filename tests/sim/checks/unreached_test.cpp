@@ -7,7 +7,7 @@ namespace proveout::checks {
 namespace {
 
 TEST(Unreached, SpeaksOfASlotTooNarrowAndAnUndersideNobodySees) {
-  const run::JobResult r = run_with(6, 20, false);
+  const run::JobResult r = run_with(6, 20, false, 1.5);
   const Finding* tight = of(r, FindingKind::unreached, "too tight");
   ASSERT_NE(tight, nullptr);
   EXPECT_NEAR(tight->value, 600, 0.15 * 600);
@@ -15,6 +15,12 @@ TEST(Unreached, SpeaksOfASlotTooNarrowAndAnUndersideNobodySees) {
   const Finding* hidden = of(r, FindingKind::unreached, "undercut");
   ASSERT_NE(hidden, nullptr);
   EXPECT_NEAR(hidden->value, 40 * 30, 0.02 * 1200);
+}
+
+TEST(Unreached, AFaceThatIsTheBlanksOwnNeedsNoTool) {
+  const run::JobResult r = run_with(6, 20, false);
+  EXPECT_NE(of(r, FindingKind::unreached, "too tight"), nullptr);
+  EXPECT_EQ(of(r, FindingKind::unreached, "undercut"), nullptr);
 }
 
 TEST(Unreached, SilentWhereBothSidesAreMilledWithACutterThatFits) {
