@@ -8,7 +8,7 @@
 #include <utility>
 #include <vector>
 
-#include "report/text/terminal.h"
+#include "report/text/opening_words.h"
 #include "report/text/words.h"
 
 namespace proveout::text {
@@ -38,21 +38,6 @@ Lines paragraph(const std::string& text, std::size_t indent, std::size_t most) {
 
 void append(Lines& to, Lines from) {
   for (std::string& line : from) to.push_back(std::move(line));
-}
-
-Ink ink_of(Severity level) {
-  return level == Severity::error ? Ink::red : level == Severity::warning ? Ink::yellow : Ink::blue;
-}
-
-std::string plural(std::size_t n, const char* word) {
-  return fmt::format("{} {}{}", n, word, n == 1 ? "" : "s");
-}
-
-std::string counts(const run::JobResult& r) {
-  std::size_t count[3] = {0, 0, 0};
-  for (const auto& f : r.findings) ++count[static_cast<std::size_t>(f.level)];
-  return fmt::format("{}, {}, {}", plural(count[2], "error"), plural(count[1], "warning"),
-                     plural(count[0], "note"));
 }
 
 // One line a kind and level, with its worst and how many there are; errors first.
@@ -87,9 +72,7 @@ Lines causes(const run::JobResult& r, bool colour) {
   Lines out;
   for (std::size_t i = 0; i < std::min(most_causes, r.causes.size()); ++i) {
     const run::Cause& c = r.causes[i];
-    Lines text = paragraph(
-        fmt::format("{} (goes with {}; {} left)", c.text, plural(c.explains, "finding"), c.remains),
-        10, i == 0 ? 3 : 2);
+    Lines text = paragraph(cause_in_words(c), 10, i == 0 ? 3 : 2);
     text.front().replace(0, 10, "  " + inked(left("cause", 8), Ink::bold, colour));
     append(out, std::move(text));
     Lines remedy = paragraph(c.remedy, 10, i == 0 ? 2 : 1);
@@ -126,22 +109,13 @@ std::string not_checked(const run::JobResult& r) {
   return out.empty() ? out : "Not checked: " + out;
 }
 
-std::string blank(const run::JobResult& r) {
-  const Vec3& size = r.job.stock.size;
-  return fmt::format("{}: {} in {}, voxel {:g} mm", r.job.name,
-                     r.job.stock.mesh.empty()
-                         ? fmt::format("blank {:g} x {:g} x {:g} mm", size.x(), size.y(), size.z())
-                         : "blank " + r.job.stock.mesh.filename().string(),
-                     r.material, r.voxel);
-}
-
 }  // namespace
 
 std::string first_screen(const run::JobResult& r, const FirstScreenOptions& options) {
-  Lines head = paragraph(blank(r), 0, 1);
+  Lines head = paragraph(job_in_words(r), 0, 1);
   for (const std::string& line : paragraph(r.verdict, 0, 3))
     head.push_back(inked(line, Ink::bold, options.colour));
-  head.push_back(counts(r));
+  head.push_back(counts_in_words(r));
   append(head, causes(r, options.colour));
   Lines tail = paragraph(time_line(r), 0, 2);
   append(tail, paragraph(mass_line(r), 0, 2));

@@ -7,7 +7,7 @@
 #include <set>
 #include <tuple>
 
-#include "report/text/terminal.h"
+#include "report/text/opening_words.h"
 #include "report/text/words.h"
 #include "sim/checks/holding.h"
 
@@ -15,20 +15,6 @@ namespace proveout::text {
 namespace {
 
 constexpr std::size_t width = 80;
-
-std::string plural(std::size_t n, const char* word) {
-  return fmt::format("{} {}{}", n, word, n == 1 ? "" : "s");
-}
-
-std::string head(const run::JobResult& r) {
-  const Vec3& size = r.job.stock.size;
-  std::string blank = r.job.stock.mesh.empty()
-                          ? fmt::format("blank {:g} x {:g} x {:g} mm", size.x(), size.y(), size.z())
-                          : "blank " + r.job.stock.mesh.filename().string();
-  return wrapped(
-      printable(fmt::format("{}: {} in {}, voxel {:g} mm", r.job.name, blank, r.material, r.voxel)),
-      width, 0);
-}
 
 // The worst of each kind, setup and tool, then whatever is worst of the rest; in the findings'
 // order, errors first.
@@ -48,24 +34,18 @@ std::vector<std::size_t> worst_of(const std::vector<Finding>& findings, std::siz
 }
 
 std::string findings_part(const run::JobResult& r, const SummaryOptions& options) {
-  std::size_t count[3] = {0, 0, 0};
-  for (const auto& f : r.findings) ++count[static_cast<std::size_t>(f.level)];
-  std::string out = inked("Findings", Ink::bold, options.colour) +
-                    fmt::format(": {}, {}, {}", plural(count[2], "error"),
-                                plural(count[1], "warning"), plural(count[0], "note"));
+  std::string out = inked("Findings", Ink::bold, options.colour) + ": " + counts_in_words(r);
   out += r.findings.empty() ? " (see what was not checked)\n" : "\n";
   const std::vector<std::size_t> chosen = worst_of(r.findings, options.worst);
   for (std::size_t i : chosen) {
     const Finding& f = r.findings[i];
-    const Ink ink = f.level == Severity::error     ? Ink::red
-                    : f.level == Severity::warning ? Ink::yellow
-                                                   : Ink::blue;
     std::string where = printable(place(f));
     if (!f.setup.empty()) where += printable(fmt::format("  setup {}", f.setup));
     if (f.tool != 0) where += fmt::format("  T{}", f.tool);
     if (f.count > 1) where += fmt::format("  x{}", f.count);
-    out += "  " + inked(left(name(f.level), 8), ink, options.colour) + left(name(f.kind), 17) +
-           shortened(where, width - 27) + "\n" + wrapped(printable(f.text), width, 10);
+    out += "  " + inked(left(name(f.level), 8), ink_of(f.level), options.colour) +
+           left(name(f.kind), 17) + shortened(where, width - 27) + "\n" +
+           wrapped(printable(f.text), width, 10);
   }
   if (r.findings.size() > chosen.size()) {
     out += fmt::format("  and {} more, in result.json and on the page\n",
@@ -78,9 +58,7 @@ std::string causes_part(const run::JobResult& r, const SummaryOptions& options) 
   if (r.causes.empty()) return "";
   std::string out = inked("Causes", Ink::bold, options.colour) + "\n";
   for (const run::Cause& c : r.causes) {
-    out += wrapped(printable(fmt::format("{} (goes with {}; {} left)", c.text,
-                                         plural(c.explains, "finding"), c.remains)),
-                   width, 2) +
+    out += wrapped(printable(cause_in_words(c)), width, 2) +
            wrapped("do: " + printable(c.remedy), width, 4);
   }
   return out + "\n";
@@ -306,7 +284,7 @@ std::string totals(const run::JobResult& r) {
 }  // namespace
 
 std::string summary(const run::JobResult& r, const SummaryOptions& options) {
-  std::string out = head(r) +
+  std::string out = wrapped(printable(job_in_words(r)), width, 0) +
                     inked(wrapped(printable(r.verdict), width, 0), Ink::bold, options.colour) +
                     "\n" + causes_part(r, options) + findings_part(r, options);
   for (const auto& s : r.setups) out += tool_table(s, options);

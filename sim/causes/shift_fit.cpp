@@ -2,7 +2,6 @@
 
 #include <Eigen/Eigenvalues>
 #include <algorithm>
-#include <array>
 #include <cmath>
 
 namespace proveout::causes {

@@ -13,7 +13,7 @@ namespace {
 
 constexpr double same_size = 0.02;         // of the diameter
 constexpr std::size_t most_comment = 200;  // characters looked at
-constexpr int lines_ahead = 4;             // a comment above the block that changes the tool
+constexpr std::uint32_t lines_ahead = 4;   // a comment above the block that changes the tool
 
 std::string upper(std::string_view text) {
   std::string out(text.substr(0, most_comment));
@@ -22,6 +22,7 @@ std::string upper(std::string_view text) {
 }
 
 struct Line {
+  std::uint32_t number = 0;    // 1-based
   std::string words, comment;  // upper case
 };
 
@@ -46,17 +47,19 @@ Line split(std::string_view line) {
   return out;
 }
 
+// Those with a comment or a tool word: most lines of a long program are plain moves.
 std::vector<Line> lines_of(std::string_view program) {
   std::vector<Line> out;
+  std::uint32_t number = 0;
   for (std::size_t at = 0; at < program.size();) {
     std::size_t end = program.find('\n', at);
     if (end == std::string_view::npos) end = program.size();
-    std::string_view line = program.substr(at, end - at);
-    // Most lines of a long program are plain moves: neither comment nor tool.
-    if (line.find_first_of("(;Tt") == std::string_view::npos)
-      out.emplace_back();
-    else
+    const std::string_view line = program.substr(at, end - at);
+    ++number;
+    if (line.find_first_of("(;Tt") != std::string_view::npos) {
       out.push_back(split(line));
+      out.back().number = number;
+    }
     at = end + 1;
   }
   return out;
@@ -121,14 +124,15 @@ std::vector<NamedTool> tools_in_comments(std::string_view program) {
     named.sizes = sizes_in(lines[i].comment);
     if (named.sizes.empty()) continue;
     named.number = tool_word(lines[i].comment);
-    for (std::size_t k = i; named.number == 0 && k < std::min(i + lines_ahead, lines.size()); ++k) {
+    for (std::size_t k = i;
+         named.number == 0 && k < lines.size() && lines[k].number < lines[i].number + lines_ahead;
+         ++k) {
       // Another comment with a size of its own begins another tool.
       if (k > i && !sizes_in(lines[k].comment).empty()) break;
       named.number = tool_word(lines[k].words);
     }
     if (named.number == 0) continue;
-    named.line = static_cast<std::uint32_t>(i + 1);
-    named.text = lines[i].comment;
+    named.line = lines[i].number;
     out.push_back(std::move(named));
   }
   return out;

@@ -16,7 +16,6 @@ namespace proveout::causes {
 struct NamedTool {            // what one comment says of a tool
   int number = 0;             // T word in the comment or in the lines after it
   std::uint32_t line = 0;     // 1-based, of the comment
-  std::string text;           // the comment
   std::vector<double> sizes;  // as written (fractions: mm), all that may be the diameter, in order
 };
 

@@ -56,6 +56,24 @@ run::NotChecked lacking_with_tools(const run::JobContext& context, std::string w
   return out;
 }
 
+std::vector<run::NotChecked> lacking_a_limit(const run::JobContext& context, std::string_view key,
+                                             const OfTool& limited, bool rule,
+                                             std::string_view by_rule) {
+  const std::string mills =
+      tools_that(context, [&](const job::Tool& t) { return !limited(t) && !is_drill(t); });
+  const std::string drills =
+      tools_that(context, [&](const job::Tool& t) { return !limited(t) && is_drill(t); });
+  std::string why;
+  if (!mills.empty())
+    why = fmt::format("no limit {} for {}{}", key, mills,
+                      rule ? fmt::format(": {}, by the material's rule", by_rule) : "");
+  if (!drills.empty())
+    why += fmt::format("{}no limit {} for {}", why.empty() ? "" : "; ", key, drills);
+  if (why.empty()) return {};
+  return {lacking_with_tools(
+      context, why, [&](const job::Tool& t) { return limited(t) || (rule && !is_drill(t)); })};
+}
+
 std::vector<std::string> setups_that(const run::JobContext& context, const OfSetup& holds) {
   std::vector<std::string> names;
   for (const job::Setup& s : context.job.setups) {

@@ -4,6 +4,7 @@
 
 #include <functional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "sim/run/check.h"
@@ -21,6 +22,13 @@ std::string tools_that(const run::JobContext& context, const OfTool& holds);
 // looked_for: whether the kind is looked for with a tool at all.
 run::NotChecked lacking_with_tools(const run::JobContext& context, std::string why,
                                    const OfTool& looked_for);
+
+// Of a kind that goes by a limit of the tool (key: its name in a job file), else by a rule of the
+// material, drills by the limit alone. limited: a tool needs no limit or has it; rule: the material
+// has one; by_rule: what it judges. Empty where nothing is left out.
+std::vector<run::NotChecked> lacking_a_limit(const run::JobContext& context, std::string_view key,
+                                             const OfTool& limited, bool rule,
+                                             std::string_view by_rule);
 
 std::vector<std::string> setups_that(const run::JobContext& context, const OfSetup& holds);
 // setups: those in which it is not looked for, by name.

@@ -60,19 +60,7 @@ std::vector<run::NotChecked> lacks_limits(const run::JobContext& context) {
   const std::string& material = context.material.name;
   const auto limited = [&](const job::Tool& t) { return t.limits_for(material).axial_depth > 0; };
   const bool rule = context.material.depth_per_diameter > 0;
-  const std::string mills =
-      tools_that(context, [&](const job::Tool& t) { return !limited(t) && !is_drill(t); });
-  const std::string drills =
-      tools_that(context, [&](const job::Tool& t) { return !limited(t) && is_drill(t); });
-  std::string why;
-  if (!mills.empty())
-    why = fmt::format("no limit axial_depth for {}{}", mills,
-                      rule ? ": full slots alone are judged, by the material's rule" : "");
-  if (!drills.empty())
-    why += fmt::format("{}no limit axial_depth for {}", why.empty() ? "" : "; ", drills);
-  if (why.empty()) return {};
-  return {lacking_with_tools(
-      context, why, [&](const job::Tool& t) { return limited(t) || (rule && !is_drill(t)); })};
+  return lacking_a_limit(context, "axial_depth", limited, rule, "full slots alone are judged");
 }
 
 }  // namespace

@@ -91,19 +91,8 @@ std::vector<run::NotChecked> lacks_limits(const run::JobContext& context) {
     const bool by_slope = !t.centre_cutting && !is_drill(t);
     return by_slope || t.limits_for(material.name).plunge_feed > 0;
   };
-  const std::string mills =
-      tools_that(context, [&](const job::Tool& t) { return !limited(t) && !is_drill(t); });
-  const std::string drills =
-      tools_that(context, [&](const job::Tool& t) { return !limited(t) && is_drill(t); });
-  std::string why;
-  if (!mills.empty())
-    why = fmt::format("no limit plunge_feed for {}{}", mills,
-                      rule ? ": straight plunges alone are judged, by the material's rule" : "");
-  if (!drills.empty())
-    why += fmt::format("{}no limit plunge_feed for {}", why.empty() ? "" : "; ", drills);
-  if (why.empty()) return {};
-  return {lacking_with_tools(
-      context, why, [&](const job::Tool& t) { return limited(t) || (rule && !is_drill(t)); })};
+  return lacking_a_limit(context, "plunge_feed", limited, rule,
+                         "straight plunges alone are judged");
 }
 
 }  // namespace
