@@ -396,6 +396,18 @@ class DryRun {
     return true;
   }
 
+  // A program's number says nothing of the work; what home is taken to be is an assumption,
+  // and told among them.
+  bool told_elsewhere(const Diagnostic& d) {
+    if (d.severity != Severity::note) return false;
+    if (d.code == "program-number") return true;
+    if (d.code != "machine-position-unknown") return false;
+    result_.assumed.push_back(fmt::format("{}, line {}: {}; {}",
+                                          std::filesystem::path(d.place.file).filename().string(),
+                                          d.place.line, d.what, d.why.empty() ? d.remedy : d.why));
+    return true;
+  }
+
   // What reading a program said is about its setups; all else about the job.
   void add_as_finding(const Diagnostic& d) {
     Finding f;
@@ -435,7 +447,7 @@ class DryRun {
     }
     for (const Diagnostic& d : diagnostics_.all()) {
       result_.remarks.push_back(d);
-      if (d.severity != Severity::error) add_as_finding(d);
+      if (d.severity != Severity::error && !told_elsewhere(d)) add_as_finding(d);
     }
     name_other_sizes();
     result_.not_checked = checks::not_checked(

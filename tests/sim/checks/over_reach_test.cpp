@@ -1,6 +1,8 @@
 // Tools that stand far out: 20 / 6 = 3.3, 30 / 6 = 5, 54 / 6 = 9 diameters.
 #include <gtest/gtest.h>
 
+#include <algorithm>
+
 #include "tests/sim/checks/slotted_plate.h"
 
 namespace proveout::checks {
@@ -17,6 +19,15 @@ TEST(OverReach, SpeaksByDiametersOut) {
   ASSERT_NE(warning, nullptr);
   EXPECT_EQ(warning->level, Severity::warning);
   EXPECT_NEAR(warning->value, 9, 1e-9);
+}
+
+// One tool is set once: two setups that use it have one finding of it.
+TEST(OverReach, IsToldOnceForATool) {
+  const run::JobResult r = run_with(6, 30, true);
+  ASSERT_EQ(r.setups.size(), 2u);
+  EXPECT_EQ(std::count_if(r.findings.begin(), r.findings.end(),
+                          [](const Finding& f) { return f.kind == FindingKind::over_reach; }),
+            1);
 }
 
 TEST(OverReach, SilentUpToFourDiameters) {
