@@ -35,12 +35,20 @@ bool is_of_place(FindingKind k) {
           weak_bridge,    wrong_zero,      chatter});
 }
 
+bool speaks_of_tool(const Finding& f) {
+  return f.detail == "tool-size-differs" || f.detail == "tool-shape-differs";
+}
+
 bool is_of(CauseKind cause, const Finding& f) {
   using enum FindingKind;
+  if (f.kind == program) {
+    return (cause == CauseKind::offset && f.detail == "no-length-offset") ||
+           (cause == CauseKind::blank && f.detail == "blank-size-differs") ||
+           (cause == CauseKind::tool && speaks_of_tool(f));
+  }
   switch (cause) {
     case CauseKind::zero:
     case CauseKind::turn:
-    case CauseKind::offset:
     case CauseKind::mode:
     case CauseKind::blank:
       return is_of_place(f.kind);
@@ -48,7 +56,7 @@ bool is_of(CauseKind cause, const Finding& f) {
       return is_one_of(f.kind, {gouge, excess, flip_mismatch, unreached, wrong_zero, weak_bridge,
                                 job, came_loose});
     case CauseKind::tool:
-      return is_one_of(f.kind, {gouge, excess, over_width, over_depth, unreached, program});
+      return is_one_of(f.kind, {gouge, excess, over_width, over_depth, unreached});
     case CauseKind::units:
       return is_one_of(
           f.kind, {chip_thin, chip_thick, over_power, over_bend, feed_clipped, plunge, chatter});
@@ -58,6 +66,8 @@ bool is_of(CauseKind cause, const Finding& f) {
       return f.detail == "other-material" ||
              is_one_of(f.kind,
                        {chip_thin, chip_thick, over_power, over_bend, plunge, over_depth, chatter});
+    case CauseKind::offset:
+      return false;  // the run takes every tool at its right length
     case CauseKind::support:
       return is_one_of(f.kind, {came_loose, weak_bridge, excess});
   }
@@ -93,6 +103,10 @@ class Causes {
     for (std::size_t i = 0; i < r_.setups.size(); ++i) {
       const run::SetupResult& s = r_.setups[i];
       add(distance_mode(s, r_.inputs->setups[i], r_.job, r_.job.setups[i], blank_in(s)));
+      if (auto c = length_unit(s, r_.inputs->setups[i], r_.job, r_.job.setups[i], blank_in(s))) {
+        lengths_.insert(s.name);
+        causes_.push_back(std::move(*c));
+      }
       turn(s);
       zero(i);
       add(spindle(s));
@@ -100,8 +114,10 @@ class Causes {
       add(feed_unit(s, r_.job, r_.inputs->material));
     }
     tools();
+    blank();
     material();
     supports();
+    drop_doubted();
     return counted();
   }
 
@@ -179,16 +195,55 @@ class Causes {
       }
     }
     c.shift = off;
+    if (named.empty() && fitted && nothing_tells_zero_from_part(i)) {
+      zero_or_origin(i, off, std::move(c));
+      return;
+    }
+    if (!fitted) by_search_.insert(s.name);
     c.text = fmt::format("setup {}'s zero lies off by {}", s.name, in_words(off, tell()));
     c.text += named.empty() ? ": the program fits the part when the zero is moved back by that"
                             : fmt::format(": the program fits {}", named);
     c.remedy =
         named.empty()
-            ? fmt::format(
-                  "move the zero by {} (setup's axes), or the part by the opposite if "
-                  "the zero is right",
-                  list_of(-off))
+            ? fmt::format("move the zero by {} (setup's axes)", list_of(-off))
             : fmt::format("give the setup zero = {{ {} }}, or post for the declared one", named);
+    causes_.push_back(std::move(c));
+  }
+
+  // The first setup, and every later one is zeroed on what it milled or there is none: a zero that
+  // lies off and a part that lies off the other way cut the same.
+  bool nothing_tells_zero_from_part(std::size_t i) const {
+    if (i != 0) return false;
+    for (std::size_t k = 1; k < r_.setups.size(); ++k) {
+      if (r_.job.setups[k].zero.on != job::ZeroOn::milled) return false;
+    }
+    return true;
+  }
+
+  // A zero declared at faces or middles is one a person touches off; one that would lie at no such
+  // place speaks for a part that was put elsewhere. Along z alone a program posted for another
+  // height is the commoner mistake.
+  void zero_or_origin(std::size_t i, const Vec3& off, Cause c) {
+    const run::SetupResult& s = r_.setups[i];
+    const bool sideways = off.head<2>().norm() > std::max(tell(), std::abs(off.z()) / 4);
+    const Vec3 part = s.stock_from_setup.linear() * off;
+    const std::string where = in_words(off, tell());
+    if (sideways && !r_.job.setups[i].zero.at) {
+      c.kind = CauseKind::origin;
+      c.setup.clear();
+      c.shift = -part;
+      c.text = fmt::format("[part] origin, or setup {}'s zero, lies off by {}: both cut the same",
+                           s.name, where);
+    } else {
+      c.text = fmt::format("setup {}'s zero lies off by {}, or the part does: both cut the same",
+                           s.name, where);
+    }
+    const std::string move_zero = fmt::format("move the zero by {} (setup's axes)", list_of(-off));
+    const std::string move_part =
+        fmt::format("[part] origin = {}", list_of(r_.job.part->origin + part));
+    c.remedy = c.kind == CauseKind::origin
+                   ? fmt::format("try {}; or, if the part lies right, {}", move_part, move_zero)
+                   : fmt::format("{}; or, if the zero is right, try {}", move_zero, move_part);
     causes_.push_back(std::move(c));
   }
 
@@ -209,10 +264,17 @@ class Causes {
     }
   }
 
-  // A comment that names another size, where that tool's cuts are wrong.
+  // Comments that name another size or shape, where that tool's cuts are wrong; one cause a tool.
   void tools() {
     for (const Finding& f : r_.findings) {
-      if (f.detail != "tool-size-differs") continue;
+      if (!speaks_of_tool(f)) continue;
+      const auto before = std::find_if(causes_.begin(), causes_.end(), [&](const Cause& c) {
+        return c.kind == CauseKind::tool && c.tool == f.tool;
+      });
+      if (before != causes_.end()) {
+        if (before->setup != f.setup) before->setup.clear();
+        continue;
+      }
       Cause c;
       c.kind = CauseKind::tool;
       c.setup = f.setup;
@@ -235,6 +297,31 @@ class Causes {
       c.remedy = "hold the tool's diameter in the job against the post, and look for an allowance";
       causes_.push_back(std::move(c));
     }
+  }
+
+  // A comment that names another blank.
+  void blank() {
+    for (const Finding& f : r_.findings) {
+      if (f.detail != "blank-size-differs") continue;
+      Cause c;
+      c.kind = CauseKind::blank;
+      c.text = f.text;
+      c.remedy = "declare the blank that will be clamped, or post for the declared one";
+      causes_.push_back(std::move(c));
+      return;
+    }
+  }
+
+  // Zeros that a coarse search alone proposes are not named beside a tool, or a blank, that the
+  // programs themselves contradict: they fit what that made of the part.
+  void drop_doubted() {
+    const bool contradicted = std::any_of(causes_.begin(), causes_.end(), [&](const Cause& c) {
+      return (c.kind == CauseKind::tool && c.tool != 0) || c.kind == CauseKind::blank;
+    });
+    if (!contradicted) return;
+    std::erase_if(causes_, [&](const Cause& c) {
+      return c.kind == CauseKind::zero && by_search_.contains(c.setup);
+    });
   }
 
   void material() {
@@ -293,8 +380,10 @@ class Causes {
         const Finding& f = r_.findings[i];
         // What a setup fails to take off is told of whoever left the surface.
         const bool left_on = f.kind == FindingKind::excess || f.kind == FindingKind::unreached;
-        if (taken[i] || !counts(f) || !is_of(c.kind, f) || (!left_on && !reaches(c, f.setup)))
-          continue;
+        const bool of_lengths =
+            c.kind == CauseKind::units && lengths_.contains(c.setup) && is_of_place(f.kind);
+        if (taken[i] || !counts(f) || !(is_of(c.kind, f) || of_lengths)) continue;
+        if (!left_on && !reaches(c, f.setup)) continue;
         if (c.kind == CauseKind::tool && c.tool != 0 && f.tool != c.tool) continue;
         if (take) taken[i] = true;
         ++n;
@@ -325,6 +414,8 @@ class Causes {
   const std::vector<ShiftFit>& shifts_;
   std::vector<Cause> causes_;
   std::set<std::string> turned_;
+  std::set<std::string> lengths_;    // setups whose lengths are read in another unit
+  std::set<std::string> by_search_;  // setups whose zero a coarse search alone found
   bool origin_off_ = false;
 };
 
@@ -336,12 +427,40 @@ std::vector<run::Cause> find_causes(const run::JobResult& result,
   return Causes(result, shifts).all();
 }
 
+bool comments_contradict(const std::vector<Finding>& findings) {
+  return std::any_of(findings.begin(), findings.end(), [](const Finding& f) {
+    return speaks_of_tool(f) || f.detail == "blank-size-differs";
+  });
+}
+
 bool looks_shifted(const std::string& setup, const std::vector<Finding>& findings) {
   return std::any_of(findings.begin(), findings.end(), [&](const Finding& f) {
     return f.setup == setup && counts(f) &&
            is_one_of(f.kind, {FindingKind::gouge, FindingKind::excess});
   });
 }
+
+namespace {
+
+// Shifts that would put the part where parts are put: in the middle of the blank or flush with a
+// face of it, along each axis.
+std::vector<Vec3> places_in_blank(const job::Job& job, const mesh::Mesh& part) {
+  std::vector<Vec3> out;
+  if (!job.stock.mesh.empty() || part.vertices.empty()) return out;
+  Box3 box;
+  for (const auto& v : part.vertices) box.extend(Vec3(v.cast<double>()));
+  const Vec3 room = job.stock.size - box.sizes();
+  if ((room.array() < 0).any()) return out;
+  for (const double x : {0.0, 0.5, 1.0}) {
+    for (const double y : {0.0, 0.5, 1.0}) {
+      for (const double z : {0.0, 0.5, 1.0})
+        out.push_back(Vec3(x, y, z).cwiseProduct(room) - box.min());
+    }
+  }
+  return out;
+}
+
+}  // namespace
 
 ShiftFit shift_of(const run::SetupResult& setup, const stock::Stock& stock,
                   const solid::PartDistance& part, const job::Job& job) {
@@ -355,7 +474,7 @@ ShiftFit shift_of(const run::SetupResult& setup, const stock::Stock& stock,
   });
   const double within = std::max(
       {0.03, 0.3 * stock.voxel(), std::min(job.part->gouge_tolerance, job.part->excess_tolerance)});
-  ShiftFit fit = fit_shift(samples, part, {}, within, largest_shift);
+  ShiftFit fit = fit_shift(samples, part, places_in_blank(job, part.mesh()), within, largest_shift);
   tell_walls_off(samples, part, setup.stock_from_setup.linear().col(2), largest_shift, fit);
   return fit;
 }

@@ -21,6 +21,9 @@ std::vector<run::Cause> find_causes(const run::JobResult& result,
 // Whether a shift is worth looking for in a setup: errors or warnings of a part cut wrongly.
 bool looks_shifted(const std::string& setup, const std::vector<Finding>& findings);
 
+// Whether comments of the programs name another tool or blank than the job does.
+bool comments_contradict(const std::vector<Finding>& findings);
+
 // fit_shift of the surface a setup made and that is left in the stock, outside supports.
 ShiftFit shift_of(const run::SetupResult& setup, const stock::Stock& stock,
                   const solid::PartDistance& part, const job::Job& job);

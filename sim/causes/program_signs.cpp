@@ -14,8 +14,10 @@
 namespace proveout::causes {
 namespace {
 
-constexpr double far_too_thin = 0.2;  // of the least chip
-constexpr double slack = 1.5;         // about the range, once read in the other unit
+constexpr double far_too_thin = 0.2;     // of the least chip
+constexpr std::size_t fewest_lines = 2;  // in G91, that speak of a G91 left on
+constexpr std::size_t most_tried = 3;
+constexpr double slack = 1.5;  // about the range, once read in the other unit
 
 struct Chip {
   double share;    // feed per tooth over diameter
@@ -61,35 +63,45 @@ bool code_at(std::string_view line, std::size_t at, std::string_view code) {
   return k >= line.size() || (line[k] != '.' && !std::isdigit(static_cast<unsigned char>(line[k])));
 }
 
-bool has_code(std::string_view line, std::string_view code) {
-  bool comment = false;
-  for (std::size_t i = 0; i < line.size(); ++i) {
-    if (line[i] == ';' && !comment) return false;
-    if (line[i] == '(') comment = true;
-    if (line[i] == ')') comment = false;
-    if (!comment && code_at(line, i, code)) return true;
+bool has_code(std::string_view text, std::string_view code) {
+  bool comment = false, rest = false;  // in brackets; behind a semicolon
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    if (text[i] == '\n') comment = rest = false;
+    if (text[i] == ';' && !comment) rest = true;
+    if (text[i] == '(') comment = true;
+    if (text[i] == ')') comment = false;
+    if (!comment && !rest && code_at(text, i, code)) return true;
   }
   return false;
 }
 
 struct LeftOn {
-  std::size_t end = 0;     // byte behind the line of the last G91
+  std::size_t end = 0;     // byte behind the line of the G91
   std::uint32_t line = 0;  // 1-based
+  std::size_t lines = 0;   // up to the next G90, or the end
 };
 
-// The last G91 that no G90 follows.
-std::optional<LeftOn> left_on(std::string_view text) {
-  std::optional<LeftOn> out;
+// Stretches of a program in G91, the longest first; a return home and its G90 are none.
+std::vector<LeftOn> left_on(std::string_view text) {
+  std::vector<LeftOn> out;
+  bool open = false;
   std::uint32_t line = 0;
   for (std::size_t at = 0; at < text.size();) {
     std::size_t end = text.find('\n', at);
     if (end == std::string_view::npos) end = text.size();
     const std::string_view one = text.substr(at, end - at);
     ++line;
-    if (has_code(one, "90")) out.reset();
-    if (has_code(one, "91")) out = LeftOn{std::min(end + 1, text.size()), line};
+    if (has_code(one, "90")) open = false;
+    if (open) ++out.back().lines;
+    if (has_code(one, "91") && !open) {
+      out.push_back({std::min(end + 1, text.size()), line, 0});
+      open = true;
+    }
     at = end + 1;
   }
+  std::erase_if(out, [](const LeftOn& g) { return g.lines < fewest_lines; });
+  std::stable_sort(out.begin(), out.end(),
+                   [](const LeftOn& x, const LeftOn& y) { return x.lines > y.lines; });
   return out;
 }
 
@@ -102,6 +114,34 @@ double out_of_blank(const nc::Program& program, const Box3& blank) {
     }
   }
   return most;
+}
+
+// The program's text with every G20 put as G21, or the other way round; comments stay.
+std::string with_unit(const std::string& text, bool inches) {
+  std::string out = inches ? "G20\n" : "G21\n";
+  bool comment = false;
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    const char c = text[i];
+    if (c == '(') comment = true;
+    if (c == ')' || c == '\n') comment = false;
+    const std::string_view line = text;
+    if (!comment && (code_at(line, i, "20") || code_at(line, i, "21"))) {
+      out += inches ? "G20" : "G21";
+      i = text.find('2', i) + 1;
+      continue;
+    }
+    out += c;
+  }
+  return out;
+}
+
+// The larger side of what the feed moves cover, mm, in x and y.
+double extent(const nc::Program& program) {
+  Box3 out;
+  for (const nc::Motion& m : program.motions) {
+    if (m.kind != nc::PathKind::rapid) out.extend(m.end);
+  }
+  return out.isEmpty() ? 0 : std::max(out.sizes().x(), out.sizes().y());
 }
 
 }  // namespace
@@ -179,13 +219,16 @@ std::optional<run::Cause> distance_mode(const run::SetupResult& setup,
   const double before = out_of_blank(*setup.source, blank);
   if (before < far) return std::nullopt;
   const std::string& text = *inputs.texts.front();
-  const auto g91 = left_on(text);
-  if (!g91) return std::nullopt;
-  const std::string with_g90 = text.substr(0, g91->end) + "G90\n" + text.substr(g91->end);
-  Diagnostics ignored;  // of a text nobody posted
-  const auto read =
-      nc::program_of(with_g90, asked.program.string(), job::program_reading(job, &asked), ignored);
-  if (!read || out_of_blank(*read, blank) > near) return std::nullopt;
+  std::vector<LeftOn> stretches = left_on(text);
+  if (stretches.size() > most_tried) stretches.resize(most_tried);
+  const auto g91 = std::find_if(stretches.begin(), stretches.end(), [&](const LeftOn& g) {
+    const std::string with_g90 = text.substr(0, g.end) + "G90\n" + text.substr(g.end);
+    Diagnostics ignored;  // of a text nobody posted
+    const auto read = nc::program_of(with_g90, asked.program.string(),
+                                     job::program_reading(job, &asked), ignored);
+    return read && out_of_blank(*read, blank) <= near;
+  });
+  if (g91 == stretches.end()) return std::nullopt;
   run::Cause c;
   c.kind = run::CauseKind::mode;
   c.setup = setup.name;
@@ -194,6 +237,36 @@ std::optional<run::Cause> distance_mode(const run::SetupResult& setup,
       "with G90 they stay about it",
       setup.name, g91->line, before);
   c.remedy = "post G90 after the return to home";
+  return c;
+}
+
+std::optional<run::Cause> length_unit(const run::SetupResult& setup, const run::SetupInputs& inputs,
+                                      const job::Job& job, const job::Setup& asked,
+                                      const Box3& blank) {
+  if (inputs.texts.empty() || blank.isEmpty() || setup.source->motions.empty()) return std::nullopt;
+  const double side = std::max(blank.sizes().x(), blank.sizes().y());
+  const double before = out_of_blank(*setup.source, blank), covered = extent(*setup.source);
+  const bool too_large = before > 2 * side;
+  const bool too_small = covered > 0 && covered < 0.1 * side;
+  if (!too_large && !too_small) return std::nullopt;
+  const bool inches = has_code(*inputs.texts.front(), "20");
+  if (too_large != inches) return std::nullopt;
+  Diagnostics ignored;  // of a text nobody posted
+  const auto read =
+      nc::program_of(with_unit(*inputs.texts.front(), !inches), asked.program.string(),
+                     job::program_reading(job, &asked), ignored);
+  if (!read || out_of_blank(*read, blank) > 0.5 * side || extent(*read) < 0.25 * side)
+    return std::nullopt;
+  run::Cause c;
+  c.kind = run::CauseKind::units;
+  c.setup = setup.name;
+  c.text = fmt::format(
+      "setup {}'s lengths are read in {}: its moves {}, read in {} they lie about the blank",
+      setup.name, inches ? "inches" : "mm",
+      inches ? fmt::format("leave the blank by {:.0f} mm", before)
+             : fmt::format("cover {:.1f} mm of it", covered),
+      inches ? "mm" : "inches");
+  c.remedy = inches ? "post G21 for a program in mm" : "post G20 for a program in inches";
   return c;
 }
 

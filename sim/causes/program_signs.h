@@ -28,5 +28,10 @@ std::optional<run::Cause> feed_unit(const run::SetupResult& setup, const job::Jo
 std::optional<run::Cause> distance_mode(const run::SetupResult& setup,
                                         const run::SetupInputs& inputs, const job::Job& job,
                                         const job::Setup& asked, const Box3& blank);
+// Read again in the other unit of length (G20 or G21 put the other way round, or put before it all)
+// the moves stay about the blank, which they leave far as written, or cover as they do not now.
+std::optional<run::Cause> length_unit(const run::SetupResult& setup, const run::SetupInputs& inputs,
+                                      const job::Job& job, const job::Setup& asked,
+                                      const Box3& blank);
 
 }  // namespace proveout::causes

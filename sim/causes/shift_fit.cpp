@@ -111,7 +111,7 @@ ShiftFit fit_shift(std::span<const measure::SurfaceSample> samples, const solid:
   const auto by_score = [](const End& a, const End& b) { return a.score > b.score; };
   const auto try_from = [&](const Vec3& start) {
     const Vec3 shift = fit.refined(coarse, start, steps_few, 0.25 * reach / 4.685);
-    if (!(shift.norm() <= 1.5 * reach)) return;
+    if (!((shift - start).norm() <= 1.5 * reach)) return;
     ends.push_back({shift, fit.shares(coarse, shift).score()});
   };
   for (const Vec3& start : all_starts(starts, reach)) try_from(start);

@@ -8,6 +8,8 @@
 #include <regex>
 #include <set>
 
+#include "parser/job/tool_shape.h"
+
 namespace proveout::causes {
 namespace {
 
@@ -108,6 +110,29 @@ std::vector<double> sizes_in(const std::string& comment) {
   return out;
 }
 
+// Words for a shape; a cutter that ends round or pointed is often called an end mill too, so that
+// FLAT alone speaks for a flat one.
+std::optional<job::ToolShape> shape_in(const std::string& comment) {
+  static const std::pair<std::regex, job::ToolShape> words[] = {
+      {std::regex("(^|[^A-Z])BALL(NOSE|[^A-Z]|$)"), job::ToolShape::ball},
+      {std::regex("(^|[^A-Z])FLAT([^A-Z]|$)"), job::ToolShape::flat},
+      {std::regex("(^|[^A-Z])DRILL([^A-Z]|$)"), job::ToolShape::drill},
+      {std::regex("(^|[^A-Z])(VEE|V-?BIT)([^A-Z]|$)"), job::ToolShape::vee}};
+  std::optional<job::ToolShape> out;
+  for (const auto& [word, shape] : words) {
+    if (!std::regex_search(comment, word)) continue;
+    if (out) return std::nullopt;
+    out = shape;
+  }
+  return out;
+}
+
+const job::Tool* declared(const std::vector<job::Tool>& tools, int number) {
+  const auto tool = std::find_if(tools.begin(), tools.end(),
+                                 [&](const job::Tool& t) { return t.number == number; });
+  return tool == tools.end() ? nullptr : &*tool;
+}
+
 bool is_size(double named, double diameter) {
   const auto same = [&](double mm) { return std::abs(mm - diameter) <= same_size * diameter; };
   return same(named) || same(named * mm_per_inch) || same(named / mm_per_inch);
@@ -123,6 +148,7 @@ std::vector<NamedTool> tools_in_comments(std::string_view program) {
     NamedTool named;
     named.sizes = sizes_in(lines[i].comment);
     if (named.sizes.empty()) continue;
+    named.shape = shape_in(lines[i].comment);
     named.number = tool_word(lines[i].comment);
     for (std::size_t k = i;
          named.number == 0 && k < lines.size() && lines[k].number < lines[i].number + lines_ahead;
@@ -143,9 +169,8 @@ std::vector<NamedTool> contradictions(const std::vector<NamedTool>& named,
   std::vector<NamedTool> out;
   std::set<int> said;
   for (const NamedTool& n : named) {
-    const auto tool = std::find_if(tools.begin(), tools.end(),
-                                   [&](const job::Tool& t) { return t.number == n.number; });
-    if (tool == tools.end()) continue;
+    const job::Tool* tool = declared(tools, n.number);
+    if (tool == nullptr) continue;
     const bool fits = std::any_of(n.sizes.begin(), n.sizes.end(),
                                   [&](double size) { return is_size(size, tool->diameter); });
     if (!fits && said.insert(n.number).second) out.push_back(n);
@@ -153,30 +178,100 @@ std::vector<NamedTool> contradictions(const std::vector<NamedTool>& named,
   return out;
 }
 
+std::vector<NamedTool> other_shapes(const std::vector<NamedTool>& named,
+                                    const std::vector<job::Tool>& tools) {
+  using enum job::ToolShape;
+  std::vector<NamedTool> out;
+  std::set<int> said;
+  for (const NamedTool& n : named) {
+    const job::Tool* tool = declared(tools, n.number);
+    if (tool == nullptr || !n.shape || *n.shape == tool->shape) continue;
+    const bool plain = std::set{flat, ball, drill, vee}.contains(tool->shape);
+    if (plain && said.insert(n.number).second) out.push_back(n);
+  }
+  return out;
+}
+
+std::optional<NamedBlank> blank_in_comments(std::string_view program) {
+  static const std::regex of_blank("(^|[^A-Z])(BLANK|STOCK|BLOCK|BILLET|RAW)([^A-Z]|$)");
+  static const std::string size = "([0-9]*\\.?[0-9]+) *(?:MM|IN|INCH)?";
+  static const std::regex three(size + " *(?:X|\\*|BY) *" + size + " *(?:X|\\*|BY) *" + size);
+  for (const Line& line : lines_of(program)) {
+    std::smatch m;
+    if (!std::regex_search(line.comment, of_blank) || !std::regex_search(line.comment, m, three))
+      continue;
+    const Vec3 named(number(m[1]), number(m[2]), number(m[3]));
+    if ((named.array() > 0).all()) return NamedBlank{line.number, named};
+  }
+  return std::nullopt;
+}
+
+namespace {
+
+Finding remark(const run::SetupResult& setup, std::uint32_t line, const char* detail) {
+  Finding f;
+  f.kind = FindingKind::program;
+  f.level = Severity::warning;
+  f.detail = detail;
+  f.setup = setup.name;
+  f.file = setup.program;
+  f.line = line;
+  return f;
+}
+
+Vec3 sorted(Vec3 v) {
+  std::sort(v.data(), v.data() + 3);
+  return v;
+}
+
+// Whichever way the blank lies for the program that names it, in mm or inches.
+bool same_blank(const Vec3& named, const Vec3& size) {
+  const Vec3 a = sorted(named), b = sorted(size);
+  for (const double unit : {1.0, mm_per_inch}) {
+    if (((unit * a - b).array().abs() <= same_size * b.array()).all()) return true;
+  }
+  return false;
+}
+
+}  // namespace
+
 std::vector<Finding> other_sizes(const run::SetupResult& setup, const run::SetupInputs& inputs,
                                  const job::Job& job) {
   std::set<int> used;
   for (const nc::ModalState& s : setup.source->states) used.insert(s.tool);
   std::vector<Finding> out;
   if (inputs.texts.empty()) return out;
-  for (const NamedTool& n : contradictions(tools_in_comments(*inputs.texts.front()), job.tools)) {
+  const std::string& text = *inputs.texts.front();
+  const std::vector<NamedTool> named = tools_in_comments(text);
+  for (const NamedTool& n : contradictions(named, job.tools)) {
     if (!used.contains(n.number)) continue;
-    const auto tool = std::find_if(job.tools.begin(), job.tools.end(),
-                                   [&](const job::Tool& t) { return t.number == n.number; });
-    Finding f;
-    f.kind = FindingKind::program;
-    f.level = Severity::warning;
-    f.detail = "tool-size-differs";
-    f.setup = setup.name;
+    Finding f = remark(setup, n.line, "tool-size-differs");
     f.tool = n.number;
-    f.file = setup.program;
-    f.line = n.line;
     f.value = n.sizes.front();
-    f.limit = tool->diameter;
+    f.limit = declared(job.tools, n.number)->diameter;
     f.unit = "mm";
     f.text = fmt::format(
         "the program's comment names a tool of {:.4g} for T{}, the job declares {:g} mm", f.value,
-        n.number, tool->diameter);
+        n.number, f.limit);
+    out.push_back(std::move(f));
+  }
+  for (const NamedTool& n : other_shapes(named, job.tools)) {
+    if (!used.contains(n.number)) continue;
+    Finding f = remark(setup, n.line, "tool-shape-differs");
+    f.tool = n.number;
+    f.text = fmt::format("the program's comment names a {} tool for T{}, the job declares {}",
+                         job::info(*n.shape).word, n.number,
+                         job::info(declared(job.tools, n.number)->shape).word);
+    out.push_back(std::move(f));
+  }
+  const std::optional<NamedBlank> blank = blank_in_comments(text);
+  if (blank && job.stock.mesh.empty() && !same_blank(blank->size, job.stock.size)) {
+    Finding f = remark(setup, blank->line, "blank-size-differs");
+    f.text = fmt::format(
+        "the program's comment names a blank of {:g} x {:g} x {:g}, the job declares {:g} x {:g} x "
+        "{:g} mm",
+        blank->size.x(), blank->size.y(), blank->size.z(), job.stock.size.x(), job.stock.size.y(),
+        job.stock.size.z());
     out.push_back(std::move(f));
   }
   return out;

@@ -36,20 +36,21 @@ std::string verdict(const run::JobResult& r) {
   }
   const std::size_t warnings = count[static_cast<std::size_t>(Severity::warning)];
   const std::size_t errors = count[static_cast<std::size_t>(Severity::error)];
-  if (errors > 0 && !r.causes.empty()) {
-    const run::Cause& c = r.causes.front();
-    return fmt::format("Do not cut: {}{}", head_of(c.text),
-                       c.remains > 0
-                           ? fmt::format("; {} more to look at", plural(c.remains, "finding"))
-                           : std::string());
-  }
-  if (errors > 0)
-    return fmt::format("Do not cut: {}, the worst: {}{}", plural(errors, "error"), first->text,
-                       where(*first));
   const std::string unlooked =
       r.not_checked.empty()
           ? ""
           : fmt::format("; {} not checked", plural(r.not_checked.size(), "thing"));
+  if (errors + warnings > 0 && !r.causes.empty()) {
+    const run::Cause& c = r.causes.front();
+    return fmt::format(
+        "{}: {}{}{}", errors > 0 ? "Do not cut" : "Look before cutting", head_of(c.text),
+        c.remains > 0 ? fmt::format("; {} more to look at", plural(c.remains, "finding"))
+                      : std::string(),
+        errors > 0 ? std::string() : unlooked);
+  }
+  if (errors > 0)
+    return fmt::format("Do not cut: {}, the worst: {}{}", plural(errors, "error"), first->text,
+                       where(*first));
   if (warnings > 0)
     return fmt::format("Look before cutting: {}, the first: {}{}{}", plural(warnings, "warning"),
                        first->text, where(*first), unlooked);

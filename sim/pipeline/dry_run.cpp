@@ -10,6 +10,7 @@
 #include <set>
 
 #include "sim/causes/causes.h"
+#include "sim/causes/program_signs.h"
 #include "sim/causes/tool_sizes.h"
 #include "sim/causes/verdict.h"
 #include "sim/checks/came_loose.h"
@@ -116,6 +117,7 @@ class DryRun {
         result_, finished, in_.material.density_g_cm3, std::max(0.25, result_.voxel));
     if (options_.keep_stock_after_setups)
       result_.finished = std::make_shared<stock::Stock>(std::move(finished));
+    look_at_programs();
     if (!fit_shifts() || !search_zeros()) return std::nullopt;
     close(start);
     return std::move(result_);
@@ -374,7 +376,9 @@ class DryRun {
     for (std::size_t i = 0; i < result_.setups.size(); ++i) {
       const run::SetupResult& done = result_.setups[i];
       const auto why = checks::why_zero_is_doubted(done, result_.job, result_.material, in_.blank);
-      if (!why) continue;
+      // What another tool or blank made of the part fits other zeros by chance.
+      if (!why || (!checks::only_air(done) && causes::comments_contradict(findings_.kept())))
+        continue;
       const std::string what = "trying other zeros for setup " + done.name;
       if (!say(what, 0.96)) return false;
       const double voxel = checks::zero_search_voxel(result_.job, in_.blank, result_.voxel);
@@ -430,11 +434,22 @@ class DryRun {
     findings_.add(std::move(f));
   }
 
-  // What the programs' comments say of their tools, where the job says otherwise.
-  void name_other_sizes() {
+  // What the programs say of their tools and their blank, where the job says otherwise.
+  void look_at_programs() {
     for (std::size_t i = 0; i < result_.setups.size(); ++i) {
-      for (Finding& f : causes::other_sizes(result_.setups[i], in_.setups[i], result_.job))
+      const run::SetupResult& setup = result_.setups[i];
+      for (Finding& f : causes::other_sizes(setup, in_.setups[i], result_.job))
         findings_.add(std::move(f));
+      if (const auto cause = causes::length_offset(setup)) {
+        Finding f;
+        f.kind = FindingKind::program;
+        f.level = Severity::warning;
+        f.detail = "no-length-offset";
+        f.setup = setup.name;
+        f.file = setup.program;
+        f.text = cause->text;
+        findings_.add(std::move(f));
+      }
     }
   }
 
@@ -449,7 +464,6 @@ class DryRun {
       result_.remarks.push_back(d);
       if (d.severity != Severity::error && !told_elsewhere(d)) add_as_finding(d);
     }
-    name_other_sizes();
     result_.not_checked = checks::not_checked(
         {result_.job, in_.material, in_.part ? &in_.part->mesh() : nullptr, result_});
     result_.findings = findings_.take();

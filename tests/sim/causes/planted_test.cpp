@@ -100,6 +100,78 @@ TEST(Planted, ACommentOfTheSameSizeInInchesIsNoCause) {
   })) << words(r);
 }
 
+TEST(Planted, AnotherShapeIsToldByTheComment) {
+  SteppedBlock job;
+  job.shape = "ball";
+  const auto r = job.run();
+  ASSERT_NE(first(r), nullptr) << words(r);
+  EXPECT_EQ(first(r)->kind, CauseKind::tool) << words(r);
+  EXPECT_NE(first(r)->text.find("flat"), std::string::npos) << words(r);
+}
+
+// One setup, its zero declared at the blank's faces: the part that lies off is as good a reading as
+// the zero, sideways the better one, and both are said; upright the zero stands first.
+TEST(Planted, APartOffBesideAZeroAtFacesIsSaidOfBoth) {
+  SteppedBlock job;
+  job.declared_zero = "x = \"centre\", y = \"centre\", z = \"top\"";
+  job.part_origin = {2.5, -1.5, 0};
+  const auto sideways = job.run();
+  ASSERT_NE(first(sideways), nullptr) << words(sideways);
+  EXPECT_EQ(first(sideways)->kind, CauseKind::origin) << words(sideways);
+  ASSERT_TRUE(first(sideways)->shift);
+  EXPECT_LT((*first(sideways)->shift - job.part_origin).norm(), 0.15) << words(sideways);
+  EXPECT_NE(first(sideways)->text.find("zero"), std::string::npos);
+  job.part_origin = {0, 0, -1.5};
+  const auto upright = job.run();
+  ASSERT_NE(first(upright), nullptr) << words(upright);
+  EXPECT_EQ(first(upright)->kind, CauseKind::zero) << words(upright);
+  EXPECT_NE(first(upright)->text.find("part"), std::string::npos);
+}
+
+// Far off, where shifts along the axes alone do not lead.
+TEST(Planted, AMeshWhoseOriginWasForgottenIsFoundFarAway) {
+  SteppedBlock job;
+  job.declared_zero = "x = \"centre\", y = \"centre\", z = \"top\"";
+  job.part_origin = {-30, -22, 0};  // drawn about its middle, as if about its corner
+  const auto r = job.run();
+  ASSERT_NE(first(r), nullptr) << words(r);
+  EXPECT_EQ(first(r)->kind, CauseKind::origin) << words(r);
+  ASSERT_TRUE(first(r)->shift);
+  EXPECT_LT((*first(r)->shift - job.part_origin).norm(), 0.15) << words(r);
+}
+
+TEST(Planted, AnotherBlankIsToldByTheComment) {
+  SteppedBlock job;
+  job.before_first_move = "(STOCK 60 X 44 X 23 MM)\n";
+  job.zero.z() += 3;  // as if touched on the top of the blank the program was posted for
+  const auto r = job.run();
+  ASSERT_FALSE(r.causes.empty()) << words(r);
+  EXPECT_TRUE(std::any_of(r.findings.begin(), r.findings.end(), [](const Finding& f) {
+    return f.detail == "blank-size-differs";
+  })) << words(r);
+}
+
+TEST(Planted, TheDeclaredBlankInAnyOrderOrUnitIsNoContradiction) {
+  for (const char* same : {"(STOCK 44 X 60 X 20)", "(BLANK 2.362 x 1.732 x .787 IN)",
+                           "(BLOCK 60*44*20MM)", "(PART 10 X 20 X 30)"}) {
+    SteppedBlock job;
+    job.before_first_move = std::string(same) + "\n";
+    const auto r = job.run();
+    EXPECT_TRUE(std::none_of(r.findings.begin(), r.findings.end(),
+                             [](const Finding& f) { return f.detail == "blank-size-differs"; }))
+        << same << "\n"
+        << words(r);
+  }
+}
+
+TEST(Planted, LengthsReadInInchesThatAreMm) {
+  SteppedBlock job;
+  job.units = "G20";
+  const auto r = job.run();
+  ASSERT_NE(first(r), nullptr) << words(r);
+  EXPECT_EQ(first(r)->kind, CauseKind::units) << words(r);
+}
+
 TEST(Planted, TheSpindleNeverStarted) {
   SteppedBlock job;
   job.spindle = "S18000\n";

@@ -24,6 +24,9 @@ struct SteppedBlock {
   Vec3 part_origin = Vec3::Zero();  // mm, as declared; right: zero
   bool two_setups = false;          // the lowest level in a setup of its own
   std::string material = "mdf";
+  std::string shape = "flat";
+  std::string declared_zero;  // instead of `zero`: the job file's words
+  std::string units = "G21";
 
   std::string levels(int from, int to) const {
     const Vec3 middle(30, 22, 20);
@@ -32,7 +35,7 @@ struct SteppedBlock {
       double z, x0, y0, x1, y1;  // stays: [x0, x1] x [y0, y1]
     };
     const Level all[] = {{17, 0, 0, 0, 0}, {12, 10, 8, 30, 24}, {6, 10, 8, 50, 36}};
-    std::string out = "G21 G90 G17\n" + comment + "\nT1 M6\n" + spindle + before_first_move;
+    std::string out = units + " G90 G17\n" + comment + "\nT1 M6\n" + spindle + before_first_move;
     const auto at = [&](double x, double y) {
       return fmt::format("X{:.4f} Y{:.4f}", x - middle.x(), y - middle.y());
     };
@@ -116,14 +119,14 @@ struct SteppedBlock {
     std::string job = fmt::format(
         "[simulation]\nvoxel = 0.25\n[stock]\nsize = [60, 44, 20]\nmaterial = \"{}\"\n"
         "[part]\nmesh = \"part.stl\"\norigin = {}\ntolerance = {{ gouge = 0.05, excess = 0.1 }}\n"
-        "[[tools]]\nnumber = 1\nshape = \"flat\"\nflutes = 2\ndiameter = {}\nflute_length = 20\n"
+        "[[tools]]\nnumber = 1\nshape = \"{}\"\nflutes = 2\ndiameter = {}\nflute_length = 20\n"
         "stickout = 30\n",
-        material, list(part_origin), declared_diameter);
-    job += fmt::format("[[setups]]\nname = \"A\"\nprogram = \"a.nc\"\nzero = {{ at = {} }}\n",
-                       list(zero));
+        material, list(part_origin), shape, declared_diameter);
+    const std::string at =
+        declared_zero.empty() ? fmt::format("at = {}", list(zero)) : declared_zero;
+    job += fmt::format("[[setups]]\nname = \"A\"\nprogram = \"a.nc\"\nzero = {{ {} }}\n", at);
     if (two_setups)
-      job += fmt::format("[[setups]]\nname = \"B\"\nprogram = \"b.nc\"\nzero = {{ at = {} }}\n",
-                         list(zero));
+      job += fmt::format("[[setups]]\nname = \"B\"\nprogram = \"b.nc\"\nzero = {{ {} }}\n", at);
     return work.run(job);
   }
 };
