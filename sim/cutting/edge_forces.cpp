@@ -1,6 +1,7 @@
 #include "sim/cutting/edge_forces.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <vector>
 
@@ -22,19 +23,19 @@ double faded(double h, double fade) { return h >= fade ? 1 : h / fade; }
 double risen(double h, double mc) { return mc == 0 ? h : std::pow(h, 1 - mc); }
 
 // One slice of one column between two bearings: chips of one sign only.
-void add_part(ChipIntegrals& sum, const Chip& chip, double a, double b, double surface,
-              const LawShape& law) {
-  if (!(b > a)) return;
+void add_part(ChipIntegrals& sum, const Chip& chip, const Bearing& a, const Bearing& b,
+              double surface, const LawShape& law) {
+  if (!(b.at > a.at)) return;
   // The mean of the cosine is exact, so is then the volume.
-  const double mean = chip.at_cosine((std::sin(b) - std::sin(a)) / (b - a));
+  const double mean = chip.at_cosine((b.sine - a.sine) / (b.at - a.at));
   if (!(mean > 0)) return;
-  const double area = surface * (b - a);
+  const double area = surface * (b.at - a.at);
   sum.volume += mean * area;
   sum.chip += risen(mean, law.mc) * area;
   sum.edge += faded(mean, law.fade) * area;
   sum.area += area;
-  const double nearest = a <= 0 && b >= 0 ? 1 : std::max(std::cos(a), std::cos(b));
-  const double farthest = a <= pi && b >= pi ? -1 : std::min(std::cos(a), std::cos(b));
+  const double nearest = a.at <= 0 && b.at >= 0 ? 1 : std::max(a.cosine, b.cosine);
+  const double farthest = a.at <= pi && b.at >= pi ? -1 : std::min(a.cosine, b.cosine);
   sum.most_chip = std::max(sum.most_chip, chip.at_cosine(chip.across >= 0 ? nearest : farthest));
 }
 
@@ -56,26 +57,33 @@ struct Piece {
 ChipIntegrals chip_integrals(const EngagedArea& area, const solid::EdgeProfile& profile,
                              const ToothFeed& feed, const LawShape& law) {
   ChipIntegrals sum;
+  const ColumnParts columns(area);
   const double lowest = area.lowest(), highest = area.highest();
   for (const solid::EdgeSlice& s : profile.slices()) {
     if (s.to <= lowest || s.from >= highest) continue;
     const Chip chip(s, feed);
+    if (chip.across == 0 && !(chip.down > 0)) continue;
     // Chips change sign where the bearing's cosine is this.
     const double zero = chip.across != 0 ? -chip.down / chip.across : 2;
-    const double turn = std::abs(zero) < 1 ? std::acos(zero) : -1;
-    for (std::size_t k = 0; k < EngagedArea::columns; ++k) {
-      if (!(area.high[k] > area.low[k])) continue;
-      const Piece piece(s, area.low[k], area.high[k]);
+    const bool turns = std::abs(zero) < 1;
+    std::array<Bearing, 3> signs;
+    if (turns) {
+      const double turn = std::acos(zero);
+      signs = {Bearing(-turn), Bearing(turn), Bearing(2 * pi - turn)};
+    }
+    for (const ColumnPart& part : columns) {
+      const Piece piece(s, area.low[part.column], area.high[part.column]);
       if (!(piece.length > 0)) continue;
       const double surface = piece.length * piece.radius;
-      each_part(area, static_cast<int>(k), [&](double a, double b) {
-        for (const double z : {-turn, turn, 2 * pi - turn}) {
-          if (turn < 0 || z <= a || z >= b) continue;
-          add_part(sum, chip, a, z, surface, law);
-          a = z;
+      Bearing from = part.from;
+      if (turns) {
+        for (const Bearing& z : signs) {
+          if (z.at <= from.at || z.at >= part.to.at) continue;
+          add_part(sum, chip, from, z, surface, law);
+          from = z;
         }
-        add_part(sum, chip, a, b, surface, law);
-      });
+      }
+      add_part(sum, chip, from, part.to, surface, law);
     }
   }
   return sum;
@@ -84,8 +92,8 @@ ChipIntegrals chip_integrals(const EngagedArea& area, const solid::EdgeProfile& 
 namespace {
 
 // Slices thin enough for the lag along a helix, between the area's lowest and highest places.
-std::vector<solid::EdgeSlice> thin_slices(const EngagedArea& area,
-                                          const solid::EdgeProfile& profile, double lag) {
+void thin_slices(const EngagedArea& area, const solid::EdgeProfile& profile, double lag,
+                 std::vector<solid::EdgeSlice>& out) {
   const double lowest = area.lowest(), highest = area.highest();
   double length = 0;
   for (const solid::EdgeSlice& s : profile.slices())
@@ -94,7 +102,7 @@ std::vector<solid::EdgeSlice> thin_slices(const EngagedArea& area,
   constexpr double most_lag = 1 / deg_per_rad;
   const double wanted = lag > 0 ? most_lag / lag : length;
   const double thin = std::max(std::min(wanted, length), length / 48);
-  std::vector<solid::EdgeSlice> out;
+  out.clear();
   for (const solid::EdgeSlice& s : profile.slices()) {
     const double from = std::max(s.from, lowest), to = std::min(s.to, highest);
     if (!(to > from)) continue;
@@ -114,25 +122,29 @@ std::vector<solid::EdgeSlice> thin_slices(const EngagedArea& area,
       out.push_back(t);
     }
   }
-  return out;
 }
 
 class Walker {
  public:
-  Walker(const EngagedArea& area, const ToothFeed& feed, const LawShape& law, const Teeth& teeth)
-      : area_(area), feed_(feed), law_(law), sense_(teeth.clockwise ? -1 : 1) {}
+  Walker(const EngagedArea& area, const LawShape& law, const Teeth& teeth)
+      : area_(area), law_(law), sense_(teeth.clockwise ? -1 : 1) {}
 
-  // An edge of one slice at a bearing (rad), its cosine and sine.
-  void add(ForceMoment& to, const solid::EdgeSlice& s, const Chip& chip, double bearing, double c,
-           double sn) const {
+  // The column an edge at this bearing (rad) is in, -1: none that holds material.
+  int column_at(double bearing) const {
     const double turns = std::floor((bearing + pi) / (2 * pi));
     double b = bearing - 2 * pi * turns;  // -pi to pi
     const int k =
         std::clamp(static_cast<int>((b + pi) / EngagedArea::width), 0, EngagedArea::columns - 1);
     const auto i = static_cast<std::size_t>(k);
-    if (!(area_.high[i] > area_.low[i])) return;
+    if (!(area_.high[i] > area_.low[i])) return -1;
     if (b < area_.from) b += 2 * pi;
-    if (b > area_.to) return;
+    return b > area_.to ? -1 : k;
+  }
+
+  // An edge of one slice in a column, the cosine and sine of its bearing.
+  void add(ForceMoment& to, const solid::EdgeSlice& s, const Chip& chip, int column, double c,
+           double sn) const {
+    const auto i = static_cast<std::size_t>(column);
     const double h = chip.at_cosine(c);
     if (!(h > 0)) return;
     const double length = s.length *
@@ -152,9 +164,41 @@ class Walker {
 
  private:
   const EngagedArea& area_;
-  const ToothFeed& feed_;
   const LawShape& law_;
   double sense_;
+};
+
+// Calls each(m), 0 <= m < around, upwards, for the whole numbers from `first` to `last` and what
+// lies a turn of `around` from them; with one more at either end, so that rounding leaves none out.
+template <class Each>
+void over_turn(double first, double last, int around, Each each) {
+  const double from = std::floor(first) - 1, count = std::ceil(last) + 2 - from;
+  if (!(count < around)) {
+    for (int m = 0; m < around; ++m) each(m);
+    return;
+  }
+  const int begin = static_cast<int>(from - around * std::floor(from / around));
+  const int end = begin + static_cast<int>(count);
+  for (int m = 0; m < end - around; ++m) each(m);
+  for (int m = begin; m < std::min(end, around); ++m) each(m);
+}
+
+// The bearings a turn of so many teeth is walked in, counted from the first edge's foot.
+std::vector<Bearing> steps_of(int teeth) {
+  const int around = ForceWalk::steps * teeth;
+  const double step = 2 * pi / around;
+  std::vector<Bearing> out;
+  out.reserve(static_cast<std::size_t>(around));
+  for (int m = 0; m < around; ++m) out.emplace_back(m * step);
+  return out;
+}
+
+// What one walk leaves for the next on the same thread: room for slices, and the steps as long as
+// the tool has as many teeth.
+struct WalkRoom {
+  std::vector<solid::EdgeSlice> slices;
+  std::vector<Bearing> turn;
+  int teeth = 0;
 };
 
 }  // namespace
@@ -162,9 +206,16 @@ class Walker {
 ForceWalk walk_forces(const EngagedArea& area, const solid::EdgeProfile& profile,
                       const ToothFeed& feed, const LawShape& law, const Teeth& teeth) {
   ForceWalk walk;
-  const std::vector<solid::EdgeSlice> slices = thin_slices(area, profile, teeth.lag);
+  thread_local WalkRoom room;
+  std::vector<solid::EdgeSlice>& slices = room.slices;
+  thin_slices(area, profile, teeth.lag, slices);
   if (slices.empty()) return walk;
-  const Walker walker(area, feed, law, teeth);
+  if (room.teeth != teeth.count) {
+    room.turn = steps_of(teeth.count);
+    room.teeth = teeth.count;
+  }
+  const std::vector<Bearing>& turn = room.turn;
+  const Walker walker(area, law, teeth);
   const double sense = teeth.clockwise ? -1 : 1;
   const int around = ForceWalk::steps * teeth.count;
   const double step = 2 * pi / around;
@@ -182,25 +233,40 @@ ForceWalk walk_forces(const EngagedArea& area, const solid::EdgeProfile& profile
   const double top = teeth.lag * height_of(slices.back());
   const double ends[4] = {sense * (area.from + hair) + foot, sense * (area.to - hair) + foot,
                           sense * (area.from + hair) + top, sense * (area.to - hair) + top};
-  std::vector<std::array<double, 2>> turned(static_cast<std::size_t>(around));
-  for (int m = 0; m < around; ++m)
-    turned[static_cast<std::size_t>(m)] = {std::cos(m * step), std::sin(m * step)};
+  // An edge m steps on stands at sense (m step - lag): these are in material.
+  const double in_from = teeth.clockwise ? -area.to : area.from;
+  const double in_to = teeth.clockwise ? -area.from : area.to;
   for (const solid::EdgeSlice& s : slices) {
     const Chip chip(s, feed);
     const double lag = teeth.lag * height_of(s), cl = std::cos(lag), sl = std::sin(lag);
-    for (int m = 0; m < around; ++m) {
-      const double bearing = sense * (m * step - lag);
-      ForceMoment& to = walk.at[static_cast<std::size_t>(m % ForceWalk::steps)];
-      const auto [cm, sm] = turned[static_cast<std::size_t>(m)];
-      const double c = cm * cl + sm * sl, sn = sense * (sm * cl - cm * sl);
-      if (to.wall_height < 0 && std::abs(c) <= step / 2 && (sn > 0 ? wall_left : wall_right))
-        to.wall_height = height_of(s);
-      walker.add(to, s, chip, bearing, c, sn);
+    const auto cosine_sine = [&](int m) -> std::array<double, 2> {
+      const Bearing& at = turn[static_cast<std::size_t>(m)];
+      return {at.cosine * cl + at.sine * sl, sense * (at.sine * cl - at.cosine * sl)};
+    };
+    if (wall_left || wall_right) {
+      for (const double square : {-pi / 2, pi / 2}) {
+        const double m_there = (square + lag) / step;
+        over_turn(m_there, m_there, around, [&](int m) {
+          ForceMoment& to = walk.at[static_cast<std::size_t>(m % ForceWalk::steps)];
+          const auto [c, sn] = cosine_sine(m);
+          if (to.wall_height < 0 && std::abs(c) <= step / 2 && (sn > 0 ? wall_left : wall_right))
+            to.wall_height = height_of(s);
+        });
+      }
     }
+    if (chip.across == 0 && !(chip.down > 0)) continue;  // no chip anywhere
+    over_turn((in_from + lag) / step, (in_to + lag) / step, around, [&](int m) {
+      const int column = walker.column_at(sense * (m * step - lag));
+      if (column < 0) return;
+      const auto [c, sn] = cosine_sine(m);
+      walker.add(walk.at[static_cast<std::size_t>(m % ForceWalk::steps)], s, chip, column, c, sn);
+    });
     for (std::size_t e = 0; e < 4; ++e) {
       for (int tooth = 0; tooth < teeth.count; ++tooth) {
         const double bearing = sense * (ends[e] + 2 * pi * tooth / teeth.count - lag);
-        walker.add(walk.at[ForceWalk::steps + e], s, chip, bearing, std::cos(bearing),
+        const int column = walker.column_at(bearing);
+        if (column < 0) continue;
+        walker.add(walk.at[ForceWalk::steps + e], s, chip, column, std::cos(bearing),
                    std::sin(bearing));
       }
     }

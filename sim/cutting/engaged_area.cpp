@@ -6,6 +6,51 @@
 #include <vector>
 
 namespace proveout::cutting {
+namespace {
+
+// Calls each(from, to), rad, for what is left of column k between two bearings; first the part a
+// column has before a turn is over, then the one after.
+template <class Each>
+void each_part(double area_from, double area_to, std::size_t k, Each each) {
+  const double begin = -pi + static_cast<double>(k) * EngagedArea::width;
+  for (const double turn : {0.0, 2 * pi}) {
+    const double a = std::max(begin + turn, area_from);
+    const double b = std::min(begin + turn + EngagedArea::width, area_to);
+    if (b > a + 1e-12) each(a, b);
+  }
+}
+
+// The columns' own ends with their cosines and sines, of either turn.
+struct ColumnEnds {
+  std::array<std::array<Bearing, 2>, EngagedArea::columns> from, to;
+  ColumnEnds() {
+    for (std::size_t k = 0; k < EngagedArea::columns; ++k) {
+      const double begin = -pi + static_cast<double>(k) * EngagedArea::width;
+      for (const std::size_t turn : {0, 1}) {
+        const double first = begin + 2 * pi * static_cast<double>(turn);
+        from[k][turn] = Bearing(first);
+        to[k][turn] = Bearing(first + EngagedArea::width);
+      }
+    }
+  }
+};
+
+// The bearing, taken from what is known where it is one of these.
+Bearing known(double rad, const std::array<Bearing, 2>& ends) {
+  return rad == ends[0].at ? ends[0] : rad == ends[1].at ? ends[1] : Bearing(rad);
+}
+
+}  // namespace
+
+ColumnParts::ColumnParts(const EngagedArea& area) {
+  static const ColumnEnds ends;
+  for (std::size_t k = 0; k < EngagedArea::columns; ++k) {
+    if (!(area.high[k] > area.low[k])) continue;
+    each_part(area.from, area.to, k, [&](double a, double b) {
+      parts_[count_++] = {k, known(a, ends.from[k]), known(b, ends.to[k])};
+    });
+  }
+}
 
 bool EngagedArea::empty() const {
   for (std::size_t k = 0; k < columns; ++k) {
@@ -37,10 +82,10 @@ EngagedArea box_area(double bottom, double depth, double from, double to,
   area.to = std::min(to, from + 2 * pi);
   const double low = profile.place_at_height(bottom);
   const double high = profile.place_at_height(bottom + depth);
-  for (int k = 0; k < EngagedArea::columns; ++k) {
-    each_part(area, k, [&](double, double) {
-      area.low[static_cast<std::size_t>(k)] = low;
-      area.high[static_cast<std::size_t>(k)] = high;
+  for (std::size_t k = 0; k < EngagedArea::columns; ++k) {
+    each_part(area.from, area.to, k, [&](double, double) {
+      area.low[k] = low;
+      area.high[k] = high;
     });
   }
   return area;
@@ -72,12 +117,13 @@ struct DepthPart {
 };
 std::vector<DepthPart> depth_parts(const EngagedArea& area, const solid::EdgeProfile& profile) {
   std::vector<DepthPart> parts;
+  parts.reserve(static_cast<std::size_t>(EngagedArea::columns) + 1);
   for (std::size_t k = 0; k < EngagedArea::columns; ++k) {
     if (!(area.high[k] > area.low[k])) continue;
     const double high = profile.height_at(area.high[k]);
     const double depth = high - profile.height_at(area.low[k]);
     const double radius = profile.radius_at(area.high[k]);
-    each_part(area, static_cast<int>(k), [&](double a, double b) {
+    each_part(area.from, area.to, k, [&](double a, double b) {
       parts.push_back({a, b, depth, radius});
     });
   }
@@ -125,7 +171,7 @@ std::uint8_t sense_of(const EngagedArea& area, bool clockwise, double descent) {
   double left = 0, right = 0;
   for (std::size_t k = 0; k < EngagedArea::columns; ++k) {
     if (!(area.high[k] > area.low[k])) continue;
-    each_part(area, static_cast<int>(k), [&](double a, double b) {
+    each_part(area.from, area.to, k, [&](double a, double b) {
       const double middle = 0.5 * (a + b);
       const double chip = std::cos(middle) * (b - a) * (area.high[k] - area.low[k]);
       if (chip > 0) (std::sin(middle) > 0 ? left : right) += chip;

@@ -4,8 +4,8 @@
 // column with a gap, as under an undercut, counts as full between.
 #pragma once
 
-#include <algorithm>
 #include <array>
+#include <cmath>
 #include <cstdint>
 #include <span>
 
@@ -30,17 +30,29 @@ struct EngagedArea {
   double highest() const;
 };
 
-// What is left of column k between the ends, as bearings. A column may be met at either end of the
-// area (where that runs almost round): two parts. Calls each(from, to), rad, to above from.
-template <class Each>
-void each_part(const EngagedArea& area, int k, Each each) {
-  const double begin = -pi + k * EngagedArea::width;
-  for (const double turn : {0.0, 2 * pi}) {
-    const double a = std::max(begin + turn, area.from);
-    const double b = std::min(begin + turn + EngagedArea::width, area.to);
-    if (b > a + 1e-12) each(a, b);
-  }
-}
+// A bearing, rad, with its cosine and sine.
+struct Bearing {
+  double at = 0, cosine = 1, sine = 0;
+  Bearing() = default;
+  explicit Bearing(double rad) : at(rad), cosine(std::cos(rad)), sine(std::sin(rad)) {}
+};
+// What is left of one column between the area's ends; to above from.
+struct ColumnPart {
+  std::size_t column = 0;
+  Bearing from, to;
+};
+// The parts of an area's columns that hold any, in the order of the columns. A column may be met
+// at either end of the area (where that runs almost round): two parts.
+class ColumnParts {
+ public:
+  explicit ColumnParts(const EngagedArea& area);
+  const ColumnPart* begin() const { return parts_.data(); }
+  const ColumnPart* end() const { return parts_.data() + count_; }
+
+ private:
+  std::array<ColumnPart, 2 * static_cast<std::size_t>(EngagedArea::columns)> parts_;
+  std::size_t count_ = 0;
+};
 
 // The sample's area. extents: those of the cut the sample is of. A sample without columns (made by
 // hand from a depth, a width and an arc) is taken as a box: its depth over its arc, at any arc

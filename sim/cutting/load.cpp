@@ -14,6 +14,21 @@ constexpr double damping_ratio = 0.03;
 
 Band all_alike(double value) { return {value, value, value}; }
 
+using Forces = std::array<std::array<double, 2>, std::tuple_size_v<decltype(ForceWalk::at)>>;
+
+// Size of the largest. A square tells all but those that are as large to twelve digits; std::hypot,
+// which rounds better, is asked of these alone.
+double largest_of(const Forces& forces) {
+  double most = 0;
+  for (const auto& f : forces) most = std::max(most, f[0] * f[0] + f[1] * f[1]);
+  const double least = most > 1e-200 && most < 1e200 ? most * (1 - 1e-12) : 0;
+  double largest = 0;
+  for (const auto& f : forces) {
+    if (f[0] * f[0] + f[1] * f[1] >= least) largest = std::max(largest, std::hypot(f[0], f[1]));
+  }
+  return largest;
+}
+
 }  // namespace
 
 double machine_give_of(const job::Machine& machine) {
@@ -109,16 +124,18 @@ void LoadModel::add_forces(const EngagedArea& area, const CutMotion& motion, dou
                                      {tool_.flutes, lag, motion.clockwise});
   const double middle =
       0.5 * (profile_.height_at(area.lowest()) + profile_.height_at(area.highest()));
+  const auto largest = [&](double ktc, double kte, double krc, double kre) {
+    Forces forces;
+    for (std::size_t k = 0; k < forces.size(); ++k)
+      forces[k] = walk.at[k].force(ktc, kte, krc, kre);
+    return share * largest_of(forces);
+  };
+  out.force_n = {largest(ktc_.low, kte_.low, krc_.low, kre_.low),
+                 largest(ktc_.likely, kte_.likely, krc_.likely, kre_.likely),
+                 largest(ktc_.high, kte_.high, krc_.high, kre_.high)};
   for (std::size_t k = 0; k < walk.at.size(); ++k) {
     const ForceMoment& m = walk.at[k];
     const auto likely = m.force(ktc_.likely, kte_.likely, krc_.likely, kre_.likely);
-    const auto size = [&](double ktc, double kte, double krc, double kre) {
-      const auto f = m.force(ktc, kte, krc, kre);
-      return share * std::hypot(f[0], f[1]);
-    };
-    out.force_n.low = std::max(out.force_n.low, size(ktc_.low, kte_.low, krc_.low, kre_.low));
-    out.force_n.likely = std::max(out.force_n.likely, share * std::hypot(likely[0], likely[1]));
-    out.force_n.high = std::max(out.force_n.high, size(ktc_.high, kte_.high, krc_.high, kre_.high));
     if (k < ForceWalk::steps) {
       out.mean_feed_n += share * likely[0] / ForceWalk::steps;
       out.mean_across_n += share * likely[1] / ForceWalk::steps;
