@@ -1,5 +1,7 @@
 #include "sim/checks/tool_checks.h"
 
+#include <tbb/parallel_for.h>
+
 #include <algorithm>
 #include <map>
 
@@ -63,6 +65,8 @@ void raise(run::MotionPeak& peak, const stock::EngagementSample& s, const cuttin
   to(peak.bend_mm, l.bend_mm);
 }
 
+// What each sample's loads are, worked out many motions at a time on all threads; what is made of
+// them goes in the program's order.
 class Follower {
  public:
   Follower(const run::SetupContext& context, const run::SetupCut& setup, FindingCollector& findings)
@@ -73,13 +77,35 @@ class Follower {
   }
 
   run::MotionLoads follow() {
-    scale_rates();
-    for (std::size_t i = 0; i < setup_.source->motions.size(); ++i) follow(i);
+    list_cuts();
+    tbb::parallel_for(std::size_t{0}, cuts_.size(), [&](std::size_t c) { take_volume(cuts_[c]); });
+    for (const Cutting& cut : cuts_) scale_rates(cut);
+    if (last_ != nullptr) last_->runs().end(loads_.rate_scale);
+    for (std::size_t from = 0; from < cuts_.size(); from += at_once) {
+      const std::size_t to = std::min(cuts_.size(), from + at_once);
+      told_.resize(to - from);
+      tbb::parallel_for(from, to, [&](std::size_t c) { load(cuts_[c], told_[c - from]); });
+      for (std::size_t c = from; c < to; ++c) see(cuts_[c], told_[c - from]);
+    }
     for (auto& [number, tool] : tools_) tool.finish(findings_);
     return std::move(loads_);
   }
 
  private:
+  static constexpr std::size_t at_once = 4096;  // motions whose samples' loads are held
+
+  // A motion that meets material.
+  struct Cutting {
+    std::size_t motion = 0;
+    FollowedTool* tool = nullptr;
+    bool rapid = false;
+    bool after_air = false;  // some motion before it met nothing, or its tool is unknown
+  };
+  struct Told {
+    double speed = 0;  // mm/min
+    cutting::CutLoad load;
+  };
+
   FollowedTool* followed(int number) {
     if (const auto at = tools_.find(number); at != tools_.end()) return &at->second;
     const job::Tool* tool = find_tool(context_.job, number);
@@ -87,66 +113,92 @@ class Follower {
     return &tools_.try_emplace(number, context_, setup_, *tool).first->second;
   }
 
-  void follow(std::size_t motion) {
-    const nc::Motion& m = setup_.source->motions[motion];
-    const stock::MotionOutcome& outcome = setup_.cut.motions[motion];
-    if (outcome.sample_count == 0) return;
-    const nc::ModalState& state = setup_.source->states[m.state];
-    FollowedTool* tool = followed(state.tool);
-    if (tool == nullptr) return;
-    const timing::TimedMotion& timed = setup_.plan.motions[motion];
-    const double length = nc::length(m);
-    const bool clockwise = state.turn != nc::SpindleTurn::counter_clockwise;
-    const bool turning = state.turn != nc::SpindleTurn::stopped;
-    const bool rapid = m.kind == nc::PathKind::rapid;
-    run::MotionPeak& peak = loads_.peaks[motion];
+  void list_cuts() {
+    bool air = false;
+    for (std::size_t i = 0; i < setup_.source->motions.size(); ++i) {
+      const nc::Motion& m = setup_.source->motions[i];
+      FollowedTool* tool = setup_.cut.motions[i].sample_count > 0
+                               ? followed(setup_.source->states[m.state].tool)
+                               : nullptr;
+      if (tool != nullptr) cuts_.push_back({i, tool, m.kind == nc::PathKind::rapid, air});
+      air = tool == nullptr;
+    }
+    of_area_.resize(setup_.cut.samples.size());
+  }
+
+  template <class Each>
+  void for_samples(const Cutting& cut, Each each) const {
+    const stock::MotionOutcome& outcome = setup_.cut.motions[cut.motion];
     for (std::uint32_t k = 0; k < outcome.sample_count; ++k) {
       const std::size_t number = outcome.first_sample + k;
-      const stock::EngagementSample& s = setup_.cut.samples[number];
-      const double speed = 60 * timing::speed_at(timed, length, s.along);
-      const cutting::EngagedArea area =
-          cutting::area_of(s, setup_.cut.extents, tool->model().profile());
-      // A rapid is not meant to cut: it has no load that could be judged, rapid-contact says it
-      // all.
-      cutting::CutLoad load;
-      if (!rapid) {
-        const cutting::CutMotion way{speed, turning ? state.spindle_rpm : 0, clockwise,
-                                     cutting::descent_of(m, s.along)};
-        load = tool->model().at(area, way, loads_.rate_scale[number]);
-        loads_.energy_j[motion] +=
-            static_cast<float>(tool->model().energy_j(load, s.removed_mm3, s.length, speed));
-        peak.sense |= cutting::sense_of(area, way.clockwise, way.descent);
-      }
-      raise(peak, s, load);
-      if (rapid) continue;
-      if (s.axial_depth < least_depth) continue;
-      const double seconds = speed > 0 ? s.length / speed * 60 : 0;
-      tool->see({motion, m, state, s, area, load, speed, seconds}, findings_);
+      each(number, setup_.cut.samples[number]);
     }
   }
 
-  // First of all, how much of what each area would take was really taken.
-  void scale_rates() {
-    for (std::size_t i = 0; i < setup_.source->motions.size(); ++i) {
-      const nc::Motion& m = setup_.source->motions[i];
-      const stock::MotionOutcome& outcome = setup_.cut.motions[i];
-      const bool cuts = outcome.sample_count > 0 && m.kind != nc::PathKind::rapid;
-      FollowedTool* tool = cuts ? followed(setup_.source->states[m.state].tool) : nullptr;
-      // A run ends in air, at a rapid and with its tool.
-      if (last_ != nullptr && tool != last_) last_->runs().end(loads_.rate_scale);
-      last_ = tool;
-      if (tool == nullptr) continue;
-      for (std::uint32_t k = 0; k < outcome.sample_count; ++k) {
-        const std::size_t number = outcome.first_sample + k;
-        const stock::EngagementSample& s = setup_.cut.samples[number];
-        const cutting::EngagedArea area =
-            cutting::area_of(s, setup_.cut.extents, tool->model().profile());
-        const double of_area =
-            tool->model().volume_per_mm(area, cutting::descent_of(m, s.along)) * s.length;
-        tool->runs().add(number, s.length, of_area, s.removed_mm3, loads_.rate_scale);
+  // What each area would take over its stretch, mm3.
+  void take_volume(const Cutting& cut) {
+    if (cut.rapid) return;
+    const nc::Motion& m = setup_.source->motions[cut.motion];
+    const cutting::LoadModel& model = cut.tool->model();
+    for_samples(cut, [&](std::size_t number, const stock::EngagementSample& s) {
+      const cutting::EngagedArea area = cutting::area_of(s, setup_.cut.extents, model.profile());
+      of_area_[number] = model.volume_per_mm(area, cutting::descent_of(m, s.along)) * s.length;
+    });
+  }
+
+  // How much of that was really taken. A run ends in air, at a rapid and with its tool.
+  void scale_rates(const Cutting& cut) {
+    FollowedTool* tool = cut.rapid ? nullptr : cut.tool;
+    if (last_ != nullptr && (cut.after_air || tool != last_)) last_->runs().end(loads_.rate_scale);
+    last_ = tool;
+    if (tool == nullptr) return;
+    for_samples(cut, [&](std::size_t number, const stock::EngagementSample& s) {
+      tool->runs().add(number, s.length, of_area_[number], s.removed_mm3, loads_.rate_scale);
+    });
+  }
+
+  // The loads of a motion's samples, its energy and its peak.
+  void load(const Cutting& cut, std::vector<Told>& told) {
+    const nc::Motion& m = setup_.source->motions[cut.motion];
+    const nc::ModalState& state = setup_.source->states[m.state];
+    const timing::TimedMotion& timed = setup_.plan.motions[cut.motion];
+    const cutting::LoadModel& model = cut.tool->model();
+    const double length = nc::length(m);
+    const bool clockwise = state.turn != nc::SpindleTurn::counter_clockwise;
+    const bool turning = state.turn != nc::SpindleTurn::stopped;
+    run::MotionPeak& peak = loads_.peaks[cut.motion];
+    told.clear();
+    for_samples(cut, [&](std::size_t number, const stock::EngagementSample& s) {
+      Told& t = told.emplace_back();
+      // A rapid is not meant to cut: it has no load that could be judged, rapid-contact says it
+      // all.
+      if (!cut.rapid) {
+        t.speed = 60 * timing::speed_at(timed, length, s.along);
+        const cutting::EngagedArea area = cutting::area_of(s, setup_.cut.extents, model.profile());
+        const cutting::CutMotion way{t.speed, turning ? state.spindle_rpm : 0, clockwise,
+                                     cutting::descent_of(m, s.along)};
+        t.load = model.at(area, way, loads_.rate_scale[number]);
+        loads_.energy_j[cut.motion] +=
+            static_cast<float>(model.energy_j(t.load, s.removed_mm3, s.length, t.speed));
+        peak.sense |= cutting::sense_of(area, way.clockwise, way.descent);
       }
-    }
-    if (last_ != nullptr) last_->runs().end(loads_.rate_scale);
+      raise(peak, s, t.load);
+    });
+  }
+
+  void see(const Cutting& cut, const std::vector<Told>& told) {
+    if (cut.rapid) return;
+    const nc::Motion& m = setup_.source->motions[cut.motion];
+    const nc::ModalState& state = setup_.source->states[m.state];
+    std::size_t k = 0;
+    for_samples(cut, [&](std::size_t, const stock::EngagementSample& s) {
+      const Told& t = told[k++];
+      if (s.axial_depth < least_depth) return;
+      const double seconds = t.speed > 0 ? s.length / t.speed * 60 : 0;
+      const cutting::EngagedArea area =
+          cutting::area_of(s, setup_.cut.extents, cut.tool->model().profile());
+      cut.tool->see({cut.motion, m, state, s, area, t.load, t.speed, seconds}, findings_);
+    });
   }
 
   const run::SetupContext& context_;
@@ -154,7 +206,10 @@ class Follower {
   FindingCollector& findings_;
   run::MotionLoads loads_;
   std::map<int, FollowedTool> tools_;
-  FollowedTool* last_ = nullptr;  // whose run of like stretches goes on
+  std::vector<Cutting> cuts_;
+  std::vector<double> of_area_;          // mm3, of each sample
+  std::vector<std::vector<Told>> told_;  // of the motions at hand, a sample each
+  FollowedTool* last_ = nullptr;         // whose run of like stretches goes on
 };
 
 }  // namespace

@@ -18,15 +18,15 @@
 namespace proveout::pipeline {
 namespace {
 
-// Both pieces of work, at once where more than one thread may be used.
-template <class First, class Second>
-void side_by_side(int threads, const First& first, const Second& second) {
-  if (threads > 1) {
-    tbb::task_arena(threads).execute([&] { tbb::parallel_invoke(first, second); });
-    return;
-  }
-  first();
-  second();
+// All pieces of work, at once where more than one thread may be used.
+template <class... Work>
+void side_by_side(int threads, const Work&... work) {
+  tbb::task_arena(threads).execute([&] {
+    if (threads > 1)
+      tbb::parallel_invoke(work...);
+    else
+      (work(), ...);
+  });
 }
 
 }  // namespace
@@ -56,15 +56,15 @@ run::SetupResult run_setup(const run::SetupContext& context,
                           context.first_id, options, stock);
   if (result.cut.stopped) return result;
 
-  // Two ways through the program that do not read what the other writes.
+  // Ways through the program that do not read what the others write.
   const run::SetupCut& cut = result;
   checks::ClearanceFindings clear;
   run::MotionLoads loads;
   std::map<int, ReachTracker::Reach> reached;
   side_by_side(
       context.threads, [&] { clear = checks::follow_clearance(context, clearance, cut); },
+      [&] { reached = reach.follow(*program); },
       [&] {
-        reached = reach.follow(*program);
         for (const run::Check* check : checks::all_checks()) {
           if (check->after_cut != nullptr) check->after_cut(context, cut, findings);
         }
