@@ -10,6 +10,7 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <optional>
 #include <thread>
 #include <utility>
 
@@ -288,7 +289,7 @@ class Cutter {
   };
 
   void replay(std::size_t segments) {
-    segments_ = std::vector<SegmentTotals>(segments);
+    segments_.emplace(segments);
     contacts_ = std::vector<DeepestContact>(options_.shank_and_holder ? sweeps_.size() : 0);
     std::vector<TileWork> work(grid_->count());
     std::vector<std::uint32_t> order;
@@ -306,7 +307,7 @@ class Cutter {
     std::sort(order.begin(), order.end(), [&](std::uint32_t a, std::uint32_t b) {
       return work[a].entries != work[b].entries ? work[a].entries > work[b].entries : a < b;
     });
-    ReplayShared shared{fields_, orientation_, sweeps_, segments_, contacts_, {}, {}};
+    ReplayShared shared{fields_, orientation_, sweeps_, *segments_, contacts_, {}, {}};
     tbb::enumerable_thread_specific<Tile> tiles([&] { return Tile(shared); });
     std::atomic<std::size_t> finished{0};
     std::atomic<bool> stop{false};
@@ -381,10 +382,10 @@ class Cutter {
         m.flutes.motion->kind != nc::PathKind::arc;
     std::int64_t volume = 0;
     for (std::uint32_t s = 0; s < m.segments; ++s) {
-      const SegmentTotals& segment = segments_[m.first_segment + s];
-      volume += segment.volume.load();
-      if (segment.volume.load() == 0 && segment.arc.load() == 0) continue;
-      EngagementSample sample = finish(segment, fields_.voxel, plunging, extents);
+      const SegmentTotals* segment = segments_->at(m.first_segment + s);
+      if (segment == nullptr || (segment->volume == 0 && segment->arc == 0)) continue;
+      volume += segment->volume;
+      EngagementSample sample = finish(*segment, fields_.voxel, plunging, extents);
       sample.length = static_cast<float>(m.flutes.length / m.segments);
       sample.along = (static_cast<float>(s) + 0.5f) * sample.length;
       samples.push_back(sample);
@@ -418,7 +419,7 @@ class Cutter {
   tbb::enumerable_thread_specific<Binner> binners_;
   std::vector<Chunk> chunks_;
   std::vector<MotionSweeps> sweeps_;  // of the batch's motions
-  std::vector<SegmentTotals> segments_;
+  std::optional<SegmentStore> segments_;
   std::vector<DeepestContact> contacts_;
   Cut cut_;
   std::size_t done_ = 0;

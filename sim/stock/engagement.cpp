@@ -1,7 +1,9 @@
 #include "sim/stock/engagement.h"
 
 #include <algorithm>
+#include <atomic>
 #include <cmath>
+#include <new>
 
 namespace proveout::stock {
 namespace {
@@ -16,54 +18,70 @@ double sine_of_bearing(double bearing) {
 
 }  // namespace
 
-int column_of(float turn) {
-  // Equal angles are unequal steps of the measure; between two of these 256 lies one end of a
-  // column at most.
-  struct Table {
-    std::array<float, bearing_columns + 1> end{};  // where columns begin
-    std::array<std::uint8_t, 257> first{};
-    Table() {
-      const auto measure = [](double deg) {
-        const double a = deg / deg_per_rad, l = std::abs(std::sin(a)), c = std::cos(a);
-        const double size = c >= 0 ? l / (l + c) : 2 - l / (l - c);
-        return std::copysign(size, deg);
-      };
-      for (int k = 0; k <= bearing_columns; ++k)
-        end[static_cast<std::size_t>(k)] = static_cast<float>(measure(-180 + k * column_deg));
-      end.front() = -2, end.back() = 2;
-      std::size_t k = 0;
-      for (std::size_t i = 0; i < first.size(); ++i) {
-        const float from = -2.f + static_cast<float>(i) / 64.f;
-        while (k + 1 < bearing_columns && end[k + 1] <= from) ++k;
-        first[i] = static_cast<std::uint8_t>(k);
-      }
-    }
+ColumnTable::ColumnTable() {
+  const auto measure = [](double deg) {
+    const double a = deg / deg_per_rad, l = std::abs(std::sin(a)), c = std::cos(a);
+    const double size = c >= 0 ? l / (l + c) : 2 - l / (l - c);
+    return std::copysign(size, deg);
   };
-  static const Table table;
-  if (turn < -2.f) turn += 4.f;
-  if (turn >= 2.f) turn -= 4.f;
-  const int bin = std::clamp(static_cast<int>((turn + 2.f) * 64.f), 0, 255);
-  const std::size_t k = table.first[static_cast<std::size_t>(bin)];
-  return static_cast<int>(k + 1 < bearing_columns && turn >= table.end[k + 1] ? k + 1 : k);
+  for (int k = 0; k <= bearing_columns; ++k)
+    end[static_cast<std::size_t>(k)] = static_cast<float>(measure(-180 + k * column_deg));
+  end.front() = -2, end.back() = 2;
+  std::size_t k = 0;
+  for (std::size_t i = 0; i < first.size(); ++i) {
+    const float from = -2.f + static_cast<float>(i) / 64.f;
+    while (k + 1 < bearing_columns && end[k + 1] <= from) ++k;
+    first[i] = static_cast<std::uint8_t>(k);
+  }
 }
 
-void LocalSegmentTotals::flush(SegmentTotals& into) const {
-  if (volume != 0) into.volume.fetch_add(volume, std::memory_order_relaxed);
-  if (arc == 0) return;
-  into.arc.fetch_or(arc, std::memory_order_relaxed);
-  lower(into.height_min, ordered(height_min));
-  raise(into.height_max, ordered(height_max));
-  lower(into.left_min, ordered(left_min));
-  raise(into.left_max, ordered(left_max));
-  lower(into.bearing_min, ordered(bearing_min));
-  raise(into.bearing_max, ordered(bearing_max));
-  lower(into.turn_min, ordered(turn_min));
-  raise(into.turn_max, ordered(turn_max));
-  lower(into.back_min, ordered(back_min));
-  raise(into.back_max, ordered(back_max));
-  for (std::uint64_t left = columns; left != 0; left &= left - 1) {
+const ColumnTable column_table;
+
+namespace {
+
+void raise(std::uint32_t& most, std::uint32_t value) {
+  const std::atomic_ref<std::uint32_t> shared(most);
+  std::uint32_t seen = shared.load(std::memory_order_relaxed);
+  while (value > seen && !shared.compare_exchange_weak(seen, value, std::memory_order_relaxed)) {
+  }
+}
+void widen(Extremes& to, float least, float most) {
+  raise(to.below, ~Extremes::rank(least));
+  raise(to.above, Extremes::rank(most));
+}
+void join(std::uint32_t& to, std::uint32_t packed) {
+  const std::atomic_ref<std::uint32_t> shared(to);
+  std::uint32_t seen = shared.load(std::memory_order_relaxed);
+  std::uint32_t both = PackedExtent::joined(seen, packed);
+  while (both != seen && !shared.compare_exchange_weak(seen, both, std::memory_order_relaxed))
+    both = PackedExtent::joined(seen, packed);
+}
+
+}  // namespace
+
+SegmentStore::SegmentStore(std::size_t segments)
+    : met_(segments),
+      totals_(static_cast<SegmentTotals*>(
+          std::calloc(std::max<std::size_t>(segments, 1), sizeof(SegmentTotals)))) {
+  if (totals_ == nullptr) throw std::bad_alloc();
+}
+
+void SegmentStore::add(std::size_t segment, const LocalSegmentTotals& some) {
+  if (some.volume == 0 && some.arc == 0) return;
+  std::atomic_ref(met_[segment]).store(1, std::memory_order_relaxed);
+  SegmentTotals& to = totals_[segment];
+  if (some.volume != 0)
+    std::atomic_ref(to.volume).fetch_add(some.volume, std::memory_order_relaxed);
+  if (some.arc == 0) return;
+  std::atomic_ref(to.arc).fetch_or(some.arc, std::memory_order_relaxed);
+  widen(to.height, some.height_min, some.height_max);
+  widen(to.left, some.left_min, some.left_max);
+  widen(to.bearing, some.bearing_min, some.bearing_max);
+  widen(to.turn, some.turn_min, some.turn_max);
+  widen(to.back, some.back_min, some.back_max);
+  for (std::uint64_t left = some.columns; left != 0; left &= left - 1) {
     const auto k = static_cast<std::size_t>(std::countr_zero(left));
-    join(into.extents[k], extents[k]);
+    join(to.extents[k], some.extents[k]);
   }
 }
 
@@ -80,7 +98,7 @@ void finish_area(const SegmentTotals& s, EngagementSample& out,
                  std::vector<ColumnExtent>& extents) {
   out.first_extent = static_cast<std::uint32_t>(extents.size());
   for (std::size_t k = 0; k < bearing_columns; ++k) {
-    const std::uint32_t packed = s.extents[k].load();
+    const std::uint32_t packed = s.extents[k];
     if (packed == 0) continue;
     out.columns |= std::uint64_t{1} << k;
     extents.push_back(PackedExtent::extent(packed));
@@ -88,12 +106,12 @@ void finish_area(const SegmentTotals& s, EngagementSample& out,
   const std::uint64_t ends = std::uint64_t{1} << 63 | 1;
   if (~out.columns == 0) return;  // all round
   if ((out.columns & ends) != ends) {
-    out.area_from = static_cast<float>(degrees_of_bearing(unordered(s.turn_min)));
-    out.area_to = static_cast<float>(degrees_of_bearing(unordered(s.turn_max)));
+    out.area_from = static_cast<float>(degrees_of_bearing(s.turn.least()));
+    out.area_to = static_cast<float>(degrees_of_bearing(s.turn.most()));
     return;
   }
-  double from = 180 + degrees_of_bearing(unordered(s.back_min));
-  double to = 180 + degrees_of_bearing(unordered(s.back_max));
+  double from = 180 + degrees_of_bearing(s.back.least());
+  double to = 180 + degrees_of_bearing(s.back.most());
   if (from > 180) from -= 360, to -= 360;
   out.area_from = static_cast<float>(from);
   out.area_to = static_cast<float>(std::min(to, from + 360));
@@ -105,14 +123,13 @@ EngagementSample finish(const SegmentTotals& s, double voxel, bool plunging,
                         std::vector<ColumnExtent>& extents) {
   EngagementSample out;
   const double cube = voxel * voxel * voxel;
-  out.removed_mm3 =
-      static_cast<float>(double(s.volume.load()) / SegmentTotals::volume_scale * cube);
-  const std::uint64_t arc = s.arc.load();
+  out.removed_mm3 = static_cast<float>(double(s.volume) / SegmentTotals::volume_scale * cube);
+  const std::uint64_t arc = s.arc;
   if (arc == 0) return out;
   finish_area(s, out, extents);
-  out.bottom = unordered(s.height_min);
-  out.axial_depth = unordered(s.height_max) - out.bottom;
-  out.radial_width = unordered(s.left_max) - unordered(s.left_min);
+  out.bottom = s.height.least();
+  out.axial_depth = s.height.most() - out.bottom;
+  out.radial_width = s.left.most() - s.left.least();
   const double whole = plunging ? 2 : 1;
   if (plunging && std::popcount(arc) > 56) {
     out.arc_from = -180;
@@ -120,15 +137,14 @@ EngagementSample finish(const SegmentTotals& s, double voxel, bool plunging,
     out.arc = 360;
     return out;
   }
-  out.arc_from = static_cast<float>(degrees_of_bearing(unordered(s.bearing_min)));
-  out.arc_to = static_cast<float>(degrees_of_bearing(unordered(s.bearing_max)));
+  out.arc_from = static_cast<float>(degrees_of_bearing(s.bearing.least()));
+  out.arc_to = static_cast<float>(degrees_of_bearing(s.bearing.most()));
   // Gaps of more than two bins between first and last are air, unless the grid alone may leave
   // them: points lie up to a voxel apart sideways, which at the rim is a wide angle. The radius at
   // which the cut happens follows from its outermost point.
-  const double left =
-      std::max<double>(std::abs(unordered(s.left_min)), std::abs(unordered(s.left_max)));
-  const double sine = std::max(std::abs(sine_of_bearing(unordered(s.bearing_min))),
-                               std::abs(sine_of_bearing(unordered(s.bearing_max))));
+  const double left = std::max<double>(std::abs(s.left.least()), std::abs(s.left.most()));
+  const double sine = std::max(std::abs(sine_of_bearing(s.bearing.least())),
+                               std::abs(sine_of_bearing(s.bearing.most())));
   const double radius = sine > 0.05 ? left / sine : 0;
   const double least_sideways = gap_voxels * voxel;
   const auto bearing_at = [&](int bin) { return (bin / 32.0 - 1) * whole; };

@@ -5,9 +5,10 @@
 
 #include <algorithm>
 #include <array>
-#include <atomic>
 #include <bit>
 #include <cstdint>
+#include <cstdlib>
+#include <memory>
 #include <vector>
 
 #include "sim/stock/stock.h"
@@ -24,17 +25,6 @@ inline float unordered(std::int32_t key) {
   return std::bit_cast<float>(key >= 0 ? key : std::int32_t(0x80000000u) - key);
 }
 
-inline void raise(std::atomic<std::int32_t>& most, std::int32_t value) {
-  std::int32_t seen = most.load(std::memory_order_relaxed);
-  while (value > seen && !most.compare_exchange_weak(seen, value, std::memory_order_relaxed)) {
-  }
-}
-inline void lower(std::atomic<std::int32_t>& least, std::int32_t value) {
-  std::int32_t seen = least.load(std::memory_order_relaxed);
-  while (value < seen && !least.compare_exchange_weak(seen, value, std::memory_order_relaxed)) {
-  }
-}
-
 // Lowest and highest place of a column in one number, such that the greater halves of two are those
 // of both together; 0: nothing engaged.
 struct PackedExtent {
@@ -48,15 +38,24 @@ struct PackedExtent {
             static_cast<std::uint16_t>(packed & 0xFFFFu)};
   }
 };
-inline void join(std::atomic<std::uint32_t>& to, std::uint32_t packed) {
-  std::uint32_t seen = to.load(std::memory_order_relaxed);
-  std::uint32_t both = PackedExtent::joined(seen, packed);
-  while (both != seen && !to.compare_exchange_weak(seen, both, std::memory_order_relaxed))
-    both = PackedExtent::joined(seen, packed);
-}
+// Equal angles are unequal steps of a bearing's measure; between two of 256 steps lies one end of a
+// column at most.
+struct ColumnTable {
+  std::array<float, bearing_columns + 1> end{};  // where columns begin; the last is 2
+  std::array<std::uint8_t, 256> first{};         // column at the begin of each step
+  ColumnTable();
+};
+extern const ColumnTable column_table;
 
-// The column of a bearing over the whole turn, -2..2 (see bearing_of; beyond it goes on round).
-int column_of(float turn);
+// The column of a bearing over the whole turn, -2..2 (see bearing_of; beyond it goes on round,
+// once).
+inline int column_of(float turn) {
+  if (turn < -2.f) turn += 4.f;
+  if (turn >= 2.f) turn -= 4.f;
+  const int bin = static_cast<int>((turn + 2.f) * 64.f);
+  const std::size_t k = column_table.first[static_cast<std::size_t>(std::clamp(bin, 0, 255))];
+  return static_cast<int>(turn >= column_table.end[k + 1] ? k + 1 : k);
+}
 
 // Where on the tool's face a point is first touched.
 struct FacePlace {
@@ -68,18 +67,24 @@ struct FaceSpan {
   float from = 0, to = 0;
 };
 
-// One segment's gatherings; several tiles add to it at once.
+// The least and the greatest of some numbers; all zeros: of none.
+struct Extremes {
+  std::uint32_t below = 0, above = 0;  // complement of the least's rank, rank of the greatest
+  static std::uint32_t rank(float value) {
+    return static_cast<std::uint32_t>(ordered(value)) ^ 0x80000000u;
+  }
+  float least() const { return unordered(static_cast<std::int32_t>(~below ^ 0x80000000u)); }
+  float most() const { return unordered(static_cast<std::int32_t>(above ^ 0x80000000u)); }
+};
+
+// One segment's gatherings. All zeros: nothing met.
 struct SegmentTotals {
   static constexpr double volume_scale = 16777216.0;  // fixed point of voxel volumes
-  std::atomic<std::int64_t> volume{0};                // voxels * volume_scale
-  std::atomic<std::uint64_t> arc{0};  // 64 bins of the bearing, -1..1 (plunges: -2..2)
-  std::atomic<std::int32_t> height_min{INT32_MAX}, height_max{INT32_MIN};  // ordered floats
-  std::atomic<std::int32_t> left_min{INT32_MAX}, left_max{INT32_MIN};
-  std::atomic<std::int32_t> bearing_min{INT32_MAX}, bearing_max{INT32_MIN};
-  // Of the whole turn, seen from ahead and from behind.
-  std::atomic<std::int32_t> turn_min{INT32_MAX}, turn_max{INT32_MIN};
-  std::atomic<std::int32_t> back_min{INT32_MAX}, back_max{INT32_MIN};
-  std::array<std::atomic<std::uint32_t>, bearing_columns> extents{};  // PackedExtent
+  std::int64_t volume = 0;                            // voxels * volume_scale
+  std::uint64_t arc = 0;  // 64 bins of the bearing, -1..1 (plunges: -2..2)
+  Extremes height, left, bearing;
+  Extremes turn, back;  // of the whole turn, seen from ahead and from behind
+  std::array<std::uint32_t, bearing_columns> extents{};  // PackedExtent
 };
 
 // The same while one tile works on it: plain numbers, flushed at the end of the motion in that
@@ -134,7 +139,26 @@ struct LocalSegmentTotals {
     const int bin = static_cast<int>((plunging ? bearing * 16.f : bearing * 32.f) + 32.f);
     arc |= std::uint64_t{1} << (bin < 0 ? 0 : bin > 63 ? 63 : bin);
   }
-  void flush(SegmentTotals& into) const;
+};
+
+// The totals of many segments; several tiles add to them at once. Most of a long program cuts air,
+// and a segment that meets nothing takes a byte.
+class SegmentStore {
+ public:
+  explicit SegmentStore(std::size_t segments);
+  void add(std::size_t segment, const LocalSegmentTotals& some);
+  // nullptr: it meets nothing. Not while others add.
+  const SegmentTotals* at(std::size_t segment) const {
+    return met_[segment] != 0 ? &totals_[segment] : nullptr;
+  }
+
+ private:
+  struct Free {
+    void operator()(void* memory) const { std::free(memory); }
+  };
+  std::vector<std::uint8_t> met_;
+  // From the system as zeros, whose pages cost nothing until they are written.
+  std::unique_ptr<SegmentTotals[], Free> totals_;
 };
 
 // Length of path a segment stands for: at most a quarter of the tool's radius.

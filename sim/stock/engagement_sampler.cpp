@@ -13,23 +13,6 @@ void EngagementSampler::begin(std::uint32_t segments) {
   if (gathered_.size() < segments) gathered_.resize(segments);
 }
 
-LocalSegmentTotals& EngagementSampler::gathered(std::uint32_t segment) {
-  PROVEOUT_ASSERT(segment < gathered_.size(), segment, gathered_.size());
-  LocalSegmentTotals& at = gathered_[segment];
-  if (!at.used) {
-    at.used = true;
-    used_.push_back(segment);
-  }
-  return at;
-}
-
-std::uint32_t EngagementSampler::segment_at(float along, const Sweep& sweep) const {
-  if (segments_ == 1 || !(sweep.length > 0)) return 0;
-  const double share = along / sweep.length;
-  return static_cast<std::uint32_t>(
-      std::clamp<double>(std::floor(share * segments_), 0, segments_ - 1));
-}
-
 void EngagementSampler::place(const TileFrame& f, const EngagedVoxels& engaged) {
   const float h = f.voxel;
   const auto& t = f.turn;
@@ -70,70 +53,12 @@ void EngagementSampler::touch(const Sweep& sweep, const LocalSweep& local, const
   place_on_face(*sweep.profile, descending, 0, points.count);
 }
 
-namespace {
-
-// A point's place on the meridian, mm, from its height above the foot and its distance from the
-// axis. Where a profile only widens upwards that is their sum.
-float place_of(const Profile& p, float height, float rho) {
-  height = std::clamp(height, 0.f, p.top);
-  if (p.shape == ProfileShape::sharp || p.shape == ProfileShape::rounded)
-    return std::min(rho, p.core + p.corner) + height;
-  if (p.widens_upwards) return std::min(rho, p.largest_radius) + height;
-  float before = 0, found = 0, nearest = 1e30f;
-  for (const ProfileEdge& e : p.edges) {
-    const float dr = e.r1 - e.r0, dh = e.h1 - e.h0;
-    const float whole = std::abs(dr) + std::abs(dh), square = dr * dr + dh * dh;
-    const float share =
-        std::clamp(((rho - e.r0) * dr + (height - e.h0) * dh) / std::max(square, 1e-12f), 0.f, 1.f);
-    const float off_r = e.r0 + share * dr - rho, off_h = e.h0 + share * dh - height;
-    const float off = off_r * off_r + off_h * off_h;
-    if (off < nearest) {
-      nearest = off;
-      found = before + share * whole;
-    }
-    before += whole;
-  }
-  return found;
-}
-
-}  // namespace
-
 // Behind the axis only a tool on its way down meets anything.
 void EngagementSampler::place_on_face(const Profile& p, bool descending, int from, int count) {
-  // Touches of a face that comes down are found to within a fraction of a voxel: a point well
-  // inside the rim lies on the face, whatever its height.
-  const float inside = p.core + p.corner - 0.25f * voxel_;
-  const bool sharp = p.shape == ProfileShape::sharp;
-  for (int i = from; i < from + count; ++i) {
-    const float ahead = descending ? ahead_[i] : std::max(ahead_[i], 0.f);
-    const float left = across_[i];
-    ahead_[i] = ahead;
-    const float rho = std::sqrt(ahead * ahead + left * left);
-    const float size = left / std::max(std::abs(ahead) + std::abs(left), 1e-6f);
-    FacePlace& f = face_[i];
-    f.turn = ahead >= 0 ? size : (left >= 0 ? 2.f : -2.f) - size;
-    f.place = sharp ? (rho < inside ? rho : p.core + std::clamp(height_[i], 0.f, p.top))
-                    : place_of(p, height_[i], rho);
-  }
-}
-
-FaceSpan EngagementSampler::span_of(int touch) const {
-  const float ahead = ahead_[touch], left = across_[touch];
-  const float rho = std::sqrt(ahead * ahead + left * left);
-  if (!plunging_ && ahead > 0) {
-    // Points lie a voxel apart sideways, which at the rim is a wide angle.
-    const auto beside = [rho](float l) {
-      l = std::clamp(l, -rho, rho);
-      return l / std::max(std::abs(l) + std::sqrt(rho * rho - l * l), 1e-6f);
-    };
-    return {beside(left - 0.5f * voxel_), beside(left + 0.5f * voxel_)};
-  }
-  // On the underside they lie a voxel apart either way: near the axis one stands for all round.
-  const float sum = std::max(std::abs(ahead) + std::abs(left), 1e-6f);
-  float half = 0.5f * voxel_ * rho / (sum * sum);
-  if (rho < voxel_) half = std::max(half, 0.5f * voxel_ / std::max(rho, 0.15f * voxel_));
-  if (half >= 1.95f) return {-2.f, 1.999f};
-  return {face_[touch].turn - half, face_[touch].turn + half};
+  kernels_.faces(
+      p, {descending, plunging_, voxel_}, count,
+      {height_.data() + from, across_.data() + from, ahead_.data() + from, place_.data() + from,
+       turn_.data() + from, face_from_.data() + from, face_to_.data() + from});
 }
 
 void EngagementSampler::place_on_face(const LocalSweep& local, const float* x, const float* y,
@@ -334,7 +259,7 @@ bool EngagementSampler::adds_nothing(const LocalSegmentTotals& at, const Profile
                                      int touch) const {
   const float height = height_[touch], left = left_[touch], bearing = bearing_[touch];
   if (height - away < at.height_min || height + away > at.height_max || left - away < at.left_min ||
-      left + away > at.left_max || !at.holds(face_[touch], away)) {
+      left + away > at.left_max || !at.holds({place_[touch], turn_[touch]}, away)) {
     return false;
   }
   // left / bearing = |left| + ahead; ahead changes with left and with the radius at this height.

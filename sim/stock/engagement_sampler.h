@@ -6,6 +6,7 @@
 // motion in which the tool first touches it. Points are handled many at a time, by the kernels.
 #pragma once
 
+#include <algorithm>
 #include <array>
 #include <cstdint>
 #include <span>
@@ -61,11 +62,11 @@ class EngagementSampler {
   // The same for a chain, whose segments are its motions.
   void gather_chain(std::span<const LocalSweep> sweeps, const TileFrame& frame, const float* stored,
                     const EngagedVoxels& engaged, const VolumeAttribution& attribution);
-  // Adds what was gathered to the segments: into(number) is a SegmentTotals&.
+  // Hands over what was gathered: into(number of the segment, its LocalSegmentTotals).
   template <class Into>
   void end(Into into) {
     for (const std::uint32_t s : used_) {
-      gathered_[s].flush(into(s));
+      into(s, gathered_[s]);
       gathered_[s] = {};
     }
     used_.clear();
@@ -73,9 +74,11 @@ class EngagementSampler {
 
  private:
   static constexpr int most = EngagedVoxels::most;
+  // Of points: groups begin anywhere, and kernels go on to a whole number of lanes.
+  static constexpr int room = 3 * most + kernel_lanes;
   struct Points {
     int count = 0;
-    alignas(64) std::array<float, 3 * most> x{}, y{}, z{};
+    alignas(64) std::array<float, room> x{}, y{}, z{};
     void add(float px, float py, float pz) {
       PROVEOUT_ASSERT(count < 3 * most, count);
       x[count] = px;
@@ -91,10 +94,22 @@ class EngagementSampler {
     bool sloped = false, one_face = false;
   };
 
-  LocalSegmentTotals& gathered(std::uint32_t segment);
+  LocalSegmentTotals& gathered(std::uint32_t segment) {
+    PROVEOUT_ASSERT(segment < gathered_.size(), segment, gathered_.size());
+    LocalSegmentTotals& at = gathered_[segment];
+    if (!at.used) {
+      at.used = true;
+      used_.push_back(segment);
+    }
+    return at;
+  }
   // A surface the tool only runs along is not met: what counts lies this deep.
   float skin() const { return 0.05f * voxel_; }
-  std::uint32_t segment_at(float along, const Sweep& sweep) const;
+  std::uint32_t segment_at(float along, const Sweep& sweep) const {
+    if (segments_ == 1 || !(sweep.length > 0)) return 0;
+    const double segment = along / sweep.length * segments_;
+    return segment > 0 ? static_cast<std::uint32_t>(std::min<double>(segment, segments_ - 1)) : 0;
+  }
   void place(const TileFrame& frame, const EngagedVoxels& engaged);
   void own_points(const Sweep& sweep, const LocalSweep& local, const Vec3& centre,
                   const EngagedVoxels& engaged);
@@ -105,10 +120,8 @@ class EngagementSampler {
                     int touch) const;
   void add_touch(LocalSegmentTotals& at, int touch) const {
     at.add_point(height_[touch], left_[touch], bearing_[touch], plunging_);
-    at.add_face(face_[touch], span_of(touch));
+    at.add_face({place_[touch], turn_[touch]}, {face_from_[touch], face_to_[touch]});
   }
-  // What a touch stands for beside itself; told for those that are added alone.
-  FaceSpan span_of(int touch) const;
   float away_of(const EngagedVoxels& engaged, int n) const;
   void face_points(const Sweep& sweep, const LocalSweep& local, const TileFrame& frame,
                    const Vec3& centre, const float* stored, const EngagedVoxels& engaged);
@@ -120,8 +133,8 @@ class EngagementSampler {
   void points_on_tool_at(const LocalSweep& local, const TileFrame& frame, const float* stored,
                          const EngagedVoxels& engaged);
   void touch(const Sweep& sweep, const LocalSweep& local, const Vec3& centre, const Points& points);
-  // Of touches [from, from + count), whose along_, height_, left_ and ahead_ are told: face_.
-  // ahead_ is then 0 where it was behind the axis of a tool that does not come down.
+  // Of touches [from, from + count), whose height_, across_ and ahead_ are told: place_, turn_,
+  // face_from_ and face_to_.
   void place_on_face(const Profile& profile, bool descending, int from, int count);
   // The same of a straight motion's, at points x, y: ahead_ first.
   void place_on_face(const LocalSweep& local, const float* x, const float* y, int from, int count);
@@ -159,8 +172,8 @@ class EngagementSampler {
   int chosen_count_ = 0;
   std::array<std::uint16_t, most> chosen_, rest_, unsorted_;  // numbers in EngagedVoxels
   Points trial_, found_;
-  alignas(64) std::array<float, 3 * most> value_, along_, height_, left_, bearing_, ahead_, across_;
-  std::array<FacePlace, 3 * most> face_;
+  alignas(64) std::array<float, room> value_, along_, height_, left_, bearing_, ahead_, across_;
+  alignas(64) std::array<float, room> place_, turn_, face_from_, face_to_;
   alignas(64) std::array<float, most> sx_, sy_, sz_;
   std::array<std::uint16_t, 3 * most> from_;
   Points grouped_;

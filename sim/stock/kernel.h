@@ -66,6 +66,22 @@ struct Touches {
   float *along, *height, *left, *bearing;
 };
 
+// Where on the tool's face points are first touched, and what each stands for there. Bearings are
+// over the whole turn, -2..2; a span may go on round, by 2 at most.
+struct FacePlaces {
+  const float *height, *across;  // mm above the foot and across the feed, positive to the left
+  float* ahead;  // mm along the feed; 0 afterwards where it was behind the axis of a tool that does
+                 // not come down
+  float *place, *turn;  // mm along the meridian (solid::EdgeProfile), bearing
+  float *from, *to;     // bearings it stands for
+};
+// How places on a face are told.
+struct FaceRules {
+  bool descending = false;  // the tool comes down: what lies behind its axis is met as well
+  bool plunging = false;    // without a direction: points lie a voxel apart either way
+  float voxel = 0;          // mm
+};
+
 // A chain's motions over a tile: what its kernel needs and makes.
 struct ChainWork {
   static constexpr int most_motions = 16;
@@ -134,6 +150,7 @@ struct Kernels {
   // Straight motions with a horizontal direction only.
   void (*touches)(const LocalSweep& sweep, const float* x, const float* y, const float* z,
                   int count, Touches& to);
+  void (*faces)(const Profile& profile, const FaceRules& rules, int count, const FacePlaces& at);
   // Slopes of the distance, by differences over +-step, mm.
   void (*slopes)(const LocalSweep& sweep, const float* x, const float* y, const float* z, int count,
                  float step, float* sx, float* sy, float* sz);

@@ -281,8 +281,9 @@ void Tile::cut(const MotionSweeps& m) {
       sampler_->gather(m.flutes, local_, frame_, centre_, stored, *engaged_);
   }
   if (!several && volume != 0) sampler_->add_volume(volume);
-  sampler_->end(
-      [&](std::uint32_t s) -> SegmentTotals& { return shared_.segments[m.first_segment + s]; });
+  sampler_->end([&](std::uint32_t s, const LocalSegmentTotals& some) {
+    shared_.segments.add(m.first_segment + s, some);
+  });
   kernels_.write(frame_, winners_.data(), won, swept, band_, static_cast<std::int32_t>(m.id),
                  stored, made_by_.data(), bounds_);
   for (int n = 0; n < won; ++n) {
@@ -364,8 +365,8 @@ void Tile::cut_chain(int motions) {
     attribution_->count = 0;
   }
   sampler_->add_whole(*attribution_);
-  sampler_->end([&](std::uint32_t s) -> SegmentTotals& {
-    return shared_.segments[chained_[s]->first_segment];
+  sampler_->end([&](std::uint32_t s, const LocalSegmentTotals& some) {
+    shared_.segments.add(chained_[s]->first_segment, some);
   });
   // Numbers of a tile's motions need not follow each other, but mostly do.
   const auto first_id = static_cast<std::int32_t>(chained_[0]->id);

@@ -73,7 +73,7 @@ struct ReplayShared {
   Stock::Fields& fields;
   const Orientation& orientation;
   std::span<const MotionSweeps> motions;
-  std::span<SegmentTotals> segments;
+  SegmentStore& segments;
   std::span<DeepestContact> contacts;  // empty: not asked for
   std::mutex tree;                     // guards the structure of both trees
   std::mutex contact;                  // guards contacts
