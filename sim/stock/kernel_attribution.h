@@ -41,7 +41,7 @@ PROVEOUT_INLINE Mask in_wall(const Path& path, const Column& column) {
 static void first_any(const LocalSweep* sweeps, int motions, const float* x, const float* y,
                       const float* z, int count, float limit, const std::int32_t* earliest,
                       std::int32_t* first) {
-  with_path(sweeps[0], [&](const auto& kind) {
+  with_chain_path(sweeps[0], [&](const auto& kind) {
     using Path = std::remove_cvref_t<decltype(kind)>;
     const ChainPaths<Path> chain(sweeps, motions);
     const Path* paths = chain.paths;
@@ -226,7 +226,7 @@ static void account_chain_any(const LocalSweep* sweeps, int motions, const TileF
                               const ChainWork& work, int first, int count, const float* stored,
                               float band, int sevenths, AttributionDetail detail,
                               EngagedVoxels& engaged, VolumeAttribution& attribution) {
-  with_path(sweeps[0], [&](const auto& path) {
+  with_chain_path(sweeps[0], [&](const auto& path) {
     account_chain_of<std::remove_cvref_t<decltype(path)>>(sweeps, motions, f, work, first, count,
                                                           stored, band, sevenths, detail, engaged,
                                                           attribution);

@@ -106,21 +106,20 @@ PROVEOUT_INLINE CellPlace cell_place(int s) {
           static_cast<float>((block >> 4) * 8 + (child >> 2) * 4) - 15.5f};
 }
 
-// each(k, distances) for the four planes of a cell.
+// each(k, distances) for the four planes of a cell. Of free angles the text stands once.
 template <class Path, class Each>
 PROVEOUT_INLINE void over_cell(const Path& path, const TileFrame& f, const CellPlace& at,
                                Each each) {
   const Floats i = counting(0, 3) + at.i, j = counting(2, 3) + at.j;
-  Column shared;
-  if (f.aligned) shared = path.column(i * f.voxel, j * f.voxel);
+  if (f.aligned) {
+    const Column shared = path.column(i * f.voxel, j * f.voxel);
+    for (int k = 0; k < 4; ++k) each(k, path.at(shared, (at.k + static_cast<float>(k)) * f.voxel));
+    return;
+  }
+#pragma GCC unroll 1
   for (int k = 0; k < 4; ++k) {
-    const float height = at.k + static_cast<float>(k);
-    if (f.aligned) {
-      each(k, path.at(shared, height * f.voxel));
-    } else {
-      const Places p = placed(f, i, j, splat(height));
-      each(k, path.at(path.column(p.x, p.y), p.z));
-    }
+    const Places p = placed(f, i, j, splat(at.k + static_cast<float>(k)));
+    each(k, path.at(path.column(p.x, p.y), p.z));
   }
 }
 
@@ -190,16 +189,18 @@ static void points_any(const LocalSweep& s, const float* x, const float* y, cons
 static void slopes_any(const LocalSweep& s, const float* x, const float* y, const float* z,
                        int count, float step, float* sx, float* sy, float* sz) {
   const float per_step = 0.5f / step;
+  float* const level[2] = {sx, sy};
   with_path(s, [&](const auto& path) {
     for (int i = 0; i < count; i += lanes) {
       const Floats px = load(x + i), py = load(y + i), pz = load(z + i);
+#pragma GCC unroll 1
+      for (int axis = 0; axis < 2; ++axis) {
+        const float dx = axis == 0 ? step : 0.f, dy = axis == 0 ? 0.f : step;
+        store(level[axis] + i, (path.at(path.column(px + dx, py + dy), pz) -
+                                path.at(path.column(px - dx, py - dy), pz)) *
+                                   per_step);
+      }
       const Column here = path.column(px, py);
-      store(sx + i,
-            (path.at(path.column(px + step, py), pz) - path.at(path.column(px - step, py), pz)) *
-                per_step);
-      store(sy + i,
-            (path.at(path.column(px, py + step), pz) - path.at(path.column(px, py - step), pz)) *
-                per_step);
       store(sz + i, (path.at(here, pz + step) - path.at(here, pz - step)) * per_step);
     }
   });

@@ -74,10 +74,14 @@ template <class Path>
 PROVEOUT_INLINE void ask(const Path& path, const TileFrame& f, const CellPlace& at, int m,
                          CellEnvelope& cell) {
   Mask wins = mask_of(false);
+  const Floats i = counting(0, 3) + at.i, j = counting(2, 3) + at.j;
   if (!f.aligned) {
-    over_cell(path, f, at, [&](int k, Floats d) { wins = wins | cell.take(k, -d, m); });
+#pragma GCC unroll 4
+    for (int k = 0; k < 4; ++k) {
+      const Places p = placed(f, i, j, splat(at.k + static_cast<float>(k)));
+      wins = wins | cell.take(k, -path.at(path.column(p.x, p.y), p.z), m);
+    }
   } else {
-    const Floats i = counting(0, 3) + at.i, j = counting(2, 3) + at.j;
     const Column shared = path.column(i * f.voxel, j * f.voxel);
 #pragma GCC unroll 4
     for (int k = 0; k < 4; ++k) {
@@ -289,7 +293,7 @@ static int chain_of_lane_batch(const Path* paths, int motions, const TileFrame& 
 static int chain_any(const LocalSweep* sweeps, int motions, const TileFrame& f,
                      const TileBounds& bounds, float band, const float* stored, ChainWork& work) {
   int won = 0;
-  with_path(sweeps[0], [&](const auto& path) {
+  with_chain_path(sweeps[0], [&](const auto& path) {
     using Path = std::remove_cvref_t<decltype(path)>;
     const ChainPaths<Path> chain(sweeps, motions);
     const Path* paths = chain.paths;

@@ -48,7 +48,7 @@ struct ConvexMeridian {
         end(first + s.profile->edges.size()),
         stretch(s.top - s.profile->top),
         top(s.profile->top) {}
-  PROVEOUT_INNER Floats operator()(Floats rho, Floats h) const {
+  PROVEOUT_APART Floats operator()(Floats rho, Floats h) const {
     Floats most = splat(-1e30f);
     for (const ProfileEdge* e = first; e != end; ++e) {
       const float lift = e->h0 >= top ? stretch : 0.f;
@@ -67,7 +67,7 @@ struct PolygonMeridian {
         end(first + s.profile->edges.size()),
         stretch(s.top - s.profile->top),
         top(s.profile->top) {}
-  PROVEOUT_INNER Floats operator()(Floats rho, Floats h) const {
+  PROVEOUT_APART Floats operator()(Floats rho, Floats h) const {
     Floats nearest = splat(1e30f);
     Mask inside = mask_of(false);
     for (const ProfileEdge* e = first; e != end; ++e) {
@@ -275,7 +275,7 @@ struct Ramp {
     return along_across(x, y, ax, ay, ux, uy);
   }
   PROVEOUT_INNER Floats at(const Column& c, float z) const { return at(c, splat(z)); }
-  Floats at(const Column& c, Floats z) const {
+  PROVEOUT_APART Floats at(const Column& c, Floats z) const {
     const auto value = [&](Floats along, Floats across, Floats height) {
       const Floats across2 = across * across;
       return least_by_golden_section([&](Floats t) {
@@ -399,13 +399,13 @@ struct Table {
   explicit Table(const LocalSweep& sweep) : meridian(sweep), s(sweep) {}
   PROVEOUT_INNER Column column(Floats x, Floats y) const { return {x, y}; }
   PROVEOUT_INNER Floats at(const Column& c, float z) const { return at(c, splat(z)); }
-  Floats at(const Column& c, Floats z) const {
+  PROVEOUT_APART Floats at(const Column& c, Floats z) const {
     const Floats v = value(c.a, c.b, z);
     return to_distance(
         v, s.near, s.probe, z - s.pz[0] <= 0.5f * s.top,
         [&](float ex, float ey, float ez) { return value(c.a + ex, c.b + ey, z + ez); });
   }
-  Floats value(Floats x, Floats y, Floats z) const {
+  PROVEOUT_APART Floats value(Floats x, Floats y, Floats z) const {
     const auto at_pose = [&](Floats px, Floats py, Floats pz) {
       const Floats dx = x - px, dy = y - py;
       return meridian(sqrt(dx * dx + dy * dy), z - pz);
@@ -452,20 +452,27 @@ struct Table {
   }
 };
 
+// Calls on((Meridian*)nullptr) with the meridian of any profile but a plain cylinder.
+template <class F>
+static inline void with_other_meridian(const LocalSweep& s, F on) {
+  switch (s.profile->shape) {
+    case ProfileShape::sharp:
+      return;
+    case ProfileShape::rounded:
+      return on((RoundedMeridian*)nullptr);
+    case ProfileShape::convex:
+      return on((ConvexMeridian*)nullptr);
+    case ProfileShape::polygon:
+      return on((PolygonMeridian*)nullptr);
+  }
+}
+
 // Calls what(path) with the path and meridian of the sweep.
 template <class F>
 static inline void with_path(const LocalSweep& s, F what) {
   const auto with_meridian = [&](auto on) {
-    switch (s.profile->shape) {
-      case ProfileShape::sharp:
-        return on((SharpMeridian*)nullptr);
-      case ProfileShape::rounded:
-        return on((RoundedMeridian*)nullptr);
-      case ProfileShape::convex:
-        return on((ConvexMeridian*)nullptr);
-      case ProfileShape::polygon:
-        return on((PolygonMeridian*)nullptr);
-    }
+    if (s.profile->shape == ProfileShape::sharp) return on((SharpMeridian*)nullptr);
+    with_other_meridian(s, on);
   };
   switch (s.kind) {
     case SweepKind::ball_ramp:
@@ -476,8 +483,19 @@ static inline void with_path(const LocalSweep& s, F what) {
       return with_meridian([&]<class T>(T*) { what(LevelArc<T>(s)); });
     case SweepKind::ramp:
       if (s.profile->shape == ProfileShape::sharp) return what(CylinderRamp(s));
-      return with_meridian([&]<class T>(T*) { what(Ramp<T>(s)); });
+      return with_other_meridian(s, [&]<class T>(T*) { what(Ramp<T>(s)); });
     case SweepKind::table:
       return with_meridian([&]<class T>(T*) { what(Table<T>(s)); });
   }
+}
+
+// The same for the sweeps of a chain (Tile::cut_chain): straight, of plain cylinders and balls
+// always as ramps. Kernels for no other are compiled.
+template <class F>
+static inline void with_chain_path(const LocalSweep& s, F what) {
+  if (s.kind == SweepKind::ball_ramp) return what(BallRamp(s));
+  if (s.profile->shape == ProfileShape::sharp) return what(CylinderRamp(s));
+  if (s.kind == SweepKind::ramp)
+    return with_other_meridian(s, [&]<class T>(T*) { what(Ramp<T>(s)); });
+  with_other_meridian(s, [&]<class T>(T*) { what(LevelLine<T>(s)); });
 }

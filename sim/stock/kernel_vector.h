@@ -8,6 +8,8 @@
 
 #define PROVEOUT_INLINE static inline __attribute__((always_inline))
 #define PROVEOUT_INNER inline __attribute__((always_inline))
+// Of much text and called for much work: one copy, where inlining would make one at every call.
+#define PROVEOUT_APART __attribute__((noinline))
 
 constexpr int lanes = 16;
 constexpr std::uint32_t all_lanes = (1u << lanes) - 1;

@@ -326,6 +326,8 @@ void Tile::cut_chain(int motions) {
     else if (m.flutes.profile->shape == ProfileShape::rounded && m.flutes.profile->core == 0) {
       local.kind = SweepKind::ball_ramp;
     }
+    PROVEOUT_ASSERT(local.kind != SweepKind::level_arc && local.kind != SweepKind::table,
+                    static_cast<int>(local.kind));  // chain kernels know no curves
     if (reaches(local, -least_)) chained_[count++] = &m;
   }
   if (count == 0) return;
