@@ -233,14 +233,17 @@ void ColumnMap::cut(const Envelope& cutter, const Vec3& a, const Vec3& b, double
     return;
   const int i0 = column(box.min().x()), i1 = column(box.max().x());
   const int j0 = row(box.min().y()), j1 = row(box.max().y());
+  const double lowest = z_high + cutter.floor(0);
   bool changed = false;
   for (int j = j0; j <= j1; ++j) {
     for (int i = i0; i <= i1; ++i) {
       float& h = levels_.front().at(i, j);
-      if (!(h > z_high + cutter.floor(0))) continue;
+      if (!(h > lowest)) continue;
       const double far = farthest_corner(i, j, a, b, radius) + narrower;
-      if (far > cutter.radius() + touch || h > z_low + cutter.ceiling(far)) continue;
-      const float left = std::nextafter(static_cast<float>(z_high + cutter.floor(far)), 1e30f);
+      if (far > cutter.radius() + touch) continue;
+      const auto [floor, ceiling] = cutter.between(far);
+      if (h > z_low + ceiling) continue;
+      const float left = std::nextafter(static_cast<float>(z_high + floor), 1e30f);
       if (left >= h) continue;
       h = left;
       changed = true;

@@ -123,9 +123,4 @@ Envelope::Envelope(const solid::ToolBody& body) : radius_(body.flutes.largest_ra
   }
 }
 
-std::size_t Envelope::slot(double r) const {
-  const double share = radius_ > 0 ? r / radius_ : 1;
-  return static_cast<std::size_t>(std::clamp(std::ceil(share * slots), 0.0, double(slots)));
-}
-
 }  // namespace proveout::clearance

@@ -1,6 +1,8 @@
 // A body of revolution about an upright axis, seen in the half plane of its meridian.
 #pragma once
 
+#include <cstddef>
+#include <utility>
 #include <vector>
 
 #include "sim/solid/tool_body.h"
@@ -37,12 +39,23 @@ class Envelope {
   double radius() const { return radius_; }
   // mm above the tip. Material at distance r or nearer and between the two is gone after the tool
   // stood here. Never overstated. r: mm, 0..radius().
-  double floor(double r) const { return floor_[slot(r)]; }
-  double ceiling(double r) const { return ceiling_[slot(r)]; }
+  double floor(double r) const { return between(r).first; }
+  double ceiling(double r) const { return between(r).second; }
+  std::pair<double, double> between(double r) const {
+    // The distance rounded up to a whole slot.
+    const double wanted = radius_ > 0 ? r / radius_ * slots : slots;
+    std::size_t slot = slots;
+    if (!(wanted > 0)) {
+      slot = 0;
+    } else if (wanted < slots) {
+      slot = static_cast<std::size_t>(wanted);
+      slot += static_cast<double>(slot) < wanted ? 1 : 0;
+    }
+    return {floor_[slot], ceiling_[slot]};
+  }
 
  private:
   static constexpr int slots = 128;
-  std::size_t slot(double r) const;
   double radius_ = 0;
   std::vector<double> floor_, ceiling_;
 };

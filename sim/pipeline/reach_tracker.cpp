@@ -55,13 +55,16 @@ ReachTracker::ReachTracker(measure::HeightMap map, const std::map<int, solid::To
   for (const clearance::Barrier& f : fixtures_) things_.extend(f.box);
   if (map_.columns > 0) {
     const float top = *std::max_element(map_.height.begin(), map_.height.end());
+    top_ = top;
     things_.extend(Vec3(map_.x0, map_.y0, top));
     things_.extend(Vec3(map_.x0 + map_.columns * map_.cell, map_.y0 + map_.rows * map_.cell, top));
   }
   if (!things_.isEmpty()) things_.min().z() = std::numeric_limits<double>::lowest();
 }
 
-double ReachTracker::highest(double x, double y, double radius) const {
+double ReachTracker::highest(double x, double y, double radius) {
+  for (const auto& [body, tip] : pending_) cut(*body, tip);
+  pending_.clear();
   float most = -1e9f;
   for_cells(map_, x, y, radius,
             [&](int i, int j, double) { most = std::max(most, map_.at(i, j)); });
@@ -88,13 +91,20 @@ void ReachTracker::follow(const nc::Motion& m, const solid::ToolBody& body, Reac
   const nc::StepRange range = nc::steps_within(m, steps, near);
   for (int k = range.first; k <= range.last; ++k) {
     const Vec3 tip = nc::point_at(m, double(k) / steps);
-    cut(body, tip);
-    const double beside = highest(tip.x(), tip.y(), body.diameter / 2 + 1.5 * map_.cell) - tip.z();
-    reach.reach_used = std::max(reach.reach_used, beside);
+    if (pending_.size() == most_pending) highest(tip.x(), tip.y(), 0);
+    pending_.emplace_back(&body, tip);
+    // Nothing stands higher than the map did at first: mostly that settles it.
+    if (top_ - tip.z() > reach.reach_used) {
+      const double beside =
+          highest(tip.x(), tip.y(), body.diameter / 2 + 1.5 * map_.cell) - tip.z();
+      reach.reach_used = std::max(reach.reach_used, beside);
+    }
     for (const solid::Body& part : body.holder) {
       const double above_face = part.bottom - body.holder.front().bottom;
-      const double need = highest(tip.x(), tip.y(), part.largest_radius) - tip.z() - above_face;
-      reach.stickout_needed = std::max(reach.stickout_needed, need);
+      if (top_ - tip.z() - above_face > reach.stickout_needed) {
+        const double need = highest(tip.x(), tip.y(), part.largest_radius) - tip.z() - above_face;
+        reach.stickout_needed = std::max(reach.stickout_needed, need);
+      }
       for (const clearance::Barrier& f : fixtures_) {
         if (f.box.max().z() - tip.z() - above_face <= reach.stickout_needed) continue;
         const double top = f.highest_within(tip.x(), tip.y(), part.largest_radius);

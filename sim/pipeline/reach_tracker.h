@@ -4,6 +4,7 @@
 #pragma once
 
 #include <map>
+#include <utility>
 #include <vector>
 
 #include "sim/clearance/clearance.h"
@@ -28,13 +29,17 @@ class ReachTracker {
 
  private:
   void follow(const nc::Motion& motion, const solid::ToolBody& body, Reach& reach);
-  double highest(double x, double y, double radius) const;
+  double highest(double x, double y, double radius);
   void cut(const solid::ToolBody& body, const Vec3& tip);
 
   measure::HeightMap map_;
   const std::map<int, solid::ToolBody>& bodies_;
   std::vector<clearance::Barrier> fixtures_;
-  Box3 things_;  // of stock and fixtures, without a floor
+  Box3 things_;        // of stock and fixtures, without a floor
+  double top_ = -1e9;  // mm, of the map at first
+  // Poses that have not been cut from the map yet: that waits until somebody asks.
+  std::vector<std::pair<const solid::ToolBody*, Vec3>> pending_;
+  static constexpr std::size_t most_pending = 1 << 18;
 };
 
 }  // namespace proveout::pipeline

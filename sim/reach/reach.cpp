@@ -76,25 +76,39 @@ std::vector<std::array<Vec3, 3>> rounded(const mesh::Mesh& mesh) {
 }
 
 std::vector<Patch> patches_of(const mesh::Mesh& mesh, double spacing) {
-  std::vector<Patch> out;
   const auto slopes = rounded(mesh);
+  const auto corner = [&](std::size_t n, std::size_t k) -> const Vec3& {
+    return mesh.vertices[mesh.triangles[n][k]];
+  };
+  const auto cross_of = [&](std::size_t n) {
+    return Vec3((corner(n, 1) - corner(n, 0)).cross(corner(n, 2) - corner(n, 0)));
+  };
+  // Cut along both sides from a corner; the halves of each cell are the pieces.
+  const auto cuts = [&](std::size_t n) {
+    const Vec3 &a = corner(n, 0), &b = corner(n, 1), &c = corner(n, 2);
+    if (!(cross_of(n).norm() > 0)) return 0;
+    return std::clamp(static_cast<int>(std::ceil(
+                          std::max({(b - a).norm(), (c - a).norm(), (c - b).norm()}) / spacing)),
+                      1, 400);
+  };
+  std::vector<std::size_t> first(mesh.triangles.size() + 1, 0);
   for (std::size_t n = 0; n < mesh.triangles.size(); ++n) {
-    const auto& t = mesh.triangles[n];
-    const Vec3 &a = mesh.vertices[t[0]], &b = mesh.vertices[t[1]], &c = mesh.vertices[t[2]];
-    const Vec3 cross = (b - a).cross(c - a);
+    const auto k = static_cast<std::size_t>(cuts(n));
+    first[n + 1] = first[n] + k * k;
+  }
+  std::vector<Patch> out(first.back());
+  tbb::parallel_for(std::size_t{0}, mesh.triangles.size(), [&](std::size_t n) {
+    const Vec3 &a = corner(n, 0), &b = corner(n, 1), &c = corner(n, 2);
+    const Vec3 cross = cross_of(n);
     const double twice = cross.norm();
-    if (!(twice > 0)) continue;
-    // Cut along both sides from a corner; the halves of each cell are the pieces.
-    const int k = std::clamp(
-        static_cast<int>(
-            std::ceil(std::max({(b - a).norm(), (c - a).norm(), (c - b).norm()}) / spacing)),
-        1, 400);
+    const int k = cuts(n);
+    std::size_t next = first[n];
     const auto add = [&](double u, double v) {
       u /= k;
       v /= k;
       const Vec3 slope =
           ((1 - u - v) * slopes[n][0] + u * slopes[n][1] + v * slopes[n][2]).normalized();
-      out.push_back({a + u * (b - a) + v * (c - a), cross / twice, twice / 2 / k / k, slope});
+      out[next++] = {a + u * (b - a) + v * (c - a), cross / twice, twice / 2 / k / k, slope};
     };
     for (int i = 0; i < k; ++i) {
       for (int j = 0; i + j < k; ++j) {
@@ -102,7 +116,7 @@ std::vector<Patch> patches_of(const mesh::Mesh& mesh, double spacing) {
         if (i + j < k - 1) add(i + 2 / 3.0, j + 2 / 3.0);
       }
     }
-  }
+  });
   return out;
 }
 
