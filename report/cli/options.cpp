@@ -17,6 +17,7 @@
 #include "report/files/atomic_file.h"
 #include "report/text/terminal.h"
 #include "report/text/words.h"
+#include "sim/pipeline/phases.h"
 
 namespace proveout::cli {
 
@@ -229,6 +230,12 @@ pipeline::RunOptions run_options_of(const SimulateOptions& options, bool keep_st
 
 std::optional<run::JobResult> run_job(const SimulateOptions& options,
                                       bool keep_stock_after_setups) {
+  pipeline::PhaseClock clock;
+  return run_job(options, keep_stock_after_setups, clock);
+}
+
+std::optional<run::JobResult> run_job(const SimulateOptions& options, bool keep_stock_after_setups,
+                                      pipeline::PhaseClock& clock) {
   Diagnostics diagnostics;
   InputFiles files;
   const std::optional<job::Job> job = job::read_job(options.job, files, diagnostics);
@@ -250,7 +257,7 @@ std::optional<run::JobResult> run_job(const SimulateOptions& options,
       progress.show(what, share);
       return !interrupted();
     };
-    result = pipeline::dry_run(*job, run_options, diagnostics);
+    result = pipeline::dry_run(*job, run_options, diagnostics, clock);
   }
   if (interrupted()) throw Interrupted();
   print(diagnostics, options.quiet || options.json == "-", options.notes);

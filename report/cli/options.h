@@ -68,6 +68,9 @@ pipeline::RunOptions run_options_of(const SimulateOptions& options, bool keep_st
 // Reads the job and runs it with a progress line; prints what is wrong. nullopt: status 2.
 std::optional<run::JobResult> run_job(const SimulateOptions& options,
                                       bool keep_stock_after_setups = false);
+// The same, with its phases timed by the clock.
+std::optional<run::JobResult> run_job(const SimulateOptions& options, bool keep_stock_after_setups,
+                                      pipeline::PhaseClock& clock);
 
 // Status for a result under --fail-on.
 Status judged(const run::JobResult& result, const std::optional<Severity>& fail_on);

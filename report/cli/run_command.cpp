@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <cstdio>
 
@@ -10,6 +11,7 @@
 #include "report/text/summary.h"
 #include "report/text/terminal.h"
 #include "report/text/words.h"
+#include "sim/pipeline/phases.h"
 
 namespace proveout::cli {
 
@@ -61,6 +63,22 @@ std::vector<double> section_heights(const po::variables_map& values) {
   return heights;
 }
 
+// Where the run's time went; phases that took no thousandth of a second are left out.
+std::string phases_in_words(const std::vector<pipeline::Phase>& phases) {
+  std::string out = fmt::format("{:<28}{:>10}{:>14}\n", "phase", "wall, s", "processor, s");
+  pipeline::Phase all{"all of these"};
+  const auto line = [&](const pipeline::Phase& p) {
+    out += fmt::format("{:<28}{:>10.3f}{:>14.3f}\n", p.name, p.wall_s, p.processor_s);
+  };
+  for (const pipeline::Phase& p : phases) {
+    all.wall_s += p.wall_s;
+    all.processor_s += p.processor_s;
+    if (std::max(p.wall_s, p.processor_s) >= 1e-3) line(p);
+  }
+  line(all);
+  return out;
+}
+
 }  // namespace
 
 Status run_command(const Arguments& arguments) {
@@ -73,6 +91,8 @@ Status run_command(const Arguments& arguments) {
                         "say what time and memory the run would take, and end");
   options.add_options()("full", po::bool_switch(),
                         "print the whole report, not its first screen alone");
+  options.add_options()("phases", po::bool_switch(),
+                        "say on standard error where the run's time went, phase by phase");
   options.add_options()(
       "section", po::value<std::vector<double>>()->value_name("Z"),
       "write the stock's section at this height (mm, work coordinates) after each setup as "
@@ -93,10 +113,11 @@ Status run_command(const Arguments& arguments) {
   if ((*values)["forecast"].as<bool>()) return tell_forecast(simulate);
   const bool full = (*values)["full"].as<bool>();
   simulate.notes = full;
+  pipeline::PhaseClock clock;
   const std::optional<run::JobResult> result =
-      run_job(simulate, simulate.needs_stock_after_setups());
+      run_job(simulate, simulate.needs_stock_after_setups(), clock);
   if (!result) return unusable_input;
-  write_results(*result, simulate, *others);
+  clock.time("writing the results", [&] { write_results(*result, simulate, *others); });
   if (!simulate.quiet && simulate.json != "-") {
     const bool colour = text::wants_colour(stdout);
     const std::string folder = simulate.out.string();
@@ -105,6 +126,7 @@ Status run_command(const Arguments& arguments) {
                    .c_str(),
                stdout);
   }
+  if ((*values)["phases"].as<bool>()) std::fputs(phases_in_words(clock.phases()).c_str(), stderr);
   return judged(*result, simulate.fail_on);
 }
 

@@ -63,8 +63,8 @@ double peak_memory_mb() {
 class DryRun {
  public:
   DryRun(const job::Job& job, std::shared_ptr<const run::Inputs> inputs, const RunOptions& options,
-         Diagnostics& diagnostics)
-      : options_(options), diagnostics_(diagnostics), in_(*inputs) {
+         Diagnostics& diagnostics, PhaseClock& clock)
+      : options_(options), diagnostics_(diagnostics), clock_(clock), in_(*inputs) {
     result_.job = job;
     result_.inputs = std::move(inputs);
     result_.material = material_of(job, options);
@@ -95,31 +95,37 @@ class DryRun {
                         job.machine.reads.chosen(a.which)));
       }
     }
-    make_stock();
+    clock_.time("the blank", [&] { make_stock(); });
     stages_ = std::make_unique<Stages>(options_.stages, before_cutting());
     for (std::size_t i = 0; i < job.setups.size(); ++i) {
       if (!one_setup(i)) return std::nullopt;
     }
     say("measuring", 0.95);
-    hold(checks::judge_holding(result_, in_.material, findings_));
-    const run::JobContext job_context{result_.job, in_.material,
-                                      in_.part ? &in_.part->mesh() : nullptr, result_};
-    for (const run::Check* check : checks::all_checks()) {
-      if (check->after_last != nullptr) check->after_last(job_context, findings_);
-    }
-    checks::PartOutcome outcome =
-        checks::check_part(result_, in_.part.get(), in_.material, findings_);
+    clock_.time("holding", [&] { hold(checks::judge_holding(result_, in_.material, findings_)); });
+    clock_.time("checks of the whole job", [&] {
+      const run::JobContext job_context{result_.job, in_.material,
+                                        in_.part ? &in_.part->mesh() : nullptr, result_};
+      for (const run::Check* check : checks::all_checks()) {
+        if (check->after_last != nullptr) check->after_last(job_context, findings_);
+      }
+    });
+    checks::PartOutcome outcome = clock_.time("part", [&] {
+      return checks::check_part(result_, in_.part.get(), in_.material, findings_);
+    });
     result_.part = outcome.part;
     for (std::size_t i = 0; i < result_.setups.size(); ++i)
       result_.setups[i].gouge_mm3 = outcome.gouge_mm3[i];
     stock::Stock finished = std::move(outcome.finished);
-    result_.part.target = checks::weigh_against_target(
-        result_, finished, in_.material.density_g_cm3, std::max(0.25, result_.voxel));
+    result_.part.target = clock_.time("weight to aim at", [&] {
+      return checks::weigh_against_target(result_, finished, in_.material.density_g_cm3,
+                                          std::max(0.25, result_.voxel));
+    });
     if (options_.keep_stock_after_setups)
       result_.finished = std::make_shared<stock::Stock>(std::move(finished));
     look_at_programs();
-    if (!fit_shifts() || !search_zeros()) return std::nullopt;
-    close(start);
+    if (!clock_.time("other zeros", [&] { return fit_shifts() && search_zeros(); }))
+      return std::nullopt;
+    clock_.time("causes", [&] { close(start); });
     return std::move(result_);
   }
 
@@ -322,7 +328,7 @@ class DryRun {
     const auto before = checks::look_before_turning(result_, *result_.stock, pose);
     const auto start = Clock::now();
     run::SetupResult result =
-        run_setup(context, in_.setups[i].program, *result_.stock, *stages_, findings_);
+        run_setup(context, in_.setups[i].program, *result_.stock, *stages_, findings_, clock_);
     cutting_s_ += std::chrono::duration<double>(Clock::now() - start).count();
     if (result.cut.stopped) return false;
     result.zero_in_words = setup::zero_in_words(meant, in_.blank);
@@ -337,15 +343,20 @@ class DryRun {
                                     piece, threads());
     };
     if (before) {
-      result_.flips.push_back(
-          checks::check_flip(result_, result, *before,
-                             {setup, in_.blank, milled, in_.part.get(), in_.bodies}, findings_));
+      result_.flips.push_back(clock_.time("turning over", [&] {
+        return checks::check_flip(result_, result, *before,
+                                  {setup, in_.blank, milled, in_.part.get(), in_.bodies},
+                                  findings_);
+      }));
     }
-    result.pieces_mm3 =
-        checks::check_pieces(result, *result_.stock, in_.part.get(), loosening, findings_);
+    result.pieces_mm3 = clock_.time("pieces", [&] {
+      return checks::check_pieces(result, *result_.stock, in_.part.get(), loosening, findings_);
+    });
     if (in_.part) {
       if (!say("measuring what holds the part", from + span)) return false;
-      result.bridges = checks::bridges_after(result, result_.job, *result_.stock, *in_.part);
+      result.bridges = clock_.time("bridges", [&] {
+        return checks::bridges_after(result, result_.job, *result_.stock, *in_.part);
+      });
     }
     result_.setups.push_back(std::move(result));
     if (options_.keep_stock_after_setups) {
@@ -479,6 +490,7 @@ class DryRun {
 
   const RunOptions& options_;
   Diagnostics& diagnostics_;
+  PhaseClock& clock_;
   run::JobResult result_;
   const run::Inputs& in_;  // result_.inputs
   std::unique_ptr<Stages> stages_;
@@ -492,19 +504,28 @@ class DryRun {
 }  // namespace
 
 std::optional<run::JobResult> dry_run(const job::Job& job, const RunOptions& options,
-                                      Diagnostics& diagnostics) {
+                                      Diagnostics& diagnostics, PhaseClock& clock) {
   const auto start = Clock::now();
   if (options.progress) options.progress("reading", 0);
-  auto inputs = run::read_inputs(job, material_of(job, options), options.files, diagnostics);
+  auto inputs = clock.time("reading", [&] {
+    return run::read_inputs(job, material_of(job, options), options.files, diagnostics);
+  });
   if (!inputs) return std::nullopt;
-  return DryRun(job, std::move(inputs), options, diagnostics).go(start);
+  return DryRun(job, std::move(inputs), options, diagnostics, clock).go(start);
+}
+
+std::optional<run::JobResult> dry_run(const job::Job& job, const RunOptions& options,
+                                      Diagnostics& diagnostics) {
+  PhaseClock clock;
+  return dry_run(job, options, diagnostics, clock);
 }
 
 std::optional<JobForecast> forecast_job(const job::Job& job, const RunOptions& options,
                                         Diagnostics& diagnostics) {
   auto inputs = run::read_inputs(job, material_of(job, options), options.files, diagnostics);
   if (!inputs) return std::nullopt;
-  return DryRun(job, std::move(inputs), options, diagnostics).only_forecast();
+  PhaseClock clock;
+  return DryRun(job, std::move(inputs), options, diagnostics, clock).only_forecast();
 }
 
 }  // namespace proveout::pipeline

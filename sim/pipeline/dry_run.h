@@ -14,6 +14,8 @@
 
 namespace proveout::pipeline {
 
+class PhaseClock;
+
 struct RunOptions {
   double voxel = 0;      // mm; 0: as the job says
   int threads = -1;      // -1: as the job says; 0: all cores
@@ -35,6 +37,9 @@ struct RunOptions {
 // progress asked to stop (no error then). Throws std::bad_alloc when memory runs out.
 std::optional<run::JobResult> dry_run(const job::Job& job, const RunOptions& options,
                                       Diagnostics& diagnostics);
+// The same, with its phases timed by the clock.
+std::optional<run::JobResult> dry_run(const job::Job& job, const RunOptions& options,
+                                      Diagnostics& diagnostics, PhaseClock& clock);
 
 // What dry_run would ask of the computer. nullopt with errors in diagnostics: the input cannot be
 // used.

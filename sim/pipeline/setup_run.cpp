@@ -33,7 +33,7 @@ void side_by_side(int threads, const Work&... work) {
 
 run::SetupResult run_setup(const run::SetupContext& context,
                            std::shared_ptr<const nc::Program> program, stock::Stock& stock,
-                           Stages& stages, FindingCollector& findings) {
+                           Stages& stages, FindingCollector& findings, PhaseClock& clock) {
   run::SetupResult result;
   result.name = context.setup.name;
   result.program = context.setup.program.filename().string();
@@ -42,18 +42,23 @@ run::SetupResult run_setup(const run::SetupContext& context,
   result.voxel = stock.voxel();
   result.stock_from_setup = context.stock_from_setup;
   result.zero_in_stock = context.stock_from_setup.translation();
-  result.plan = timing::plan(*program, context.job.machine);
+  clock.time("planned speeds", [&] { result.plan = timing::plan(*program, context.job.machine); });
 
   stock::CutOptions options;
   options.threads = context.threads;
   options.progress = context.progress;
-  // The height map is that of the stock before this setup, so it is taken now.
-  ReachTracker reach(measure::height_map(stock, context.stock_from_setup.inverse(), 1.0),
-                     context.bodies, run::barriers(context.fixtures));
-  clearance::ClearanceTracker clearance = checks::clearance_tracker(context, stock);
+  // The height maps are those of the stock before this setup, so they are taken now.
+  ReachTracker reach = clock.time("height maps", [&] {
+    return ReachTracker(measure::height_map(stock, context.stock_from_setup.inverse(), 1.0),
+                        context.bodies, run::barriers(context.fixtures));
+  });
+  clearance::ClearanceTracker clearance =
+      clock.time("height maps", [&] { return checks::clearance_tracker(context, stock); });
   const std::vector<stock::ToolRun> uses = run::tool_runs(*program, context.bodies);
-  result.cut = stages.cut(context.number, program->motions, uses, context.stock_from_setup,
-                          context.first_id, options, stock);
+  result.cut = clock.time("cutting", [&] {
+    return stages.cut(context.number, program->motions, uses, context.stock_from_setup,
+                      context.first_id, options, stock);
+  });
   if (result.cut.stopped) return result;
 
   // Ways through the program that do not read what the others write.
@@ -61,15 +66,17 @@ run::SetupResult run_setup(const run::SetupContext& context,
   checks::ClearanceFindings clear;
   run::MotionLoads loads;
   std::map<int, ReachTracker::Reach> reached;
-  side_by_side(
-      context.threads, [&] { clear = checks::follow_clearance(context, clearance, cut); },
-      [&] { reached = reach.follow(*program); },
-      [&] {
-        for (const run::Check* check : checks::all_checks()) {
-          if (check->after_cut != nullptr) check->after_cut(context, cut, findings);
-        }
-        loads = checks::follow_tools(context, cut, findings);
-      });
+  clock.time("clearance, reach and loads", [&] {
+    side_by_side(
+        context.threads, [&] { clear = checks::follow_clearance(context, clearance, cut); },
+        [&] { reached = reach.follow(*program); },
+        [&] {
+          for (const run::Check* check : checks::all_checks()) {
+            if (check->after_cut != nullptr) check->after_cut(context, cut, findings);
+          }
+          loads = checks::follow_tools(context, cut, findings);
+        });
+  });
   for (Finding& f : clear.findings) findings.add(std::move(f));
 
   result.tools = run::tool_summary(cut, loads, context.job);

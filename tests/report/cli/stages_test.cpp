@@ -2,7 +2,10 @@
 // and takes nothing from a stage that no longer holds. The rival is the run without stages.
 #include <sys/stat.h>
 
+#include <algorithm>
 #include <nlohmann/json.hpp>
+#include <set>
+#include <sstream>
 
 #include "sim/pipeline/dry_run.h"
 #include "tests/report/cli/command_run.h"
@@ -140,6 +143,41 @@ TEST_F(Stages, APipeUnderAStagesNameIsSaid) {
                kept().string(), "-o", (folder_.path() / "out").string()});
   EXPECT_EQ(r.status, 2);
   EXPECT_NE(r.err.find("setup-1-stage-2-T2.vdb"), std::string::npos) << r.err;
+}
+
+// Phases follow each other, so their times add up to no more than the whole; what took less than a
+// thousandth of a second is not listed.
+TEST_F(Stages, PhasesAddUp) {
+  const std::vector<std::string> run{"run",     (folder_.path() / "job.toml").string(),
+                                     "--quiet", "--no-html",
+                                     "-o",      (folder_.path() / "out").string()};
+  EXPECT_EQ(command(run).err.find("processor"), std::string::npos);
+  std::vector<std::string> asked = run;
+  asked.insert(asked.begin() + 2, "--phases");
+  const CommandRun r = command(asked);
+  std::istringstream lines(r.err.substr(std::min(r.err.size(), r.err.find("phase "))));
+  double wall = 0, processor = 0, whole_wall = -1, whole_processor = -1;
+  int count = 0;
+  std::set<std::string> names;
+  for (std::string line; std::getline(lines, line);) {
+    if (line.size() != 52 || line.starts_with("phase ")) continue;
+    const double here = std::stod(line.substr(28, 10)), worked = std::stod(line.substr(38));
+    EXPECT_GE(here, 0);
+    EXPECT_GE(worked, 0);
+    if (line.starts_with("all of these")) {
+      whole_wall = here;
+      whole_processor = worked;
+      continue;
+    }
+    names.insert(line.substr(0, line.find("  ")));
+    wall += here;
+    processor += worked;
+    ++count;
+  }
+  EXPECT_TRUE(names.contains("cutting")) << r.err;
+  EXPECT_TRUE(names.contains("writing the results")) << r.err;
+  EXPECT_NEAR(wall, whole_wall, 0.001 * 16 + 0.0005 * count) << r.err;
+  EXPECT_NEAR(processor, whole_processor, 0.001 * 16 + 0.0005 * count) << r.err;
 }
 
 TEST_F(Stages, ForecastRunsNothing) {
