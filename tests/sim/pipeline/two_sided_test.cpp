@@ -195,5 +195,47 @@ TEST(Energy, OfAllMovesIsSpecificEnergyTimesVolume) {
   EXPECT_NEAR(energy, volume, 0.01 * volume);
 }
 
+// Work of all feed motions of the two-sided part in a material with these coefficients, J, and what
+// they took, mm3.
+struct Work {
+  double joules = 0, mm3 = 0;
+};
+Work work_with(double ktc, double kte) {
+  const run::JobResult r =
+      result_of(job("{ about = \"y\", degrees = 180 }",
+                    "zero = { on = \"milled\", x = \"min\", y = \"min\", z = \"top\" }\n", "test") +
+                fmt::format("[materials.\"test\"]\nktc = {}\nkte = {}\nkrc = 100\nkre = 5\n"
+                            "density_g_cm3 = 1\n",
+                            ktc, kte));
+  Work work;
+  for (const run::SetupResult& s : r.setups) {
+    for (std::size_t m = 0; m < s.energy_j.size(); ++m) {
+      if (s.source->motions[m].kind == nc::PathKind::rapid) continue;
+      work.joules += s.energy_j[m];
+      work.mm3 += s.cut.motions[m].removed_mm3;
+    }
+  }
+  return work;
+}
+
+// The linear edge law over a whole job, each move with its planned speed, by area and by volume:
+// what chips cost is ktc times the volume that is gone, and what both cost is their sum.
+TEST(Energy, OfAllMovesIsChipsByVolumePlusEdges) {
+  const Work chips = work_with(500, 0), both = work_with(500, 11), hard = work_with(1500, 11);
+  const double volume = slot_a + slot_b - common;
+  EXPECT_NEAR(chips.joules, 500e-3 * chips.mm3, 1e-6 * chips.joules);
+  EXPECT_NEAR(hard.joules, both.joules + 2 * chips.joules, 1e-6 * hard.joules);
+  EXPECT_NEAR(chips.mm3, volume, 0.01 * volume);
+  // A place on the edge's front half is in material for as long as the block is long under it,
+  // whatever its bearing b; what it feels there fades with the chip below 0.005 mm:
+  // teeth, turns a second, radius / speed times the integral of min(1, fz cos b / 0.005) over b,
+  // times the slots' areas along the feed.
+  const double fz = 500.0 / (2 * 18000), fade = 0.005, full = std::acos(fade / fz);
+  const double around = 2 * (full + fz / fade * (1 - std::sin(full)));
+  const double along = 8 * 30 + 15 * 40 - 6 * 3;
+  const double expected = 11e-3 * 2 * 300 * 3 * around * along / (500.0 / 60);
+  EXPECT_NEAR(both.joules - chips.joules, expected, 0.03 * expected);
+}
+
 }  // namespace
 }  // namespace proveout::pipeline
