@@ -60,7 +60,9 @@ for name in $names; do
   for folder in "fixtures/corpus/$name" "fixtures/bad/$name"; do
     [ ! -d "$folder" ] || seeds="$seeds $folder"
   done
+  words=
+  [ ! -f "tests/fuzz/$name.dict" ] || words="-dict=tests/fuzz/$name.dict"
   # shellcheck disable=SC2086
-  "$build/${name}_fuzz" -max_total_time="$seconds" -timeout=10 -rss_limit_mb=2048 -max_len=8192 -print_final_stats=1 \
+  "$build/${name}_fuzz" $words -max_total_time="$seconds" -timeout=10 -rss_limit_mb=2048 -max_len=8192 -print_final_stats=1 \
     -artifact_prefix="$build/" -verbosity=0 "$build/$name" $seeds
 done

@@ -1,16 +1,41 @@
 #include "parser/base/diagnostic.h"
 
+#include <algorithm>
 #include <utility>
 
 namespace proveout {
 
+namespace {
+
+// How many of the last kept are looked at for one that says less: a choice, so that no number of
+// messages costs more than so many steps each.
+constexpr std::size_t looked_at = 256;
+
+// The last of the least severe among the last kept, where that is less than `severity`; else end.
+std::vector<Diagnostic>::iterator less_than(Severity severity, std::vector<Diagnostic>& kept) {
+  auto least = kept.end();
+  for (std::size_t k = 0; k < std::min(looked_at, kept.size()); ++k) {
+    const auto at = kept.end() - 1 - static_cast<std::ptrdiff_t>(k);
+    if (at->severity < severity && (least == kept.end() || at->severity < least->severity))
+      least = at;
+    if (least != kept.end() && least->severity == Severity::note) break;
+  }
+  return least;
+}
+
+}  // namespace
+
+// Where there is no room an error takes the place of a warning or note, and a warning that of a
+// note: a limit must not hide why a file is refused behind what is only noted.
 void Diagnostics::add(Diagnostic diagnostic) {
   if (diagnostic.severity == Severity::error) ++errors_;
-  if (kept_.size() < keep_at_most_) {
-    kept_.push_back(std::move(diagnostic));
-  } else {
+  if (kept_.size() >= keep_at_most_) {
     ++dropped_;
+    const auto room = less_than(diagnostic.severity, kept_);
+    if (room == kept_.end()) return;
+    kept_.erase(room);
   }
+  kept_.push_back(std::move(diagnostic));
 }
 
 namespace {

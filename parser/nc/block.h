@@ -5,6 +5,7 @@
 #include <array>
 #include <cstdint>
 #include <optional>
+#include <set>
 #include <string>
 #include <string_view>
 #include <utility>
@@ -102,12 +103,16 @@ class Parameters {
   void set(int index, double value) {
     if (values_.empty()) values_.resize(5400);
     use_.as_given &= ~bit(index);
+    if (!emptied_.empty()) emptied_.erase(index);
     values_[static_cast<std::size_t>(index)] = value;
   }
   void unset(int index) {
     use_.as_given &= ~bit(index);
+    emptied_.insert(index);
     if (!values_.empty()) values_[static_cast<std::size_t>(index)].reset();
   }
+  // Whether the program itself has made it vacant, by #n = #0 and the like.
+  bool emptied(int index) const { return emptied_.contains(index); }
   // The local ones, #1 to #33, are a macro call's own: they begin vacant, and come back behind it.
   using Locals = std::array<std::optional<double>, 33>;
   Locals take_locals();
@@ -134,6 +139,7 @@ class Parameters {
     return index <= last_local ? std::uint64_t{1} << index : 0;
   }
   std::vector<std::optional<double>> values_;
+  std::set<int> emptied_;
   mutable Use use_;
 };
 

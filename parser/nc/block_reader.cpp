@@ -4,6 +4,7 @@
 #include <charconv>
 #include <cmath>
 #include <cstring>
+#include <utility>
 
 #include "parser/nc/block.h"
 #include "parser/nc/decimal.h"
@@ -128,6 +129,12 @@ class BlockReader {
   // '*' and a number at the line's end: a sum over the line's bytes for its way to the control.
   bool check_sum() {
     const std::size_t start = at_++;
+    if (worked_out_) {  // X#1*2 may as well be a product that lacks its brackets
+      return fail(
+          "character-not-allowed", start, 1,
+          "'*' behind a parameter or expression is a product or a sum over the line's bytes",
+          "what is worked out stands in [ ], as in X[#1*2]");
+    }
     while (digit_at(at_)) ++at_;
     skip();
     if (at_ == start + 1 || (at_ < text_.size() && text_[at_] != ';' && text_[at_] != '(')) {
@@ -189,9 +196,14 @@ class BlockReader {
     if (c == ':' || c == 'O') return program_number(first);
     if (c >= 'A' && c <= 'Z') return word(c);
     if (c == '/' && !first) {
-      return fail("character-not-allowed", at_, 1, "'/' may only begin a line");
+      return fail("character-not-allowed", at_, 1, "'/' may only begin a line",
+                  "a division stands in [ ], as in X[#1/2]");
     }
     const auto u = static_cast<unsigned char>(c);
+    if (!first && std::strchr("+-*/", c) != nullptr) {
+      return fail("character-not-allowed", at_, 1, fmt::format("'{}' begins no word", c),
+                  "what is worked out stands in [ ], as in X[#1+2]");
+    }
     return fail("character-not-allowed", at_, 1,
                 u >= 0x20 && u < 0x7F ? fmt::format("'{}' begins no word", c)
                                       : fmt::format("byte 0x{:02X} begins no word", u),
@@ -285,6 +297,14 @@ class BlockReader {
       if (!begins) return number_missing(letter, start);
       if (!read_real_value(context_, parameters_, text_, at_, value, pointed)) return false;
     }
+    const std::string_view written = text_.substr(start, at_ - start);
+    worked_out_ = !plain && written.find_first_of("#[") != std::string_view::npos;
+    if (const std::size_t next = text_.find_first_not_of(" \t", at_);
+        next != std::string_view::npos && text_[next] == '=') {
+      return fail("other-dialect", start, next + 1 - start,
+                  fmt::format("'{}=' sets a variable of another dialect", written),
+                  "post the numbers themselves; parameters are set as #1=2");
+    }
     if (!(std::abs(value) < most_number)) {
       return fail("number-huge", start, at_ - start,
                   fmt::format("{}{} is too large", letter, value));
@@ -343,6 +363,8 @@ class BlockReader {
       remedy = no_number_remedy;
     } else if (!meant.empty()) {
       remedy = fmt::format("perhaps {} was meant", meant);
+    } else if (behind.size() == 1 && digit_at(at_ + 1) && behind != "O") {
+      remedy = variable_remedy;
     } else if (start + 1 < text_.size()) {
       remedy = near_character(text_, start + 1);
     }
@@ -351,9 +373,12 @@ class BlockReader {
   }
 
   bool line_number(double value, bool pointed, std::size_t start) {
-    const bool ok = !pointed && value >= 0 && value == std::floor(value) && at_ - start <= 6 &&
-                    block_.present == 0 && block_.g_count == 0 && block_.m_count == 0;
-    return ok || note("line-number", start, at_ - start, "an odd line number");
+    const bool again = std::exchange(numbered_, true);
+    const bool ok = !again && !pointed && value >= 0 && value == std::floor(value) &&
+                    at_ - start <= 6 && block_.present == 0 && block_.g_count == 0 &&
+                    block_.m_count == 0;
+    return ok || note("line-number", start, at_ - start,
+                      again ? "a second line number, which no GOTO finds" : "an odd line number");
   }
 
   bool g_code(double value, std::size_t start) {
@@ -388,6 +413,8 @@ class BlockReader {
   const Parameters& parameters_;
   Block& block_;
   std::size_t at_ = 0;
+  bool numbered_ = false;    // an N stood on the line
+  bool worked_out_ = false;  // the last word's number was a parameter or an expression
 };
 
 }  // namespace

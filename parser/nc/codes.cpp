@@ -1,5 +1,7 @@
 #include "parser/nc/codes.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <array>
 #include <utility>
@@ -50,6 +52,7 @@ constexpr std::array table = std::to_array<CodeEntry>({
      "a word that nothing on the line uses and that moves nothing"},
     {"word-idle", W, "NISTIR 6556 3.5",
      "a word that could move, repeat, wait or shape, and that nothing on the line uses"},
+    {"further-lines", N, practice, "how many further lines have what was told of at the first"},
     {"dialect-choice", N, practice, "a word that controls read differently, read one way"},
     {"block-delete-switch", N, practice, "a block delete with the number of its switch"},
     {"two-slashes", E, practice, "'//' before words that may or may not run"},
@@ -89,6 +92,7 @@ constexpr std::array table = std::to_array<CodeEntry>({
     {"arc-radius-same-point", E, "NISTIR 6556 3.5.3.1", "radius format with the end at the start"},
     {"arc-radius-short", E, practice, "the radius does not reach from start to end"},
     {"arc-turns", E, practice, "the number of turns is not a whole number from 1 on"},
+    {"arc-more-turns", N, practice, "P of an arc, taken as the number of its turns"},
     {"position-unbounded", E, practice, "a position farther out than a kilometre"},
     // Waits, tools, offsets.
     {"dwell-missing", E, "NISTIR 6556 3.5.4", "a dwell without its time"},
@@ -121,6 +125,7 @@ constexpr std::array table = std::to_array<CodeEntry>({
     {"rotation", E, practice, "a coordinate rotation or polar word that cannot be used"},
     {"scaling", E, practice, "scaling or mirroring that cannot be followed"},
     {"work-offset", E, practice, "a work offset that cannot be used"},
+    {"further-offset", N, practice, "G54 with P, taken as G54.1 P"},
     {"home", E, practice, "a move home that cannot be followed"},
     // Cycles.
     {"cycle-depth-missing", E, "NISTIR 6556 3.5.16", "a cycle without its depth"},
@@ -128,6 +133,7 @@ constexpr std::array table = std::to_array<CodeEntry>({
     {"cycle-retract-below", E, "NISTIR 6556 3.5.16", "R lies below the depth"},
     {"cycle-repeats", E, "NISTIR 6556 3.5.16",
      "repeats that are not a whole number or not read so"},
+    {"cycle-pecks", N, practice, "tapping by steps, which controls leave in different ways"},
     {"cycle-stored", N, practice, "a cycle with repeats 0: its words are kept, nothing is drilled"},
     {"cycle-word", E, "NISTIR 6556 3.5.16", "a word of the cycle is missing or out of range"},
     {"cycle-spindle", E, "NISTIR 6556 3.5.16", "the cycle needs the spindle turning another way"},
@@ -169,7 +175,15 @@ bool Reporter::report(std::string_view code, std::string_view text, std::uint32_
   }
   if (strict_ && code == "word-idle") severity = Severity::error;
   const std::string key = std::string(code) + ' ' + std::exchange(variant_, {});
-  if (severity != Severity::error && seen_[key]++ != 0 && !every_place_) return true;
+  if (severity != Severity::error) {
+    const auto [at, is_new] = seen_.try_emplace(key, Seen{line, line, 0});
+    Seen& seen = at->second;
+    if (!is_new && line > seen.last) {
+      seen.last = line;
+      ++seen.further;
+    }
+    if (!is_new && !every_place_) return true;
+  }
   Diagnostic d;
   d.severity = severity;
   d.code = std::string(code);
@@ -190,6 +204,25 @@ bool Reporter::report(std::string_view code, std::string_view text, std::uint32_
   diagnostics_.add(std::move(d));
   if (severity == Severity::error) failed_ = true;
   return severity != Severity::error;
+}
+
+void Reporter::tell_of_further_lines() {
+  if (every_place_) return;
+  for (const auto& [key, seen] : std::exchange(seen_, {})) {
+    const std::string_view code = std::string_view(key).substr(0, key.find(' '));
+    const CodeEntry* const entry = find_code(code);
+    const bool tells = entry != nullptr && entry->severity == Severity::warning;
+    if (seen.further == 0 || !(tells || code == "word-unused")) continue;
+    Diagnostic d;
+    d.severity = Severity::note;
+    d.code = "further-lines";
+    d.place = {file_, seen.last, 0, 0};
+    d.what = fmt::format(
+        "what line {} was told of ({}) stands on {} further line{} at least, the "
+        "last this one",
+        seen.first, code, seen.further, seen.further == 1 ? "" : "s");
+    diagnostics_.add(std::move(d));
+  }
 }
 
 }  // namespace proveout::nc

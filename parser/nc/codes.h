@@ -22,7 +22,8 @@ std::span<const CodeEntry> code_table();
 const CodeEntry* find_code(std::string_view code);
 
 // Turns (code, line, column) into diagnostics with excerpt. Notes and warnings are given once a
-// code.
+// code; of warnings and of words nothing uses it is said at the end how many further lines have
+// them.
 class Reporter {
  public:
   // every_place: notes and warnings at each of their places.
@@ -40,6 +41,8 @@ class Reporter {
   // The next note or warning is given once for each of these, not once a code: which letter, which
   // choice.
   void of(std::string_view variant) { variant_ = variant; }
+  // Once, behind the last line: what was told of at its first line and stands on others too.
+  void tell_of_further_lines();
 
  private:
   std::string file_;
@@ -47,7 +50,13 @@ class Reporter {
   bool strict_, every_place_;
   bool failed_ = false;
   std::string variant_;
-  std::map<std::string, int, std::less<>> seen_;
+  // Of a code and variant. Lines that run again, by loops and calls, count once; so do lines that a
+  // jump back reaches first, so the count of further ones is the least it can be.
+  struct Seen {
+    std::uint32_t first = 0, last = 0;  // lines
+    std::uint64_t further = 0;
+  };
+  std::map<std::string, Seen, std::less<>> seen_;
 };
 
 }  // namespace proveout::nc

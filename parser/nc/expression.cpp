@@ -62,6 +62,7 @@ class Evaluator {
   // A vacant parameter is 0 where a number is needed, and that is said: once it is looked at.
   std::optional<double> settled(std::optional<double> value) {
     if (!value || !std::isnan(*value)) return value;
+    vacant_global_ = 0;
     if (vacant_ == 0) return zeroth();
     if (context_.in_macro && vacant_ <= Parameters::last_local) {
       context_.reporter->report("parameter-vacant", context_.text, context_.line, vacant_at_, 1,
@@ -159,6 +160,11 @@ class Evaluator {
       vacant_ = number;
       vacant_at_ = start;
       vacant_length_ = at_ - start;
+      if (number != 0 && !parameters_.emptied(number) &&
+          (number > Parameters::last_local || !context_.in_macro)) {
+        vacant_global_ = number;
+        global_at_ = start;
+      }
       return std::numeric_limits<double>::quiet_NaN();
     }
     return parameters_.get(number);
@@ -274,6 +280,8 @@ class Evaluator {
 
   std::optional<double> compare(double a, Op op, double b) {
     if (op == Op::equal || op == Op::not_equal) {
+      if ((std::isnan(a) || std::isnan(b)) && !vacancy_is_known(std::isnan(a) && std::isnan(b)))
+        return std::nullopt;
       // A vacant parameter equals a vacant one alone.
       const bool equal = std::isnan(a) || std::isnan(b) ? std::isnan(a) && std::isnan(b) : a == b;
       return truth(equal == (op == Op::equal));
@@ -290,6 +298,27 @@ class Evaluator {
       default:
         return truth(*x <= *y);
     }
+  }
+
+  // A local is vacant where its call gave it no argument; so is what the program has emptied. What
+  // others hold that nothing here has set is the earlier program's or the control's own.
+  // asked: the other side is vacant as well.
+  bool vacancy_is_known(bool asked) {
+    const int number = std::exchange(vacant_global_, 0);
+    if (number == 0 || (asked && number <= Parameters::last_local)) return true;
+    if (context_.profile == Profile::shop && number >= Parameters::first_of_practice) {
+      context_.reporter->report(
+          "control-value", context_.text, context_.line, global_at_, 1,
+          fmt::format("#{} is a value of the control's own, which is not known here", number),
+          "set it in the program, or post what it would be");
+      return false;
+    }
+    return context_.reporter->report(
+        "parameter-unset", context_.text, context_.line, global_at_, 1,
+        fmt::format("#{} is compared and nothing has set it before: it is taken as vacant, which "
+                    "equals no number",
+                    number),
+        "set it in the program; a control may take what an earlier program left there");
   }
 
   std::optional<double> apply(double left, Op op, double right) {
@@ -398,6 +427,8 @@ class Evaluator {
       if (stands_for_no_number(word))
         return fail(fmt::format("'{}' is no number", word), no_number_remedy);
       const std::string meant = nearest_function(word);
+      if (word.size() == 1 && start + 1 < text_.size() && is_digit(text_[start + 1]) && word != "O")
+        return fail(fmt::format("'{}' is no number", word), variable_remedy);
       return fail(fmt::format("'{}' is no function", word.substr(0, 20)),
                   meant.empty() ? "" : fmt::format("perhaps {} was meant", meant));
     }
@@ -453,6 +484,9 @@ class Evaluator {
   int depth_ = 0;
   int vacant_ = 0;  // the parameter last found vacant, and where
   std::size_t vacant_at_ = 0, vacant_length_ = 1;
+  // The same of those that no call gives: outside macros, and common ones.
+  int vacant_global_ = 0;
+  std::size_t global_at_ = 0;
 };
 
 }  // namespace

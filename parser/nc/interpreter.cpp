@@ -143,6 +143,7 @@ bool Interpreter::finish_program() {
     }
     event(EventKind::program_end);
   }
+  reporter_.tell_of_further_lines();
   return !reporter_.failed();
 }
 
@@ -285,7 +286,10 @@ bool Interpreter::settle_m(const Block&, Code code) {
       slot = &m_spindle_;
       break;
     case MGroup::coolant:
-      slot = m_coolant_[0] < 0 || strict() ? &m_coolant_[0] : &m_coolant_[1];
+      // M7 and M8 go together; M9 beside either leaves open which comes last.
+      slot = m_coolant_[0] < 0 || strict() || (m_coolant_[0] == 9) != (number == 9)
+                 ? &m_coolant_[0]
+                 : &m_coolant_[1];
       break;
     case MGroup::subprogram:
       slot = &m_call_;

@@ -310,6 +310,7 @@ class Interpreter {
   std::vector<Label> labels_;
   bool labels_found_ = false;
   std::vector<Call> calls_;
+  std::map<std::size_t, std::size_t> called_;  // offsets: where calls entered, behind their M99
   std::uint64_t calls_made_ = 0;
   static constexpr std::uint64_t bytes_a_line = 100;  // a longer line counts as several
   std::uint64_t spelled_out_ = 0;  // what the file's own length allows besides; 0: not looked at

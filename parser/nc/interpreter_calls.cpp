@@ -99,6 +99,9 @@ void Interpreter::tell_of_text_behind() {
     const std::string_view text = take_line(text_, at);
     if (begins_numbered(text)) return tell_of_programs_behind(begin, line);
     ++line;
+    // What M97 and M98 Q have called there was read.
+    const auto next = called_.upper_bound(begin);
+    if (next != called_.begin() && begin < std::prev(next)->second) continue;
     const std::size_t first = text.find_first_not_of(" \t%\x1A\f");
     if (first == std::string_view::npos || text[first] == '(' || text[first] == ';') continue;
     if (ends_or_numbers(text.substr(first))) continue;
@@ -361,6 +364,8 @@ bool Interpreter::go_back(bool& ended) {
     line_ = c.entry_line;
     return true;
   }
+  std::size_t& called_to = called_[c.entry];
+  called_to = std::max(called_to, at_);
   at_ = c.back_to;
   line_ = c.back_line;
   chain_ = c.chain_before;

@@ -260,6 +260,11 @@ void Interpreter::peck(double retract, double depth, double step, double feed, b
 // controls only break the chip).
 void Interpreter::peck_tapping(double retract, double depth, double step, double feed) {
   const SpindleTurn turning = state_.turn;
+  if (!strict()) {
+    fail("cycle-pecks", 0, context_.text.size(),
+         "each step of tapping comes back to R; some controls only break the chip",
+         "see which the control does: the time differs");
+  }
   const SpindleTurn back =
       turning == SpindleTurn::clockwise ? SpindleTurn::counter_clockwise : SpindleTurn::clockwise;
   for (double bottom = retract - step; bottom > depth + 1e-9; bottom -= step) {
@@ -314,9 +319,10 @@ bool Interpreter::cycle_at(const Block&, int code, const Vec3& place, double ret
       break;
     case 730:
     case 830:
-      if (!needs(sticky_.peck.has_value() && *sticky_.peck > 0,
-                 "a pecking cycle without Q above 0"))
-        return false;
+      if (!(sticky_.peck && *sticky_.peck > 0)) {
+        return fail("cycle-word", column, 3, "a pecking cycle without Q above 0",
+                    "post Q, how deep each peck goes; or G81 for one stroke");
+      }
       if (!needs(step_is_fine, "Q is far too small for the depth")) return false;
       peck(retract, depth, *sticky_.peck, feed, code == 830);
       if (ended_) return false;

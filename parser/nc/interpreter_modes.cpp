@@ -1,6 +1,7 @@
 // Waits, tools, spindle, units, offsets: what a block sets before anything moves.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include "parser/nc/interpreter.h"
@@ -24,6 +25,14 @@ bool Interpreter::tool_words(const Block& block) {
   if (block.take('S')) {
     if (block['S'] < 0)
       return fail_at(block, 'S', "value-negative", "a spindle speed must not be negative");
+    const auto* const codes_end = block.m.begin() + block.m_count;
+    if (std::any_of(block.m.begin(), codes_end, [](Code c) { return c.tenths == 190; })) {
+      fail_at(block, 'S', "word-idle",
+              fmt::format("S{:g} beside M19 is taken as a speed; it may be the angle the spindle "
+                          "stops at on some controls",
+                          block['S']),
+              "give the speed a line of its own");
+    }
     if (state_.spindle_rpm != block['S']) {
       state_.spindle_rpm = block['S'];
       if (state_.turn != SpindleTurn::stopped && m_spindle_ < 0) event(EventKind::spindle);
@@ -245,6 +254,12 @@ bool Interpreter::work_offset(const Block& block) {
                   "post P1 to P300 with it");
     }
     if (!whole(block, 'P', 1, 300, number)) return false;
+    if (!further) {
+      fail_at(block, 'P', "further-offset",
+              fmt::format("G54 P{} is taken as G54.1 P{}; some controls call G54 itself", number,
+                          number),
+              "post G54.1");
+    }
     number += 100;
   }
   if (scaling_ || mirroring_) {
@@ -299,6 +314,11 @@ bool Interpreter::home(const Block& block, bool second) {
   if (scaling_ || mirroring_) {
     return fail("scaling", g_column_[slot(Group::once)], 3,
                 "no way home while coordinates are scaled or mirrored", "end it before");
+  }
+  if (polar_ && block.any("XY")) {
+    return fail("rotation", g_column_[slot(Group::once)], 3,
+                "the place a way home goes through is polar (G16) on some controls alone",
+                "post G15 before");
   }
   const bool rotary = block.any("ABCUVW");
   if (rotary && !rotary_at_home(block)) return false;

@@ -12,6 +12,9 @@ namespace {
 constexpr std::string_view axis_letters = "XYZ";
 constexpr std::string_view offset_letters = "IJK";
 constexpr double farthest = 1e6;  // mm
+// mm, half the third decimal and half the fourth of an inch at most: what a radius lacks by
+// rounding.
+constexpr double told_radius = 0.0013;
 
 std::size_t slot(Group g) { return static_cast<std::size_t>(g); }
 
@@ -410,6 +413,12 @@ bool Interpreter::arc_by_radius(const Block& block, Motion& m, double radius, bo
                                std::abs(radius), chord),
                    "check R, or post the centre");
   }
+  if (const double lacks = chord / 2 - std::abs(radius); lacks > told_radius) {
+    fail_at(block, 'R', "arc-radius-rounded",
+            fmt::format("radius {:g} is {:.3g} mm short of half the way from start to end, which "
+                        "is taken",
+                        std::abs(radius), lacks));
+  }
   h2 = std::max(h2, 0.0);
   // Looking along the chord the centre of a counter-clockwise arc of at most half a turn lies left.
   const double side = (clockwise ? -1.0 : 1.0) * (radius < 0 ? -1.0 : 1.0) * std::sqrt(h2) / chord;
@@ -480,6 +489,10 @@ bool Interpreter::arc_by_centre(const Block& block, Motion& m, bool clockwise, b
   if (!strict() && block.take('P')) {
     int turns = 1;
     if (!whole(block, 'P', 1, 10000, turns)) return false;
+    fail_at(
+        block, 'P', "arc-more-turns",
+        fmt::format("P{} is taken as the number of turns; controls differ in P of an arc", turns),
+        "post the turns one by one");
     sweep += 2 * pi * (turns - 1);
   }
   m.sweep = clockwise ? -sweep : sweep;

@@ -2,6 +2,7 @@
 // one: nine of ten lines of posted code. It says nothing and decides nothing: whatever is not
 // plainly right is left to the full reader, which starts again at the head of the line. Both must
 // give the same motions, bit for bit; the tests run every fixture both ways.
+#include <algorithm>
 #include <cmath>
 
 #include "parser/nc/decimal.h"
@@ -44,6 +45,7 @@ struct QuickLine {
   double place[3] = {0, 0, 0};  // by axis, file units
   double feed = 0;              // file units/min
   int motion_code = -1;         // 0 or 10 (G0, G1); -1: none
+  int decimals = 0;             // most places behind the point of X and Y
 };
 
 // Whether a word is one of those that need no second thought; it is put into line.
@@ -106,6 +108,12 @@ const char* read_quick(const char* at, const char* end, QuickLine& line) {
     const char* const number = at + 1;
     at = read_decimal(number, end, value, whole_digits, pointed);
     if (at == nullptr || !take(line, word, value, whole_digits, pointed)) return nullptr;
+    if (pointed && word <= y_word) {
+      // Behind the number: its whole digits, the point and perhaps a sign are no places of it.
+      const bool sign = *number == '-' || *number == '+';
+      const int places = static_cast<int>(at - number) - whole_digits - 1 - (sign ? 1 : 0);
+      if (places > line.decimals) line.decimals = places;
+    }
     if (word == n_word && (*number == '+' || *number == '-' || at - number > 5)) return nullptr;
     if (at < end && *at == ' ') {
       // A space may stand within a number: such numbers are the full reader's.
@@ -163,6 +171,7 @@ bool Interpreter::quick_line() {
     feed_scale_ = scale_;
   }
   if (!moves) return true;
+  decimals_ = std::max(decimals_, std::min(line.decimals, 9));
   motion_mode_ = straight_mode_ = mode;
   m.kind = mode == 0 ? PathKind::rapid : PathKind::line;
   m.start = position_;

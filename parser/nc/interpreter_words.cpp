@@ -131,6 +131,12 @@ bool Interpreter::account(const Block& block) {
   if (feed_mode_ == FeedMode::inverse_time && block.has('F') && !feed_used_) {
     fail_at(block, 'F', "feed-on-rapid-only", "in inverse time (G93) this F is used by no move");
   }
+  if (polar_ && block.has('Y') && !takes_axis_words() && g_[slot(Group::once)] != 530 &&
+      to_program(position_).head<2>().norm() < 1e-9) {
+    reporter_.of("G16 Y");
+    fail_at(block, 'Y', "word-unused",
+            fmt::format("at radius 0 the angle Y{:g} says nothing", block['Y']));
+  }
   const std::uint32_t unused = block.present & ~block.used;
   for (char letter = 'A'; unused != 0 && letter <= 'Z'; ++letter) {
     if ((unused >> (letter - 'A') & 1) == 0) continue;

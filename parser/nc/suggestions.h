@@ -11,6 +11,10 @@ bool stands_for_no_number(std::string_view word);
 inline constexpr const char* no_number_remedy =
     "the post could not work this number out: mend it there";
 
+// R1, Q5 and the like where a number is due.
+inline constexpr const char* variable_remedy =
+    "a variable of another dialect: post the number itself, or #1 to #5399";
+
 // The function of the language (NISTIR 6556 table 5 of expressions: ABS to TAN) within one letter
 // of word, upper case; empty where there is none, or word is one.
 std::string nearest_function(std::string_view word);

@@ -23,6 +23,19 @@ namespace proveout::cli {
 
 namespace po = boost::program_options;
 
+void add_messages(po::options_description& options) {
+  options.add_options()(
+      "messages",
+      po::value<std::uint32_t>()->value_name("N")->default_value(std::uint32_t{default_messages}),
+      "tell at most N mistakes, warnings and notes of what is read");
+}
+
+std::size_t messages(const po::variables_map& values) {
+  const auto most = values["messages"].as<std::uint32_t>();
+  if (most < 1 || most > 1'000'000) throw UsageError("--messages is a number from 1 to 1000000");
+  return most;
+}
+
 void add_simulate_options(po::options_description& options) {
   auto add = options.add_options();
   add("out,o", po::value<std::string>()->value_name("DIR"),
@@ -46,6 +59,7 @@ void add_simulate_options(po::options_description& options) {
       "keep the stock after each tool in DIR; a later run goes on from the last that still holds");
   add("json", po::value<std::string>()->value_name("FILE"),
       "write the result there too; - is standard output, with nothing else on it");
+  add_messages(options);
 }
 
 std::optional<po::options_description> options_of(Status (*command)(const Arguments&)) {
@@ -145,6 +159,7 @@ SimulateOptions simulate_options(const po::variables_map& values) {
   }
   if (values.count("material")) out.material = values["material"].as<std::string>();
   out.fail_on = level_from(values["fail-on"].as<std::string>());
+  out.messages = messages(values);
   out.quiet = values["quiet"].as<bool>();
   out.html = !values["no-html"].as<bool>();
   out.pictures = values["pictures"].as<bool>();
@@ -174,12 +189,18 @@ Diagnostic printable(Diagnostic d) {
 
 }  // namespace
 
-void print(const Diagnostics& diagnostics, bool quiet, bool notes) {
+void print(const Diagnostics& diagnostics, bool quiet, bool notes, std::size_t most) {
   const bool colour = text::wants_colour(stderr);
+  std::size_t told = 0, left_out = diagnostics.dropped();
   for (Severity level : {Severity::error, Severity::warning, Severity::note}) {
     if ((quiet && level != Severity::error) || (!notes && level == Severity::note)) break;
     for (const Diagnostic& d : diagnostics.all()) {
       if (d.severity != level) continue;
+      if (told == most) {
+        ++left_out;
+        continue;
+      }
+      ++told;
       const text::Ink ink = level == Severity::error     ? text::Ink::red
                             : level == Severity::warning ? text::Ink::yellow
                                                          : text::Ink::plain;
@@ -191,8 +212,9 @@ void print(const Diagnostics& diagnostics, bool quiet, bool notes) {
       }
     }
   }
-  if (diagnostics.dropped() != 0) {
-    std::fputs(fmt::format("and {} more of these\n", diagnostics.dropped()).c_str(), stderr);
+  if (left_out != 0) {
+    std::fputs(fmt::format("and {} more of these (--messages N tells more)\n", left_out).c_str(),
+               stderr);
   }
 }
 
@@ -236,7 +258,8 @@ std::optional<run::JobResult> run_job(const SimulateOptions& options,
 
 std::optional<run::JobResult> run_job(const SimulateOptions& options, bool keep_stock_after_setups,
                                       pipeline::PhaseClock& clock) {
-  Diagnostics diagnostics;
+  // What the readers say makes findings too: how much of it is told here takes none of those away.
+  Diagnostics diagnostics(std::max(options.messages, default_messages));
   InputFiles files;
   const std::optional<job::Job> job = job::read_job(options.job, files, diagnostics);
   std::optional<run::JobResult> result;
@@ -260,7 +283,7 @@ std::optional<run::JobResult> run_job(const SimulateOptions& options, bool keep_
     result = pipeline::dry_run(*job, run_options, diagnostics, clock);
   }
   if (interrupted()) throw Interrupted();
-  print(diagnostics, options.quiet || options.json == "-", options.notes);
+  print(diagnostics, options.quiet || options.json == "-", options.notes, options.messages);
   return result;
 }
 

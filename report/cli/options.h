@@ -2,6 +2,7 @@
 #pragma once
 
 #include <boost/program_options.hpp>
+#include <cstdint>
 #include <filesystem>
 #include <optional>
 #include <string>
@@ -20,6 +21,9 @@ struct Arguments {
   std::optional<boost::program_options::options_description>* table = nullptr;
 };
 
+// What readers tell without --messages.
+inline constexpr std::size_t default_messages = 200;
+
 // Of every command that simulates.
 struct SimulateOptions {
   std::filesystem::path job;
@@ -27,6 +31,7 @@ struct SimulateOptions {
   double voxel = 0;           // mm; 0: as the job says
   int threads = -1;           // -1: as the job says; 0: all
   std::string material;
+  std::size_t messages = default_messages;            // of the readers, told on standard error
   std::optional<Severity> fail_on = Severity::error;  // nullopt: none
   bool quiet = false;
   bool notes = true;  // of the readers, on standard error; they are findings besides
@@ -46,6 +51,11 @@ struct SimulateOptions {
   }
 };
 
+// --messages N: how many mistakes, warnings and notes of its input a command tells, 1 to 1,000,000;
+// the gravest come first, and the last line says how many more there are. Throws UsageError.
+void add_messages(boost::program_options::options_description& options);
+std::size_t messages(const boost::program_options::variables_map& values);
+
 // Adds the shared options to a command's own.
 void add_simulate_options(boost::program_options::options_description& options);
 // Parses; prints help and returns nullopt if asked for it, or for the table. positional: names of
@@ -58,9 +68,10 @@ std::optional<boost::program_options::options_description> options_of(
     Status (*command)(const Arguments&));
 SimulateOptions simulate_options(const boost::program_options::variables_map& values);
 
-// Prints diagnostics to standard error, errors first, with a closing count. quiet: errors alone;
-// notes: notes as well.
-void print(const Diagnostics& diagnostics, bool quiet = false, bool notes = true);
+// Prints diagnostics to standard error, errors first and at most so many, with a closing count of
+// those that are left out. quiet: errors alone; notes: notes as well.
+void print(const Diagnostics& diagnostics, bool quiet = false, bool notes = true,
+           std::size_t most = SIZE_MAX);
 
 // Of these, what the dry run itself takes.
 pipeline::RunOptions run_options_of(const SimulateOptions& options, bool keep_stock_after_setups);

@@ -48,17 +48,6 @@ nc::ReadOptions reading(const std::string& path, const job::Machine& machine, co
   return options;
 }
 
-void add_messages(po::options_description_easy_init& add) {
-  add("messages", po::value<std::uint32_t>()->value_name("N")->default_value(200),
-      "tell at most N mistakes, warnings and notes of a program");
-}
-
-std::size_t messages(const po::variables_map& values) {
-  const auto most = values["messages"].as<std::uint32_t>();
-  if (most < 1 || most > 1'000'000) throw UsageError("--messages is a number from 1 to 1000000");
-  return most;
-}
-
 std::optional<nc::Program> read(const std::string& path, const job::Machine& machine,
                                 const job::Job* job, bool strict, std::size_t most_messages) {
   Diagnostics diagnostics(most_messages);
@@ -159,7 +148,7 @@ Status time_command(const Arguments& arguments) {
   add("rapid-override", po::value<double>()->value_name("FACTOR"), "what if rapids were");
   add("json", po::value<std::string>()->value_name("FILE"),
       "write the figures there; - is standard output");
-  add_messages(add);
+  add_messages(options);
   const auto values =
       parse(arguments, options, {"PROGRAM.nc"},
             "usage: proveout time PROGRAM.nc [options]\n\nTime and travel only, no stock.");
@@ -324,7 +313,7 @@ Status differ_command(const Arguments& arguments) {
   add("strict", po::bool_switch(), "read to the letter of NISTIR 6556");
   add("job", po::value<std::string>()->value_name("JOB.toml"),
       "read both as this job's control does, with its tools and offsets");
-  add_messages(add);
+  add_messages(options);
   const auto values =
       parse(arguments, options, {"FIRST.nc", "SECOND.nc"},
             "usage: proveout differ FIRST.nc SECOND.nc [options]\n\n"
@@ -362,7 +351,7 @@ Status list_command(const Arguments& arguments) {
   add("totals", po::bool_switch(), "only counts, lengths and extents");
   add("job", po::value<std::string>()->value_name("JOB.toml"),
       "read as this job's control does, with its tools and offsets");
-  add_messages(add);
+  add_messages(options);
   const auto values =
       parse(arguments, options, {"PROGRAM.nc"},
             "usage: proveout list PROGRAM.nc [options]\n\n"

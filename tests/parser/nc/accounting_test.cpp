@@ -176,6 +176,15 @@ TEST(EveryWord, WhatWasDroppedIsTold) {
            Row{"G51 P2. I1.", "scaling", false, 5},
            Row{"G50.1 X3", "word-unused", true, 7},
            Row{"G81 G80 X5 Z-1 R2", "group-repeated", false, 5},
+           Row{"G16 G1 X0 Y30", "word-unused", true, 11},
+           Row{"G16 G28 X5", "rotation", false, 5},
+           Row{"G2 X200 Y0 R99.9", "arc-radius-rounded", true, 12},
+           Row{"G2 X10 Y0 I5 P3", "arc-more-turns", true, 14},
+           Row{"G54 P3", "further-offset", true, 5},
+           Row{"G84 X5 Z-1 R2 Q1", "cycle-pecks", true, 1},
+           Row{"N10 N20 G1 X5", "line-number", true, 5},
+           Row{"M8 M9", "group-repeated", false, 4},
+           Row{"M19 S90", "word-idle", true, 5},
        }) {
     const Reading r = read(head + row.block + "\nM30\n", reading({}));
     EXPECT_EQ(r.ok, row.ok) << row.block << r.said();

@@ -45,6 +45,41 @@ TEST(Flow, LoopsAndJumpsMeanWhatTheySpellOut) {
   expect_same("IF [#9 EQ #0] THEN #9=2\nX#9\n#9=#0\nIF [#9 EQ #0] GOTO 3\nX99\nN3\n", "X2\n");
 }
 
+// Blocks behind the end that a call has run are not told of as unread; those no call runs are.
+TEST(Flow, BlocksBehindTheEndThatAreCalledAreRead) {
+  const Reading called =
+      read(head + "M97 P100 L2\nM98 Q200\nM30\nN100 G91 X1\nG90\nM99\nN200 X9\nM99\n", reading({}));
+  ASSERT_TRUE(called.ok) << called.said();
+  EXPECT_EQ(called.of("text-behind-end"), nullptr) << called.said();
+  const Reading beside =
+      read(head + "M97 P100\nM30\nN100 G91 X1\nG90\nM99\nN200 X9\nM99\n", reading({}));
+  ASSERT_NE(beside.of("text-behind-end"), nullptr) << beside.said();
+  EXPECT_EQ(beside.of("text-behind-end")->place.line, 8u);
+}
+
+// What no line has set may hold anything on the control: a comparison that rests on it is warned
+// of, as a number that does. Locals of a macro are vacant where its call says nothing; so is what
+// the program empties itself.
+TEST(Flow, WhatIsComparedAndNeverSetIsToldOf) {
+  const auto told = [](const std::string& text) {
+    const Reading r = read(head + text + "M30\n", reading({}));
+    EXPECT_TRUE(r.ok) << text << r.said();
+    const Diagnostic* const d = r.of("parameter-unset");
+    return d == nullptr ? 0u : d->place.column;
+  };
+  EXPECT_EQ(told("IF [#100 EQ 1] GOTO 9\nX5\nN9\n"), 5u);
+  EXPECT_EQ(told("IF [1 NE #7] THEN X5\n"), 10u);
+  EXPECT_EQ(told("IF [#500 EQ #0] THEN #500=3\n"), 5u);
+  EXPECT_EQ(told("IF [#7 EQ #0] THEN #7=3\n"), 0u);
+  EXPECT_EQ(told("#100=#0\nIF [#100 EQ #0] THEN #100=3\nX#100\n"), 0u);
+  EXPECT_EQ(told("#100=1\nIF [#100 EQ 1] GOTO 9\nX5\nN9\n"), 0u);
+  EXPECT_EQ(told("G65 P1 A3\nM30\nO1\nIF [#2 EQ 1] GOTO 9\nX#1\nN9\nM99\n"), 0u);
+  EXPECT_EQ(told("G65 P1 A3\nM30\nO1\nIF [#101 EQ #1] GOTO 9\nX#1\nN9\nM99\n"), 5u);
+  const Reading of_control = read(head + "IF [#3003 EQ 1] GOTO 9\nX5\nN9\nM30\n", reading({}));
+  EXPECT_NE(of_control.of("control-value"), nullptr) << of_control.said();
+  EXPECT_FALSE(of_control.ok);
+}
+
 TEST(Flow, SubprogramsAndMacros) {
   const std::string end = "M30\n";
   const auto same = [&](const std::string& main, const std::string& subs,

@@ -59,6 +59,50 @@ TEST(Mistakes, AsManyAsTheSetNumberAreKept) {
   EXPECT_EQ(few.all().size(), 10u);
 }
 
+// A limit keeps the gravest: an error is not dropped behind what is only noted, nor a warning.
+TEST(Mistakes, ALimitKeepsTheGravest) {
+  std::string text = "G21 G90 F100 ; remark\n/1 G1 X0 Y0\n";
+  for (int k = 0; k < 30; ++k) text += "G1 X0 Y0 H2\n";
+  text += "G1 X0 Y0 E1\nM30\n";
+  const auto kept = [&](std::size_t most) {
+    Heard heard;
+    Diagnostics diagnostics(most);
+    ReadOptions options;
+    options.every_place = true;
+    EXPECT_FALSE(interpret(text, "t.nc", options, heard, diagnostics));
+    EXPECT_EQ(diagnostics.errors(), 1u);
+    EXPECT_EQ(diagnostics.all().size() + diagnostics.dropped(), 33u);
+    EXPECT_EQ(diagnostics.all().size(), std::min<std::size_t>(most, 33));
+    std::string out;
+    for (const Diagnostic& d : diagnostics.all()) out += d.code + ' ';
+    return out;
+  };
+  EXPECT_EQ(kept(0), "");
+  EXPECT_EQ(kept(1), "letter-not-allowed ");
+  EXPECT_EQ(kept(2), "word-idle letter-not-allowed ");
+  EXPECT_EQ(kept(40).substr(0, 54), "semicolon-comment block-delete-switch word-idle word-i");
+}
+
+// What is told at its first line alone is counted on the others, at the last of them.
+TEST(Mistakes, FurtherLinesAreCounted) {
+  const Reading r = read(
+      "G21 G90 F100 ; a\nG1 X0 Y0 ; b\nG1 X1 H2\nG1 X2 H2\nG1 X3 D1 L2\nG1 X4 H3\nM98 P1 "
+      "L3\nM30\nO1\n"
+      "G1 Y1 Q1\nM99\n",
+      reading({}));
+  ASSERT_TRUE(r.ok) << r.said();
+  std::vector<std::pair<std::uint32_t, std::string>> further;
+  for (const Diagnostic& d : r.diagnostics.all()) {
+    if (d.code == "further-lines") further.emplace_back(d.place.line, d.what);
+  }
+  // H on lines 3, 4 and 6; L and Q on one line each, however often it runs; remarks are no matter.
+  ASSERT_EQ(further.size(), 1u) << r.said();
+  EXPECT_EQ(further[0].first, 6u);
+  EXPECT_NE(further[0].second.find("line 3"), std::string::npos);
+  EXPECT_NE(further[0].second.find("word-idle"), std::string::npos);
+  EXPECT_NE(further[0].second.find("2 further lines"), std::string::npos) << further[0].second;
+}
+
 TEST(Mistakes, WordsFromElsewhereAreNamed) {
   struct Row {
     const char *text, *code, *part;
@@ -72,11 +116,19 @@ TEST(Mistakes, WordsFromElsewhereAreNamed) {
            Row{"POPEN", "other-dialect", "prints"},
            Row{"DEF REAL A", "other-dialect", "variables"},
            Row{"VC1=5", "other-dialect", ""},
-           Row{"R1=5", "character-not-allowed", ""},
+           Row{"R1=5", "other-dialect", "variable"},
+           Row{"Q1 = +5", "other-dialect", "variable"},
+           Row{"G1 XR1", "number-missing", "variable"},
+           Row{"G1 X+Q1", "expression", "variable"},
+           Row{"G1 X#1+2", "character-not-allowed", "X[#1+2]"},
+           Row{"G1 X5-2", "character-not-allowed", "[ ]"},
+           Row{"G1 X#1/2", "character-not-allowed", "[ ]"},
+           Row{"#1=5 G1 X#1*2", "character-not-allowed", "[ ]"},
+           Row{"G1 X[1+2]*13", "character-not-allowed", "sum"},
            Row{"CALL OSUB", "flow-word", "not followed"},
            Row{"ENDIF", "flow-word", ""},
            Row{"G1 X5 E0.1", "letter-not-allowed", "milling"},
-           Row{"G83 X1 Z-1 R1", "cycle-word", "Q"},
+           Row{"G83 X1 Z-1 R1", "cycle-word", "post Q"},
            Row{"G1 X[1+2", "expression", "bracket"},
            Row{"// G1 X5", "two-slashes", ""},
            Row{"$2", "other-dialect", "channel"},

@@ -123,6 +123,21 @@ TEST(QuickLines, RandomLinesMeanWhatTheFullReaderSays) {
   }
 }
 
+// How finely a program is printed, which is what cutter compensation forgives at a joint, is learnt
+// from plain lines as well: a corner of 0.02 degrees is tangent at two places and concave at five.
+TEST(QuickLines, PlacesBehindThePointCountAlike) {
+  const auto program = [](const std::string& first) {
+    return "G21 G90 G94 F100\nT1 M6\nG1 X0.0 Y0.0\n" + first +
+           "\nG1 X0.00 Y0.00\nG41 D1 G1 X0.00 Y20.00\nX30.00 Y20.00\nX60.00 Y20.01\nG40 X60.00 "
+           "Y60.00\nM30\n";
+  };
+  expect_alike(program("X-1.25 Y-1.25"), "two places");
+  expect_alike(program("X-1.25001 Y-1.25"), "five places");
+  expect_alike(program("X-1.25 Y-.00001"), "five places, no whole digit");
+  EXPECT_NE(everything(program("X-1.25"), Profile::shop, true).find("not ok"),
+            everything(program("X-1.25001"), Profile::shop, true).find("not ok"));
+}
+
 TEST(LineEnds, DoNotMatter) {
   const std::string lines =
       "%\nG21 G90\nT1 M6\nS900 M3\nG0 X0 Y0 Z5\nG1 Z-1 F100\n\nX4\nM98 P7 L2\nG0 Z5\nM30\nO7\nG91 "

@@ -1,7 +1,7 @@
 // Random programs retimed for another material, rewritten and dry-run in it: no finding may say
 // that a feed or a speed is beyond a limit of the material, the tool or the machine. The judge is
-// the dry run, which does not know what the rewriting planned. 40 programs; PROVEOUT_SOAK=N takes
-// N.
+// the dry run, which does not know what the rewriting planned. 40 programs, 500 in
+// the nightly tests; PROVEOUT_SOAK=N takes N.
 #include <gtest/gtest.h>
 
 #include <algorithm>
