@@ -95,7 +95,9 @@ bool open(const fs::path& path, const char* what, InputFiles& files, TomlFile& f
     if (looks_like_program(file.context.lines)) {
       d.what = fmt::format("this is an NC program, where a {} is wanted", what);
       d.why.clear();
-      d.remedy = "name the job file, which names its programs (docs/job-file.md)";
+      d.remedy = fmt::format(
+          "name the job file, which names its programs; 'proveout propose {}' writes one",
+          path.string());
     }
     if (d.place.line >= 1 && d.place.line <= file.context.lines.size()) {
       d.excerpt = std::string(file.context.lines[d.place.line - 1].substr(0, 200));
@@ -380,6 +382,25 @@ void read_sections(TableReader& t, const fs::path& path, Job& job, InputFiles& f
 std::optional<Machine> read_machine(const fs::path& path, Diagnostics& diagnostics) {
   InputFiles files;
   return read_machine_from(path, files, diagnostics);
+}
+
+std::optional<std::vector<Tool>> read_tools(const fs::path& path, Diagnostics& diagnostics) {
+  const std::size_t before = diagnostics.errors();
+  InputFiles files;
+  TomlFile file;
+  if (!open(path, "tool file", files, file, diagnostics)) return std::nullopt;
+  if (file.table.contains("setups")) {
+    auto whole = read_job(path, files, diagnostics);
+    if (!whole) return std::nullopt;
+    return std::move(whole->tools);
+  }
+  TableReader r(file.context, "", &file.table);
+  file.context.length_scale = read_units(r);
+  std::vector<Tool> tools;
+  read_tools(r, path.string(), tools);
+  r.finish();
+  if (diagnostics.errors() != before) return std::nullopt;
+  return tools;
 }
 
 std::optional<Job> read_job(const fs::path& path, Diagnostics& diagnostics) {

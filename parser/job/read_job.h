@@ -15,4 +15,9 @@ namespace proveout::job {
 std::optional<Job> read_job(const std::filesystem::path& path, InputFiles& files,
                             Diagnostics& diagnostics);
 
+// The [[tools]] of a TOML file that holds nothing else, or of a whole job file. nullopt with errors
+// in diagnostics.
+std::optional<std::vector<Tool>> read_tools(const std::filesystem::path& path,
+                                            Diagnostics& diagnostics);
+
 }  // namespace proveout::job

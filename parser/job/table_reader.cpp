@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cctype>
 #include <cmath>
 
 #include "parser/job/job.h"
@@ -56,6 +57,22 @@ std::size_t edit_distance(std::string_view a, std::string_view b) {
   }
   return d[a.size()][b.size()];
 }
+
+namespace {
+
+std::string lower_case(std::string text) {
+  for (char& c : text) c = static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
+  return text;
+}
+
+// "ballnose", "Ball end", "tapered", "center": what begins with a word of the list, or is near one.
+std::string word_meant(const std::string& given, const std::vector<std::string>& words) {
+  for (const std::string& w : words)
+    if (w.size() >= 3 && given.starts_with(w)) return w;
+  return nearest_word(given, words);
+}
+
+}  // namespace
 
 std::string nearest_word(std::string_view word, const std::vector<std::string>& words) {
   if (word.size() > 64) return {};
@@ -223,12 +240,13 @@ void TableReader::word(const char* key, int& value, const std::vector<std::strin
   const void* node = find(key, list.c_str(), meaning);
   if (node == nullptr) return;
   const auto v = as_node(node).value_exact<std::string>();
-  const auto found = v ? std::find(words.begin(), words.end(), *v) : words.end();
+  // "Y" is y: no two words of a list differ by their case alone.
+  const auto found = v ? std::find(words.begin(), words.end(), lower_case(*v)) : words.end();
   if (found != words.end()) {
     value = static_cast<int>(found - words.begin());
     return;
   }
-  const std::string near = v ? nearest_word(*v, words) : "";
+  const std::string near = v ? word_meant(lower_case(*v), words) : "";
   error(key, "job-unknown-word", fmt::format("{}{} must be one of {}", section_, key, list),
         near.empty() ? "" : fmt::format("did you mean \"{}\"?", near));
 }

@@ -5,13 +5,19 @@
 #include <cstdio>
 
 #include "report/cli/commands.h"
+#include "report/cli/input_guard.h"
+#include "report/cli/output_place.h"
+#include "report/cli/propose_options.h"
+#include "report/cli/standard_output.h"
 #include "report/cli/written_results.h"
 #include "report/compare/compare.h"
+#include "report/files/atomic_file.h"
 #include "report/text/first_screen.h"
 #include "report/text/summary.h"
 #include "report/text/terminal.h"
 #include "report/text/words.h"
 #include "sim/pipeline/phases.h"
+#include "sim/propose/job_text.h"
 
 namespace proveout::cli {
 
@@ -79,6 +85,50 @@ std::string phases_in_words(const std::vector<pipeline::Phase>& phases) {
   return out;
 }
 
+// Programs instead of a job file: several names, or what only a proposal takes.
+bool names_programs(const po::variables_map& values, const std::vector<std::string>& named) {
+  const auto is_job = [](const std::string& name) {
+    return std::filesystem::path(name).extension() == ".toml";
+  };
+  const bool any_job = std::any_of(named.begin(), named.end(), is_job);
+  if (any_job && named.size() > 1) throw UsageError("run takes one job file, or programs");
+  if (any_job && has_propose_options(values))
+    throw UsageError("--part, --blank, --tools and --machine go with programs; a job file says so");
+  return !any_job && (named.size() > 1 || has_propose_options(values));
+}
+
+// Proposes a job from the programs into the output folder and names it in options. False: status
+// 2, after saying why.
+bool proposed(const po::variables_map& values, const std::vector<std::string>& programs,
+              SimulateOptions& options) {
+  const propose::Request request = propose_request(values, programs);
+  if (!values.count("out"))
+    options.out = options.job.parent_path() / (options.job.stem().string() + "-out");
+  need_folder(options.out, "--out");
+  const std::filesystem::path file = options.out / "proposed.toml";
+  for (const std::string& program : programs) keep_inputs({program}, file, "--out");
+  const bool quiet = options.quiet || options.json == "-";
+  const auto proposal = propose_job(request, false, quiet);
+  if (!proposal) return false;
+  files::make_folder(options.out);
+  files::write_whole(file,
+                     "# Written anew by each run of these programs: copy it to go on from.\n" +
+                         propose::job_text(*proposal, file));
+  options.job = file;
+  options.material.clear();  // in the proposal already
+  if (!quiet) tell("proposed: {}\n", text::printable(file.string()));
+  if (propose::can_run(*proposal)) return true;
+  std::fputs(
+      text::wrapped("Some of it has to be known first; give --tools, --blank or the comments "
+                    "what is missing, or fill in a copy of " +
+                        text::printable(file.string()) + ":",
+                    80, 0)
+          .c_str(),
+      stderr);
+  std::fputs(open_values(*proposal).c_str(), stderr);
+  return false;
+}
+
 }  // namespace
 
 Status run_command(const Arguments& arguments) {
@@ -97,14 +147,20 @@ Status run_command(const Arguments& arguments) {
       "section", po::value<std::vector<double>>()->value_name("Z"),
       "write the stock's section at this height (mm, work coordinates) after each setup as "
       "setup-N-section-zZ.svg, true to scale; may be repeated");
-  const auto values = parse(arguments, options, {"JOB.toml"},
-                            "usage: proveout run JOB.toml [options]\n\n"
-                            "Dry-runs every setup of the job in order and writes result.json,\n"
-                            "moves.csv, report.html, junit.xml and findings.sarif.");
+  add_propose_options(options);
+  const auto values =
+      parse(arguments, options, {"JOB.toml", "..."},
+            "usage: proveout run JOB.toml [options]\n"
+            "       proveout run SIDE-A.nc [SIDE-B.nc ..] --blank SIZE [options]\n\n"
+            "Dry-runs every setup of the job in order and writes result.json,\n"
+            "moves.csv, report.html, junit.xml and findings.sarif. Of programs it\n"
+            "first proposes a job into the output folder, as `propose` does.");
   if (!values) return ran;
   const std::optional<OtherResults> others = read_others(*values);
   if (!others) return unusable_input;
   SimulateOptions simulate = simulate_options(*values);
+  const auto named = (*values)["JOB.toml"].as<std::vector<std::string>>();
+  if (names_programs(*values, named) && !proposed(*values, named, simulate)) return unusable_input;
   if (values->count("against")) {
     for (const std::string& path : (*values)["against"].as<std::vector<std::string>>())
       simulate.also_read.emplace_back(path);

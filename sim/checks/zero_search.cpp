@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "sim/checks/registry.h"
+#include "sim/checks/straightened.h"
 #include "sim/measure/measure.h"
 #include "sim/measure/probe.h"
 #include "sim/run/tool_runs.h"
@@ -60,43 +61,6 @@ int changes(const job::Zero& a, const job::Zero& b) {
   if (a.at.has_value() != b.at.has_value()) return 4;
   return static_cast<int>(a.on != b.on) + static_cast<int>(a.x != b.x) +
          static_cast<int>(a.y != b.y) + static_cast<int>(a.z != b.z);
-}
-
-double from_chord(const Vec3& p, const Vec3& a, const Vec3& b) {
-  const Vec3 along = b - a;
-  const double squared = along.squaredNorm();
-  const double t = squared > 0 ? std::clamp((p - a).dot(along) / squared, 0.0, 1.0) : 0.0;
-  return (p - a - t * along).norm();
-}
-
-// The program with runs of short straight cuts made one, where no point lies further than tolerance
-// (mm) from the one line: on the coarse stock of a search they cut the same, and a sculpted pass
-// has thousands of them.
-nc::Program straightened(const nc::Program& program, double tolerance) {
-  constexpr std::size_t most_joined = 64;
-  nc::Program out = program;
-  out.motions.clear();
-  const auto& in = program.motions;
-  const auto joins = [&](std::size_t first, std::size_t next) {
-    return in[next].kind == nc::PathKind::line &&
-           program.states[in[next].state].tool == program.states[in[first].state].tool;
-  };
-  for (std::size_t i = 0; i < in.size();) {
-    std::size_t last = i;
-    if (in[i].kind == nc::PathKind::line) {
-      for (std::size_t n = i + 1; n < in.size() && n - i < most_joined && joins(i, n); ++n) {
-        bool near = true;
-        for (std::size_t k = i; k < n && near; ++k)
-          near = from_chord(in[k].end, in[i].start, in[n].end) <= tolerance;
-        if (!near) break;
-        last = n;
-      }
-    }
-    out.motions.push_back(in[i]);
-    out.motions.back().end = in[last].end;
-    i = last + 1;
-  }
-  return out;
 }
 
 class Search {

@@ -17,6 +17,7 @@
 #include "sim/checks/flip_check.h"
 #include "sim/checks/holding.h"
 #include "sim/checks/inserts.h"
+#include "sim/checks/marked.h"
 #include "sim/checks/part_check.h"
 #include "sim/checks/registry.h"
 #include "sim/checks/zero_search.h"
@@ -464,6 +465,20 @@ class DryRun {
     }
   }
 
+  // What the job file marks as not known, as it was read.
+  void list_marks() {
+    const auto& read = options_.files.all();
+    const bool held = std::any_of(read.begin(), read.end(), [&](const InputFile& file) {
+      return file.path == result_.job.file;
+    });
+    if (!held) return;
+    InputFiles files = options_.files;
+    Diagnostics ignored;
+    if (const auto text =
+            files.read(result_.job.file, "job file", ignored, std::uintmax_t{1} << 30))
+      checks::add_marked(*text, result_.not_checked);
+  }
+
   void close(Clock::time_point start) {
     for (const run::SetupResult& s : result_.setups) {
       result_.time_s += s.time_s;
@@ -477,6 +492,7 @@ class DryRun {
     }
     result_.not_checked = checks::not_checked(
         {result_.job, in_.material, in_.part ? &in_.part->mesh() : nullptr, result_});
+    list_marks();
     result_.findings = findings_.take();
     result_.causes = causes::find_causes(result_, shifts_);
     result_.verdict = causes::verdict(result_);

@@ -6,6 +6,7 @@
 
 #include "parser/job/program_reading.h"
 #include "parser/nc/program_text.h"
+#include "sim/run/material_names.h"
 #include "sim/run/result.h"
 
 namespace proveout::run {
@@ -103,8 +104,11 @@ class Reader {
     for (const auto& b : cutting::built_in_materials()) {
       if (b.cuttable) known += (known.empty() ? "" : ", ") + b.name;
     }
-    diagnostics_.error("material-unknown", of_job_, fmt::format("there is no material '{}'", name),
-                       "use one of " + known + ", or give [materials.\"" + name + "\"]");
+    const auto meant = material_meant(name);
+    diagnostics_.error(
+        "material-unknown", of_job_, fmt::format("there is no material '{}'", name),
+        (meant ? fmt::format("did you mean \"{}\"? Else use", meant->name) : std::string("use")) +
+            " one of " + known + ", or give [materials.\"" + name + "\"]");
     return false;
   }
 
