@@ -1,5 +1,8 @@
 #include "report/cli/written_results.h"
 
+#include <fmt/chrono.h>
+
+#include <ctime>
 #include <nlohmann/json.hpp>
 
 #include "report/cli/interrupt.h"
@@ -14,7 +17,6 @@
 #include "report/mesh/path_file.h"
 #include "report/page/build/page_of_result.h"
 #include "report/page/build/page_tables.h"
-#include "report/page/data/page_data.h"
 #include "report/picture/pictures_of_result.h"
 #include "sim/stock/stock_file.h"
 
@@ -25,12 +27,14 @@ namespace {
 void write_report(const run::JobResult& result, const SimulateOptions& options,
                   const OtherResults& others, files::FileSet& set) {
   page::PageData data = page::page_of_result(result);
+  data.about["made"] = fmt::format("{:%Y-%m-%d %H:%M}", fmt::localtime(std::time(nullptr)));
   if (!others.empty()) {
     OtherResults all{{"this run", json::result_json(result), nullptr}};
     all.insert(all.end(), others.begin(), others.end());
-    data.comparisons = page::side_by_side(compare::compare(all));
+    data.about["comparisons"] = page::side_by_side(compare::compare(all));
   }
-  if (result.job.quote) data.quote = page::quote_tables(after::quote(*result.job.quote, result));
+  if (result.job.quote)
+    data.about["quote"] = page::quote_tables(after::quote(*result.job.quote, result));
   set.write(options.out / files::page_name, page::page_html(data));
 }
 

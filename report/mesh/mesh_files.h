@@ -6,8 +6,8 @@
 #include <string>
 #include <vector>
 
+#include "report/page/build/surface.h"
 #include "report/page/build/surface_error.h"
-#include "report/page/data/page_data.h"
 #include "sim/run/result.h"
 
 namespace proveout::files {

@@ -1,7 +1,7 @@
 // Large triangles where the stock is flat, small ones where it bends.
 #pragma once
 
-#include "report/page/data/page_data.h"
+#include "report/page/build/surface.h"
 
 namespace proveout::mesh_files {
 

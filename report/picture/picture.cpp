@@ -1,6 +1,7 @@
 #include "report/picture/picture.h"
 
 #include <fmt/format.h>
+#include <openvdb/tools/RayIntersector.h>
 #include <tbb/parallel_for.h>
 
 #include <algorithm>
@@ -24,73 +25,70 @@ struct Hit {
   Rgb colour;
 };
 
+using Intersector = openvdb::tools::LevelSetRayIntersector<openvdb::FloatGrid>;
+using Ray = openvdb::math::Ray<double>;
+
+// The stock's distances as the library that follows rays wants them. Its unit of length is a step
+// of the stock's own whole numbers, so that none has to be changed.
+openvdb::FloatGrid::Ptr in_steps(const stock::Stock::Fields& fields) {
+  auto grid = openvdb::FloatGrid::create(stock::Stock::Fields::band_steps);
+  grid->setTree(std::make_shared<openvdb::FloatTree>(fields.steps->tree()));
+  auto transform =
+      openvdb::math::Transform::createLinearTransform(stock::Stock::Fields::steps_a_voxel);
+  transform->postTranslate(
+      openvdb::Vec3d((0.5 - stock::Stock::Fields::first) * stock::Stock::Fields::steps_a_voxel));
+  grid->setTransform(transform);
+  grid->setGridClass(openvdb::GRID_LEVEL_SET);
+  return grid;
+}
+
 // Follows rays through one stock; one per thread, for its accessors remember where they were.
 class Tracer {
  public:
-  Tracer(const stock::Stock& stock, const Box3& box, const PictureOptions& options)
+  Tracer(const stock::Stock::Fields& fields, const Intersector* rays, const PictureOptions& options)
       : options_(options),
-        box_(box),
-        fields_(stock.fields()),
-        h_(stock.voxel()),
-        band_(0.999 * stock::Stock::Fields::band_voxels * stock.voxel()),
-        distance_(stock.fields()),
-        provenance_(stock.fields().provenance->tree()) {}
+        fields_(fields),
+        steps_a_mm_(1 / static_cast<double>(fields.mm_a_step())),
+        rays_(rays != nullptr ? std::optional(*rays) : std::nullopt),
+        distance_(fields),
+        provenance_(fields.provenance->tree()) {}
 
-  Hit follow(const Vec3& from, const Vec3& along) const {
+  Hit follow(const Vec3& from, const Vec3& along) {
     Hit hit;
-    double t = 0, end = 0;
-    if (!within_box(from, along, t, end)) return hit;
-    bool cut_by_section = false;
-    if (options_.section && !within_section(from, along, t, end, cut_by_section)) return hit;
-    if (cut_by_section && near_value(from + t * along) < 0 && value(from + t * along) < 0) {
-      hit = {true, true, t, from + t * along, options_.section->normal, section_colour};
-      return hit;
-    }
-    if (!march(from, along, t, end)) return hit;
+    double t = 0, end = 1e6;
+    bool opened = false;
+    if (options_.section && !within_section(from, along, t, end, opened)) return hit;
+    if (opened && distance_(from + t * along) < 0)
+      return {true, true, t, from + t * along, options_.section->normal, section_colour};
+    if (!meet(from, along, t, end, &hit.normal)) return hit;
     hit.any = true;
     hit.far = t;
     hit.at = from + t * along;
-    hit.normal = slope(hit.at);
     hit.colour = colour(hit.at);
     return hit;
   }
 
   // Share of short rays over the surface that find no material near by, 0..1. Of eight directions
   // two are tried, which two says quarter (0..3): the four rays of a pixel together try all.
-  double open(const Hit& hit, int quarter) const {
+  double open(const Hit& hit, int quarter) {
     const Vec3 n = hit.normal;
     const Vec3 side = (std::abs(n.x()) < 0.7 ? Vec3::UnitX() : Vec3::UnitY()).cross(n).normalized();
     const Vec3 other = n.cross(side);
     double sum = 0;
-    for (int k = quarter; k < rays; k += 4) {
-      const double turn = 2 * pi * k / rays, lift = k % 2 ? 0.45 : 1.1;
+    for (int k = quarter; k < directions; k += 4) {
+      const double turn = 2 * pi * k / directions, lift = k % 2 ? 0.45 : 1.1;
       const Vec3 along = (std::cos(turn) * side + std::sin(turn) * other + lift * n).normalized();
       double t = 0;
-      const Vec3 from = hit.at + 0.8 * h_ * n;
-      sum += march(from, along, t, near_by) ? t / near_by : 1;
+      const Vec3 from = hit.at + 0.8 * fields_.voxel * n;
+      sum += meet(from, along, t, near_by) ? t / near_by : 1;
     }
-    return 4 * sum / rays;
+    return 4 * sum / directions;
   }
 
  private:
-  static constexpr int rays = 8;
+  static constexpr int directions = 8;
   static constexpr double near_by = 7;  // mm
   static constexpr Rgb section_colour{222, 206, 170};
-
-  bool within_box(const Vec3& from, const Vec3& along, double& t, double& end) const {
-    end = 1e30;
-    for (int a = 0; a < 3; ++a) {
-      if (std::abs(along[a]) < 1e-12) {
-        if (from[a] < box_.min()[a] || from[a] > box_.max()[a]) return false;
-        continue;
-      }
-      const double t0 = (box_.min()[a] - from[a]) / along[a];
-      const double t1 = (box_.max()[a] - from[a]) / along[a];
-      t = std::max(t, std::min(t0, t1));
-      end = std::min(end, std::max(t0, t1));
-    }
-    return t < end;
-  }
 
   bool within_section(const Vec3& from, const Vec3& along, double& t, double& end,
                       bool& cut) const {
@@ -107,87 +105,18 @@ class Tracer {
     return t < end;
   }
 
-  // Moves t to the first place on the surface; false: none before end.
-  bool march(const Vec3& from, const Vec3& along, double& t, double end) const {
-    double before = t;
-    while (t < end) {
-      const Vec3 at = from + t * along;
-      double d = near_value(at);
-      if (d < 2 * h_) d = value(at);
-      if (d <= 0) {
-        for (int k = 0; k < 10; ++k) {  // halve onto the zero
-          const double middle = 0.5 * (before + t);
-          (value(from + middle * along) <= 0 ? t : before) = middle;
-        }
-        return true;
-      }
-      before = t;
-      if (d >= band_) {  // where the field is kept in blocks, the whole block is crossed at once
-        const double through = way_through_block(at, along);
-        if (through > 0) {
-          t += through;
-          continue;
-        }
-      }
-      // The nearest voxel's centre is up to 0.87 voxels away; the sampled field is no more than
-      // that off.
-      t += std::max(0.2 * h_, d >= 2 * h_ ? d - 0.9 * h_ : 0.8 * d);
-    }
-    return false;
-  }
-
-  // mm from a place in the air to the end of the block of one value it lies in; 0 where every voxel
-  // has its own.
-  double way_through_block(const Vec3& at, const Vec3& along) const {
-    const Vec3 i = in_voxels(at);
-    const openvdb::Coord c(whole(i.x()), whole(i.y()), whole(i.z()));
-    const int depth = distance_.depth(c);
-    if (depth >= 3) return 0;
-    const int size = depth == 2 ? 8 : depth == 1 ? 128 : 4096;
-    double way = 1e30;
-    for (int a = 0; a < 3; ++a) {
-      if (std::abs(along[a]) < 1e-12) continue;
-      const int low = c[a] & ~(size - 1);
-      way = std::min(way, ((along[a] > 0 ? low + size : low) - i[a]) / along[a]);
-    }
-    return std::max(0.0, way) * h_ + 1e-3 * h_;
-  }
-
-  // Towards minus infinity, for places of ordinary size.
-  static int whole(double v) {
-    constexpr int far = 1 << 24;
-    return static_cast<int>(v + far) - far;
-  }
-
-  // Among the voxels' middles, and among the voxels: voxel (0, 0, 0) is the cube from 0 to 1.
-  Vec3 index_of(const Vec3& at) const { return fields_.index(at); }
-  Vec3 in_voxels(const Vec3& at) const { return fields_.index(at) + Vec3::Constant(0.5); }
-
-  double near_value(const Vec3& at) const {
-    const Vec3 i = in_voxels(at);
-    return distance_.at(openvdb::Coord(whole(i.x()), whole(i.y()), whole(i.z())));
-  }
-
-  double value(const Vec3& at) const {
-    const Vec3 i = index_of(at);
-    const openvdb::Coord c(whole(i.x()), whole(i.y()), whole(i.z()));
-    const Vec3 f = i - Vec3(c.x(), c.y(), c.z());
-    double sum = 0;
-    for (int k = 0; k < 8; ++k) {
-      const int dx = k & 1, dy = k >> 1 & 1, dz = k >> 2;
-      sum += (dx ? f.x() : 1 - f.x()) * (dy ? f.y() : 1 - f.y()) * (dz ? f.z() : 1 - f.z()) *
-             distance_.at(c.offsetBy(dx, dy, dz));
-    }
-    return sum;
-  }
-
-  Vec3 slope(const Vec3& at) const {
-    Vec3 g;
-    for (int a = 0; a < 3; ++a) {
-      const Vec3 step = 0.6 * h_ * Vec3::Unit(a);
-      g[a] = value(at + step) - value(at - step);
-    }
-    return g.norm() > 1e-12 ? g.normalized() : Vec3(Vec3::UnitZ());
+  // Moves t (mm) to the first place on the surface; false: none before end.
+  bool meet(const Vec3& from, const Vec3& along, double& t, double end, Vec3* normal = nullptr) {
+    if (!rays_) return false;
+    const Vec3 eye = steps_a_mm_ * from;
+    const Ray ray({eye.x(), eye.y(), eye.z()}, {along.x(), along.y(), along.z()}, t * steps_a_mm_,
+                  end * steps_a_mm_);
+    openvdb::Vec3d at, outwards;
+    double time = 0;
+    if (!rays_->intersectsWS(ray, at, outwards, time)) return false;
+    t = time / steps_a_mm_;
+    if (normal != nullptr) *normal = Vec3(outwards.x(), outwards.y(), outwards.z());
+    return true;
   }
 
   Rgb colour(const Vec3& at) const {
@@ -197,18 +126,15 @@ class Tracer {
       return share > deviation_grey_ends ? plain : deviation_colour(share);
     }
     if (!options_.colour_of) return plain;
-    const Vec3 i = index_of(at);
-    const openvdb::Coord c(static_cast<int>(std::lround(i.x())),
-                           static_cast<int>(std::lround(i.y())),
-                           static_cast<int>(std::lround(i.z())));
-    return options_.colour_of(static_cast<stock::MotionId>(provenance_.getValue(c)));
+    return options_.colour_of(
+        static_cast<stock::MotionId>(provenance_.getValue(fields_.holding(at))));
   }
 
   const PictureOptions& options_;
-  Box3 box_;
   const stock::Stock::Fields& fields_;
-  double h_, band_;
-  stock::DistanceReader distance_;
+  double steps_a_mm_;
+  std::optional<Intersector> rays_;  // none: there is no surface
+  stock::FieldSampler distance_;
   openvdb::tree::ValueAccessor<const openvdb::Int32Tree, false> provenance_;
 };
 
@@ -265,14 +191,17 @@ Eigen::Vector3d ray_colour(const Rows& rows, int x, int y, const Camera& camera,
   return colour + 0.62 * edge * (Eigen::Vector3d(30, 34, 42) - colour);
 }
 
-Rows trace(const stock::Stock& stock, const PictureOptions& options, const Camera& camera,
-           const Box3& box) {
+Rows trace(const stock::Stock& stock, const PictureOptions& options, const Camera& camera) {
   Rows rows{2 * camera.width, 2 * camera.height, {}, {}};
   const std::size_t count = static_cast<std::size_t>(rows.width) * rows.height;
   rows.hits.resize(count);
   rows.open.assign(count, 1);
+  const stock::Stock::Fields& fields = stock.fields();
+  const openvdb::FloatGrid::Ptr grid = in_steps(fields);
+  std::optional<Intersector> rays;
+  if (!grid->empty()) rays.emplace(*grid);
   tbb::parallel_for(0, rows.height, [&](int y) {
-    const Tracer tracer(stock, box, options);
+    Tracer tracer(fields, rays ? &*rays : nullptr, options);
     for (int x = 0; x < rows.width; ++x) {
       const std::size_t n = static_cast<std::size_t>(y) * rows.width + x;
       rows.hits[n] = tracer.follow(camera.ray_from(0.5 * x + 0.25, 0.5 * y + 0.25), camera.towards);
@@ -316,7 +245,7 @@ Picture draw(const stock::Stock& stock, const PictureOptions& options) {
   box.min() -= Vec3::Constant(stock.voxel());
   box.max() += Vec3::Constant(stock.voxel());
   const Camera camera = camera_for(options, box);
-  const Rows rows = trace(stock, options, camera, box);
+  const Rows rows = trace(stock, options, camera);
   Picture picture{camera.width, camera.height, {}};
   picture.rgb.resize(3 * static_cast<std::size_t>(camera.width) * camera.height);
   tbb::parallel_for(0, camera.height, [&](int y) {

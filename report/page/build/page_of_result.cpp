@@ -5,11 +5,14 @@
 #include <algorithm>
 #include <set>
 
-#include "parser/job/tool_shape.h"
 #include "parser/mesh/mesh.h"
+#include "parser/nc/motion.h"
+#include "report/json/result_json.h"
 #include "report/page/build/flip_seam.h"
 #include "report/page/build/page_tables.h"
 #include "report/page/build/page_words.h"
+#include "report/page/build/part_field.h"
+#include "report/page/build/piece_drawing.h"
 #include "report/page/build/stability.h"
 #include "report/page/build/stock_surface.h"
 #include "report/picture/colours.h"
@@ -19,14 +22,18 @@
 namespace proveout::page {
 namespace {
 
-void append(std::vector<double>& column, const Vec3& p) {
-  for (int a = 0; a < 3; ++a) column.push_back(p[a]);
-}
+using Json = nlohmann::ordered_json;
 
-Point point(const Vec3& p) { return {p[0], p[1], p[2]}; }
+constexpr double length_quantum = 0.001;  // mm; half of it is the largest error of a drawn point
+constexpr double surface_quantum = 0.005;
+constexpr double time_quantum = 0.0005;  // s
+
+Json point(const Vec3& p) { return {p[0], p[1], p[2]}; }
+
+using Outline = std::vector<std::pair<double, double>>;
 
 // Radius and height along a body's meridian; arcs as chords of six degrees at most.
-void append(std::vector<std::pair<double, double>>& outline, const solid::Body& body) {
+void append(Outline& outline, const solid::Body& body) {
   for (const solid::ProfileSegment& piece : body.meridian) {
     if (outline.empty()) outline.emplace_back(piece.from.radius, piece.from.height);
     const auto angle = [&](const solid::ProfilePoint& p) {
@@ -44,227 +51,241 @@ void append(std::vector<std::pair<double, double>>& outline, const solid::Body& 
   }
 }
 
-Tool tool_of(const job::Tool& given, const solid::ToolBody& body) {
-  Tool tool;
-  tool.number = given.number;
-  tool.name = given.name;
-  tool.shape = std::string(job::info(given.shape).words);
-  tool.diameter = given.diameter;
-  tool.stickout = given.stickout;
-  tool.flute_length = given.flute_length;
-  tool.flutes = given.flutes;
-  append(tool.cutting_outline, body.flutes);
+Json tool_json(const job::Tool& tool, const solid::ToolBody& body) {
   // The closing line back to the axis is no cutting edge.
-  while (tool.cutting_outline.size() > 1 && tool.cutting_outline.back().first <= 0)
-    tool.cutting_outline.pop_back();
-  tool.outline = tool.cutting_outline;
-  for (const solid::Body& shank : body.shank) append(tool.outline, shank);
-  while (tool.outline.size() > 1 && tool.outline.back().first <= 0) tool.outline.pop_back();
-  tool.holder = given.holder;
-  return tool;
+  const auto open = [](Outline& outline) {
+    while (outline.size() > 1 && outline.back().first <= 0) outline.pop_back();
+  };
+  Outline cutting;
+  append(cutting, body.flutes);
+  open(cutting);
+  Outline all = cutting;
+  for (const solid::Body& shank : body.shank) append(all, shank);
+  open(all);
+  return {{"number", tool.number},     {"name", tool.name}, {"diameter", tool.diameter},
+          {"stickout", tool.stickout}, {"outline", all},    {"cutting_outline", cutting},
+          {"holder", tool.holder}};
 }
 
-std::string speeds_in_words(const run::SetupResult& setup, int number) {
-  std::set<double> speeds;
-  for (const nc::ModalState& state : setup.source->states)
-    if (state.tool == number && state.turn != nc::SpindleTurn::stopped)
-      speeds.insert(state.spindle_rpm);
-  std::string words;
-  for (const double rpm : speeds) words += fmt::format("{}{:g}", words.empty() ? "" : ", ", rpm);
-  return words;
+struct Load {
+  const char* key;
+  float run::MotionPeak::*of;
+  double quantum;
+};
+constexpr Load loads[] = {{"axial_depth", &run::MotionPeak::axial_depth, 0.01},
+                          {"radial_width", &run::MotionPeak::radial_width, 0.01},
+                          {"engagement_deg", &run::MotionPeak::engagement_deg, 0.5},
+                          {"removal_mm3_min", &run::MotionPeak::removal_mm3_min, 1},
+                          {"chip_mm", &run::MotionPeak::chip_mm, 0.0005},
+                          {"force_n", &run::MotionPeak::force_n, 0.1},
+                          {"power_w", &run::MotionPeak::power_w, 0.1},
+                          {"bend_mm", &run::MotionPeak::bend_mm, 0.0005}};
+
+// result.json's peaks count what rapids run into; these are of cuts, as the strips draw them. line:
+// of the largest force.
+Json cut_peak_json(const run::SetupResult& setup, int tool) {
+  run::ToolPeak peak;
+  for (std::size_t m = 0; m < setup.peaks.size(); ++m) {
+    const nc::Motion& motion = setup.source->motions[m];
+    if (motion.kind == nc::PathKind::rapid || setup.source->states[motion.state].tool != tool)
+      continue;
+    const run::MotionPeak& here = setup.peaks[m];
+    if (here.force_n > peak.worst.force_n) peak.line = motion.line;
+    for (const Load& load : loads)
+      peak.worst.*load.of = std::max(peak.worst.*load.of, here.*load.of);
+  }
+  Json json;
+  for (const Load& load : loads) json[load.key] = json::rounded(peak.worst.*load.of);
+  json["line"] = peak.line;
+  return json;
 }
 
-ToolRow row_of(const run::SetupResult& setup, const run::ToolResult& from) {
-  ToolRow row;
-  row.number = from.number;
-  row.time_s = from.time_s();
-  row.feed_s = from.feed_s;
-  row.rapid_s = from.rapid_s;
-  row.dwell_s = from.dwell_s;
-  row.change_s = from.change_s;
-  row.spin_up_s = from.spin_up_s;
-  row.air_s = from.air_s;
-  row.feed_mm = from.feed_mm;
-  row.rapid_mm = from.rapid_mm;
-  row.moves = from.moves;
-  row.removed_mm3 = from.removed_mm3;
-  const run::MotionPeak& worst = from.peak.worst;
-  row.peak_axial_depth = worst.axial_depth;
-  row.peak_radial_width = worst.radial_width;
-  row.peak_engagement_deg = worst.engagement_deg;
-  row.peak_removal_mm3_min = worst.removal_mm3_min;
-  row.peak_chip_mm = worst.chip_mm;
-  row.peak_force_n = worst.force_n;
-  row.peak_power_w = worst.power_w;
-  row.peak_bend_mm = worst.bend_mm;
-  row.force_band_n = {worst.force_low_n, worst.force_high_n};
-  row.power_band_w = {worst.power_low_w, worst.power_high_w};
-  row.peak_line = from.peak.line;
-  row.reach_used = from.reach_used;
-  row.stickout_needed = from.stickout_needed;
-  row.clear_by = clearance::in_words(from.clearance);
-  row.speeds = speeds_in_words(setup, from.number);
-  return row;
-}
-
-Motions motions_of(const run::SetupResult& setup) {
-  Motions out;
-  const std::vector<nc::Motion>& motions = setup.source->motions;
-  for (std::size_t m = 0; m < motions.size(); ++m) {
-    const nc::Motion& motion = motions[m];
+// What of a tool's use in a setup goes on the sheet: its speeds, its feeds, where it stands before
+// its first cut (there a height can be measured), how low it goes, and what it clears.
+Json use_json(const run::SetupResult& setup, const run::ToolResult& tool) {
+  std::set<double> speeds, feeds;
+  Json first_at = nullptr;
+  double lowest = 1e300;
+  for (const nc::Motion& motion : setup.source->motions) {
     const nc::ModalState& state = setup.source->states[motion.state];
-    out.kind.push_back(static_cast<std::uint8_t>(motion.kind));
-    out.plane.push_back(static_cast<std::uint8_t>(motion.plane));
-    append(out.start, motion.start);
-    append(out.end, motion.end);
-    append(out.centre, motion.kind == nc::PathKind::arc ? motion.centre : Vec3(Vec3::Zero()));
-    out.sweep.push_back(motion.kind == nc::PathKind::arc ? motion.sweep : 0);
-    out.file.push_back(motion.file);
-    out.line.push_back(motion.line);
-    out.tool.push_back(static_cast<std::uint32_t>(std::max(0, state.tool)));
-    const bool timed = m < setup.plan.motions.size();
-    out.start_s.push_back(timed ? setup.plan.motions[m].start_s : 0);
-    out.time_s.push_back(timed ? setup.plan.motions[m].time_s : 0);
-    out.feed.push_back(motion.feed);
-    out.rpm.push_back(state.turn == nc::SpindleTurn::stopped ? 0 : state.spindle_rpm);
-    out.removed_mm3.push_back(m < setup.cut.motions.size() ? setup.cut.motions[m].removed_mm3 : 0);
-    const run::MotionPeak peak = m < setup.peaks.size() ? setup.peaks[m] : run::MotionPeak{};
-    out.axial_depth.push_back(peak.axial_depth);
-    out.radial_width.push_back(peak.radial_width);
-    out.engagement_deg.push_back(peak.engagement_deg);
-    out.removal_mm3_min.push_back(peak.removal_mm3_min);
-    out.chip_mm.push_back(peak.chip_mm);
-    out.force_n.push_back(peak.force_n);
-    out.power_w.push_back(peak.power_w);
-    out.bend_mm.push_back(peak.bend_mm);
-    out.sense.push_back(peak.sense);
+    if (state.tool != tool.number) continue;
+    if (state.turn != nc::SpindleTurn::stopped) speeds.insert(state.spindle_rpm);
+    lowest = std::min(lowest, nc::bounds(motion).min().z());
+    if (motion.kind == nc::PathKind::rapid) continue;
+    feeds.insert(motion.feed);
+    if (first_at.is_null()) first_at = point(motion.start);
   }
-  return out;
+  return {{"speeds", speeds},
+          {"feeds", feeds},
+          {"peak", cut_peak_json(setup, tool.number)},
+          {"first_at", first_at},
+          {"lowest", lowest < 1e300 ? Json(lowest) : Json(nullptr)},
+          {"clear_by", clearance::in_words(tool.clearance)}};
 }
 
-std::vector<SourceFile> files_of(const run::SetupResult& setup, const run::SetupInputs& inputs) {
-  std::vector<SourceFile> files;
-  for (std::size_t f = 0; f < inputs.texts.size(); ++f)
-    files.push_back({f == 0 ? setup.program : setup.source->files[f], *inputs.texts[f]});
-  return files;
-}
-
-Setup setup_of(const run::SetupResult& from, const job::Setup& asked,
-               const run::SetupInputs& inputs) {
-  Setup setup;
-  setup.name = from.name;
-  setup.program = from.program;
-  setup.zero_in_words = from.zero_in_words;
-  setup.turn_in_words = turns_in_words(asked.turn);
-  setup.located_by = located_in_words(asked.located_by);
-  setup.zero_in_stock = point(from.zero_in_stock);
-  for (int r = 0; r < 3; ++r)
-    for (int c = 0; c < 4; ++c)
-      setup.stock_from_setup[4 * r + c] = from.stock_from_setup.matrix()(r, c);
-  setup.time_s = from.time_s;
-  setup.naive_s = from.plan.naive_s;
-  setup.removed_mm3 = from.removed_mm3;
-  setup.stock_left_mm3 = from.stock_left_mm3;
-  for (const run::ToolResult& tool : from.tools) setup.tools.push_back(row_of(from, tool));
-  setup.first_id = from.first_id;
-  setup.motions = motions_of(from);
-  setup.files = files_of(from, inputs);
-  for (const job::Fixture& fixture : asked.fixtures)
-    if (fixture.box)
-      setup.fixtures.push_back(
-          {fixture.name, point(fixture.box->min()), point(fixture.box->max())});
-  return setup;
-}
-
-// The motion of the finding's line that comes nearest to its place.
-std::int64_t motion_of(const Finding& finding, const run::SetupResult& setup, const Vec3& at) {
-  std::int64_t best = -1;
-  double nearest = 1e300;
-  if (finding.line == 0) return best;
+Json motions_json(const run::SetupResult& setup, ColumnWriter& columns) {
   const std::vector<nc::Motion>& motions = setup.source->motions;
-  for (std::size_t m = 0; m < motions.size(); ++m) {
-    if (motions[m].line != finding.line) continue;
-    const std::string& file = setup.source->files[motions[m].file];
-    if (motions[m].file != 0 && file != finding.file) continue;
-    const double away = bounds(motions[m]).squaredExteriorDistance(at);
-    if (away < nearest) {
-      nearest = away;
-      best = static_cast<std::int64_t>(m);
-    }
-  }
-  return best;
+  const auto column = [&](int parts, double quantum, auto value) {
+    return columns.add(motions.size(), parts, quantum, [&](std::size_t m, int part) -> double {
+      return value(m, motions[m], part);
+    });
+  };
+  const auto state = [&](double quantum, auto value) {
+    return column(1, quantum, [&](std::size_t, const nc::Motion& motion, int) {
+      return value(setup.source->states[motion.state]);
+    });
+  };
+  // Of motions that an error kept from being timed or cut there is nothing.
+  const auto timed = [&](double timing::TimedMotion::*of) {
+    return column(1, time_quantum, [&](std::size_t m, const nc::Motion&, int) {
+      return m < setup.plan.motions.size() ? setup.plan.motions[m].*of : 0;
+    });
+  };
+  const auto arc = [](const nc::Motion& motion) { return motion.kind == nc::PathKind::arc; };
+  using nc::Motion;
+  Json json = {
+      {"count", motions.size()},
+      {"kind", column(1, 1, [](auto, const Motion& m, int) { return static_cast<int>(m.kind); })},
+      {"plane", column(1, 1, [](auto, const Motion& m, int) { return static_cast<int>(m.plane); })},
+      {"start", column(3, length_quantum, [](auto, const Motion& m, int a) { return m.start[a]; })},
+      {"end", column(3, length_quantum, [](auto, const Motion& m, int a) { return m.end[a]; })},
+      {"centre", column(3, length_quantum,
+                        [&](auto, const Motion& m, int a) { return arc(m) ? m.centre[a] : 0; })},
+      {"sweep", column(1, 1e-6, [&](auto, const Motion& m, int) { return arc(m) ? m.sweep : 0; })},
+      {"file", column(1, 1, [](auto, const Motion& m, int) { return m.file; })},
+      {"line", column(1, 1, [](auto, const Motion& m, int) { return m.line; })},
+      {"tool", state(1, [](const nc::ModalState& s) { return std::max(0, s.tool); })},
+      {"start_s", timed(&timing::TimedMotion::start_s)},
+      {"time_s", timed(&timing::TimedMotion::time_s)},
+      {"feed", column(1, 0.1, [](auto, const Motion& m, int) { return m.feed; })},
+      {"rpm", state(1,
+                    [](const nc::ModalState& s) {
+                      return s.turn == nc::SpindleTurn::stopped ? 0 : s.spindle_rpm;
+                    })},
+      {"removed_mm3", column(1, 0.001, [&](std::size_t m, const Motion&, int) {
+         return m < setup.cut.motions.size() ? setup.cut.motions[m].removed_mm3 : 0;
+       })}};
+  for (const Load& load : loads)
+    json[load.key] = column(1, load.quantum, [&](std::size_t m, const Motion&, int) {
+      return m < setup.peaks.size() ? setup.peaks[m].*load.of : 0;
+    });
+  return json;
 }
 
-Finding finding_of(const proveout::Finding& from, const run::JobResult& result) {
-  Finding finding;
-  finding.kind = name(from.kind);
-  finding.level = name(from.level);
-  finding.tool = from.tool;
-  finding.file = from.file;
-  finding.line = from.line;
-  finding.at = point(from.at);
-  finding.value = from.value;
-  finding.limit = from.limit;
-  finding.unit = from.unit;
-  finding.text = from.text;
-  finding.detail = from.detail;
-  finding.count = from.count;
-  for (std::size_t s = 0; s < result.setups.size(); ++s) {
-    if (result.setups[s].name != from.setup) continue;
-    finding.setup = static_cast<int>(s);
-    finding.motion = motion_of(finding, result.setups[s], from.at);
+// Adds files and inches.
+void add_files(Json& json, const run::SetupResult& setup, const run::SetupInputs& inputs,
+               ColumnWriter& columns) {
+  Json& files = json["files"] = Json::array();
+  bool inches = false;
+  for (std::size_t f = 0; f < inputs.texts.size(); ++f) {
+    const std::string& text = *inputs.texts[f];
+    inches = inches || asks_for_inches(text);
+    files.push_back({{"name", f == 0 ? setup.program : setup.source->files[f]},
+                     {"text", columns.add_text(text)}});
   }
-  return finding;
+  json["inches"] = inches;
 }
 
-void add_surfaces(PageData& page, const run::JobResult& result, std::size_t most_vertices) {
-  const solid::PartDistance* const part = run::part_of(result);
-  for (std::size_t s = 0; s < page.setups.size(); ++s) {
-    const stock::Stock* stock =
-        s < result.stock_after.size() ? result.stock_after[s].get() : nullptr;
-    if (stock == nullptr && s + 1 == page.setups.size()) stock = result.stock.get();
-    if (stock == nullptr) continue;
-    // Only the last setup leaves what should be the part.
-    const bool last = s + 1 == page.setups.size();
-    page.setups[s].after = stock_surface(*stock, last ? part : nullptr, most_vertices);
-  }
+Json surface_json(const Surface& surface, ColumnWriter& columns) {
+  if (surface.empty()) return nullptr;
+  return {{"vertices", columns.add(surface.vertices, 3, surface_quantum)},
+          {"triangles", columns.add(surface.triangles, 3, 1)},
+          {"made_by", columns.add(surface.made_by, 1, 1)},
+          {"deviation", surface.deviation.empty()
+                            ? Json(nullptr)
+                            : columns.add(surface.deviation, 1, surface_quantum)}};
+}
+
+Json mesh_json(const mesh::Mesh& mesh, ColumnWriter& columns) {
+  return {
+      {"vertices", columns.add(mesh.vertices.size(), 3, surface_quantum,
+                               [&](std::size_t i, int axis) { return mesh.vertices[i][axis]; })},
+      {"triangles", columns.add(mesh.triangles.size(), 3, 1, [&](std::size_t i, int corner) {
+         return mesh.triangles[i][corner];
+       })}};
+}
+
+// What result.json does not say of a setup.
+Json setup_json(const run::SetupResult& setup, const job::Setup& asked,
+                const run::SetupInputs& inputs, ColumnWriter& columns) {
+  Json fixtures = Json::array(), tools = Json::array(), turns = Json::array();
+  for (const run::FixtureShape& fixture : inputs.fixtures)
+    fixtures.push_back(
+        {{"name", fixture.name},
+         {"low", point(fixture.box.min())},
+         {"high", point(fixture.box.max())},
+         {"mesh", fixture.mesh ? mesh_json(fixture.mesh->mesh(), columns) : Json(nullptr)}});
+  for (const run::ToolResult& tool : setup.tools) tools.push_back(use_json(setup, tool));
+  for (const job::Turn& turn : asked.turn)
+    turns.push_back({{"about", std::string(1, "xyz"[static_cast<int>(turn.about)])},
+                     {"degrees", turn.degrees}});
+  Json json = {{"turns", turns},
+               {"located_by", located_in_words(asked.located_by)},
+               {"first_id", setup.first_id},
+               {"tools", tools},
+               {"fixtures", fixtures},
+               {"motions", motions_json(setup, columns)},
+               {"before", nullptr}};
+  add_files(json, setup, inputs, columns);
+  return json;
 }
 
 // A blank of its own shape, as it stands before the first setup.
-void add_blank(PageData& page, const std::optional<mesh::Mesh>& mesh) {
-  if (!mesh || page.setups.empty()) return;
-  Surface& blank = page.setups.front().before;
-  for (const Vec3& v : mesh->vertices)
-    for (int a = 0; a < 3; ++a) blank.vertices.push_back(static_cast<float>(v[a]));
-  for (const auto& triangle : mesh->triangles)
-    blank.triangles.insert(blank.triangles.end(), triangle.begin(), triangle.end());
-  blank.made_by.assign(mesh->vertices.size(), 0);
+Surface surface_of(const mesh::Mesh& mesh) {
+  Surface surface;
+  for (const Vec3& v : mesh.vertices)
+    for (int a = 0; a < 3; ++a) surface.vertices.push_back(static_cast<float>(v[a]));
+  for (const auto& triangle : mesh.triangles)
+    surface.triangles.insert(surface.triangles.end(), triangle.begin(), triangle.end());
+  surface.made_by.assign(mesh.vertices.size(), 0);
+  return surface;
+}
+
+void add_part(Json& about, ColumnWriter& columns, const job::Part& part,
+              const solid::PartDistance& distance) {
+  const double end = picture::deviation_end(part), grey = picture::deviation_grey_ends * end;
+  about["deviation_end"] = end;
+  about["deviation_grey"] = grey;
+  const Lattice field = part_field(distance, grey);
+  about["part_field"] = {{"origin", point(field.origin)},
+                         {"step", field.step},
+                         {"count", field.count},
+                         {"values", columns.add(field.values, 1, surface_quantum)}};
 }
 
 }  // namespace
 
 PageData page_of_result(const run::JobResult& result, std::size_t most_vertices) {
   PageData page;
-  add_words(page, result);
-  page.stock_size = point(result.inputs->blank.max());
-  page.stock_is_box = result.job.stock.mesh.empty();
-  page.voxel = result.voxel;
-  if (result.job.part) {
-    page.deviation_end = picture::deviation_end(*result.job.part);
-    page.deviation_grey = picture::deviation_grey_ends * page.deviation_end;
-  }
+  Json& about = page.about;
+  add_words(about, result);
+  Json& figures = about["result"] = json::result_json(result);
+  for (const char* key : {"run", "flips"}) figures.erase(key);
+  const run::Inputs& inputs = *result.inputs;
+  about["stock_size"] = point(inputs.blank.max());
+  const solid::PartDistance* const part = run::part_of(result);
+  if (part) add_part(about, page.columns, *result.job.part, *part);
+  Json& tools = about["tools"] = Json::array();
   for (const job::Tool& tool : result.job.tools)
-    page.tools.push_back(tool_of(tool, result.inputs->bodies.at(tool.number)));
-  for (std::size_t s = 0; s < result.setups.size(); ++s)
-    page.setups.push_back(
-        setup_of(result.setups[s], result.job.setups[s], result.inputs->setups[s]));
-  add_surfaces(page, result, most_vertices);
-  add_blank(page, result.inputs->blank_mesh);
-  for (const proveout::Finding& finding : result.findings)
-    page.findings.push_back(finding_of(finding, result));
-  page.stability = stability_charts(result);
-  page.flip = flip_seam(result);
-  page.holding = holding_tables(result);
+    tools.push_back(tool_json(tool, inputs.bodies.at(tool.number)));
+  Json& setups = about["setups"] = Json::array();
+  const stock::Stock* before = nullptr;
+  for (std::size_t s = 0; s < result.setups.size(); ++s) {
+    const run::SetupResult& from = result.setups[s];
+    Json setup = setup_json(from, result.job.setups[s], inputs.setups[s], page.columns);
+    if (s == 0 && inputs.blank_mesh)
+      setup["before"] = surface_json(surface_of(*inputs.blank_mesh), page.columns);
+    setup["drawing"] = before ? piece_drawing(*before, from.stock_from_setup) : Json(nullptr);
+    before = s < result.stock_after.size() ? result.stock_after[s].get() : nullptr;
+    if (before == nullptr && s + 1 == result.setups.size()) before = result.stock.get();
+    setup["after"] = before
+                         ? surface_json(stock_surface(*before, part, most_vertices), page.columns)
+                         : Json(nullptr);
+    setups.push_back(std::move(setup));
+  }
+  about["stability"] = stability_charts(result);
+  about["flip"] = flip_seam(result);
+  about["holding"] = holding_tables(result);
   return page;
 }
 

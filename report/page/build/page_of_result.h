@@ -2,7 +2,7 @@
 // from the result, sentences from the findings.
 #pragma once
 
-#include "report/page/data/page_data.h"
+#include "report/page/data/page_html.h"
 #include "sim/run/result.h"
 
 namespace proveout::page {

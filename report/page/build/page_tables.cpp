@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <nlohmann/json.hpp>
 
 namespace proveout::page {
 namespace {
@@ -20,9 +21,9 @@ std::string number(double value) {
   return digits == "-0" ? "0" : digits;
 }
 
-Comparison table(std::string title, const compare::Comparison& from,
-                 const std::vector<compare::Row>& rows) {
-  Comparison out;
+Table table(std::string title, const compare::Comparison& from,
+            const std::vector<compare::Row>& rows) {
+  Table out;
   out.title = std::move(title);
   out.columns.push_back("");
   for (std::size_t i = 0; i < from.names.size(); ++i) {
@@ -39,15 +40,22 @@ Comparison table(std::string title, const compare::Comparison& from,
 
 }  // namespace
 
-std::vector<Comparison> side_by_side(const compare::Comparison& comparison) {
-  std::vector<Comparison> tables{table("All setups", comparison, comparison.totals)};
+void to_json(nlohmann::ordered_json& json, const Table& table) {
+  json = {{"title", table.title},
+          {"note", table.note},
+          {"columns", table.columns},
+          {"rows", table.rows}};
+}
+
+std::vector<Table> side_by_side(const compare::Comparison& comparison) {
+  std::vector<Table> tables{table("All setups", comparison, comparison.totals)};
   for (const std::string& words : comparison.verdict)
     tables.front().note += (tables.front().note.empty() ? "" : " ") + words;
   for (const auto& tool : comparison.tools)
     tables.push_back(
         table(fmt::format("Setup {}, {}", tool.setup, tool.tool), comparison, tool.rows));
   for (const auto& change : comparison.changes) {
-    Comparison out;
+    Table out;
     out.title = "Findings that differ in " + change.name;
     out.columns = {"", "level", "kind", "setup", "where", "what"};
     const auto add = [&](const char* which, const std::vector<compare::FindingDifference>& list) {
@@ -61,11 +69,11 @@ std::vector<Comparison> side_by_side(const compare::Comparison& comparison) {
   return tables;
 }
 
-std::vector<Comparison> holding_tables(const run::JobResult& result) {
-  std::vector<Comparison> tables;
+std::vector<Table> holding_tables(const run::JobResult& result) {
+  std::vector<Table> tables;
   for (const run::SetupResult& setup : result.setups) {
     if (setup.bridges.empty()) continue;
-    Comparison out;
+    Table out;
     out.title = "Bridges between the part and the rest after setup " + setup.name;
     out.columns = {"middle at (stock)",     "smallest section, mm²", "thickness, mm",
                    "strength in shear, kN", "times the peak force",  "last shaped by"};
@@ -94,8 +102,8 @@ std::vector<Comparison> holding_tables(const run::JobResult& result) {
   return tables;
 }
 
-std::vector<Comparison> quote_tables(const after::Quote& quote) {
-  Comparison prices;
+std::vector<Table> quote_tables(const after::Quote& quote) {
+  Table prices;
   prices.title = "Cost of one part, in the job's own currency";
   prices.columns = {"batch", "each"};
   for (const after::CostItem& item : after::cost_items()) prices.columns.emplace_back(item.title);
@@ -118,14 +126,14 @@ std::vector<Comparison> quote_tables(const after::Quote& quote) {
       "the largest batch. Low to high: the price with both ends of the time. Times are simulated.",
       quote.machine_min, quote.unattended_min, quote.attended_min,
       money(quote.price_per_20_percent_time));
-  Comparison wear;
+  Table wear;
   wear.title = "Wear of tools";
   wear.columns = {"tool", "minutes in the cut a part", "parts a tool"};
   for (const after::ToolWear& w : quote.wear)
     wear.rows.push_back(
         {fmt::format("T{}", w.number), fmt::format("{:.1f}", w.minutes_in_cut),
          w.parts_per_tool > 0 ? fmt::format("{:.0f}", w.parts_per_tool) : "life not given"});
-  std::vector<Comparison> tables{std::move(prices)};
+  std::vector<Table> tables{std::move(prices)};
   if (!wear.rows.empty()) tables.push_back(std::move(wear));
   return tables;
 }

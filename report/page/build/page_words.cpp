@@ -3,13 +3,17 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cstdlib>
 #include <map>
+#include <nlohmann/json.hpp>
 #include <set>
 
 #include "sim/checks/registry.h"
 
 namespace proveout::page {
 namespace {
+
+using Json = nlohmann::ordered_json;
 
 std::string counted(int count, const char* one, const char* many) {
   return fmt::format("{} {}", count, count == 1 ? one : many);
@@ -21,26 +25,29 @@ std::string minutes(double seconds) {
   return fmt::format("{}:{:02}:{:02} h", whole / 3600, whole / 60 % 60, whole % 60);
 }
 
-// The run's own sentence, what to do about its first cause, and the time.
+// "12:30 min" and, where the machine's figures are known to a range, its ends.
+std::string time_in_words(double seconds, double low, double high) {
+  const std::string words = minutes(seconds);
+  if (!(high > low) || minutes(low) == minutes(high)) return words;
+  return fmt::format("{} ({} to {})", words, minutes(low), minutes(high));
+}
+
+// The run's own sentence, which says how much was not checked, and the time.
 std::string verdict(const run::JobResult& result) {
-  std::string words = result.verdict;
+  std::string words = result.verdict.empty() ? "Nothing was asked of this result" : result.verdict;
   if (!result.not_checked.empty() && words.find("not checked") == std::string::npos)
     words += fmt::format("; {} not checked", counted(static_cast<int>(result.not_checked.size()),
                                                      "thing was", "things were"));
-  if (!result.causes.empty())
-    words +=
-        fmt::format(". To do for {}: {}",
-                    result.causes.front().setup.empty() ? std::string("the job")
-                                                        : "setup " + result.causes.front().setup,
-                    result.causes.front().remedy);
   return words + (result.setups.size() > 1 ? ". The programs take " : ". The program takes ") +
-         minutes(result.time_s) + " in all, an estimate.";
+         time_in_words(result.time_s, result.time_low_s, result.time_high_s) +
+         " in all, an estimate.";
 }
 
-void add_facts(PageData& page, const run::JobResult& result) {
+void add_facts(Json& page, const run::JobResult& result) {
   const job::Job& job = result.job;
-  const auto add = [&](const char* label, std::string value) {
-    page.facts.push_back({label, std::move(value)});
+  Json& facts = page["facts"] = Json::array();
+  const auto add = [&](const char* label, const std::string& value) {
+    facts.push_back({{"label", label}, {"value", value}});
   };
   if (!job.machine.name.empty()) add("machine", job.machine.name);
   if (job.stock.mesh.empty())
@@ -64,14 +71,13 @@ void add_facts(PageData& page, const run::JobResult& result) {
   add("voxel", fmt::format("{:g} mm", result.voxel));
 }
 
-void add_checked(PageData& page, const run::JobResult& result) {
+void add_checked(Json& page, const run::JobResult& result) {
   std::set<std::string> missing, in_part;
-  for (const run::NotChecked& item : result.not_checked) {
-    page.not_checked.push_back({item.what, item.why});
+  for (const run::NotChecked& item : result.not_checked)
     (item.in_part ? in_part : missing).insert(item.what);
-  }
   std::map<std::string, int> found;
   for (const proveout::Finding& finding : result.findings) ++found[std::string(name(finding.kind))];
+  Json& checked = page["checked"] = Json::array();
   for (const run::Check* check : checks::all_checks()) {
     if (check->kind == FindingKind::program || check->kind == FindingKind::job) continue;
     const std::string kind(name(check->kind));
@@ -79,16 +85,16 @@ void add_checked(PageData& page, const run::JobResult& result) {
     const auto at = found.find(kind);
     const std::string count =
         at == found.end() ? "none found" : fmt::format("{} found", at->second);
-    page.checked.push_back({kind, count + (in_part.contains(kind) ? ", in part" : "")});
+    checked.push_back(
+        {{"what", kind}, {"why", count + (in_part.contains(kind) ? ", in part" : "")}});
   }
-  for (const std::string& words : result.assumed) page.assumed.push_back({words, ""});
 }
 
-void add_sheet(PageData& page, const run::JobResult& result) {
+void add_sheet(Json& page, const run::JobResult& result) {
   const job::Stock& stock = result.job.stock;
   const auto first = std::find_if(result.setups.begin(), result.setups.end(),
                                   [](const run::SetupResult& s) { return !s.tools.empty(); });
-  page.by_hand = {
+  std::vector<std::string> by_hand = {
       stock.mesh.empty() ? fmt::format("Stock measured: {:g} x {:g} x {:g} mm wanted",
                                        stock.size[0], stock.size[1], stock.size[2])
                          : std::string("Stock held against the drawing of the blank"),
@@ -100,14 +106,14 @@ void add_sheet(PageData& page, const run::JobResult& result) {
       "First run above the work with the feed turned down",
   };
   if (result.setups.size() > 1)
-    page.by_hand.push_back(
+    by_hand.push_back(
         "After the turn: the milled edges that carry the zero are clean, and the zero is touched "
         "off anew");
   if (first != result.setups.end())
-    page.by_hand.push_back(
+    by_hand.push_back(
         fmt::format("Tool T{} in the spindle before the start, or changed by the program",
                     first->tools.front().number));
-  page.cautions = {
+  std::vector<std::string> cautions = {
       "A dry run sees the program and the job file, not the machine, the clamps or the tool in the "
       "spindle.",
       "The machine's manual, the rules of the place and a qualified person come first.",
@@ -115,21 +121,33 @@ void add_sheet(PageData& page, const run::JobResult& result) {
   };
   for (const run::SetupResult& setup : result.setups)
     if (setup.pieces_mm3.size() > 1)
-      page.cautions.push_back(fmt::format(
+      cautions.push_back(fmt::format(
           "Setup {}: {} come loose while it is cut; hold or tab them.", setup.name,
           counted(static_cast<int>(setup.pieces_mm3.size()) - 1, "piece will", "pieces will")));
+  page["by_hand"] = by_hand;
+  page["cautions"] = cautions;
 }
 
 }  // namespace
 
-std::string turns_in_words(const std::vector<job::Turn>& turns) {
-  std::string words;
-  for (const job::Turn& turn : turns) {
-    if (!words.empty()) words += ", then ";
-    words += fmt::format("turned {:g} degrees about {}", turn.degrees,
-                         "xyz"[static_cast<int>(turn.about)]);
+bool asks_for_inches(std::string_view program) {
+  char comment_ends = 0;
+  for (std::size_t i = 0; i < program.size(); ++i) {
+    const char c = program[i];
+    if (comment_ends != 0) {
+      if (c == comment_ends || c == '\n') comment_ends = 0;
+    } else if (c == '(' || c == ';') {
+      comment_ends = c == '(' ? ')' : '\n';
+    } else if (c == 'G' || c == 'g') {
+      std::string number;  // spaces may stand anywhere in a word
+      while (++i < program.size() &&
+             std::string_view(" \t0123456789.").find(program[i]) != std::string_view::npos)
+        if (program[i] != ' ' && program[i] != '\t') number += program[i];
+      --i;
+      if (!number.empty() && std::strtod(number.c_str(), nullptr) == 20) return true;
+    }
   }
-  return words;
+  return false;
 }
 
 std::string located_in_words(job::LocatedBy by) {
@@ -146,22 +164,12 @@ std::string located_in_words(job::LocatedBy by) {
   return "";
 }
 
-void add_words(PageData& page, const run::JobResult& result) {
-  page.title = result.job.name.empty() ? result.job.file.stem().string() : result.job.name;
-#ifdef PROVEOUT_VERSION
-  page.version = PROVEOUT_VERSION;
-#endif
-  for (const proveout::Finding& finding : result.findings) {
-    if (finding.level == Severity::error)
-      ++page.errors;
-    else if (finding.level == Severity::warning)
-      ++page.warnings;
-    else
-      ++page.notes;
-  }
+void add_words(Json& page, const run::JobResult& result) {
+  page["title"] = result.job.name.empty() ? result.job.file.stem().string() : result.job.name;
+  page["version"] = PROVEOUT_VERSION;
+  page["verdict"] = verdict(result);
   add_facts(page, result);
   add_checked(page, result);
-  page.verdict = verdict(result);
   add_sheet(page, result);
 }
 

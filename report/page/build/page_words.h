@@ -2,14 +2,18 @@
 // hand.
 #pragma once
 
-#include "report/page/data/page_data.h"
+#include <nlohmann/json_fwd.hpp>
+#include <string>
+
 #include "sim/run/result.h"
 
 namespace proveout::page {
 
-void add_words(PageData& page, const run::JobResult& result);
+void add_words(nlohmann::ordered_json& page, const run::JobResult& result);
 
-std::string turns_in_words(const std::vector<job::Turn>& turns);  // empty: not turned
-std::string located_in_words(job::LocatedBy by);                  // empty: not stated
+// Whether a program's text asks for inches (G20) anywhere outside comments.
+bool asks_for_inches(std::string_view program);
+
+std::string located_in_words(job::LocatedBy by);  // empty: not stated
 
 }  // namespace proveout::page

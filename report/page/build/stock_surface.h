@@ -1,7 +1,7 @@
 // The surface of a stock as the page draws it.
 #pragma once
 
-#include "report/page/data/page_data.h"
+#include "report/page/build/surface.h"
 #include "sim/solid/part_distance.h"
 #include "sim/stock/stock.h"
 

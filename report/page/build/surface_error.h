@@ -3,7 +3,7 @@
 
 #include <cstddef>
 
-#include "report/page/data/page_data.h"
+#include "report/page/build/surface.h"
 #include "sim/stock/stock.h"
 
 namespace proveout::page {

@@ -9,7 +9,7 @@
 #include <vector>
 
 #include "parser/base/geometry.h"
-#include "report/page/data/page_data.h"
+#include "report/page/build/surface.h"
 
 namespace proveout::page {
 

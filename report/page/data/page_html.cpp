@@ -1,38 +1,31 @@
-#include <nlohmann/json.hpp>
+#include "report/page/data/page_html.h"
+
 #include <stdexcept>
 
 #include "report/page/data/page_bytes.h"
-#include "report/page/data/page_json.h"
 
 namespace proveout::page {
 namespace {
 
-// A script element ends at the first "</script", whatever its type (HTML Standard, 4.12.1.3); with
-// every
-// "<" written as an escape no text can end it.
-std::string for_script(const std::string& json) {
+std::string with(std::string text, char letter, std::string_view instead) {
+  for (std::size_t at = 0; (at = text.find(letter, at)) != std::string::npos; at += instead.size())
+    text.replace(at, 1, instead);
+  return text;
+}
+
+// Bytes that are no UTF-8 become U+FFFD. A script element ends at the first "</script", whatever
+// its type (HTML Standard, 4.12.1.3); with every "<" written as an escape no text can end it.
+std::string for_script(const nlohmann::ordered_json& json) {
+  const std::string text = json.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace);
   std::string out;
-  out.reserve(json.size());
-  for (const char c : json) {
-    if (c == '<')
-      out += "\\u003c";
-    else
-      out += c;
-  }
+  out.reserve(text.size() + text.size() / 16);
+  for (const char c : text) c == '<' ? out += "\\u003c" : out += c;
   return out;
 }
 
-std::string for_title(const std::string& text) {
-  std::string out;
-  for (const char c : text) {
-    if (c == '<')
-      out += "&lt;";
-    else if (c == '&')
-      out += "&amp;";
-    else
-      out += c;
-  }
-  return out;
+std::string for_title(const nlohmann::ordered_json& title) {
+  const std::string text = title.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace);
+  return with(with(nlohmann::json::parse(text).get<std::string>(), '&', "&amp;"), '<', "&lt;");
 }
 
 }  // namespace
@@ -40,26 +33,17 @@ std::string for_title(const std::string& text) {
 std::string page_html(const PageData& data) {
   std::string_view page = page_bytes();
   if (page.empty()) throw std::logic_error("built without the page (PROVEOUT_PAGE=OFF)");
-  ColumnWriter columns;
-  const std::string json = for_script(page_json(data, columns).dump());
-  const std::string bulk = base64(deflated(columns.bytes()));
-
   std::string out;
-  out.reserve(page.size() + json.size() + bulk.size() + 256);
-  const auto copy_up_to = [&](std::string_view mark) {
+  const auto fill = [&](std::string_view mark, const std::string& value) {
     const std::size_t at = page.find(mark);
     if (at == std::string_view::npos) throw std::logic_error("the page lacks a place for its data");
-    out += page.substr(0, at);
+    out.append(page.substr(0, at)).append(value);
     page.remove_prefix(at + mark.size());
   };
-  copy_up_to("%TITLE%");
-  out += for_title(valid_utf8(data.title));
-  copy_up_to("%ABOUT%");
-  out += json;
-  copy_up_to("%BULK%");
-  out += bulk;
-  out += page;
-  return out;
+  fill("%TITLE%", for_title(data.about.at("title")));
+  fill("%ABOUT%", for_script(data.about));
+  fill("%BULK%", base64(deflated(data.columns.bytes())));
+  return out.append(page);
 }
 
 bool page_built_in() { return !page_bytes().empty(); }

@@ -8,71 +8,62 @@ import {
   pathColours,
   rapidColour,
   surfaceColours,
-  type PathColour,
-  type SurfaceColour,
 } from './colours.ts';
-import { button, choice, keyHelp, tabs } from './controls.ts';
-import { clock, el, figure } from './dom.ts';
-import { Kind, measures, type Measure, type Motions } from './motions.ts';
+import { button, choice, keyHelp, listenToKeys, tabs } from './controls.ts';
+import { el } from './dom.ts';
+import { placeWords, readings } from './moment.ts';
+import { Motions } from './motions.ts';
 import { categoryOf } from './palette.ts';
-import type { Hit } from './pick.ts';
-import { sceneOf } from './scene_data.ts';
+import { Pointer } from './pointer.ts';
+import { sceneOf, type PartField, type SetupScene } from './scene_data.ts';
 import { Strips, type Ink } from './strips.ts';
+import { Switches } from './switches.ts';
 import { Tape } from './tape.ts';
-import { View, type PathShown, type Section, type SetupScene } from './view.ts';
+import { View } from './view.ts';
 
 const mostColumns = 120000;
-// By Motions.sense.
-const senses = ['-', 'climb', 'conventional', 'climb and conventional'];
+const paces = ['1', '10', '30', '120', '600'] as const;
 
 export class Bench {
-  private readonly view: View | null;
+  readonly motions: Motions[];
+  private readonly field: PartField | null;
+  private readonly view: View | null = null;
   private readonly tape = new Tape((time) => this.goTime(time));
-  private readonly block = new Block((motion) => this.goMotion(this.index, motion, true), 5, 7);
+  private readonly block = new Block((motion) => this.goMotion(this.index, motion, 0.999));
   private readonly strips = new Strips((time) => this.goTime(time));
+  private readonly switches: Switches;
+  private readonly pointer: Pointer;
   private readonly scenes: SetupScene[] = [];
-  private readonly picture = el('div', { class: 'picture' });
   private readonly legends = el('div', { class: 'legends' });
-  private readonly readings = el('dl', { class: 'readings' });
-  private readonly picked = el('div', { class: 'picked', role: 'status', 'aria-live': 'polite' });
-  private readonly working = el('span', { class: 'working', role: 'status' });
+  private readonly now = el('div', {});
+  private readonly working = el('span', { class: 'working' });
   private readonly runButton = button('Run', () => this.run(!this.running), {
     'aria-pressed': 'false',
     title: 'space',
-  });
-  private readonly sectionAt = el('input', {
-    type: 'range',
-    min: 0,
-    max: 1,
-    step: 0.002,
-    value: 0.5,
-    'aria-label': 'Place of the section plane',
-    input: () => this.applySection(),
   });
   private readonly setupTabs;
   private index = -1;
   private time = 0;
   private motion = -1;
-  private surfaceBy: SurfaceColour = 'tool';
-  private pathBy: PathColour = 'engagement_deg';
-  private sectionBy: 'none' | 'x' | 'y' | 'z' = 'none';
-  private sectionFlip = false;
   private running = false;
   private pace = 30;
   private finding = -1;
+  private queued = false;
 
   constructor(
     private readonly holder: HTMLElement,
     private readonly about: About,
     private readonly bulk: Bulk,
-    private readonly motions: Motions[],
-    private ink: () => Ink,
+    private readonly ink: () => Ink,
   ) {
-    let view: View | null = null;
+    this.motions = about.setups.map((setup) => new Motions(setup, bulk));
+    const field = about.part_field;
+    this.field = field ? { ...field, values: bulk.floats(field.values) } : null;
+    const picture = el('div', { class: 'picture' });
     try {
-      view = new View(this.picture);
+      this.view = new View(picture, this.field, bulk);
     } catch {
-      this.picture.append(
+      picture.append(
         el(
           'p',
           { class: 'small' },
@@ -80,184 +71,103 @@ export class Bench {
         ),
       );
     }
-    this.view = view;
+    this.switches = new Switches(about, this.view, () => this.colour());
+    this.pointer = new Pointer(
+      this.view,
+      about,
+      this.motions,
+      this.block,
+      () => this.switches.surfaceBy,
+      (setup, motion) => this.goMotion(setup, motion, 0.999),
+    );
     this.setupTabs = tabs(
       'Setup',
       about.setups.map((s) => `Setup ${s.name}`),
       (i) => this.show(i, null),
     );
-    this.lay(holder);
-    this.listen();
+    this.lay(picture);
+    listenToKeys({
+      ' ': () => this.run(!this.running),
+      ',': () => this.step(-1),
+      '.': () => this.step(1),
+      n: () => this.nextFinding(1),
+      p: () => this.nextFinding(-1),
+    });
   }
 
-  private lay(holder: HTMLElement) {
-    const surface = Object.entries(surfaceColours).filter(
-      ([key]) => key !== 'deviation' || this.about.setups.some((s) => s.after?.deviation),
-    ) as [SurfaceColour, string][];
-    const looks = el(
-      'div',
-      { class: 'looks', role: 'group', 'aria-label': 'Look from' },
-      ...(['all around', 'top', 'front', 'left', 'below'] as const).map((look) =>
-        button(look, () => this.view?.look(look)),
-      ),
-    );
-    const switches = el(
-      'div',
-      { class: 'switches' },
-      choice<SurfaceColour>('Stock coloured by', surface, this.surfaceBy, (by) => {
-        this.surfaceBy = by;
-        this.colour();
-      }),
-      choice<PathShown>(
-        'Path',
-        { none: 'hidden', near: 'near the tool', 'so far': 'so far', all: 'all of it' },
-        'near',
-        (shown) => this.view?.showPath(shown),
-      ),
-      choice<PathColour>('Path coloured by', pathColours, this.pathBy, (by) => {
-        this.pathBy = by;
-        this.colour();
-      }),
-      choice(
-        'Section',
-        { none: 'none', x: 'across x', y: 'across y', z: 'across z' },
-        this.sectionBy,
-        (by) => {
-          this.sectionBy = by;
-          this.applySection();
-        },
-      ),
-      this.sectionAt,
-      button('Other half', () => {
-        this.sectionFlip = !this.sectionFlip;
-        this.applySection();
-      }),
-    );
-    const paces = choice(
-      'Pace',
-      [
-        ['1', '1 x'],
-        ['10', '10 x'],
-        ['30', '30 x'],
-        ['120', '120 x'],
-        ['600', '600 x'],
-      ],
-      '30',
-      (pace) => {
-        this.pace = Number(pace);
-      },
-    );
+  private lay(picture: HTMLElement) {
     const transport = el(
       'div',
       { class: 'transport' },
       this.runButton,
       button('Back one', () => this.step(-1), { title: ',' }),
       button('On one', () => this.step(1), { title: '.' }),
-      paces,
+      choice(
+        'Pace',
+        paces.map((p) => [p, `${p} x`]),
+        '30',
+        (pace) => {
+          this.pace = Number(pace);
+        },
+      ),
       this.working,
       keyHelp(),
     );
-    holder.append(
-      el('div', { class: 'bench-head' }, this.setupTabs.element, looks),
+    this.holder.append(
+      el('div', { class: 'bench-head' }, this.setupTabs.element, this.switches.looks),
       el(
         'div',
         { class: 'bench-body' },
-        el('div', { class: 'stage' }, this.picture, this.legends, switches),
+        el(
+          'div',
+          { class: 'stage' },
+          picture,
+          this.tape.element,
+          transport,
+          this.legends,
+          this.switches.element,
+        ),
         el(
           'div',
           { class: 'aside' },
           el('h3', {}, 'At this moment'),
-          this.readings,
+          this.now,
           this.block.element,
           el('h3', {}, 'Under the pointer'),
-          this.picked,
+          this.pointer.element,
         ),
       ),
-      el('div', { class: 'along' }, transport, this.tape.element, this.strips.element),
+      el('div', { class: 'along' }, this.strips.element),
     );
-    this.picked.append(
-      el(
-        'p',
-        { class: 'small' },
-        'Click on the stock: the motion that made that spot is named here.',
-      ),
-    );
-    if (this.view) {
-      const canvas = this.view.canvas;
-      canvas.tabIndex = 0;
-      canvas.setAttribute('role', 'img');
-      canvas.setAttribute('aria-label', 'Picture of the stock; arrow keys turn it');
-    }
-  }
-
-  private listen() {
-    const canvas = this.view?.canvas;
-    let down: [number, number] | null = null;
-    canvas?.addEventListener('pointerdown', (e) => {
-      down = [e.clientX, e.clientY];
-    });
-    canvas?.addEventListener('pointerup', (e) => {
-      if (down && Math.hypot(e.clientX - down[0], e.clientY - down[1]) < 4) {
-        const box = canvas.getBoundingClientRect();
-        this.pick(e.clientX - box.left, e.clientY - box.top);
-      }
-      down = null;
-    });
-    canvas?.addEventListener('keydown', (e) => {
-      const turns: Record<string, [number, number, number]> = {
-        ArrowLeft: [-8, 0, 1],
-        ArrowRight: [8, 0, 1],
-        ArrowUp: [0, 8, 1],
-        ArrowDown: [0, -8, 1],
-        '+': [0, 0, 0.87],
-        '=': [0, 0, 0.87],
-        '-': [0, 0, 1.15],
-      };
-      if (e.key === 'Enter') this.pick(canvas.clientWidth / 2, canvas.clientHeight / 2);
-      else if (turns[e.key]) this.view!.turn(...turns[e.key]);
-      else return;
-      e.preventDefault();
-    });
-    document.addEventListener('keydown', (e) => {
-      const target = e.target as HTMLElement;
-      const typing =
-        /^(SELECT|TEXTAREA)$/.test(target.tagName) ||
-        (target.tagName === 'INPUT' && (target as HTMLInputElement).type !== 'range');
-      if (typing || e.ctrlKey || e.metaKey || e.altKey) return;
-      if (e.key === ' ' && !/^(BUTTON|SUMMARY|A)$/.test(target.tagName)) this.run(!this.running);
-      else if (e.key === ',') this.step(-1);
-      else if (e.key === '.') this.step(1);
-      else if (e.key === 'n' || e.key === 'p') this.nextFinding(e.key === 'n' ? 1 : -1);
-      else return;
-      e.preventDefault();
-    });
   }
 
   // time null: the end of the setup.
   show(index: number, time: number | null) {
-    const setup = this.about.setups[index];
+    const setup = this.about.setups[index],
+      motions = this.motions[index];
     if (index !== this.index) {
       this.index = index;
       this.scenes[index] ??= sceneOf(
         this.about,
         this.bulk,
         index,
-        this.motions[index],
+        motions,
         mostColumns,
+        this.field,
       );
+      const scene = this.scenes[index];
       this.setupTabs.mark(index);
-      this.block.load(setup, this.motions[index], this.bulk);
-      this.view?.show(this.scenes[index]);
+      this.block.load(setup, motions, this.bulk);
+      this.view?.show(scene);
       this.tape.show(
-        setup,
-        this.motions[index],
-        this.about.findings.filter((f) => f.setup === index),
-        (tool) => this.colourOfTool(tool),
+        scene,
+        (tool) => categoryOf(this.about.tools.findIndex((t) => t.number === tool)),
         (f) => this.jump(f),
       );
-      this.strips.show(this.motions[index], setup.time_s, this.ink());
+      this.strips.show(motions, setup.time_s, this.ink());
+      this.pointer.load(index);
       this.colour();
-      this.applySection();
+      this.switches.load(scene);
       this.scout(index);
     }
     this.goTime(time ?? setup.time_s);
@@ -265,56 +175,32 @@ export class Bench {
 
   retheme(background: string, cutFace: string) {
     this.view?.setTheme(background, cutFace);
-    if (this.index >= 0) {
-      this.strips.show(this.motions[this.index], this.about.setups[this.index].time_s, this.ink());
-      this.goTime(this.time);
-    }
-  }
-
-  private colourOfTool(number: number) {
-    return categoryOf(this.about.tools.findIndex((t) => t.number === number));
+    if (this.index < 0) return;
+    this.strips.show(this.motions[this.index], this.about.setups[this.index].time_s, this.ink());
+    this.goTime(this.time);
   }
 
   private colour() {
-    const { data, height } = motionTable(this.about, this.motions, this.surfaceBy);
-    this.view?.colourMotions(data, height);
-    const { deviation_end: end, deviation_grey: grey } = this.about;
-    this.view?.showDeviation(this.surfaceBy === 'deviation', end, grey);
-    this.view?.colourPath(
-      colourOfMotion(this.about, this.motions, this.index, this.pathBy),
-      rapidColour,
-    );
+    const { about, motions, index, switches } = this;
+    const { data, height } = motionTable(about, motions, switches.surfaceBy);
+    this.view?.stock.colourMotions(data, height);
+    this.view?.colourPath(colourOfMotion(about, motions, index, switches.pathBy), rapidColour);
     this.legends.replaceChildren(
       legend(
-        this.about,
-        this.motions,
-        this.index,
-        this.surfaceBy,
-        `Stock: ${surfaceColours[this.surfaceBy]}`,
+        about,
+        motions,
+        index,
+        switches.surfaceBy,
+        `Stock: ${surfaceColours[switches.surfaceBy]}`,
       ),
       legend(
-        this.about,
-        this.motions,
-        this.index,
-        this.pathBy,
-        `Path: ${pathColours[this.pathBy]}; rapids grey`,
+        about,
+        motions,
+        index,
+        switches.pathBy,
+        `Path: ${pathColours[switches.pathBy]}; rapids grey`,
       ),
     );
-  }
-
-  private applySection() {
-    const scene = this.scenes[this.index];
-    const axes = { none: -1, x: 0, y: 1, z: 2 } as const,
-      axis = axes[this.sectionBy];
-    this.sectionAt.disabled = axis === -1;
-    let section: Section = null;
-    if (axis !== -1) {
-      const share = Number(this.sectionAt.value),
-        at = scene.low[axis] + share * (scene.high[axis] - scene.low[axis]);
-      this.sectionAt.setAttribute('aria-valuetext', `${this.sectionBy} ${at.toFixed(1)} mm`);
-      section = { axis, at, flip: this.sectionFlip };
-    }
-    this.view?.setSection(section);
   }
 
   // Looks ahead in idle slices, so that later jumps of the slider are quick.
@@ -329,37 +215,55 @@ export class Bench {
 
   goTime(time: number) {
     this.time = Math.max(0, Math.min(this.about.setups[this.index].time_s, time));
+    this.told = null;
     this.refresh();
   }
-  goMotion(setup: number, motion: number, atEnd: boolean) {
+  goMotion(setup: number, motion: number, share: number) {
     const motions = this.motions[setup];
-    this.show(setup, motions.startS[motion] + motions.timeS[motion] * (atEnd ? 0.999 : 0.5));
+    this.show(setup, motions.startS[motion] + motions.timeS[motion] * share);
+  }
+  // The motion of a tool on a line that bears the largest force: what the tables name.
+  goLine(setup: number, tool: number, line: number) {
+    const motions = this.motions[setup],
+      force = motions.of('force_n');
+    let best = -1;
+    for (let m = 0; m < motions.count; m++)
+      if (motions.line[m] === line && motions.tool[m] === tool)
+        if (best < 0 || force[m] > force[best]) best = m;
+    if (best >= 0) this.goMotion(setup, best, 0.999);
   }
   private step(by: number) {
-    const motions = this.motions[this.index];
-    const motion = Math.max(0, Math.min(motions.count - 1, this.motion + by));
-    this.goMotion(this.index, motion, true);
+    const motion = Math.max(0, Math.min(this.motions[this.index].count - 1, this.motion + by));
+    this.goMotion(this.index, motion, 0.999);
   }
+
+  // To the moment at which the finding's motion comes nearest to its place, and the eye to the place.
   jump(finding: Finding) {
     this.finding = this.about.findings.indexOf(finding);
     if (finding.setup < 0) return;
-    const motion = finding.motion;
-    if (motion >= 0) this.goMotion(finding.setup, motion, true);
-    else this.show(finding.setup, null);
-    this.say(
+    this.show(finding.setup, null);
+    const { place } = this.scenes[finding.setup].findings.find((f) => f.finding === finding)!;
+    if (place.motion >= 0) this.goMotion(finding.setup, place.motion, Math.min(place.share, 0.999));
+    this.told = place.file >= 0 && finding.line > 0 ? [place.file, finding.line] : null;
+    this.view?.mark(place.at ? [place.at] : []);
+    if (place.at) this.flyTo = place.at;
+    const where = finding.file ? `${finding.file} line ${finding.line}, ` : '';
+    this.pointer.say(
       el('p', {}, el('b', {}, `${finding.level}: `), finding.text),
       el(
         'p',
         { class: 'small' },
-        `${finding.file ? `${finding.file} line ${finding.line}, ` : ''}at ${this.placeWords(finding.at)}`,
+        where + (place.at ? `at ${placeWords(place.at)}` : 'it has no place on the work'),
       ),
     );
   }
+  private told: [number, number] | null = null; // file and line of a finding that was jumped to
+  private flyTo: Triple | null = null; // once the moment is drawn
+
   private nextFinding(by: number) {
     const all = this.about.findings.filter((f) => f.setup >= 0);
-    if (!all.length) return;
     const at = all.indexOf(this.about.findings[this.finding]);
-    this.jump(all[(at + by + all.length) % all.length]);
+    if (all.length) this.jump(all[(at + by + all.length) % all.length]);
   }
 
   private run(on: boolean) {
@@ -377,9 +281,9 @@ export class Bench {
       else requestAnimationFrame(frame);
     };
     if (on) requestAnimationFrame(frame);
+    else this.refresh();
   }
 
-  private queued = false;
   private refresh() {
     if (this.queued) return;
     this.queued = true;
@@ -398,125 +302,29 @@ export class Bench {
       share = m >= 0 ? motions.fractionAt(m, this.time) : 0;
     const atEnd = this.time >= setup.time_s - 1e-6;
     this.motion = m;
-    let caught = true;
-    if (!(atEnd && scene.after))
-      caught = scene.columns.goTo(Math.max(0, m), m >= 0 ? share : 0, 14);
+    const caught =
+      (atEnd && scene.after !== null) || scene.columns.goTo(Math.max(0, m), Math.max(0, share), 14);
     this.working.textContent = caught ? '' : 'working out this moment...';
     this.view?.setMoment(
       caught ? m : scene.columns.now.motion - 1,
       caught ? share : 1,
       atEnd && caught,
     );
-    if (!caught) this.refresh();
     const waiting = m >= 0 && this.time > motions.startS[m] + motions.timeS[m] + 1e-3;
     this.strips.set(this.time, m, waiting);
     this.tape.set(
       this.time,
       setup.time_s,
       m >= 0 ? `tool ${motions.tool[m]}, line ${motions.line[m]}` : 'before the first motion',
+      this.running,
     );
-    if (m >= 0) this.block.show(motions.file[m], motions.line[m]);
-    this.read(m, share, waiting);
-    if (caught) this.holder.setAttribute('aria-busy', 'false');
-  }
-
-  private placeWords(p: Triple) {
-    return `X${p[0].toFixed(3)} Y${p[1].toFixed(3)} Z${p[2].toFixed(3)}`;
-  }
-
-  private read(m: number, share: number, waiting: boolean) {
-    const motions = this.motions[this.index];
-    if (m < 0) {
-      this.readings.replaceChildren(el('dt', {}, 'motion'), el('dd', {}, 'before the first'));
-      return;
-    }
-    const kinds = ['rapid', 'line', 'arc'];
-    const tool = this.about.tools.find((t) => t.number === motions.tool[m]);
-    const value = (measure: Measure) =>
-      `${figure(motions.of(measure)[m])} ${measures[measure].unit}`;
-    const rows: [string, string][] = [
-      [
-        'motion',
-        `${m + 1} of ${motions.count}, ${waiting ? 'waiting after it' : kinds[motions.kind[m]]}`,
-      ],
-      ['tool', `T${motions.tool[m]}${tool ? ` ${tool.name}` : ''}`],
-      ['tip at', this.placeWords(motions.at(m, share))],
-      [
-        'feed',
-        motions.kind[m] === Kind.rapid
-          ? 'rapid'
-          : `${figure(motions.feed[m], 4)} asked, ${value('speed')} on the mean`,
-      ],
-      ['spindle', motions.rpm[m] > 0 ? `${figure(motions.rpm[m], 5)} 1/min` : 'stopped'],
-      ['depth, width', `${figure(motions.axialDepth[m])} mm, ${figure(motions.radialWidth[m])} mm`],
-      ['engagement', value('engagement_deg')],
-      ['teeth', senses[motions.sense[m]]],
-      ['chip', value('chip_mm')],
-      ['force', value('force_n')],
-      ['power', value('power_w')],
-      ['bend', value('bend_mm')],
-    ];
-    this.readings.replaceChildren(
-      ...rows.flatMap(([label, words]) => [el('dt', {}, label), el('dd', {}, words)]),
-    );
-  }
-
-  private say(...parts: HTMLElement[]) {
-    this.picked.replaceChildren(...parts);
-  }
-
-  private pick(x: number, y: number) {
-    const hit = this.view?.pick(x, y) ?? null;
-    if (!hit) return this.say(el('p', { class: 'small' }, 'Nothing there.'));
-    if (hit.inside)
-      return this.say(
-        el('p', {}, 'Inside of the material, opened by the section plane'),
-        el('p', { class: 'small' }, this.placeWords(hit.at)),
-      );
-    const owner = this.motions.findIndex(
-      (m) => hit.id >= m.firstId && hit.id < m.firstId + m.count,
-    );
-    if (owner < 0)
-      return this.say(
-        el('p', {}, "The blank's own surface, not cut"),
-        el('p', { class: 'small' }, this.placeWords(hit.at)),
-      );
-    this.nameMotion(owner, hit.id - this.motions[owner].firstId, hit);
-  }
-
-  private nameMotion(owner: number, m: number, hit: Hit) {
-    const motions = this.motions[owner],
-      setup = this.about.setups[owner];
-    const tool = this.about.tools.find((t) => t.number === motions.tool[m]);
-    const by: Measure = this.surfaceBy in measures ? (this.surfaceBy as Measure) : 'force_n';
-    const file = setup.files[motions.file[m]]?.name ?? setup.program;
-    const text = owner === this.index ? this.block.text(motions.file[m], motions.line[m]) : '';
-    if (owner === this.index) this.block.show(motions.file[m], motions.line[m]);
-    this.say(
-      el('p', {}, el('b', {}, `T${motions.tool[m]} ${tool?.name ?? ''}`), `, setup ${setup.name}`),
-      el(
-        'p',
-        {},
-        `${file} line `,
-        el('b', { 'data-line': motions.line[m] }, motions.line[m]),
-        text && ': ',
-        text && el('code', {}, text),
-      ),
-      el(
-        'p',
-        {},
-        `${measures[by].label} ${figure(motions.of(by)[m])} ${measures[by].unit}`,
-        hit.deviation === null
-          ? null
-          : `, ${figure(Math.abs(hit.deviation))} mm ${hit.deviation < 0 ? 'cut into the part' : 'left on the part'}`,
-      ),
-      el(
-        'p',
-        { class: 'small' },
-        `${this.placeWords(hit.at)}, made at ${clock(motions.startS[m])}`,
-      ),
-      button('Show the moment it was made', () => this.goMotion(owner, m, true)),
-    );
+    if (this.told) this.block.show(...this.told);
+    else this.block.show(m >= 0 ? motions.file[m] : 0, m >= 0 ? motions.line[m] : 0);
+    this.now.replaceChildren(readings(this.about, motions, m, share, waiting));
+    if (!caught) return this.refresh();
+    if (this.flyTo) this.view?.fly(this.flyTo);
+    this.flyTo = null;
+    this.holder.setAttribute('aria-busy', 'false');
   }
 
   // For tests and the curious: pixels of a point, in CSS pixels from the picture's corner.

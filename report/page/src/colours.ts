@@ -14,13 +14,7 @@ import {
 } from './palette.ts';
 
 export type SurfaceColour =
-  | 'tool'
-  | 'order'
-  | 'force_n'
-  | 'bend_mm'
-  | 'removal_mm3_min'
-  | 'deviation'
-  | 'plain';
+  'tool' | 'order' | 'force_n' | 'bend_mm' | 'removal_mm3_min' | 'deviation' | 'plain';
 export type PathColour = 'tool' | Measure;
 
 export const surfaceColours: Record<SurfaceColour, string> = {
@@ -110,13 +104,20 @@ export function legend(
     return box;
   }
   if (by === 'plain') return box;
+  if (by === 'deviation' && !about.part_field) {
+    box.append(el('span', { class: 'key' }, 'the job has no part: no distance, hatched'));
+    return box;
+  }
   const bar = el('i', { class: 'bar' });
   bar.style.background = gradient(by === 'deviation' ? twoSided : sequence);
   let low = '0',
     high: string;
   if (by === 'deviation') {
     low = `${figure(about.deviation_end)} mm into the part`;
-    high = `${figure(about.deviation_end)} mm left on; grey above ${figure(about.deviation_grey)}`;
+    const step = about.part_field?.step ?? 0;
+    high =
+      `${figure(about.deviation_end)} mm left on; grey above ${figure(about.deviation_grey)}. ` +
+      `While it is cut: read between places ${figure(step)} mm apart`;
   } else if (by === 'order') {
     low = 'first';
     high = 'last';

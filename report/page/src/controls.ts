@@ -1,5 +1,5 @@
 // The bench's switches: plain labelled form fields, so that keyboard and screen readers need nothing special.
-import { el } from './dom.ts';
+import { el, terms } from './dom.ts';
 
 export function choice<T extends string>(
   label: string,
@@ -38,6 +38,23 @@ export function tabs(
   };
 }
 
+// Keys that act anywhere but where they write or press something.
+export function listenToKeys(does: Record<string, () => void>) {
+  document.addEventListener('keydown', (e) => {
+    const target = e.target as HTMLElement;
+    const writes =
+      /^(SELECT|TEXTAREA)$/.test(target.tagName) ||
+      (target.tagName === 'INPUT' && (target as HTMLInputElement).type !== 'range');
+    if (writes || !keysOn || e.ctrlKey || e.metaKey || e.altKey || !does[e.key]) return;
+    // Space scrolls where nothing of the bench has the focus, and presses what can be pressed.
+    const held = target.closest('#bench') && !/^(BUTTON|SUMMARY|A)$/.test(target.tagName);
+    if (e.key === ' ' && !held) return;
+    does[e.key]();
+    e.preventDefault();
+  });
+}
+let keysOn = true;
+
 const keys: [string, string][] = [
   ['space', 'run or hold the replay'],
   [', and .', 'one motion back, one motion on'],
@@ -47,10 +64,18 @@ const keys: [string, string][] = [
   ['Enter', 'name the surface in the middle of the picture when it has the focus'],
 ];
 export function keyHelp(): HTMLElement {
+  const onOff = el('input', {
+    type: 'checkbox',
+    checked: true,
+    change: () => {
+      keysOn = onOff.checked;
+    },
+  });
   return el(
     'details',
     { class: 'keys' },
     el('summary', {}, 'Keys'),
-    el('dl', {}, ...keys.flatMap(([key, does]) => [el('dt', {}, key), el('dd', {}, does)])),
+    el('label', {}, onOff, ' single keys act'),
+    terms(keys),
   );
 }

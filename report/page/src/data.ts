@@ -1,4 +1,5 @@
-// The data the C++ side writes (report/page_data), read back. docs/page.md describes the format.
+// The data the C++ side writes (report/page/build), read back. docs/page.md describes the format;
+// what result.json says too has its names (docs/result-keys.md).
 export interface ColumnRef {
   at: number;
   bytes: number;
@@ -20,18 +21,16 @@ export interface Fact {
 }
 export type Pair = [number, number];
 export type Triple = [number, number, number];
+export type Row = [number, number, number, number];
 
 export interface Tool {
   number: number;
   name: string;
-  shape: string;
   diameter: number;
   stickout: number;
-  flute_length: number;
-  flutes: number;
-  outline: Pair[];
+  outline: Pair[]; // radius and height above the tip, from the axis up
   cutting_outline: Pair[];
-  holder: Pair[];
+  holder: Pair[]; // diameter and height, from the face up
 }
 
 export interface ToolRow {
@@ -39,31 +38,29 @@ export interface ToolRow {
   time_s: number;
   feed_s: number;
   rapid_s: number;
-  dwell_s: number;
   change_s: number;
   spin_up_s: number;
   air_s: number;
-  feed_mm: number;
-  rapid_mm: number;
   moves: number;
   removed_mm3: number;
-  peak: {
-    axial_depth: number;
-    radial_width: number;
-    engagement_deg: number;
-    removal_mm3_min: number;
-    chip_mm: number;
-    force_n: number;
-    power_w: number;
-    bend_mm: number;
-    force_band_n: [number, number];
-    power_band_w: [number, number];
-    line: number;
-  };
-  reach_used: number;
+  peak: Record<
+    | 'axial_depth'
+    | 'radial_width'
+    | 'engagement_deg'
+    | 'chip_mm'
+    | 'force_n'
+    | 'power_w'
+    | 'bend_mm'
+    | 'line',
+    number
+  >;
+  stickout: number;
   stickout_needed: number;
   clear_by: string;
-  speeds: string;
+  speeds: number[]; // 1/min
+  feeds: number[]; // mm/min
+  first_at: Triple | null; // where it stands before it first feeds, setup frame
+  lowest: number | null; // of its tip, setup frame
 }
 
 export interface SurfaceRef {
@@ -72,6 +69,7 @@ export interface SurfaceRef {
   made_by: ColumnRef;
   deviation: ColumnRef | null;
 }
+export type MeshRef = Pick<SurfaceRef, 'vertices' | 'triangles'>;
 type MotionColumns =
   | 'kind'
   | 'plane'
@@ -94,27 +92,33 @@ type MotionColumns =
   | 'chip_mm'
   | 'force_n'
   | 'power_w'
-  | 'bend_mm'
-  | 'sense';
+  | 'bend_mm';
 export type MotionRefs = Record<MotionColumns, ColumnRef> & { count: number };
 
+// Sections of the piece before the setup, setup frame: plan x, y.. at heights, front x, z.. at a y.
+export interface PieceSection {
+  at: number;
+  contours: number[][];
+}
 export interface Setup {
   name: string;
   program: string;
-  zero_in_words: string;
-  turn_in_words: string;
-  located_by: string;
-  zero_in_stock: Triple;
-  stock_from_setup: number[];
   time_s: number;
-  naive_s: number;
+  time_low_s: number;
+  time_high_s: number;
   removed_mm3: number;
-  stock_left_mm3: number;
-  first_id: number;
+  zero_in_stock: Triple;
+  zero_touches: { text: string; from_low: Triple; on_material: boolean; surface: number };
+  stock_from_setup: [Row, Row, Row];
   tools: ToolRow[];
+  turns: { about: 'x' | 'y' | 'z'; degrees: number }[];
+  located_by: string;
+  first_id: number; // of its first motion over the whole job
+  inches: boolean;
   files: { name: string; text: TextRef }[];
-  fixtures: { name: string; low: Triple; high: Triple }[];
+  fixtures: { name: string; low: Triple; high: Triple; mesh: MeshRef | null }[];
   motions: MotionRefs;
+  drawing: { plan: PieceSection[]; front: PieceSection[]; low: Triple; high: Triple } | null;
   before: SurfaceRef | null;
   after: SurfaceRef | null;
 }
@@ -122,7 +126,7 @@ export interface Setup {
 export interface Finding {
   kind: string;
   level: string;
-  setup: number;
+  setup: number; // index; -1: none
   tool: number;
   file: string;
   line: number;
@@ -131,9 +135,16 @@ export interface Finding {
   limit: number;
   unit: string;
   text: string;
-  detail: string;
+  detail?: string;
   count: number;
-  motion: number;
+}
+
+// What lies behind findings: docs/causes.md.
+export interface Cause {
+  text: string;
+  remedy: string;
+  explains: number;
+  remains: number;
 }
 
 export interface Grid {
@@ -142,37 +153,42 @@ export interface Grid {
   columns: string[];
   rows: string[][];
 }
+export interface Stability {
+  title: string;
+  setup: number;
+  tool: number;
+  line: number;
+  rpm: number[];
+  limit_depth: number[];
+  used: Pair[];
+  note: string;
+}
 export interface About {
   title: string;
   verdict: string;
   version: string;
-  errors: number;
-  warnings: number;
-  notes: number;
+  made?: string; // when the page was written
+  voxel: number;
+  inputs: { name: string; digest: string; bytes: number }[];
   facts: Fact[];
   checked: Said[];
   not_checked: Said[];
-  assumed: Said[];
+  assumed: string[];
   cautions: string[];
   by_hand: string[];
   stock_size: Triple;
-  stock_is_box: boolean;
-  voxel: number;
   deviation_end: number;
   deviation_grey: number;
+  part_field?: { origin: Triple; step: number; count: Triple; values: ColumnRef };
   tools: Tool[];
   setups: Setup[];
+  causes: Cause[];
   findings: Finding[];
-  stability: { title: string; rpm: number[]; limit_depth: number[]; used: Pair[]; note: string }[];
-  flip?: {
-    text: string;
-    facts: Fact[];
-    seam: number[];
-    outward: number[];
-  };
-  comparisons: Grid[];
+  stability: Stability[];
+  flip: { text: string; facts: Fact[]; seam: number[]; outward: number[] } | null;
+  comparisons?: Grid[];
   holding: Grid[]; // bridges, a table a setup
-  quote: Grid[];
+  quote?: Grid[];
 }
 
 export interface Surface {
@@ -182,8 +198,27 @@ export interface Surface {
   deviation: Float32Array | null;
 }
 
+// Result and page say different things of the same setups and tools: here each is one object.
 export function readAbout(): About {
-  return JSON.parse(document.getElementById('about')!.textContent!) as About;
+  const { result, ...page } = JSON.parse(document.getElementById('about')!.textContent!);
+  const named = result.setups.map((s: Setup) => s.name);
+  return {
+    ...page,
+    voxel: result.job.voxel,
+    inputs: result.inputs ?? [],
+    not_checked: result.not_checked,
+    assumed: result.assumed,
+    causes: result.causes ?? [],
+    setups: page.setups.map((setup: Setup, s: number) => ({
+      ...result.setups[s],
+      ...setup,
+      tools: result.setups[s].tools.map((t: ToolRow, i: number) => ({ ...t, ...setup.tools[i] })),
+    })),
+    findings: result.findings.map((f: { setup: string }) => ({
+      ...f,
+      setup: named.indexOf(f.setup),
+    })),
+  };
 }
 
 // Base64 to bytes, in pieces: one atob over several megabytes would hold three copies at once.

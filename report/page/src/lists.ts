@@ -1,47 +1,36 @@
 // The page below the bench: findings, what was and was not checked, tables, charts.
-import type { About, Finding, Grid, Setup, ToolRow } from './data.ts';
-import { clock, el, figure, table } from './dom.ts';
+import type { About, Finding, Grid, ToolRow } from './data.ts';
+import { button, choice } from './controls.ts';
+import { clock, clockRange, el, figure, plain, table, terms } from './dom.ts';
+import { toolWords } from './moment.ts';
 import { seamPictures } from './seam.ts';
 import { levelColours } from './stage.ts';
 import { stabilityChart, type Ink } from './strips.ts';
 
 const glyphs: Record<string, string> = { error: '▲', warning: '◆', note: '●' };
 
-export function badge(level: string): HTMLElement {
-  const mark = el(
-    'span',
-    { class: 'badge' },
-    el('i', { 'aria-hidden': 'true' }, glyphs[level] ?? '●'),
-    ` ${level}`,
-  );
+function sign(level: string): HTMLElement {
+  const mark = el('i', { class: 'sign-of', 'aria-hidden': 'true' }, glyphs[level] ?? '●');
   mark.style.setProperty('--level', levelColours[level] ?? 'grey');
   return mark;
 }
 
+const counted = (count: number, one: string) => `${count} ${one}${count === 1 ? '' : 's'}`;
+
 export function head(about: About): HTMLElement[] {
-  const tally = (count: number, one: string, many: string, level: string) =>
-    el('li', {}, badge(level).firstChild, ` ${count} ${count === 1 ? one : many}`);
-  const list = el(
-    'ul',
-    { class: 'tally' },
-    tally(about.errors, 'error', 'errors', 'error'),
-    tally(about.warnings, 'warning', 'warnings', 'warning'),
-    tally(about.notes, 'note', 'notes', 'note'),
+  const tally = Object.keys(glyphs).map((level) =>
     el(
       'li',
       {},
-      el(
-        'a',
-        { href: '#limits' },
-        `${about.not_checked.length} ${about.not_checked.length === 1 ? 'thing' : 'things'} not checked`,
-      ),
+      sign(level),
+      ` ${counted(about.findings.filter((f) => f.level === level).length, level)}`,
     ),
   );
-  for (const item of list.querySelectorAll('li')) {
-    const i = item.querySelector('i');
-    if (i)
-      i.style.color = levelColours[['error', 'warning', 'note'][[...list.children].indexOf(item)]];
-  }
+  const left = `${counted(about.not_checked.length, 'thing')} not checked`;
+  const inch = about.setups.filter((s) => s.inches).map((s) => s.program);
+  const units = inch.length
+    ? `shown in mm; written in inches: ${inch.join(', ')}`
+    : 'mm throughout';
   return [
     el(
       'div',
@@ -49,13 +38,46 @@ export function head(about: About): HTMLElement[] {
       el('p', { class: 'kicker' }, 'dry run of'),
       el('h1', {}, about.title),
     ),
-    el('div', { class: 'head-verdict' }, el('p', { class: 'verdict' }, about.verdict), list),
     el(
-      'dl',
-      { class: 'facts' },
-      ...about.facts.map((f) => el('div', {}, el('dt', {}, f.label), el('dd', {}, f.value))),
+      'div',
+      { class: 'head-verdict' },
+      el('p', { class: 'verdict' }, about.verdict),
+      about.causes.length > 0 &&
+        el(
+          'ol',
+          { class: 'causes' },
+          ...about.causes.map((c) =>
+            el(
+              'li',
+              {},
+              `${c.text} (goes with ${c.explains} of the findings, ${c.remains} left). `,
+              el('b', {}, `Do: ${c.remedy}.`),
+            ),
+          ),
+        ),
+      el('ul', { class: 'tally' }, ...tally, el('li', {}, el('a', { href: '#limits' }, left))),
     ),
+    terms([...about.facts.map((f): [string, string] => [f.label, f.value]), ['lengths', units]], {
+      class: 'facts',
+    }),
   ];
+}
+
+// What this page is of: an old page or sheet can be told from a new one.
+export function origin(about: About): HTMLElement {
+  return el(
+    'div',
+    { class: 'origin small' },
+    el('p', {}, `proveout ${about.version}${about.made ? `, ${about.made}` : ''}`),
+    about.inputs.length > 0 &&
+      el(
+        'ul',
+        {},
+        ...about.inputs.map((file) =>
+          el('li', {}, `${file.name}: ${file.bytes} bytes, `, el('code', {}, file.digest)),
+        ),
+      ),
+  );
 }
 
 // Findings of one kind and tool in a setup are one row: the worst speaks, the other places can be gone to.
@@ -63,88 +85,98 @@ function gathered(all: Finding[]): Finding[][] {
   const groups = new Map<string, Finding[]>();
   for (const f of all) {
     const key = [f.kind, f.level, f.setup, f.tool, f.kind === 'program' ? f.text : ''].join('|');
-    const group = groups.get(key);
-    if (group) group.push(f);
-    else groups.set(key, [f]);
+    groups.set(key, [...(groups.get(key) ?? []), f]);
   }
   return [...groups.values()];
 }
 
-function row(about: About, group: Finding[], jump: (f: Finding) => void): HTMLElement {
-  const f = group[0],
-    where = f.line > 0 ? `${f.file} line ${f.line}` : f.file;
-  const button = (words: string, finding: Finding) =>
-    el('button', { type: 'button', class: 'jump', click: () => jump(finding) }, words);
-  const place = f.setup >= 0 ? button(where || `Setup ${about.setups[f.setup].name}`, f) : where;
-  const motions = group.reduce((sum, g) => sum + g.count, 0);
-  const others =
-    group.length > 1 &&
-    el(
-      'details',
-      { class: 'others' },
-      el('summary', {}, `this and ${group.length - 1} more`),
-      ...group.map((g) =>
-        button(
-          `${g.line > 0 ? `line ${g.line}` : `X${figure(g.at[0], 4)} Y${figure(g.at[1], 4)}`}: ${figure(g.value)} ${g.unit}`,
-          g,
-        ),
-      ),
-    );
-  return el(
-    'tr',
-    {},
-    el('td', {}, badge(f.level)),
-    el(
-      'td',
-      {},
-      f.text,
-      motions > 1 && el('span', { class: 'small' }, ` (${motions} motions)`),
-      f.detail && el('span', { class: 'small' }, ` ${f.detail}`),
-    ),
-    el('td', {}, place, others),
-    el('td', {}, f.setup >= 0 ? about.setups[f.setup].name : '-'),
-    el('td', { class: 'n' }, f.tool ? `T${f.tool}` : '-'),
-    el('td', { class: 'n' }, f.unit || f.value ? `${figure(f.value)} ${f.unit}` : '-'),
-    el('td', { class: 'n' }, f.limit ? `${figure(f.limit)} ${f.unit}` : '-'),
-    el('td', {}, f.kind),
+function findingTable(about: About, groups: Finding[][], jump: (f: Finding) => void) {
+  const go = (words: string, f: Finding) =>
+    el('button', { type: 'button', class: 'jump', click: () => jump(f) }, words);
+  const where = (f: Finding) => (f.line > 0 ? `${f.file} line ${f.line}` : f.file);
+  const short = (f: Finding) =>
+    `${f.line > 0 ? `line ${f.line}` : `X${figure(f.at[0], 4)} Y${figure(f.at[1], 4)}`}: ${figure(f.value)} ${f.unit}`;
+  const number = true;
+  return table<Finding[]>(
+    'Findings, the worst first',
+    [
+      { head: 'level', cell: ([f]) => [sign(f.level), ` ${f.level}`] },
+      {
+        head: 'what',
+        cell: (group) => {
+          const motions = group.reduce((sum, g) => sum + g.count, 0);
+          const { text, detail } = group[0];
+          return [
+            text,
+            motions > 1 && el('span', { class: 'small' }, ` (${motions} motions)`),
+            detail && el('span', { class: 'small' }, ` ${detail}`),
+          ];
+        },
+      },
+      {
+        head: 'where (goes there)',
+        cell: (group) => {
+          const f = group[0];
+          return [
+            f.setup >= 0 ? go(where(f) || `Setup ${about.setups[f.setup].name}`, f) : where(f),
+            group.length > 1 &&
+              el(
+                'details',
+                { class: 'others' },
+                el('summary', {}, `this and ${group.length - 1} more`),
+                ...group.map((g) => go(short(g), g)),
+              ),
+          ];
+        },
+      },
+      { head: 'setup', cell: ([f]) => (f.setup >= 0 ? about.setups[f.setup].name : '-') },
+      { head: 'tool', number, cell: ([f]) => (f.tool ? `T${f.tool}` : '-') },
+      {
+        head: 'value',
+        number,
+        cell: ([f]) => (f.unit || f.value ? `${figure(f.value)} ${f.unit}` : '-'),
+      },
+      { head: 'limit', number, cell: ([f]) => (f.limit ? `${figure(f.limit)} ${f.unit}` : '-') },
+      { head: 'kind', cell: ([f]) => f.kind },
+    ],
+    groups,
   );
 }
 
 export function findings(about: About, jump: (f: Finding) => void): HTMLElement[] {
+  const title = el('h2', {}, 'Findings');
   if (!about.findings.length)
     return [
-      el('h2', {}, 'Findings'),
+      title,
       el('p', {}, 'None among the things that were checked. See below for what was not.'),
     ];
   const groups = gathered(about.findings);
-  const kinds = [...new Set(about.findings.map((f) => f.kind))].sort();
-  const body = el('tbody');
-  const fill = (kind: string) =>
-    body.replaceChildren(
-      ...groups.filter((g) => !kind || g[0].kind === kind).map((g) => row(about, g, jump)),
-    );
-  const select = el(
-    'select',
-    { change: () => fill(select.value) },
-    el('option', { value: '' }, 'every kind'),
-    ...kinds.map((k) => el('option', { value: k }, k)),
-  );
-  fill('');
-  const heads = ['level', 'what', 'where (goes there)', 'setup', 'tool', 'value', 'limit', 'kind'];
-  return [
-    el('h2', {}, 'Findings'),
-    el('label', { class: 'field' }, el('span', {}, 'Show'), select),
-    el(
-      'div',
-      { class: 'wide', tabindex: 0, role: 'region', 'aria-label': 'Findings' },
-      el(
-        'table',
-        { class: 'findings' },
-        el('thead', {}, el('tr', {}, ...heads.map((h) => el('th', { scope: 'col' }, h)))),
-        body,
+  // What can be chosen by, each with what it holds of a finding.
+  const by: Record<string, (f: Finding) => string> = {
+    level: (f) => f.level,
+    kind: (f) => f.kind,
+    setup: (f) => (f.setup >= 0 ? about.setups[f.setup].name : '-'),
+    tool: (f) => (f.tool ? `T${f.tool}` : '-'),
+  };
+  const wanted: Record<string, string> = {};
+  const holder = el('div', { class: 'findings' });
+  const fill = () =>
+    holder.replaceChildren(
+      findingTable(
+        about,
+        groups.filter(([f]) => Object.keys(by).every((k) => !wanted[k] || by[k](f) === wanted[k])),
+        jump,
       ),
-    ),
-  ];
+    );
+  fill();
+  const choices = Object.keys(by).map((key) => {
+    const values = [...new Set(about.findings.map(by[key]))].sort();
+    return choice(key, [['', 'every'], ...values.map((v): [string, string] => [v, v])], '', (v) => {
+      wanted[key] = v;
+      fill();
+    });
+  });
+  return [title, el('div', { class: 'switches no-print' }, ...choices), holder];
 }
 
 export function limits(about: About): HTMLElement[] {
@@ -172,7 +204,11 @@ export function limits(about: About): HTMLElement[] {
         'Nothing was left out by choice; the machine itself is never checked.',
       ),
       list('Checked', about.checked, 'Nothing.'),
-      list('Taken for granted', about.assumed, 'Nothing beyond the job file.'),
+      list(
+        'Taken for granted',
+        about.assumed.map((what) => ({ what, why: '' })),
+        'Nothing beyond the job file.',
+      ),
     ),
     el(
       'p',
@@ -182,53 +218,69 @@ export function limits(about: About): HTMLElement[] {
   ];
 }
 
-function band([low, high]: [number, number]): string {
-  return high > 0 ? `${figure(low)} to ${figure(high)}` : '-';
+// Stick-out given beside what is needed; less than needed is marked.
+export function stickOut(row: ToolRow): (HTMLElement | string)[] {
+  const { stickout: given, stickout_needed: needed } = row;
+  if (!(needed > 0)) return [given > 0 ? `${plain(given)}, needed: not known` : '-'];
+  const words = `${given > 0 ? plain(given) : '-'}, needs ${plain(Math.ceil(needed * 10) / 10)}`;
+  return given > 0 && needed > given
+    ? [sign('error'), el('b', { class: 'short' }, ` ${words}: too short`)]
+    : [words];
 }
 
-function setupTable(about: About, setup: Setup): HTMLElement {
-  const tool = (n: number) => about.tools.find((t) => t.number === n);
-  const depthLeft = (row: ToolRow) => {
-    const given = tool(row.number)?.stickout ?? 0;
-    if (!(row.stickout_needed > 0)) return '-';
-    return given > 0
-      ? `${figure(row.stickout_needed)} of ${figure(given)}`
-      : figure(row.stickout_needed);
-  };
-  const n = true;
-  const name = { head: 'tool', cell: (r: ToolRow) => `T${r.number} ${tool(r.number)?.name ?? ''}` };
+// To a line of a tool's in a setup.
+export type Go = (setup: number, tool: number, line: number) => void;
+const toLine = (go: Go, setup: number, tool: number, line: number) =>
+  button(`line ${line}`, () => go(setup, tool, line), { class: 'jump' });
+
+function setupTable(about: About, index: number, go: Go): HTMLElement {
+  const setup = about.setups[index];
+  const number = true;
+  const name = { head: 'tool', cell: (r: ToolRow) => toolWords(about, r.number) };
+  const time = (head: string, of: (r: ToolRow) => number) => ({
+    head,
+    number,
+    cell: (r: ToolRow) => clock(of(r)),
+  });
+  const peak = (head: string, key: keyof ToolRow['peak']) => ({
+    head,
+    number,
+    cell: (r: ToolRow) => figure(r.peak[key]),
+  });
   return el(
     'div',
     {},
     table(
-      `Setup ${setup.name}: ${setup.program}, ${clock(setup.time_s)}, ${figure(setup.removed_mm3 / 1000)} cm³ removed`,
+      `Setup ${setup.name}: ${setup.program}, ${clockRange(setup)}, ${figure(setup.removed_mm3 / 1000)} cm³ removed`,
       [
         name,
-        { head: 'time', number: n, cell: (r) => clock(r.time_s) },
-        { head: 'feed', number: n, cell: (r) => clock(r.feed_s) },
-        { head: 'of it air', number: n, cell: (r) => clock(r.air_s) },
-        { head: 'rapid', number: n, cell: (r) => clock(r.rapid_s) },
-        { head: 'change, spin-up', number: n, cell: (r) => clock(r.change_s + r.spin_up_s) },
-        { head: 'moves', number: n, cell: (r) => r.moves },
-        { head: 'removed cm³', number: n, cell: (r) => figure(r.removed_mm3 / 1000) },
+        time('time', (r) => r.time_s),
+        time('feed', (r) => r.feed_s),
+        time('of it air', (r) => r.air_s),
+        time('rapid', (r) => r.rapid_s),
+        time('change, spin-up', (r) => r.change_s + r.spin_up_s),
+        { head: 'moves', number, cell: (r) => r.moves },
+        { head: 'removed cm³', number, cell: (r) => figure(r.removed_mm3 / 1000) },
       ],
       setup.tools,
     ),
     table(
-      `Setup ${setup.name}: the largest of each tool, and what its body needs`,
+      `Setup ${setup.name}: the largest of each tool in cuts, and what its body needs`,
       [
         name,
-        { head: 'depth mm', number: n, cell: (r) => figure(r.peak.axial_depth) },
-        { head: 'width mm', number: n, cell: (r) => figure(r.peak.radial_width) },
-        { head: 'engaged °', number: n, cell: (r) => figure(r.peak.engagement_deg) },
-        { head: 'chip mm', number: n, cell: (r) => figure(r.peak.chip_mm) },
-        { head: 'force N', number: n, cell: (r) => figure(r.peak.force_n) },
-        { head: 'band N', number: n, cell: (r) => band(r.peak.force_band_n) },
-        { head: 'power W', number: n, cell: (r) => figure(r.peak.power_w) },
-        { head: 'band W', number: n, cell: (r) => band(r.peak.power_band_w) },
-        { head: 'bend mm', number: n, cell: (r) => figure(r.peak.bend_mm) },
-        { head: 'at line', number: n, cell: (r) => r.peak.line || '-' },
-        { head: 'stick-out mm', number: n, cell: depthLeft },
+        peak('depth mm', 'axial_depth'),
+        peak('width mm', 'radial_width'),
+        peak('engaged °', 'engagement_deg'),
+        peak('chip mm', 'chip_mm'),
+        peak('force N', 'force_n'),
+        peak('power W', 'power_w'),
+        peak('bend mm', 'bend_mm'),
+        {
+          head: 'at',
+          number,
+          cell: (r) => (r.peak.line ? toLine(go, index, r.number, r.peak.line) : '-'),
+        },
+        { head: 'stick-out mm', number, cell: stickOut },
         { head: 'clear by at least mm', cell: (r) => r.clear_by || '-' },
       ],
       setup.tools,
@@ -236,67 +288,65 @@ function setupTable(about: About, setup: Setup): HTMLElement {
   );
 }
 
-export function figures(about: About): HTMLElement[] {
+export function figures(about: About, go: Go): HTMLElement[] {
   return [
     el('h2', {}, 'Tools and setups'),
     el(
       'p',
       { class: 'small' },
-      'At line: where the force is largest. Band: the low and the high end of what is known of the material. Stick-out: the least that clears, of what is given. Clear by: the least distance of shank and holder to stock, part and fixtures.',
+      'Times: minutes and seconds, with the range of the machine. At: where the force is largest; what rapids run into is a finding, and not counted here. Stick-out: as given, and the least that clears. Clear by: the least distance of shank and holder to stock, part and fixtures.',
     ),
-    ...about.setups.map((s) => setupTable(about, s)),
+    ...about.setups.map((_, i) => setupTable(about, i, go)),
   ];
 }
 
 function grid(data: Grid): HTMLElement {
+  const columns = data.columns.map((head, i) => ({
+    head,
+    number: i > 0,
+    cell: (row: string[]) => row[i] ?? '',
+  }));
   return el(
     'div',
     {},
-    table(
-      data.title,
-      data.columns.map((c, i) => ({
-        head: c,
-        number: i > 0,
-        cell: (row: string[]) => row[i] ?? '',
-      })),
-      data.rows,
-    ),
+    table(data.title, columns, data.rows),
     data.note && el('p', { class: 'small' }, data.note),
   );
 }
 
-export function loads(about: About, ink: Ink): HTMLElement[] {
+export function loads(about: About, ink: Ink, go: Go): HTMLElement[] {
   if (!about.stability.length) return [];
   return [
     el('h2', {}, 'Steady cutting'),
     el(
       'p',
       { class: 'small' },
-      'Line: the depth below which the tool is expected to run without chatter at each speed. Dots: what the program asks for.',
+      'Line: the depth below which the tool is expected to run without chatter at each speed, in the cut that comes nearest to its limit. Dot: that cut.',
     ),
-    el('div', { class: 'charts' }, ...about.stability.map((c) => stabilityChart(c, ink))),
+    el('div', { class: 'charts' }, ...about.stability.map((c) => stabilityChart(c, ink, toLine(go, c.setup, c.tool, c.line)))),
   ];
 }
 
 export function more(about: About): HTMLElement[] {
-  const out: HTMLElement[] = [];
-  if (about.flip) {
-    const { text, facts } = about.flip;
-    out.push(
-      el('h2', {}, 'Seam of the two sides'),
-      el('p', {}, text),
-      el(
-        'dl',
-        { class: 'facts' },
-        ...facts.map((f) => el('div', {}, el('dt', {}, f.label), el('dd', {}, f.value))),
-      ),
-    );
-    out.push(...seamPictures(about.flip));
-  }
-  if (about.holding.length)
-    out.push(el('h2', {}, 'What holds the part'), ...about.holding.map(grid));
-  if (about.comparisons.length)
-    out.push(el('h2', {}, 'Side by side'), ...about.comparisons.map(grid));
-  if (about.quote.length) out.push(el('h2', {}, 'Cost'), ...about.quote.map(grid));
-  return out;
+  const { flip } = about;
+  const tables = (title: string, grids: Grid[] = []) =>
+    grids.length ? [el('h2', {}, title), ...grids.map(grid)] : [];
+  const seam = flip
+    ? [
+        el('h2', {}, 'Seam of the two sides'),
+        el('p', {}, flip.text),
+        terms(
+          flip.facts.map((f): [string, string] => [f.label, f.value]),
+          { class: 'facts' },
+        ),
+        ...seamPictures(flip),
+      ]
+    : [];
+  return [
+    ...seam,
+    ...tables('What holds the part', about.holding),
+    ...tables('Side by side', about.comparisons),
+    ...tables('Cost', about.quote),
+    origin(about),
+  ];
 }

@@ -2,8 +2,7 @@
 import { Bench } from './bench.ts';
 import { Bulk, readAbout, type Finding } from './data.ts';
 import { byId, el } from './dom.ts';
-import { figures, findings, head, limits, loads, more } from './lists.ts';
-import { Motions } from './motions.ts';
+import { figures, findings, head, limits, loads, more, type Go } from './lists.ts';
 import { sheet } from './sheet.ts';
 import type { Ink } from './strips.ts';
 
@@ -17,10 +16,14 @@ const jump = (finding: Finding) => {
   bench?.jump(finding);
   byId('bench').scrollIntoView({ block: 'start' });
 };
+const go: Go = (setup, tool, line) => {
+  bench?.goLine(setup, tool, line);
+  byId('bench').scrollIntoView({ block: 'start' });
+};
 
 function retheme() {
   bench?.retheme(colour('--stage'), colour('--cut-face'));
-  byId('loads').replaceChildren(...loads(about, ink()));
+  byId('loads').replaceChildren(...loads(about, ink(), go));
 }
 
 byId('head').append(
@@ -43,17 +46,16 @@ byId('head').append(
 );
 byId('findings').append(...findings(about, jump));
 byId('limits').append(...limits(about));
-byId('figures').append(...figures(about));
-byId('loads').append(...loads(about, ink()));
+byId('figures').append(...figures(about, go));
+byId('loads').append(...loads(about, ink(), go));
 byId('more').append(...more(about));
 byId('sheet').append(...sheet(about));
 root.dataset.shown = 'text';
 
 async function start() {
   const bulk = await Bulk.read();
-  const motions = about.setups.map((setup) => new Motions(setup, bulk));
   if (about.setups.length === 0) return;
-  bench = new Bench(byId('bench'), about, bulk, motions, ink);
+  bench = new Bench(byId('bench'), about, bulk, ink);
   bench.show(about.setups.length - 1, null);
   bench.retheme(colour('--stage'), colour('--cut-face'));
   matchMedia('(prefers-color-scheme: dark)').addEventListener('change', retheme);

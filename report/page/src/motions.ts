@@ -47,7 +47,7 @@ export class Motions {
   readonly rpm: Float64Array;
   readonly axialDepth: Float64Array;
   readonly radialWidth: Float64Array;
-  readonly sense: Uint8Array;
+  private byLine: Map<number, number[]> | null = null;
   private readonly measured: Partial<Record<Measure, Float64Array>> = {};
 
   constructor(setup: Setup, bulk: Bulk) {
@@ -69,7 +69,6 @@ export class Motions {
     this.rpm = bulk.doubles(refs.rpm);
     this.axialDepth = bulk.doubles(refs.axial_depth);
     this.radialWidth = bulk.doubles(refs.radial_width);
-    this.sense = bulk.bytesOf(refs.sense);
     for (const key of [
       'engagement_deg',
       'chip_mm',
@@ -126,6 +125,40 @@ export class Motions {
     out[b] = this.centre[i + b] + (u * d + v * c) * grow;
     out[n] = s[i + n] + (e[i + n] - s[i + n]) * fraction;
     return out;
+  }
+
+  // The motions of a line of a file, in order.
+  ofLine(file: number, line: number): number[] {
+    if (!this.byLine) {
+      this.byLine = new Map();
+      for (let m = 0; m < this.count; m++) {
+        const key = this.file[m] * 2 ** 32 + this.line[m];
+        const list = this.byLine.get(key);
+        if (list) list.push(m);
+        else this.byLine.set(key, [m]);
+      }
+    }
+    return this.byLine.get(file * 2 ** 32 + line) ?? [];
+  }
+
+  // Where a motion comes nearest to a place: sought in steps, then between the best one's neighbours.
+  nearest(m: number, place: Triple): { share: number; away: number } {
+    const steps = this.pieces(m, 0.05);
+    let share = 0,
+      away = Infinity,
+      reach = 1;
+    const out: Triple = [0, 0, 0];
+    for (let round = 0, from = 0, n = Math.max(8, steps); round < 5; round++, n = 8) {
+      for (let k = 0; k <= n; k++) {
+        const f = Math.min(1, Math.max(0, from + (reach * k) / n));
+        this.at(m, f, out);
+        const d = Math.hypot(out[0] - place[0], out[1] - place[1], out[2] - place[2]);
+        if (d < away) [share, away] = [f, d];
+      }
+      reach = (2 * reach) / n;
+      from = share - reach / 2;
+    }
+    return { share, away };
   }
 
   // Straight pieces that stay within chord (mm) of the motion.

@@ -1,9 +1,12 @@
-// Shading of the stock. Positions are in the setup's frame; see columns.ts and view.ts for what is drawn when.
+// Shading of the stock. Positions are in the setup's frame; see columns.ts and stock_mesh.ts for what is drawn when.
+// With PICK defined the same fragments tell, instead of a colour, what stands there: its distance from
+// the eye, the motion that made it, its distance from the part, and flags (4: anything, 1: inside).
 const common = /* glsl */ `
 precision highp float;
 precision highp int;
 precision highp sampler2D;
 precision highp usampler2D;
+precision highp sampler3D;
 uniform vec4 section;       // x, y, z of the plane's normal, and its place along it; normal 0: none
 uniform vec2 gridOrigin;
 uniform float gridCell;
@@ -11,9 +14,41 @@ uniform ivec2 gridSize;
 uniform vec3 eye;
 uniform vec3 cutFace;       // colour of material the section plane goes through
 uniform sampler2D motionColours;
+uniform bool byDeviation;
+uniform float deviationEnd;
+uniform float deviationGrey;
+uniform vec3 neutralColour;
+uniform sampler2D twoSided;
+uniform bool fieldKnown;
+uniform sampler3D partField;
+uniform mat4 fieldFromSetup;
+in vec3 place;
+#ifdef PICK
+layout(location = 0) out highp uvec4 told;
+#else
+out vec4 told;
+#endif
+const float unknown = 1e9;
 ivec2 cellOf(vec2 p) { return clamp(ivec2(floor((p - gridOrigin) / gridCell)), ivec2(0), gridSize - 1); }
 bool sectioned(vec3 p) { return dot(p, section.xyz) > section.w && dot(section.xyz, section.xyz) > 0.5; }
-vec3 colourOf(uint id) { return texelFetch(motionColours, ivec2(int(id) & 1023, int(id) >> 10), 0).rgb; }
+bool opened() { return dot(section.xyz, section.xyz) > 0.5; }
+vec3 hatched(vec3 colour) {
+  float line = mod(gl_FragCoord.x + gl_FragCoord.y, 9.0);
+  return mix(colour, colour * 0.72, smoothstep(1.6, 0.6, line));
+}
+// mm from the part, positive outside; beyond the lattice it is further than grey begins.
+float fromPart(vec3 p) {
+  if (!fieldKnown) return unknown;
+  vec3 q = (fieldFromSetup * vec4(p, 1.0)).xyz;
+  if (any(lessThan(q, vec3(0.0))) || any(greaterThan(q, vec3(1.0)))) return deviationGrey + 1.0;
+  return texture(partField, q).r;
+}
+vec3 colourOf(uint id, float away) {
+  if (!byDeviation) return texelFetch(motionColours, ivec2(int(id) & 1023, int(id) >> 10), 0).rgb;
+  if (away > 0.5 * unknown) return hatched(neutralColour);
+  if (away > deviationGrey) return neutralColour;
+  return texture(twoSided, vec2(clamp(0.5 + 0.5 * away / deviationEnd, 0.002, 0.998), 0.5)).rgb;
+}
 vec3 shaded(vec3 colour, vec3 n, vec3 p) {
   vec3 v = normalize(eye - p);
   float key = max(0.0, dot(n, normalize(vec3(0.35, -0.55, 0.9))));
@@ -21,10 +56,20 @@ vec3 shaded(vec3 colour, vec3 n, vec3 p) {
   float shine = pow(max(0.0, dot(reflect(-v, n), normalize(vec3(0.35, -0.55, 0.9)))), 24.0);
   return colour * (0.36 + 0.38 * key + 0.34 * head) + 0.08 * shine;
 }
-bool opened() { return dot(section.xyz, section.xyz) > 0.5; }
-vec3 hatched(vec3 colour) {
-  float line = mod(gl_FragCoord.x + gl_FragCoord.y, 9.0);
-  return mix(colour, colour * 0.72, smoothstep(1.6, 0.6, line));
+// Behind a section plane the inside shows; elsewhere it only shows through seams, and is shaded like the rest.
+// smoothed: the surface's normal from its neighbours, 0 where it is not known; at an edge it is none.
+void tell(uint id, float away, vec3 smoothed) {
+  bool inside = !gl_FrontFacing && opened();
+#ifdef PICK
+  told = uvec4(floatBitsToUint(distance(eye, place)), id, floatBitsToUint(away), inside ? 5u : 4u);
+#else
+  vec3 n = normalize(cross(dFdx(place), dFdy(place)));
+  if (dot(smoothed, smoothed) > 0.25) {
+    vec3 s = normalize(gl_FrontFacing ? smoothed : -smoothed);
+    if (dot(s, n) > 0.97) n = s;
+  }
+  told = vec4(inside ? hatched(cutFace) : shaded(colourOf(id, away), n, place), 1.0);
+#endif
 }`;
 
 export const surfaceVertex = /* glsl */ `
@@ -33,39 +78,30 @@ precision highp int;
 in uint madeBy;
 in float deviation;
 out vec3 place;
-out float away;
+out float deviates;
+out vec3 turned;
 flat out uint origin;
 void main() {
   place = position;
-  away = deviation;
+  turned = normal;
+  deviates = deviation;
   origin = madeBy;
   gl_Position = projectionMatrix * viewMatrix * vec4(position, 1.0);
 }`;
 
 export const surfaceFragment = /* glsl */ `${common}
-in vec3 place;
-in float away;
+in float deviates;
+in vec3 turned;
 flat in uint origin;
 uniform int phase;          // 0: all of it; 1: what is not yet cut away; 2: what motions up to now have made
 uniform uint firstId;
 uniform uint doneId;
 uniform sampler2D floorMap;
-uniform bool byDeviation;
-uniform float deviationEnd;
-uniform float deviationGrey;
-uniform vec3 neutralColour;
-uniform sampler2D twoSided;
-out vec4 colour;
 void main() {
   if (sectioned(place)) discard;
   if (phase == 1 && place.z > texelFetch(floorMap, cellOf(place.xy), 0).r + 0.01) discard;
   if (phase == 2 && (origin < firstId || origin > doneId)) discard;
-  // Behind a section plane the inside shows; elsewhere it only shows through seams, and is shaded like the rest.
-  if (!gl_FrontFacing && opened()) { colour = vec4(hatched(cutFace), 1.0); return; }
-  vec3 n = normalize(cross(dFdx(place), dFdy(place)));
-  vec3 base = !byDeviation ? colourOf(origin) : away > deviationGrey ? neutralColour
-    : texture(twoSided, vec2(clamp(0.5 + 0.5 * away / deviationEnd, 0.002, 0.998), 0.5)).rgb;
-  colour = vec4(shaded(base, n, place), 1.0);
+  tell(origin, deviates > 0.5 * unknown ? fromPart(place) : deviates, turned);
 }`;
 
 export const columnVertex = /* glsl */ `
@@ -89,15 +125,11 @@ void main() {
 }`;
 
 export const columnFragment = /* glsl */ `${common}
-in vec3 place;
 uniform sampler2D topMap;
 uniform usampler2D idMap;
 uniform usampler2D finalMap;
 uniform bool finalKnown;
 uniform uint doneId;
-uniform bool neutral;
-uniform vec3 neutralColour;
-out vec4 colour;
 void main() {
   if (sectioned(place)) discard;
   ivec2 c = cellOf(place.xy);
@@ -119,7 +151,5 @@ void main() {
   if (fallback == 0u) discard;
   if (settled && high - low > 1.2 * gridCell) discard;  // a wall the end surface has already
   if (id == 0u || high - low > 2.0 * gridCell) id = fallback;
-  if (!gl_FrontFacing && opened()) { colour = vec4(hatched(cutFace), 1.0); return; }
-  vec3 n = normalize(cross(dFdx(place), dFdy(place)));
-  colour = vec4(shaded(neutral ? neutralColour : colourOf(id), n, place), 1.0);
+  tell(id, fromPart(place), vec3(0.0));
 }`;

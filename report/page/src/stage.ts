@@ -1,8 +1,9 @@
-// Things that stand around the stock: the path, the tool, the zero, fixtures and the pins of findings.
+// Things that stand around the stock: the path, the tool, the zero, fixtures, pins and marks.
 import {
   BoxGeometry,
   BufferAttribute,
   BufferGeometry,
+  CanvasTexture,
   Color,
   DoubleSide,
   EdgesGeometry,
@@ -16,9 +17,12 @@ import {
   Object3D,
   Points,
   PointsMaterial,
+  Sprite,
+  SpriteMaterial,
   Vector2,
 } from 'three';
-import type { Finding, Setup, Tool, Triple } from './data.ts';
+import type { Bulk, Setup, Tool, Triple } from './data.ts';
+import type { PlacedFinding } from './scene_data.ts';
 import { Kind, type Motions } from './motions.ts';
 import { categories, type Rgb } from './palette.ts';
 
@@ -78,7 +82,9 @@ export class Path {
   }
 }
 
-export function toolBody(tool: Tool, colour: string): Group {
+export const holderColour = '#8d8a85',
+  touching = '#c00000'; // where a finding says so
+export function toolBody(tool: Tool, colour: string, ofHolder: string): Group {
   const group = new Group();
   const turned = (points: [number, number][], material: MeshLambertMaterial) => {
     const mesh = new Mesh(
@@ -120,10 +126,10 @@ export function toolBody(tool: Tool, colour: string): Group {
       turned(
         points,
         new MeshLambertMaterial({
-          color: 0x8d8a85,
+          color: new Color(ofHolder),
           side: DoubleSide,
           transparent: true,
-          opacity: 0.28,
+          opacity: ofHolder === touching ? 0.6 : 0.28,
           depthWrite: false,
         }),
       ),
@@ -132,11 +138,23 @@ export function toolBody(tool: Tool, colour: string): Group {
   return group;
 }
 
+// A small drawing as a texture; draw gets a context of 64 x 64 with the middle at 0, 0.
+function drawn(draw: (context: CanvasRenderingContext2D) => void): CanvasTexture {
+  const canvas = document.createElement('canvas');
+  canvas.width = canvas.height = 64;
+  const context = canvas.getContext('2d')!;
+  context.translate(32, 32);
+  context.lineWidth = 7;
+  context.lineJoin = 'round';
+  draw(context);
+  return new CanvasTexture(canvas);
+}
+
+// x, y, z in blue, bluish green and vermillion, each with its letter at the end.
 export function zeroMark(size: number): Group {
   const group = new Group();
-  // x, y, z in vermillion, bluish green and blue, each with its letter's place at the end of a stroke.
-  [categories[5], categories[2], categories[0]].forEach((colour, axis) => {
-    const end = [0, 0, 0];
+  [categories[5], categories[2], categories[0]].forEach((color, axis) => {
+    const end: Triple = [0, 0, 0];
     end[axis] = size;
     const geometry = new BufferGeometry().setAttribute(
       'position',
@@ -144,28 +162,59 @@ export function zeroMark(size: number): Group {
     );
     const line = new Line(
       geometry,
-      new LineBasicMaterial({ color: colour, depthTest: false, transparent: true }),
+      new LineBasicMaterial({ color, depthTest: false, transparent: true }),
     );
-    line.renderOrder = 5;
-    group.add(line);
+    const map = drawn((context) => {
+      context.font = 'bold 44px system-ui, sans-serif';
+      context.textAlign = 'center';
+      context.textBaseline = 'middle';
+      context.strokeStyle = '#fff';
+      context.strokeText('XYZ'[axis], 0, 2);
+      context.fillStyle = color;
+      context.fillText('XYZ'[axis], 0, 2);
+    });
+    const letter = new Sprite(
+      new SpriteMaterial({ map, depthTest: false, sizeAttenuation: false }),
+    );
+    letter.scale.setScalar(0.035);
+    end[axis] = size * 1.15;
+    letter.position.set(...end);
+    line.renderOrder = letter.renderOrder = 5;
+    group.add(line, letter);
   });
   return group;
 }
 
-export function fixtures(setup: Setup): Group {
+// As they are: edges of more than 20 degrees as lines, and faces one can see through.
+export function fixtures(setup: Setup, bulk: Bulk): Group {
   const group = new Group();
-  for (const fixture of setup.fixtures) {
-    const size = [0, 1, 2].map((k) => fixture.high[k] - fixture.low[k]);
-    const edges = new LineSegments(
-      new EdgesGeometry(new BoxGeometry(size[0], size[1], size[2])),
-      new LineBasicMaterial({ color: categories[3] }),
+  for (const { low, high, mesh } of setup.fixtures) {
+    let shape: BufferGeometry;
+    if (mesh) {
+      shape = new BufferGeometry();
+      shape.setAttribute('position', new BufferAttribute(bulk.floats(mesh.vertices), 3));
+      shape.setIndex(new BufferAttribute(bulk.whole(mesh.triangles), 1));
+    } else {
+      shape = new BoxGeometry(...(low.map((v, k) => high[k] - v) as Triple));
+      shape.translate(...(low.map((v, k) => (v + high[k]) / 2) as Triple));
+    }
+    group.add(
+      new LineSegments(
+        new EdgesGeometry(shape, 20),
+        new LineBasicMaterial({ color: categories[3] }),
+      ),
+      new Mesh(
+        shape,
+        new MeshLambertMaterial({
+          color: categories[3],
+          flatShading: true,
+          side: DoubleSide,
+          transparent: true,
+          opacity: 0.35,
+          depthWrite: false,
+        }),
+      ),
     );
-    edges.position.set(
-      (fixture.low[0] + fixture.high[0]) / 2,
-      (fixture.low[1] + fixture.high[1]) / 2,
-      (fixture.low[2] + fixture.high[2]) / 2,
-    );
-    group.add(edges);
   }
   return group;
 }
@@ -175,27 +224,78 @@ export const levelColours: Record<string, string> = {
   warning: categories[1],
   note: categories[4],
 };
+// The corners of each level's sign; a note's is a disc. The same signs stand in the lists.
+const signs: Record<string, [number, number][]> = {
+  error: [
+    [0, -24],
+    [24, 20],
+    [-24, 20],
+  ],
+  warning: [
+    [0, -26],
+    [26, 0],
+    [0, 26],
+    [-26, 0],
+  ],
+};
 
-export function pins(findings: Finding[]): Points {
-  const places = new Float32Array(findings.flatMap((f) => f.at)),
-    colours = new Float32Array(findings.length * 3);
-  findings.forEach((f, i) =>
-    new Color(levelColours[f.level] ?? categories[7]).toArray(colours, 3 * i),
-  );
+function points(places: Triple[], map: CanvasTexture, size: number, onTop: boolean): Points {
   const geometry = new BufferGeometry();
-  geometry.setAttribute('position', new BufferAttribute(places, 3));
-  geometry.setAttribute('color', new BufferAttribute(colours, 3));
-  const points = new Points(
+  geometry.setAttribute('position', new BufferAttribute(new Float32Array(places.flat()), 3));
+  const of = new Points(
     geometry,
     new PointsMaterial({
-      vertexColors: true,
-      size: 9,
+      map,
+      size,
       sizeAttenuation: false,
-      depthTest: false,
-      transparent: true,
+      alphaTest: 0.4,
+      depthTest: !onTop,
+      transparent: onTop,
     }),
   );
-  points.renderOrder = 6;
-  points.frustumCulled = false;
-  return points;
+  of.renderOrder = 6;
+  of.frustumCulled = false;
+  return of;
+}
+
+// A sign at each finding that has a place. What the work hides stays hidden: the sign is held above its
+// place by lift, mm, so that the surface it stands on does not hide it.
+export function pins(findings: PlacedFinding[], lift: number): Group {
+  const group = new Group();
+  for (const [level, color] of Object.entries(levelColours)) {
+    const places = findings.flatMap(({ finding, place }) =>
+      finding.level === level && place.at
+        ? [[place.at[0], place.at[1], place.at[2] + lift] as Triple]
+        : [],
+    );
+    const map = drawn((context) => {
+      context.beginPath();
+      if (signs[level]) signs[level].forEach(([x, y]) => context.lineTo(x, y));
+      else context.arc(0, 0, 20, 0, 7);
+      context.closePath();
+      context.fillStyle = color;
+      context.fill();
+      context.strokeStyle = '#222';
+      context.stroke();
+    });
+    if (places.length) group.add(points(places, map, 13, false));
+  }
+  return group;
+}
+
+// Rings about places that were chosen, seen through everything.
+export function rings(places: Triple[]): Points {
+  const map = drawn((context) => {
+    for (const [width, colour] of [
+      [11, '#fff'],
+      [6, '#000'],
+    ] as const) {
+      context.beginPath();
+      context.arc(0, 0, 24, 0, 7);
+      context.lineWidth = width;
+      context.strokeStyle = colour;
+      context.stroke();
+    }
+  });
+  return points(places, map, 26, true);
 }

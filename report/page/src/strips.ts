@@ -1,16 +1,13 @@
 // Strip charts along the tape's time, and the stability charts.
 import uPlot from 'uplot';
-import { el, figure } from './dom.ts';
-import { Kind, type Measure, type Motions } from './motions.ts';
+import { button } from './controls.ts';
+import type { Stability } from './data.ts';
+import { clock, el, figure, plain } from './dom.ts';
+import { Kind, measures, type Measure, type Motions } from './motions.ts';
 import { categories, upperEnd } from './palette.ts';
 
-const strips: { measure: Measure; label: string; unit: string }[] = [
-  { measure: 'speed', label: 'feed', unit: 'mm/min' },
-  { measure: 'engagement_deg', label: 'engagement', unit: '°' },
-  { measure: 'removal_mm3_min', label: 'removal rate', unit: 'mm³/min' },
-  { measure: 'power_w', label: 'power', unit: 'W' },
-  { measure: 'bend_mm', label: 'bend', unit: 'mm' },
-];
+const strips: Measure[] = ['speed', 'engagement_deg', 'removal_mm3_min', 'power_w', 'bend_mm'];
+const axisWidth = 46; // px, left of every strip; the tape keeps clear of it too
 
 export interface Ink {
   text: string;
@@ -19,8 +16,8 @@ export interface Ink {
 }
 
 // One value a motion as steps, with nothing during waits. At most about `most` steps: several motions
-// become one step with the largest of their values, so that no peak is lost.
-// For the feed, rapids count as nothing: their speed would flatten the rest.
+// become one step with the largest of their values, so that no peak is lost. Rapids count as nothing:
+// they are no cuts, and their speed would flatten the rest.
 export function steps(
   motions: Motions,
   measure: Measure,
@@ -31,10 +28,9 @@ export function steps(
     x: number[] = [],
     y: (number | null)[] = [];
   const width = total / most;
-  for (let m = 0; m < motions.count; ) {
+  const of = (m: number) => (motions.kind[m] === Kind.rapid ? 0 : values[m]);
+  for (let m = 0; m < motions.count;) {
     const start = motions.startS[m];
-    const of = (k: number) =>
-      measure === 'speed' && motions.kind[k] === Kind.rapid ? 0 : values[k];
     let end = start + motions.timeS[m],
       value = of(m),
       next = m + 1;
@@ -58,17 +54,29 @@ export function steps(
   return [x, y];
 }
 
+// The cut with the largest value, and the largest of the rapids.
+function peaks(motions: Motions, measure: Measure): { motion: number; cut: number; rapid: number } {
+  const values = motions.of(measure);
+  const found = { motion: -1, cut: 0, rapid: 0 };
+  for (let m = 0; m < motions.count; m++) {
+    if (motions.kind[m] === Kind.rapid) found.rapid = Math.max(found.rapid, values[m]);
+    else if (values[m] > found.cut) [found.motion, found.cut] = [m, values[m]];
+  }
+  return found;
+}
+
+const axisOf = (ink: Ink) => ({
+  stroke: ink.text,
+  grid: { stroke: ink.rule, width: 1 },
+  ticks: { stroke: ink.rule, size: 4 },
+  font: '11px system-ui',
+});
+
 export class Strips {
   readonly element = el('div', { class: 'strips' });
-  private plots: {
-    plot: uPlot;
-    head: HTMLElement;
-    value: HTMLElement;
-    measure: Measure;
-    unit: string;
-  }[] = [];
+  private plots: { plot: uPlot; value: HTMLElement; measure: Measure }[] = [];
   private motions: Motions | null = null;
-  private total = 1;
+  private time = 0;
   private readonly head = el('div', { class: 'playhead', 'aria-hidden': 'true' });
 
   constructor(private readonly moved: (time: number) => void) {
@@ -78,95 +86,128 @@ export class Strips {
   show(motions: Motions, total: number, ink: Ink) {
     for (const { plot } of this.plots) plot.destroy();
     this.motions = motions;
-    this.total = total;
     this.element.replaceChildren(this.head);
-    this.plots = strips.map((strip) => {
-      const data = steps(motions, strip.measure, total, 3000);
-      const value = el('b', {});
-      // One spike must not flatten the rest: what goes beyond the scale runs off its top, and is told.
-      const most = Math.max(0, ...data[1].map((v) => v ?? 0)),
-        scale = Math.min(
-          most,
-          1.6 *
-            upperEnd(
-              data[1].map((v) => v ?? 0),
-              0.98,
-            ),
-        );
-      const title = el(
-        'p',
-        { class: 'strip-title' },
-        `${strip.label}, ${strip.unit} `,
-        value,
-        ` scale to ${figure(scale)}${most > scale * 1.001 ? `, most ${figure(most)}` : ''}`,
-      );
-      const box = el('div', {
-        class: 'strip',
-        role: 'img',
-        'aria-label': `${strip.label} along time, most ${figure(most)} ${strip.unit}`,
-      });
-      this.element.append(title, box);
-      const plot = new uPlot(
-        {
-          width: Math.max(100, this.element.clientWidth),
-          height: 54,
-          legend: { show: false },
-          padding: [4, 0, 0, 0],
-          cursor: {
-            y: false,
+    this.plots = strips.map((measure, i) =>
+      this.strip(motions, measure, total, ink, i === strips.length - 1),
+    );
+  }
+
+  private strip(motions: Motions, measure: Measure, total: number, ink: Ink, last: boolean) {
+    const { label, unit } = measures[measure];
+    const data = steps(motions, measure, total, 3000);
+    const { motion, cut, rapid } = peaks(motions, measure);
+    // One spike must not flatten the rest: what goes beyond the scale runs off its top, and is told.
+    const high = upperEnd(
+      data[1].map((v) => v ?? 0),
+      0.98,
+    );
+    const scale = Math.min(cut, 1.6 * high);
+    const value = el('b', {});
+    const hovered = el('span', { class: 'hovered' });
+    const title = el(
+      'p',
+      { class: 'strip-title' },
+      `${label}, ${unit} `,
+      value,
+      ` most ${figure(cut)}${cut > scale * 1.001 ? `, scale to ${figure(scale)}` : ''} `,
+      motion >= 0 &&
+        button(`line ${motions.line[motion]}`, () =>
+          this.moved(motions.startS[motion] + motions.timeS[motion] / 2),
+        ),
+      measure !== 'speed' && rapid > 0 && ` rapids, not drawn: ${figure(rapid)}`,
+      hovered,
+    );
+    const box = el('div', {
+      class: 'strip',
+      role: 'img',
+      'aria-label': `${label} along time, most ${figure(cut)} ${unit}`,
+    });
+    this.element.append(title, box);
+    const axis = axisOf(ink);
+    const plot = new uPlot(
+      {
+        width: Math.max(100, this.element.clientWidth),
+        height: last ? 76 : 54,
+        legend: { show: false },
+        padding: [4, 0, 0, 0],
+        cursor: {
+          y: false,
+          points: { show: false },
+          drag: { x: true, y: false, dist: 6 },
+          sync: { key: 'tape' },
+        },
+        scales: {
+          x: { time: false },
+          y: { range: () => [0, scale > 0 ? scale * 1.05 : 1] },
+        },
+        axes: [
+          { ...axis, show: last, size: 22, values: (_, at) => at.map(clock) },
+          {
+            ...axis,
+            size: axisWidth,
+            splits: () => [0, scale / 2, scale],
+            values: (_, at) => at.map((v) => figure(v, 2)),
+          },
+        ],
+        series: [
+          {},
+          {
+            stroke: ink.line,
+            fill: `${ink.line}33`,
+            width: 1,
             points: { show: false },
-            drag: { x: false, y: false },
-            sync: { key: 'tape' },
+            paths: uPlot.paths.stepped!({ align: 1 }),
           },
-          scales: {
-            x: { time: false, range: [0, total] },
-            y: { range: () => [0, scale > 0 ? scale * 1.05 : 1] },
-          },
-          axes: [{ show: false }, { show: false }],
-          series: [
-            {},
-            {
-              stroke: ink.line,
-              fill: `${ink.line}33`,
-              width: 1,
-              points: { show: false },
-              paths: uPlot.paths.stepped!({ align: 1 }),
+        ],
+        hooks: {
+          setScale: [() => this.placeHead()],
+          setCursor: [
+            ({ cursor }) => {
+              const at = cursor.idx ?? -1;
+              const said = (cursor.left ?? -1) < 0 || at < 0 ? null : data[1][at];
+              hovered.textContent =
+                said === null ? '' : ` here, ${clock(data[0][at])}: ${figure(said)}`;
             },
           ],
         },
-        data as uPlot.AlignedData,
-        box,
-      );
-      plot.over.addEventListener('click', () => {
-        const left = plot.cursor.left ?? -1;
-        if (left >= 0) this.moved(plot.posToVal(left, 'x'));
-      });
-      return { plot, head: title, value, measure: strip.measure, unit: strip.unit };
+      },
+      data as uPlot.AlignedData,
+      box,
+    );
+    plot.over.addEventListener('click', () => {
+      const left = plot.cursor.left ?? -1;
+      if (left >= 0) this.moved(plot.posToVal(left, 'x'));
     });
+    return { plot, value, measure };
   }
 
   set(time: number, motion: number, waiting: boolean) {
-    this.head.style.left = `${(100 * time) / this.total}%`;
+    this.time = time;
+    this.placeHead();
     for (const { value, measure } of this.plots)
       value.textContent =
         this.motions && motion >= 0 && !waiting ? figure(this.motions.of(measure)[motion]) : '-';
   }
 
+  private placeHead() {
+    const plot = this.plots[0]?.plot;
+    if (!plot) return;
+    const left = plot.valToPos(this.time, 'x');
+    this.head.style.left = `${left + plot.over.offsetLeft}px`;
+    this.head.hidden = left < 0 || left > plot.over.clientWidth;
+  }
+
   private resize() {
     const width = this.element.clientWidth;
-    if (width > 50) for (const { plot } of this.plots) plot.setSize({ width, height: 54 });
+    if (width > 50) for (const { plot } of this.plots) plot.setSize({ width, height: plot.height });
+    this.placeHead();
   }
 }
 
 export function stabilityChart(
-  chart: {
-    title: string;
-    rpm: number[];
-    limit_depth: number[];
-    used: [number, number][];
-    note: string;
-  },
+  chart: Stability,
   ink: Ink,
+  toCut: HTMLElement, // goes to the cut that the chart is of
 ): HTMLElement {
   const box = el('div', {
     role: 'img',
@@ -177,18 +218,14 @@ export function stabilityChart(
     { class: 'chart' },
     el('figcaption', {}, chart.title),
     box,
-    el('p', { class: 'small' }, chart.note),
+    el('p', { class: 'small' }, chart.note, ' ', toCut),
   );
   const xs = [...new Set([...chart.rpm, ...chart.used.map((u) => u[0])])].sort((a, b) => a - b);
   const limit = new Map(chart.rpm.map((r, i) => [r, chart.limit_depth[i]]));
   const used = new Map<number, number>();
   for (const [rpm, depth] of chart.used) used.set(rpm, Math.max(depth, used.get(rpm) ?? 0));
-  const axis = {
-    stroke: ink.text,
-    grid: { stroke: ink.rule, width: 1 },
-    ticks: { stroke: ink.rule },
-    font: '11px system-ui',
-  };
+  const axis = { ...axisOf(ink), labelSize: 20, labelFont: '11px system-ui' };
+  const values = (_: uPlot, at: number[]) => at.map(plain);
   const plot = new uPlot(
     {
       width: 340,
@@ -197,8 +234,8 @@ export function stabilityChart(
       cursor: { show: false },
       scales: { x: { time: false }, y: { range: (_u, _l, high) => [0, high * 1.1 || 1] } },
       axes: [
-        { ...axis, label: 'spindle speed, 1/min', labelSize: 20, labelFont: '11px system-ui' },
-        { ...axis, label: 'axial depth, mm', labelSize: 20, labelFont: '11px system-ui' },
+        { ...axis, values, label: 'spindle speed, 1/min' },
+        { ...axis, values, label: 'axial depth, mm' },
       ],
       series: [
         {},

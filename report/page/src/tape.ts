@@ -1,8 +1,8 @@
 // The tape: a setup's time from left to right, its tools as runs, its findings as pins, and the
 // slider that runs along it.
-import type { Finding, Setup } from './data.ts';
+import type { Finding } from './data.ts';
 import { clock, el } from './dom.ts';
-import type { Motions } from './motions.ts';
+import type { SetupScene } from './scene_data.ts';
 import { levelColours } from './stage.ts';
 
 export class Tape {
@@ -10,7 +10,8 @@ export class Tape {
   private readonly slider: HTMLInputElement;
   private readonly stretches = el('div', { class: 'stretches', 'aria-hidden': 'true' });
   private readonly marks = el('div', { class: 'marks' });
-  private readonly reading = el('output', { class: 'reading', for: 'moment' });
+  private readonly reading = el('span', { class: 'reading' });
+  private told = 0; // when the slider's words last changed
 
   constructor(private readonly moved: (time: number) => void) {
     this.slider = el('input', {
@@ -32,17 +33,14 @@ export class Tape {
   }
 
   show(
-    setup: Setup,
-    motions: Motions,
-    findings: Finding[],
+    { setup, motions, findings }: SetupScene,
     colourOf: (tool: number) => string,
     jump: (f: Finding) => void,
   ) {
     this.slider.max = String(setup.time_s);
-    // Arrow keys of the slider go by a five-hundredth of the whole; motions are stepped with , and .
-    this.slider.step = 'any';
+    const share = (time: number) => `${(100 * time) / setup.time_s}%`;
     const parts: HTMLElement[] = [];
-    for (let m = 0; m < motions.count; ) {
+    for (let m = 0; m < motions.count;) {
       let next = m;
       while (next < motions.count && motions.tool[next] === motions.tool[m]) next++;
       const from = m === 0 ? 0 : motions.startS[m],
@@ -52,8 +50,8 @@ export class Tape {
         { class: 'stretch', title: `tool ${motions.tool[m]}` },
         `T${motions.tool[m]}`,
       );
-      part.style.left = `${(100 * from) / setup.time_s}%`;
-      part.style.width = `${(100 * (to - from)) / setup.time_s}%`;
+      part.style.left = share(from);
+      part.style.width = share(to - from);
       part.style.setProperty('--tool', colourOf(motions.tool[m]));
       parts.push(part);
       m = next;
@@ -61,8 +59,8 @@ export class Tape {
     this.stretches.replaceChildren(...parts);
     this.marks.replaceChildren(
       ...findings
-        .filter((f) => f.motion >= 0)
-        .map((f) => {
+        .filter(({ place }) => place.motion >= 0)
+        .map(({ finding: f, place }) => {
           const mark = el('button', {
             type: 'button',
             class: `mark ${f.level}`,
@@ -71,16 +69,23 @@ export class Tape {
             title: `${f.level}: ${f.text}`,
             click: () => jump(f),
           });
-          mark.style.left = `${(100 * motions.startS[f.motion]) / setup.time_s}%`;
+          mark.style.left = share(
+            motions.startS[place.motion] + place.share * motions.timeS[place.motion],
+          );
           mark.style.setProperty('--level', levelColours[f.level] ?? 'grey');
           return mark;
         }),
     );
   }
 
-  set(time: number, total: number, words: string) {
+  // running: a picture follows the other, and what reads the page aloud is told every five seconds.
+  set(time: number, total: number, words: string, running: boolean) {
     this.slider.value = String(time);
-    this.slider.setAttribute('aria-valuetext', `${clock(time)} of ${clock(total)}, ${words}`);
+    const now = performance.now();
+    if (!running || now - this.told > 5000) {
+      this.told = now;
+      this.slider.setAttribute('aria-valuetext', `${clock(time)} of ${clock(total)}, ${words}`);
+    }
     this.reading.textContent = `${clock(time)} of ${clock(total)}`;
   }
 }

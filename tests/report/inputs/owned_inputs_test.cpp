@@ -14,8 +14,7 @@
 #include "report/json/result_json.h"
 #include "report/mesh/mesh_files.h"
 #include "report/page/build/page_of_result.h"
-#include "report/page/data/columns.h"
-#include "report/page/data/page_json.h"
+#include "report/page/data/page_html.h"
 #include "report/picture/pictures_of_result.h"
 #include "sim/pipeline/dry_run.h"
 #include "sim/run/inputs.h"
@@ -118,9 +117,9 @@ class OwnedInputs : public testing::Test {
     auto json = json::result_json(result);
     json.erase("run");
     out["result.json"] = json.dump(1);
-    page::ColumnWriter columns;
-    out["page"] = page::page_json(page::page_of_result(result), columns).dump(1);
-    out["page's columns"] = columns.bytes();
+    const page::PageData page = page::page_of_result(result);
+    out["page"] = page.about.dump(1);
+    out["page's columns"] = page.columns.bytes();
     const fs::path folder = folder_ / "shown";
     fs::create_directory(folder);
     files::FileSet set;

@@ -37,6 +37,7 @@ export async function withBrowser(work) {
 // A page that keeps what the browser complained about and asked for.
 export async function openPage(context, url, settings = {}) {
   const page = await context.newPage();
+  if (settings.first) await page.addInitScript(settings.first);
   page.setDefaultTimeout(120000); // a busy machine draws slowly
   const trouble = [],
     asked = [];
@@ -58,3 +59,41 @@ export async function openPage(context, url, settings = {}) {
   );
   return { page, trouble, asked };
 }
+
+export const still = (page) =>
+  page.waitForFunction(
+    () => document.getElementById('bench').getAttribute('aria-busy') === 'false',
+  );
+// Brings the slider to a moment, the way a hand would, and waits for the picture.
+export async function slideTo(page, time) {
+  await page.locator('#moment').evaluate((slider, t) => {
+    slider.value = String(t);
+    slider.dispatchEvent(new Event('input', { bubbles: true }));
+  }, time);
+  await still(page);
+}
+export async function press(page, name) {
+  await page.getByRole('button', { name, exact: true }).click();
+  await still(page);
+}
+export const choose = async (page, label, value) => {
+  await page.getByLabel(label, { exact: true }).selectOption(value);
+  await still(page);
+};
+// Looks from above, clicks where a point of the setup's frame is drawn, and reads the answer.
+export async function clickOn(page, place, look = 'top') {
+  if (look) await press(page, look);
+  const at = await page.evaluate((p) => window.proveoutBench.project(p), place);
+  await page.locator('.picture canvas').click({ position: at });
+  return page.locator('.picked').innerText();
+}
+export const timeOfLine = (page, setup, line, share) =>
+  page.evaluate(
+    ([s, l, f]) => {
+      const motions = window.proveoutBench.motions[s],
+        m = motions.line.indexOf(l);
+      if (m < 0) throw new Error(`no motion of line ${l}`);
+      return motions.startS[m] + motions.timeS[m] * f;
+    },
+    [setup, line, share],
+  );

@@ -2,76 +2,15 @@
 // tool cuts a slot at y = 12 to z = -2 (line 7) and then -4 (line 11), a 6 mm ball a groove at y = 28 to
 // z = -3 (line 18); setup B, turned about y, cuts a ring of radius 8 about 30, 20 to z = -3 (line 9).
 import assert from 'node:assert/strict';
-import { after, before, test } from 'node:test';
-import { pathToFileURL } from 'node:url';
-import { openPage, withBrowser } from './browser.mjs';
+import { test } from 'node:test';
+import { choose, clickOn, press, slideTo, still, timeOfLine } from './browser.mjs';
+import { opener } from './opener.mjs';
 
-const url = pathToFileURL(process.env.PROVEOUT_REPORT).href;
-let context, done, finished;
-before(async () => {
-  await new Promise((ready) => {
-    finished = withBrowser((c) => {
-      context = c;
-      ready();
-      return new Promise((resolve) => {
-        done = resolve;
-      });
-    });
-  });
-});
-after(async () => {
-  done();
-  await finished;
-});
-
-async function using(settings, work) {
-  const opened = await openPage(context, url, settings);
-  try {
-    await work(opened.page, opened);
-    assert.deepEqual(opened.trouble, [], 'the browser complained');
-  } finally {
-    await opened.page.close();
-  }
-}
-
-const still = (page) =>
-  page.waitForFunction(
-    () => document.getElementById('bench').getAttribute('aria-busy') === 'false',
-  );
-// Brings the slider to a moment, the way a hand would, and waits for the picture.
-async function slideTo(page, time) {
-  await page.locator('#moment').evaluate((slider, t) => {
-    slider.value = String(t);
-    slider.dispatchEvent(new Event('input', { bubbles: true }));
-  }, time);
-  await still(page);
-}
-async function press(page, name) {
-  await page.getByRole('button', { name, exact: true }).click();
-  await still(page);
-}
+const { url, using, newPage } = opener(process.env.PROVEOUT_REPORT);
 const key = async (page, name) => {
   await page.keyboard.press(name);
   await still(page);
 };
-const choose = (page, label, value) => page.getByLabel(label, { exact: true }).selectOption(value);
-
-// Looks from above, clicks where a point of the setup's frame is drawn, and reads the answer.
-async function clickOn(page, place, look = 'top') {
-  await press(page, look);
-  const at = await page.evaluate((p) => window.proveoutBench.project(p), place);
-  await page.locator('.picture canvas').click({ position: at });
-  return page.locator('.picked').innerText();
-}
-const timeOfLine = (page, setup, line, share) =>
-  page.evaluate(
-    ([s, l, f]) => {
-      const motions = window.proveoutBench.motions[s],
-        m = motions.line.indexOf(l);
-      return motions.startS[m] + motions.timeS[m] * f;
-    },
-    [setup, line, share],
-  );
 
 test('opens from disk, asks for nothing else, and nothing in it complains', () =>
   using({}, async (page, { asked }) => {
@@ -82,9 +21,13 @@ test('opens from disk, asks for nothing else, and nothing in it complains', () =
 // A kind that is looked for with some tools or setups only stands under both, and says so.
 test('each kind found stands under what was checked, and what stands under both is checked in part', () =>
   using({}, async (page) => {
-    const { checked, not_checked, findings } = await page.evaluate(() => window.proveoutBench.about);
+    const { checked, not_checked, findings } = await page.evaluate(
+      () => window.proveoutBench.about,
+    );
     const why = new Map(checked.map((item) => [item.what, item.why]));
-    const found = new Set(findings.map((f) => f.kind).filter((k) => k !== 'program' && k !== 'job'));
+    const found = new Set(
+      findings.map((f) => f.kind).filter((k) => k !== 'program' && k !== 'job'),
+    );
     assert.ok(found.size > 0);
     for (const kind of found) assert.ok(why.has(kind), `${kind} was found, so looked for`);
     const missing = new Set(not_checked.map((item) => item.what));
@@ -95,7 +38,7 @@ test('each kind found stands under what was checked, and what stands under both 
 
 // Drawing is what the first view costs: on a large job the surfaces hold a million triangles.
 test('the first view draws one surface, the end of the last setup', async () => {
-  const page = await context.newPage();
+  const page = await newPage();
   try {
     await page.addInitScript(() => {
       window.drawn = [];
@@ -171,9 +114,13 @@ test('the slider carries the block, the tool and the strips with it', () =>
       /of 1:0\d, tool 2, line 18/,
     );
     assert.equal(await page.locator('.strip').count(), 5);
-    const left = await page.locator('.playhead').evaluate((head) => parseFloat(head.style.left));
-    const share = await page.locator('#moment').evaluate((s) => (100 * s.value) / s.max);
-    assert.ok(Math.abs(left - share) < 0.01, `playhead ${left} %, slider ${share} %`);
+    const [head, over, share] = await page.evaluate(() => {
+      const box = (of) => document.querySelector(of).getBoundingClientRect();
+      const slider = document.getElementById('moment');
+      return [box('.playhead'), box('.strip .u-over'), slider.value / slider.max];
+    });
+    const left = (head.left + head.width / 2 - over.left) / over.width;
+    assert.ok(Math.abs(left - share) < 0.005, `playhead ${left}, slider ${share}`);
     // A click on a strip moves the slider.
     const strip = page.locator('.strip .u-over').first(),
       box = await strip.boundingBox();
@@ -321,7 +268,9 @@ test('keys step, run and jump', () =>
 
 test('on paper it is a sheet for the machine', () =>
   using({ media: { media: 'print' } }, async (page) => {
-    assert.equal(await page.locator('main').isVisible(), false);
+    for (const hidden of ['#bench', '#head', '#figures', '#limits'])
+      assert.equal(await page.locator(hidden).isVisible(), false, hidden);
+    assert.ok(await page.locator('#findings').isVisible());
     const sheet = await page.locator('#sheet').innerText();
     for (const words of [
       'Setup A: side-a.nc',
@@ -337,8 +286,8 @@ test('on paper it is a sheet for the machine', () =>
       tools.map((t) => t.match(/T\d/)[0]),
       ['T1', 'T2'],
     );
-    assert.equal(await page.locator('.sketch .zero').count(), 2);
-    assert.equal(await page.locator('.sketch .flip').count(), 1);
+    assert.equal(await page.locator('.sketch .zero').count(), 4); // from above and from the front
+    assert.equal(await page.locator('.sketch .turn.about-y').count(), 1);
     assert.ok((await page.locator('.boxes .tick').count()) >= 6);
     // One line for each kind of error in each setup and with each tool, so that none is left out.
     const { findings } = await page.evaluate(() => window.proveoutBench.about);

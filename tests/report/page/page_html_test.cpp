@@ -1,6 +1,6 @@
-#include <gtest/gtest.h>
+#include "report/page/data/page_html.h"
 
-#include "report/page/data/page_data.h"
+#include <gtest/gtest.h>
 
 namespace proveout::page {
 namespace {
@@ -14,9 +14,7 @@ std::size_t count(const std::string& text, const std::string& what) {
 
 PageData small(const std::string& title) {
   PageData data;
-  data.title = title;
-  data.verdict = title;
-  data.stock_size = {10, 10, 10};
+  data.about = {{"title", title}, {"verdict", title}};
   return data;
 }
 
@@ -27,6 +25,14 @@ TEST(PageHtml, NoTextEndsTheScript) {
   EXPECT_EQ(count(plain, "</script"), count(hostile, "</script"));
   EXPECT_EQ(count(plain, "<script"), count(hostile, "<script"));
   EXPECT_EQ(count(plain, "<!--"), count(hostile, "<!--"));
+}
+
+// Unicode Standard, chapter 3, conformance clause C10: what is ill-formed is not passed on.
+TEST(PageHtml, BytesThatAreNoUtf8AreReplaced) {
+  if (!page_built_in()) return;
+  const std::string page = page_html(small("caf\xC3\xA9 \xE9z \xED\xA0\x80|"));
+  EXPECT_EQ(count(page, "<title>caf\xC3\xA9 \xEF\xBF\xBDz \xEF\xBF\xBD"), 1u);
+  for (const char* bad : {"\xE9z", "\xED\xA0\x80"}) EXPECT_EQ(count(page, bad), 0u);
 }
 
 TEST(PageHtml, SameDataSameBytes) {

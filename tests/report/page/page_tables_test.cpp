@@ -3,6 +3,8 @@
 
 #include <gtest/gtest.h>
 
+#include "report/page/build/page_words.h"
+
 namespace proveout::page {
 namespace {
 
@@ -20,7 +22,7 @@ TEST(HoldingTables, TellTheWeakestBridgeFirst) {
   c.name = "C";
   c.bridges = {{Vec3::Zero(), Vec3::UnitX(), 1, 1, 1, 1, 200, 0}};
   c.holding = {200, 0, 0};
-  const std::vector<Comparison> tables = holding_tables(result);
+  const std::vector<Table> tables = holding_tables(result);
   ASSERT_EQ(tables.size(), 2u);
   EXPECT_NE(tables[0].title.find("setup B"), std::string::npos);
   using Row = std::vector<std::string>;
@@ -32,6 +34,16 @@ TEST(HoldingTables, TellTheWeakestBridgeFirst) {
   EXPECT_NE(tables[0].note.find("3.2 kN, 32 times the peak force of 100 N"), std::string::npos)
       << tables[0].note;
   EXPECT_EQ(tables[1].note.find("peak force"), std::string::npos) << tables[1].note;
+}
+
+// NISTIR 6556 3.5.10: G20 is inches; comments (3.3.4) say nothing, and spaces may stand anywhere in
+// a word (3.3).
+TEST(Inches, AreAskedForOutsideComments) {
+  for (const char* text : {"G20\n", "G90 g20 X1", "G 2 0", "G020", "G20.0", "N1G20X1", "(G21) G20"})
+    EXPECT_TRUE(asks_for_inches(text)) << text;
+  for (const char* text : {"", "G21", "G2 X20", "G200", "(G20)", "; G20", "G2 0.5", "X20", "G20.1",
+                           "(mm, not\nG21 X1"})
+    EXPECT_FALSE(asks_for_inches(text)) << text;
 }
 
 }  // namespace

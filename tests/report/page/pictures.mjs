@@ -2,38 +2,14 @@
 // two reports. Not a test: letters and shading differ from browser to browser.
 import { resolve } from 'node:path';
 import { pathToFileURL } from 'node:url';
-import { openPage, withBrowser } from './browser.mjs';
+import { choose, openPage, press, slideTo, timeOfLine, withBrowser } from './browser.mjs';
 
 const [good, faulty] = process.argv.slice(2, 4).map((file) => pathToFileURL(resolve(file)).href);
 const into = (name) => resolve(process.argv[4], name);
 const desk = { viewport: { width: 1280, height: 1100 }, media: { colorScheme: 'light' } };
 
-const still = (page) =>
-  page.waitForFunction(
-    () => document.getElementById('bench').getAttribute('aria-busy') === 'false',
-  );
-async function press(page, name) {
-  await page.getByRole('button', { name, exact: true }).click();
-  await still(page);
-}
-const choose = async (page, label, value) => {
-  await page.getByLabel(label, { exact: true }).selectOption(value);
-  await still(page);
-};
 // Half way through the first move of a line that cuts.
-async function goTo(page, setup, line) {
-  await page.locator('#moment').evaluate(
-    (slider, [s, l]) => {
-      const motions = window.proveoutBench.motions[s],
-        m = motions.line.indexOf(l);
-      if (m < 0) throw new Error(`no motion of line ${l}`);
-      slider.value = String(motions.startS[m] + motions.timeS[m] / 2);
-      slider.dispatchEvent(new Event('input', { bubbles: true }));
-    },
-    [setup, line],
-  );
-  await still(page);
-}
+const goTo = async (page, setup, line) => slideTo(page, await timeOfLine(page, setup, line, 0.5));
 
 await withBrowser(async (context) => {
   async function take(url, settings, work) {

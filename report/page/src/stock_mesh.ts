@@ -1,0 +1,228 @@
+// The stock of one setup as meshes: surfaces before and after, and columns in between. What is drawn of
+// them at a moment is decided in the shaders; the same shaders say what lies under the pointer.
+import {
+  BufferAttribute,
+  BufferGeometry,
+  Data3DTexture,
+  DataTexture,
+  DataUtils,
+  DoubleSide,
+  FloatType,
+  GLSL3,
+  HalfFloatType,
+  IUniform,
+  LinearFilter,
+  Matrix4,
+  Mesh,
+  NearestFilter,
+  RedFormat,
+  RedIntegerFormat,
+  RGBAFormat,
+  ShaderMaterial,
+  UnsignedByteType,
+  UnsignedIntType,
+  Vector2,
+  Vector3,
+  Vector4,
+} from 'three';
+import type { Grid } from './columns.ts';
+import type { Surface } from './data.ts';
+import { twoSided } from './palette.ts';
+import type { PartField, SetupScene } from './scene_data.ts';
+import { columnFragment, columnVertex, surfaceFragment, surfaceVertex } from './shaders.ts';
+import { release } from './stage.ts';
+
+const value = <T>(v: T): IUniform<T> => ({ value: v });
+
+function colourMap(rgba: Uint8Array, width: number, height: number): DataTexture {
+  const map = new DataTexture(rgba, width, height, RGBAFormat, UnsignedByteType);
+  map.needsUpdate = true;
+  return map;
+}
+
+function gridMap(data: Float32Array | Uint32Array, grid: Grid): DataTexture {
+  const whole = data instanceof Uint32Array;
+  const map = new DataTexture(
+    data,
+    grid.nx,
+    grid.ny,
+    whole ? RedIntegerFormat : RedFormat,
+    whole ? UnsignedIntType : FloatType,
+  );
+  if (whole) map.internalFormat = 'R32UI';
+  map.minFilter = map.magFilter = NearestFilter;
+  map.needsUpdate = true;
+  return map;
+}
+
+export class StockMesh {
+  readonly uniforms: Record<string, IUniform>;
+  private scene: SetupScene | null = null;
+  private before: Mesh | null = null;
+  private after: Mesh | null = null;
+  private columns: Mesh | null = null;
+  private maps: DataTexture[] = [];
+
+  constructor(
+    field: PartField | null,
+    private readonly changed: () => void,
+  ) {
+    const sides = colourMap(new Uint8Array(twoSided.flatMap((c) => [...c, 255])), 256, 1);
+    sides.minFilter = sides.magFilter = LinearFilter;
+    this.uniforms = {
+      section: value(new Vector4()),
+      gridOrigin: value(new Vector2()),
+      gridCell: value(1),
+      gridSize: value(new Int32Array([1, 1])),
+      eye: value(new Vector3()),
+      cutFace: value(new Vector3()),
+      motionColours: value(null),
+      firstId: value(1),
+      doneId: value(0),
+      floorMap: value(null),
+      topMap: value(null),
+      idMap: value(null),
+      finalMap: value(null),
+      finalKnown: value(false),
+      byDeviation: value(false),
+      neutralColour: value(new Vector3(0.7, 0.69, 0.66)),
+      deviationEnd: value(0.2),
+      deviationGrey: value(0.8),
+      twoSided: value(sides),
+      lowest: value(0),
+      fieldKnown: value(field !== null),
+      partField: value(null),
+      fieldFromSetup: value(new Matrix4()),
+    };
+    if (!field) return;
+    const [nx, ny, nz] = field.count;
+    const map = new Data3DTexture(
+      Uint16Array.from(field.values, DataUtils.toHalfFloat),
+      nx,
+      ny,
+      nz,
+    );
+    map.format = RedFormat;
+    map.type = HalfFloatType;
+    map.minFilter = map.magFilter = LinearFilter;
+    map.unpackAlignment = 1;
+    map.needsUpdate = true;
+    this.uniforms.partField.value = map;
+  }
+
+  private mesh(geometry: BufferGeometry, vertex: string, fragment: string, phase: number): Mesh {
+    const material = (defines: Record<string, string>) =>
+      new ShaderMaterial({
+        glslVersion: GLSL3,
+        vertexShader: vertex,
+        fragmentShader: fragment,
+        side: DoubleSide,
+        defines,
+        uniforms,
+      });
+    const uniforms = { ...this.uniforms, phase: value(phase) };
+    const mesh = new Mesh(geometry, material({}));
+    mesh.userData.pick = material({ PICK: '' });
+    mesh.frustumCulled = false;
+    return mesh;
+  }
+
+  private surfaceMesh(surface: Surface, phase: number): Mesh {
+    const geometry = new BufferGeometry();
+    const away = surface.deviation ?? new Float32Array(surface.madeBy.length).fill(1e9);
+    geometry.setAttribute('position', new BufferAttribute(surface.vertices, 3));
+    geometry.setAttribute('madeBy', new BufferAttribute(surface.madeBy, 1));
+    geometry.setAttribute('deviation', new BufferAttribute(away, 1));
+    geometry.setIndex(new BufferAttribute(surface.triangles, 1));
+    // The first picture does not wait for smooth shading.
+    let gone = false;
+    geometry.addEventListener('dispose', () => (gone = true));
+    setTimeout(() => {
+      if (gone) return;
+      geometry.computeVertexNormals();
+      this.changed();
+    }, 300);
+    return this.mesh(geometry, surfaceVertex, surfaceFragment, phase);
+  }
+
+  private columnMesh({ nx, ny }: Grid): Mesh {
+    const index = new Uint32Array((nx - 1) * (ny - 1) * 6);
+    for (let j = 0, k = 0; j < ny - 1; j++)
+      for (let i = 0; i < nx - 1; i++) {
+        const a = j * nx + i;
+        for (const v of [a, a + 1, a + nx + 1, a, a + nx + 1, a + nx]) index[k++] = v;
+      }
+    const geometry = new BufferGeometry();
+    geometry.setAttribute('position', new BufferAttribute(new Float32Array(3 * nx * ny), 3));
+    geometry.setIndex(new BufferAttribute(index, 1));
+    const mesh = this.mesh(geometry, columnVertex, columnFragment, 0);
+    for (const material of [mesh.material, mesh.userData.pick] as ShaderMaterial[]) {
+      material.polygonOffset = true; // where the end surface is there already, it wins
+      material.polygonOffsetFactor = 1;
+      material.polygonOffsetUnits = 6;
+    }
+    return mesh;
+  }
+
+  get meshes(): Mesh[] {
+    return [this.before, this.after, this.columns].filter((m) => m !== null);
+  }
+
+  show(scene: SetupScene) {
+    for (const mesh of this.meshes) {
+      (mesh.userData.pick as ShaderMaterial).dispose();
+      release(mesh);
+    }
+    for (const map of this.maps) map.dispose();
+    this.scene = scene;
+    const { grid, now } = scene.columns,
+      u = this.uniforms;
+    this.maps = [gridMap(now.floor, grid), gridMap(now.top, grid), gridMap(now.id, grid)];
+    [u.floorMap.value, u.topMap.value, u.idMap.value] = this.maps;
+    u.finalMap.value = this.maps[2];
+    u.finalKnown.value = false;
+    u.gridOrigin.value.set(grid.x, grid.y);
+    u.gridCell.value = grid.cell;
+    u.gridSize.value = new Int32Array([grid.nx, grid.ny]);
+    u.lowest.value = scene.low[2];
+    u.firstId.value = scene.setup.first_id;
+    u.fieldFromSetup.value = scene.fieldFromSetup;
+    this.before = this.surfaceMesh(scene.before, 1);
+    this.after = scene.after && this.surfaceMesh(scene.after, 2);
+    this.columns = this.columnMesh(grid);
+  }
+
+  // Motion -1: before the first. done: of the whole job the last motion that is finished.
+  setMoment(motion: number, done: number, atEnd: boolean) {
+    const { before, after, columns, scene } = this;
+    if (!scene || !before || !columns) return;
+    this.uniforms.doneId.value = Math.max(0, done);
+    for (const map of this.maps.slice(0, 3)) map.needsUpdate = true;
+    const whole = atEnd && after !== null;
+    before.visible = columns.visible = !whole;
+    if (after) {
+      after.visible = motion >= 0;
+      (after.material as ShaderMaterial).uniforms.phase.value = whole ? 0 : 2;
+    }
+    if (scene.columns.finalIds && !this.uniforms.finalKnown.value && after) {
+      const map = gridMap(scene.columns.finalIds, scene.columns.grid);
+      this.maps.push(map);
+      this.uniforms.finalMap.value = map;
+      this.uniforms.finalKnown.value = true;
+    }
+  }
+
+  // Colour of each motion over the whole job; entry 0 is the blank's own surface.
+  colourMotions(colours: Uint8Array, height: number) {
+    this.uniforms.motionColours.value?.dispose();
+    this.uniforms.motionColours.value = colourMap(colours, 1024, height);
+  }
+
+  // While it runs, every mesh says what stands where instead of showing it.
+  picking(work: () => void) {
+    const shown = this.meshes.map((mesh) => mesh.material);
+    this.meshes.forEach((mesh) => (mesh.material = mesh.userData.pick as ShaderMaterial));
+    work();
+    this.meshes.forEach((mesh, i) => (mesh.material = shown[i]));
+  }
+}

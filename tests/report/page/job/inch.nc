@@ -1,0 +1,10 @@
+(side B, in inches)
+G20 G90 G17 G94
+T2 M6
+S18000 M3
+G0 X1. Y-0.2 Z0.2
+G0 Z-0.05
+G1 Y1.8 F40
+G0 Z0.2
+M5
+M2
