@@ -81,6 +81,12 @@ constexpr Load loads[] = {{"axial_depth", &run::MotionPeak::axial_depth, 0.01},
                           {"power_w", &run::MotionPeak::power_w, 0.1},
                           {"bend_mm", &run::MotionPeak::bend_mm, 0.0005}};
 
+// The low and high ends of what is known of the material's forces.
+constexpr Load bands[] = {{"force_low_n", &run::MotionPeak::force_low_n, 0.1},
+                          {"force_high_n", &run::MotionPeak::force_high_n, 0.1},
+                          {"power_low_w", &run::MotionPeak::power_low_w, 0.1},
+                          {"power_high_w", &run::MotionPeak::power_high_w, 0.1}};
+
 // result.json's peaks count what rapids run into; these are of cuts, as the strips draw them. line:
 // of the largest force.
 Json cut_peak_json(const run::SetupResult& setup, int tool) {
@@ -91,11 +97,15 @@ Json cut_peak_json(const run::SetupResult& setup, int tool) {
       continue;
     const run::MotionPeak& here = setup.peaks[m];
     if (here.force_n > peak.worst.force_n) peak.line = motion.line;
-    for (const Load& load : loads)
+    const auto raise = [&](const Load& load) {
       peak.worst.*load.of = std::max(peak.worst.*load.of, here.*load.of);
+    };
+    for (const Load& load : loads) raise(load);
+    for (const Load& load : bands) raise(load);
   }
   Json json;
   for (const Load& load : loads) json[load.key] = json::rounded(peak.worst.*load.of);
+  for (const Load& load : bands) json[load.key] = json::rounded(peak.worst.*load.of);
   json["line"] = peak.line;
   return json;
 }
@@ -169,6 +179,9 @@ Json motions_json(const run::SetupResult& setup, ColumnWriter& columns) {
     json[load.key] = column(1, load.quantum, [&](std::size_t m, const Motion&, int) {
       return m < setup.peaks.size() ? setup.peaks[m].*load.of : 0;
     });
+  json["sense"] = column(1, 1, [&](std::size_t m, const Motion&, int) {
+    return m < setup.peaks.size() ? setup.peaks[m].sense : 0;
+  });
   return json;
 }
 
@@ -246,6 +259,7 @@ void add_part(Json& about, ColumnWriter& columns, const job::Part& part,
   const double end = picture::deviation_end(part), grey = picture::deviation_grey_ends * end;
   about["deviation_end"] = end;
   about["deviation_grey"] = grey;
+  about["tolerance"] = {{"gouge", part.gouge_tolerance}, {"excess", part.excess_tolerance}};
   const Lattice field = part_field(distance, grey);
   about["part_field"] = {{"origin", point(field.origin)},
                          {"step", field.step},

@@ -14,7 +14,7 @@ Lattice part_field(const solid::PartDistance& part, double reach, std::size_t mo
   box.min() -= Vec3::Constant(reach);
   box.max() += Vec3::Constant(reach);
   Lattice field = lattice_over(box, std::cbrt(box.volume() / static_cast<double>(most_points)));
-  const double near = std::max(reach, 2 * field.step);
+  const double near = reach + 2 * field.step;
   tbb::parallel_for(0, field.count[2], [&](int k) {
     for (int j = 0; j < field.count[1]; ++j) {
       double before = near;
@@ -23,7 +23,7 @@ Lattice part_field(const solid::PartDistance& part, double reach, std::size_t mo
         // between both would lie within a step of it.
         const double found = part.at(field.place(i, j, k), near);
         before = found < near ? found : std::copysign(near, before);
-        field.values[field.index(i, j, k)] = static_cast<float>(std::clamp(before, -reach, reach));
+        field.values[field.index(i, j, k)] = static_cast<float>(std::clamp(before, -near, near));
       }
     }
   });

@@ -6,9 +6,10 @@
 
 namespace proveout::page {
 
-// Over the part and reach (mm, > 0) about it; values mm, negative inside, no larger than reach
-// either way. At most about most_points points. Between them a linear reading is exact beside plane
-// faces, off by step^2 / (8 radius) beside curved ones and by up to a third of a step at edges.
+// Over the part and reach (mm, > 0) about it; values mm, negative inside, no larger than reach and
+// two steps more either way, so that what is read between points is right up to reach. At most
+// about most_points points. Between them a linear reading is exact beside plane faces, off by
+// step^2 / (8 radius) beside curved ones and by up to a third of a step at edges.
 Lattice part_field(const solid::PartDistance& part, double reach, std::size_t most_points = 400000);
 
 }  // namespace proveout::page

@@ -4,11 +4,11 @@
 
 #include <algorithm>
 #include <cmath>
-#include <map>
 #include <nlohmann/json.hpp>
 #include <optional>
 
-#include "sim/cutting/load.h"
+#include "parser/job/tool_shape.h"
+#include "sim/cutting/known_cuts.h"
 
 namespace proveout::page {
 namespace {
@@ -16,96 +16,114 @@ namespace {
 using Json = nlohmann::ordered_json;
 
 // The cut of one tool in one setup that comes nearest to its limit, by the rule of the check for
-// chatter (sim/checks): what the chart shows is what a finding says.
+// chatter (sim/checks/chatter.cpp): a test holds both to the same figures.
 struct Use {
-  double depth = 0, limit = 0;  // mm
-  double rpm = 0, arc_from = 0, arc_to = 0;
-  bool clockwise = true;
+  cutting::AskedCut cut;
+  double least = 0;  // mm, the bare model's limit for the arc of that cut
   std::uint32_t line = 0;
-  bool nearer_than(const Use& other) const { return depth * other.limit > other.depth * limit; }
 };
 
-std::optional<Use> worst_use(const run::SetupResult& setup, const job::Tool& tool,
-                             const cutting::LoadModel& model) {
+struct Asked {
+  const job::Tool& tool;
+  cutting::LoadModel model;
+  cutting::KnownCuts known;
+};
+
+// Nothing for a plunge, which has no feed direction, for a graze, and for what was heard quiet.
+std::optional<Use> use_of(const Asked& asked, const nc::ModalState& state,
+                          const stock::EngagementSample& s,
+                          std::span<const stock::ColumnExtent> extents) {
+  if (s.arc > 180.5f || s.axial_depth < 0.1 * asked.tool.diameter || !(s.arc_to > s.arc_from))
+    return std::nullopt;
+  const cutting::EngagedArea area = cutting::area_of(s, extents, asked.model.profile());
+  Use use;
+  use.cut = {state.spindle_rpm, cutting::mean_depth(area, asked.model.profile()),
+             s.radial_width,    s.arc_from,
+             s.arc_to,          state.turn != nc::SpindleTurn::counter_clockwise};
+  use.least = asked.model.least_limit_depth_mm(use.cut.arc_from, use.cut.arc_to, use.cut.clockwise);
+  if (!(use.least > 0) || use.least >= cutting::ZeroOrder::no_limit) return std::nullopt;
+  return use;
+}
+
+std::optional<Use> worst_use(const run::SetupResult& setup, const Asked& asked) {
   std::optional<Use> worst;
-  if (tool.shape == job::ToolShape::drill) return worst;
   for (std::size_t m = 0; m < setup.cut.motions.size(); ++m) {
     const nc::Motion& motion = setup.source->motions[m];
     const nc::ModalState& state = setup.source->states[motion.state];
-    if (state.tool != tool.number || state.turn == nc::SpindleTurn::stopped ||
-        !(state.spindle_rpm > 0) || motion.kind == nc::PathKind::rapid)
+    if (state.tool != asked.tool.number || state.turn == nc::SpindleTurn::stopped ||
+        motion.kind == nc::PathKind::rapid)
       continue;
     const stock::MotionOutcome& outcome = setup.cut.motions[m];
     for (std::uint32_t k = 0; k < outcome.sample_count; ++k) {
-      const stock::EngagementSample& sample = setup.cut.samples[outcome.first_sample + k];
-      if (sample.arc > 180.5f || !(sample.axial_depth >= 0.1 * tool.diameter)) continue;
-      const bool clockwise = state.turn != nc::SpindleTurn::counter_clockwise;
-      const double limit =
-          model.limit_depth_mm(state.spindle_rpm, sample.arc_from, sample.arc_to, clockwise);
-      const Use use{sample.axial_depth, limit,     state.spindle_rpm, sample.arc_from,
-                    sample.arc_to,      clockwise, motion.line};
-      if (std::isfinite(use.limit) && (!worst || use.nearer_than(*worst))) worst = use;
+      std::optional<Use> use =
+          use_of(asked, state, setup.cut.samples[outcome.first_sample + k], setup.cut.extents);
+      if (!use || (worst && !(use->cut.depth * worst->least > worst->cut.depth * use->least)) ||
+          asked.known.known_quiet(use->cut))
+        continue;
+      use->line = motion.line;
+      worst = use;
     }
   }
   return worst;
 }
 
-Json chart(const std::string& title, const cutting::LoadModel& model, const Use& use,
-           const job::Spindle& spindle) {
-  const double from = spindle.min_rpm > 0 ? std::min(spindle.min_rpm, use.rpm) : use.rpm / 2;
-  const double to = spindle.max_rpm > 0 ? std::max(spindle.max_rpm, use.rpm) : use.rpm * 1.5;
-  // Lobes far above what is used would flatten the picture.
-  const double most = 6 * std::max(use.depth, use.limit);
-  std::map<double, double> limits{{use.rpm, use.limit}};
-  constexpr int points = 240;
-  for (int k = 0; k <= points; ++k) {
-    const double rpm = from + (to - from) * k / points;
-    const double limit = model.limit_depth_mm(rpm, use.arc_from, use.arc_to, use.clockwise);
-    if (std::isfinite(limit)) limits.emplace(rpm, std::min(limit, most));
+// Speeds of the spindle at which teeth pass in step with the pitch heard, the fastest first: the
+// pitch is a whole number of tooth passings a wave further.
+Json in_step(double pitch_hz, int teeth, double slowest, double fastest) {
+  Json speeds = Json::array();
+  for (int waves = 1; pitch_hz > 0 && waves <= 12; ++waves) {
+    const double rpm = 60 * pitch_hz / (teeth * waves);
+    if (rpm >= slowest && rpm <= fastest) speeds.push_back(rpm);
   }
-  Json speeds = Json::array(), depths = Json::array();
-  for (const auto& [rpm, limit] : limits) {
-    speeds.push_back(rpm);
-    depths.push_back(limit);
-  }
-  return {{"title", title},
-          {"line", use.line},
-          {"rpm", speeds},
-          {"limit_depth", depths},
-          {"used", Json::array({Json::array({use.rpm, use.depth})})},
-          {"note",
-           fmt::format("The cut that comes nearest to its limit: line {}, {:.2f} mm deep at "
-                       "S{:.0f}, arc in material {:.0f} to {:.0f} degrees, limit {:.2f} mm. "
-                       "Stiffness and damping worked out for the tool alone, not measured "
-                       "on the machine. The line is cut off at {:.2g} mm.",
-                       use.line, use.depth, use.rpm, use.arc_from, use.arc_to, use.limit, most)}};
+  return speeds;
+}
+
+Json chart(const Asked& asked, const Use& use, const job::Spindle& spindle) {
+  const double rpm = use.cut.rpm;
+  const double slowest = spindle.min_rpm > 0 ? std::min(spindle.min_rpm, rpm) : rpm / 2;
+  const double fastest = spindle.max_rpm > 0 ? std::max(spindle.max_rpm, rpm) : rpm * 1.5;
+  const cutting::Band limit = asked.known.limit_depth(use.least);
+  const std::string note = fmt::format(
+      "The cut that comes nearest to its limit: {:.2f} mm deep at S{:.0f}, arc in "
+      "material {:.0f} to {:.0f} degrees. Its limit lies at {:.2g} to {:.2g} mm (8 in 10), from "
+      "the known "
+      "cuts {}; how it changes with speed is not known.",
+      use.cut.depth, rpm, use.cut.arc_from, use.cut.arc_to, limit.low, limit.high,
+      asked.known.listed());
+  return {{"line", use.line},
+          {"rpm", rpm},
+          {"depth", use.cut.depth},
+          {"limit", {{"low", limit.low}, {"likely", limit.likely}, {"high", limit.high}}},
+          {"slowest", slowest},
+          {"fastest", fastest},
+          {"in_step", in_step(asked.known.tool_pitch_hz(), asked.tool.flutes, slowest, fastest)},
+          {"note", note}};
 }
 
 }  // namespace
 
 Json stability_charts(const run::JobResult& result) {
   Json charts = Json::array();
-  const auto material = cutting::find_material(result.material, result.job.materials);
+  const job::Job& job = result.job;
+  const auto material = cutting::find_material(result.material, job.materials);
   if (!material || !material->cuttable) return charts;
-  // Where lobes lie along the speeds is anybody's guess until a pitch has been measured: no picture
-  // that reads like advice without one.
-  const auto& known = result.job.machine.known_cuts;
-  const bool pitch = std::any_of(known.begin(), known.end(),
-                                 [](const job::KnownCut& k) { return k.sings && k.pitch_hz > 0; });
-  if (!pitch) return charts;
   for (std::size_t s = 0; s < result.setups.size(); ++s) {
-    const run::SetupResult& setup = result.setups[s];
-    for (const run::ToolResult& used : setup.tools) {
-      const auto tool = std::find_if(result.job.tools.begin(), result.job.tools.end(),
+    for (const run::ToolResult& used : result.setups[s].tools) {
+      const auto tool = std::find_if(job.tools.begin(), job.tools.end(),
                                      [&](const job::Tool& t) { return t.number == used.number; });
-      if (tool == result.job.tools.end()) continue;
-      const cutting::LoadModel model(*tool, *material);
-      const auto use = worst_use(setup, *tool, model);
+      if (tool == job.tools.end() || !job::mills(*tool)) continue;
+      const Asked asked{*tool,
+                        cutting::LoadModel(*tool, *material, cutting::machine_give_of(job.machine)),
+                        cutting::KnownCuts(job, *tool, *material)};
+      if (asked.known.count() == 0) continue;
+      const auto use = worst_use(result.setups[s], asked);
       if (!use) continue;
-      charts.push_back(chart(fmt::format("Setup {}, T{} {}", setup.name, tool->number, tool->name),
-                             model, *use, result.job.machine.spindle));
-      charts.back()["setup"] = s;
-      charts.back()["tool"] = tool->number;
+      Json of = {{"title",
+                  fmt::format("Setup {}, T{} {}", result.setups[s].name, tool->number, tool->name)},
+                 {"setup", s},
+                 {"tool", tool->number}};
+      of.update(chart(asked, *use, job.machine.spindle));
+      charts.push_back(std::move(of));
     }
   }
   return charts;

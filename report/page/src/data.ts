@@ -51,6 +51,10 @@ export interface ToolRow {
     | 'force_n'
     | 'power_w'
     | 'bend_mm'
+    | 'force_low_n'
+    | 'force_high_n'
+    | 'power_low_w'
+    | 'power_high_w'
     | 'line',
     number
   >;
@@ -92,7 +96,8 @@ type MotionColumns =
   | 'chip_mm'
   | 'force_n'
   | 'power_w'
-  | 'bend_mm';
+  | 'bend_mm'
+  | 'sense';
 export type MotionRefs = Record<MotionColumns, ColumnRef> & { count: number };
 
 // Sections of the piece before the setup, setup frame: plan x, y.. at heights, front x, z.. at a y.
@@ -153,14 +158,18 @@ export interface Grid {
   columns: string[];
   rows: string[][];
 }
+// The cut of a tool that comes nearest to the depth at which it may sing, and where that depth lies.
 export interface Stability {
   title: string;
   setup: number;
   tool: number;
   line: number;
-  rpm: number[];
-  limit_depth: number[];
-  used: Pair[];
+  rpm: number; // 1/min
+  depth: number; // mm
+  limit: { low: number; likely: number; high: number }; // mm: below with 10, 50 and 90 %
+  slowest: number; // 1/min, of the spindle
+  fastest: number;
+  in_step: number[]; // 1/min, teeth in step with the pitch heard
   note: string;
 }
 export interface About {
@@ -179,6 +188,7 @@ export interface About {
   stock_size: Triple;
   deviation_end: number;
   deviation_grey: number;
+  tolerance?: { gouge: number; excess: number }; // mm, of the part
   part_field?: { origin: Triple; step: number; count: Triple; values: ColumnRef };
   tools: Tool[];
   setups: Setup[];

@@ -230,7 +230,7 @@ export function stickOut(row: ToolRow): (HTMLElement | string)[] {
 
 // To a line of a tool's in a setup.
 export type Go = (setup: number, tool: number, line: number) => void;
-const toLine = (go: Go, setup: number, tool: number, line: number) =>
+export const toLine = (go: Go, setup: number, tool: number, line: number) =>
   button(`line ${line}`, () => go(setup, tool, line), { class: 'jump' });
 
 function setupTable(about: About, index: number, go: Go): HTMLElement {
@@ -246,6 +246,11 @@ function setupTable(about: About, index: number, go: Go): HTMLElement {
     head,
     number,
     cell: (r: ToolRow) => figure(r.peak[key]),
+  });
+  const band = (head: string, low: keyof ToolRow['peak'], high: keyof ToolRow['peak']) => ({
+    head,
+    number,
+    cell: ({ peak: p }: ToolRow) => (p[high] > 0 ? `${figure(p[low])} to ${figure(p[high])}` : '-'),
   });
   return el(
     'div',
@@ -273,7 +278,9 @@ function setupTable(about: About, index: number, go: Go): HTMLElement {
         peak('engaged °', 'engagement_deg'),
         peak('chip mm', 'chip_mm'),
         peak('force N', 'force_n'),
+        band('band N', 'force_low_n', 'force_high_n'),
         peak('power W', 'power_w'),
+        band('band W', 'power_low_w', 'power_high_w'),
         peak('bend mm', 'bend_mm'),
         {
           head: 'at',
@@ -294,7 +301,7 @@ export function figures(about: About, go: Go): HTMLElement[] {
     el(
       'p',
       { class: 'small' },
-      'Times: minutes and seconds, with the range of the machine. At: where the force is largest; what rapids run into is a finding, and not counted here. Stick-out: as given, and the least that clears. Clear by: the least distance of shank and holder to stock, part and fixtures.',
+      'Times: minutes and seconds, with the range of the machine. At: where the force is largest; what rapids run into is a finding, and not counted here. Band: the low and the high end of what is known of the material. Stick-out: as given, and the least that clears. Clear by: the least distance of shank and holder to stock, part and fixtures.',
     ),
     ...about.setups.map((_, i) => setupTable(about, i, go)),
   ];
@@ -321,7 +328,7 @@ export function loads(about: About, ink: Ink, go: Go): HTMLElement[] {
     el(
       'p',
       { class: 'small' },
-      'Line: the depth below which the tool is expected to run without chatter at each speed, in the cut that comes nearest to its limit. Dot: that cut.',
+      'Dot: the cut that comes nearest to the depth at which it may sing. Line and band: where that depth lies, likely and 8 in 10, learned from the cuts heard at the machine. Dashed: speeds at which teeth pass in step with the pitch heard.',
     ),
     el('div', { class: 'charts' }, ...about.stability.map((c) => stabilityChart(c, ink, toLine(go, c.setup, c.tool, c.line)))),
   ];

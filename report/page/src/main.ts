@@ -5,6 +5,7 @@ import { byId, el } from './dom.ts';
 import { figures, findings, head, limits, loads, more, type Go } from './lists.ts';
 import { sheet } from './sheet.ts';
 import type { Ink } from './strips.ts';
+import { timeTables } from './time_table.ts';
 
 const root = document.documentElement;
 const colour = (name: string) => getComputedStyle(root).getPropertyValue(name).trim();
@@ -57,6 +58,7 @@ async function start() {
   if (about.setups.length === 0) return;
   bench = new Bench(byId('bench'), about, bulk, ink);
   bench.show(about.setups.length - 1, null);
+  byId('figures').append(...timeTables(about, bench.motions, go));
   bench.retheme(colour('--stage'), colour('--cut-face'));
   matchMedia('(prefers-color-scheme: dark)').addEventListener('change', retheme);
   (window as unknown as { proveoutBench: Bench }).proveoutBench = bench;

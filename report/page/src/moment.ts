@@ -11,6 +11,9 @@ export function toolWords(about: About, number: number): string {
   return `T${number}${tool ? ` ${tool.name}` : ''}`;
 }
 
+// By Motions.sense; nothing is said where nothing lies ahead of the teeth.
+export const senses = ['', 'climb', 'conventional', 'climb and conventional'];
+
 export const measured = (motions: Motions, m: number, by: Measure) =>
   `${figure(motions.of(by)[m])} ${measures[by].unit}`;
 
@@ -45,6 +48,7 @@ export function readings(
       ],
       ['spindle', motions.rpm[m] > 0 ? `${figure(motions.rpm[m], 5)} 1/min` : 'stopped'],
       ['depth, width', `${figure(motions.axialDepth[m])} mm, ${figure(motions.radialWidth[m])} mm`],
+      ['teeth', senses[motions.sense[m]]],
       ...loads,
     ],
     { class: 'readings' },

@@ -47,6 +47,7 @@ export class Motions {
   readonly rpm: Float64Array;
   readonly axialDepth: Float64Array;
   readonly radialWidth: Float64Array;
+  readonly sense: Uint8Array; // which way teeth met the material: 1 climb, 2 conventional, 3 both
   private byLine: Map<number, number[]> | null = null;
   private readonly measured: Partial<Record<Measure, Float64Array>> = {};
 
@@ -69,6 +70,7 @@ export class Motions {
     this.rpm = bulk.doubles(refs.rpm);
     this.axialDepth = bulk.doubles(refs.axial_depth);
     this.radialWidth = bulk.doubles(refs.radial_width);
+    this.sense = bulk.bytesOf(refs.sense);
     for (const key of [
       'engagement_deg',
       'chip_mm',

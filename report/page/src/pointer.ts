@@ -4,7 +4,7 @@ import type { About, Triple } from './data.ts';
 import type { Block } from './block.ts';
 import { button } from './controls.ts';
 import { clock, el, figure, terms } from './dom.ts';
-import { measured, placeWords, toolWords } from './moment.ts';
+import { measured, placeWords, senses, toolWords } from './moment.ts';
 import { measures, type Measure, type Motions } from './motions.ts';
 import type { Hit, View } from './view.ts';
 
@@ -93,7 +93,7 @@ export class Pointer {
     return `${figure(Math.abs(mm))} mm${bound} ${mm < 0 ? 'cut into' : 'left on'} the part`;
   }
 
-  private placeAnd({ at, away, inside }: Hit): HTMLElement {
+  private placeAnd({ at, away, inside, thick }: Hit): HTMLElement {
     const d = this.last?.map((v, k) => at[k] - v) as Triple | undefined;
     const signed = (v: number) => `${v < 0 ? '-' : '+'}${Math.abs(v).toFixed(2)}`;
     return terms(
@@ -105,6 +105,7 @@ export class Pointer {
             ? ''
             : this.away(away),
         ],
+        ['thick', thick === null ? '' : `${thick.toFixed(2)} mm, square to the surface`],
         ['from the click before', d ? `${Math.hypot(...d).toFixed(2)} mm` : ''],
         ['dx, dy, dz', d ? d.map(signed).join(', ') : ''],
       ],
@@ -134,7 +135,7 @@ export class Pointer {
       el(
         'p',
         {},
-        `${measures[by].label} ${measured(motions, m, by)}, made at ${clock(motions.startS[m])} `,
+        `${[senses[motions.sense[m]], `${measures[by].label} ${measured(motions, m, by)}`].filter(Boolean).join(', ')}, made at ${clock(motions.startS[m])} `,
         button('Show that moment', () => this.go(owner, m)),
       ),
     ];

@@ -18,6 +18,9 @@ uniform bool byDeviation;
 uniform float deviationEnd;
 uniform float deviationGrey;
 uniform vec3 neutralColour;
+uniform int only;           // 0: all is shown; 1: what is left on the part; 2: what is cut into it
+uniform float leftFrom;     // mm, the part's tolerances: less than that is neither
+uniform float intoFrom;
 uniform sampler2D twoSided;
 uniform bool fieldKnown;
 uniform sampler3D partField;
@@ -36,15 +39,16 @@ vec3 hatched(vec3 colour) {
   float line = mod(gl_FragCoord.x + gl_FragCoord.y, 9.0);
   return mix(colour, colour * 0.72, smoothstep(1.6, 0.6, line));
 }
-// mm from the part, positive outside; beyond the lattice it is further than grey begins.
+// mm from the part, positive outside; beyond the lattice it is further than grey begins,
+// and inside the part no more is told than that.
 float fromPart(vec3 p) {
   if (!fieldKnown) return unknown;
   vec3 q = (fieldFromSetup * vec4(p, 1.0)).xyz;
   if (any(lessThan(q, vec3(0.0))) || any(greaterThan(q, vec3(1.0)))) return deviationGrey + 1.0;
-  return texture(partField, q).r;
+  return max(texture(partField, q).r, -deviationGrey);
 }
 vec3 colourOf(uint id, float away) {
-  if (!byDeviation) return texelFetch(motionColours, ivec2(int(id) & 1023, int(id) >> 10), 0).rgb;
+  if (!byDeviation && only == 0) return texelFetch(motionColours, ivec2(int(id) & 1023, int(id) >> 10), 0).rgb;
   if (away > 0.5 * unknown) return hatched(neutralColour);
   if (away > deviationGrey) return neutralColour;
   return texture(twoSided, vec2(clamp(0.5 + 0.5 * away / deviationEnd, 0.002, 0.998), 0.5)).rgb;
@@ -56,17 +60,28 @@ vec3 shaded(vec3 colour, vec3 n, vec3 p) {
   float shine = pow(max(0.0, dot(reflect(-v, n), normalize(vec3(0.35, -0.55, 0.9)))), 24.0);
   return colour * (0.36 + 0.38 * key + 0.34 * head) + 0.08 * shine;
 }
+// What was not asked for is a ghost, one pixel in six, and cannot be clicked on.
+bool ghost(float away) {
+  return only == 1 ? !(away > leftFrom && away <= deviationGrey) : only == 2 && !(away < -intoFrom);
+}
 // Behind a section plane the inside shows; elsewhere it only shows through seams, and is shaded like the rest.
 // smoothed: the surface's normal from its neighbours, 0 where it is not known; at an edge it is none.
 void tell(uint id, float away, vec3 smoothed) {
   bool inside = !gl_FrontFacing && opened();
 #ifdef PICK
+  if (ghost(away)) discard;
   told = uvec4(floatBitsToUint(distance(eye, place)), id, floatBitsToUint(away), inside ? 5u : 4u);
 #else
   vec3 n = normalize(cross(dFdx(place), dFdy(place)));
   if (dot(smoothed, smoothed) > 0.25) {
     vec3 s = normalize(gl_FrontFacing ? smoothed : -smoothed);
     if (dot(s, n) > 0.97) n = s;
+  }
+  if (ghost(away)) {
+    ivec2 dot = ivec2(gl_FragCoord.xy);
+    if (dot.x % 3 != 0 || (dot.y + (dot.x / 3) % 2) % 2 != 0) discard;
+    told = vec4(shaded(neutralColour, n, place), 1.0);
+    return;
   }
   told = vec4(inside ? hatched(cutFace) : shaded(colourOf(id, away), n, place), 1.0);
 #endif

@@ -31,8 +31,26 @@ function range(values: number[]): string {
 }
 const heights = (p: Triple) => `X${plain(p[0])} Y${plain(p[1])} Z${plain(p[2])}`;
 
+// A pocket that would hold the piece as earlier setups left it. Its walls may rise to the lowest place any tool's tip
+// goes to, less a millimetre; its corners are relieved by the thinnest milling tool of the job (common
+// practice, no source).
+function pocket(about: About, setup: Setup, { low, high }: { low: Triple; high: Triple }): Child[] {
+  const play = 0.1, // mm, all round
+    clear = 1;
+  const tips = setup.tools.flatMap((t) => (t.lowest === null ? [] : [t.lowest]));
+  const deep = Math.floor(10 * (Math.min(high[2], ...tips) - clear - low[2])) / 10;
+  const thin = Math.min(...about.tools.map((t) => t.diameter));
+  const [x, y] = [0, 1].map((a) => (high[a] - low[a] + 2 * play).toFixed(2));
+  if (!(deep > 0))
+    return [`A pocket would not hold it: tips go down to Z ${plain(Math.min(...tips))}, its underside lies at Z ${plain(low[2])}`];
+  return [
+    `A pocket that would hold it: X ${x}, Y ${y} (${plain(play)} mm of play all round), at most ${plain(deep)} deep, ` +
+      `which stays ${plain(clear)} mm below every tip; corners relieved with a tool of ${plain(thin)} mm or thinner`,
+  ];
+}
+
 // To touch and to measure before this setup is started.
-function toMeasure(setup: Setup): Child[][] {
+function toMeasure(about: About, setup: Setup): Child[][] {
   const gap = () => el('span', { class: 'gap' });
   const out: Child[][] = [];
   if (setup.drawing) {
@@ -44,6 +62,7 @@ function toMeasure(setup: Setup): Child[][] {
     ]);
     out.push(['Piece measured over all, mm:', ...sizes]);
   }
+  if (setup.drawing) out.push(pocket(about, setup, setup.drawing));
   out.push([`Zero touched: ${setup.zero_touches.text.replace(/^zero: /, '')}`]);
   for (const { name, low, high } of setup.fixtures) {
     const spans = low.map((v, a) => `${'XYZ'[a]} ${plain(v)} to ${plain(high[a])}`);
@@ -90,7 +109,7 @@ function setupSheet(about: About, setup: Setup): HTMLElement {
       ],
       setup.tools,
     ),
-    boxes('To touch and measure', toMeasure(setup)),
+    boxes('To touch and measure', toMeasure(about, setup)),
   );
 }
 
@@ -119,6 +138,8 @@ export function sheet(about: About): HTMLElement[] {
       { class: 'sheet-head' },
       el('h2', {}, `At the machine: ${about.title}`),
       el('p', {}, about.verdict),
+      about.causes.length > 0 &&
+        el('ol', {}, ...about.causes.map((c) => el('li', {}, `${c.text}. Do: ${c.remedy}.`))),
       el('p', { class: 'small' }, about.facts.map((f) => `${f.label} ${f.value}`).join(' · ')),
       button('Print this sheet', () => window.print(), { class: 'no-print' }),
     ),

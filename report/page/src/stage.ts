@@ -150,6 +150,10 @@ function drawn(draw: (context: CanvasRenderingContext2D) => void): CanvasTexture
   return new CanvasTexture(canvas);
 }
 
+// Letters keep their size on the screen: half: of what is seen upwards, a unit away.
+export function sizeLetters(mark: Group, half: number) {
+  for (const part of mark.children) if (part instanceof Sprite) part.scale.setScalar(0.12 * half);
+}
 // x, y, z in blue, bluish green and vermillion, each with its letter at the end.
 export function zeroMark(size: number): Group {
   const group = new Group();
@@ -176,7 +180,6 @@ export function zeroMark(size: number): Group {
     const letter = new Sprite(
       new SpriteMaterial({ map, depthTest: false, sizeAttenuation: false }),
     );
-    letter.scale.setScalar(0.035);
     end[axis] = size * 1.15;
     letter.position.set(...end);
     line.renderOrder = letter.renderOrder = 5;

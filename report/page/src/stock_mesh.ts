@@ -15,6 +15,7 @@ import {
   Matrix4,
   Mesh,
   NearestFilter,
+  Raycaster,
   RedFormat,
   RedIntegerFormat,
   RGBAFormat,
@@ -88,6 +89,9 @@ export class StockMesh {
       neutralColour: value(new Vector3(0.7, 0.69, 0.66)),
       deviationEnd: value(0.2),
       deviationGrey: value(0.8),
+      only: value(0),
+      leftFrom: value(0),
+      intoFrom: value(0),
       twoSided: value(sides),
       lowest: value(0),
       fieldKnown: value(field !== null),
@@ -216,6 +220,23 @@ export class StockMesh {
   colourMotions(colours: Uint8Array, height: number) {
     this.uniforms.motionColours.value?.dispose();
     this.uniforms.motionColours.value = colourMap(colours, 1024, height);
+  }
+
+  // Of the finished surface: how thick the material is behind a place, square to the face that is seen there
+  // along the ray; null while it is cut, or where no face of it is seen.
+  thickness(ray: Raycaster, at: Vector3): number | null {
+    const { after, before } = this;
+    if (!after || !before || before.visible) return null;
+    after.updateMatrixWorld();
+    const seen = ray
+      .intersectObject(after, false)
+      .find((hit) => hit.face && hit.point.distanceTo(at) < 0.05);
+    if (!seen) return null;
+    const inwards = seen.face!.normal.clone().negate();
+    const skip = 0.02; // mm, off the face itself
+    const start = seen.point.clone().addScaledVector(inwards, skip);
+    const behind = new Raycaster(start, inwards).intersectObject(after, false)[0];
+    return behind ? behind.distance + skip : null;
   }
 
   // While it runs, every mesh says what stands where instead of showing it.

@@ -211,7 +211,7 @@ export function stabilityChart(
 ): HTMLElement {
   const box = el('div', {
     role: 'img',
-    'aria-label': `${chart.title}: greatest steady depth over spindle speed`,
+    'aria-label': `${chart.title}: ${figure(chart.depth)} mm deep, limit ${figure(chart.limit.low)} to ${figure(chart.limit.high)} mm`,
   });
   const figureBox = el(
     'figure',
@@ -220,37 +220,61 @@ export function stabilityChart(
     box,
     el('p', { class: 'small' }, chart.note, ' ', toCut),
   );
-  const xs = [...new Set([...chart.rpm, ...chart.used.map((u) => u[0])])].sort((a, b) => a - b);
-  const limit = new Map(chart.rpm.map((r, i) => [r, chart.limit_depth[i]]));
-  const used = new Map<number, number>();
-  for (const [rpm, depth] of chart.used) used.set(rpm, Math.max(depth, used.get(rpm) ?? 0));
+  const { rpm, depth, limit, slowest, fastest, in_step } = chart;
+  const xs = [...new Set([slowest, rpm, fastest])].sort((a, b) => a - b);
+  const level = (mm: number) => xs.map(() => mm);
   const axis = { ...axisOf(ink), labelSize: 20, labelFont: '11px system-ui' };
   const values = (_: uPlot, at: number[]) => at.map(plain);
+  const line = (width: number) => ({ stroke: ink.line, width, points: { show: false } });
+  const most = 1.15 * Math.max(depth, limit.likely, Math.min(limit.high, 3 * depth));
   const plot = new uPlot(
     {
       width: 340,
       height: 220,
       legend: { show: false },
       cursor: { show: false },
-      scales: { x: { time: false }, y: { range: (_u, _l, high) => [0, high * 1.1 || 1] } },
+      scales: { x: { time: false, range: [slowest, fastest] }, y: { range: [0, most] } },
       axes: [
         { ...axis, values, label: 'spindle speed, 1/min' },
         { ...axis, values, label: 'axial depth, mm' },
       ],
+      bands: [{ series: [3, 1], fill: `${ink.line}33` }],
       series: [
         {},
-        { stroke: ink.line, width: 2, spanGaps: true, points: { show: false } },
+        line(0.5),
+        line(2),
+        line(0.5),
         {
           stroke: categories[5],
           paths: () => null,
           points: { show: true, size: 9, fill: categories[5] },
         },
       ],
+      hooks: {
+        draw: [
+          (u) => {
+            const { top, height } = u.bbox;
+            u.ctx.save();
+            u.ctx.setLineDash([6, 4]);
+            u.ctx.strokeStyle = ink.text;
+            for (const speed of in_step) {
+              const x = u.valToPos(speed, 'x', true);
+              u.ctx.beginPath();
+              u.ctx.moveTo(x, top);
+              u.ctx.lineTo(x, top + height);
+              u.ctx.stroke();
+            }
+            u.ctx.restore();
+          },
+        ],
+      },
     },
     [
       xs,
-      xs.map((x) => limit.get(x) ?? null),
-      xs.map((x) => used.get(x) ?? null),
+      level(limit.low),
+      level(limit.likely),
+      level(limit.high),
+      xs.map((x) => (x === rpm ? depth : null)),
     ] as uPlot.AlignedData,
     box,
   );

@@ -9,6 +9,7 @@ import {
   LinearSRGBColorSpace,
   PerspectiveCamera,
   Points,
+  Raycaster,
   RGBAIntegerFormat,
   Scene,
   UnsignedIntType,
@@ -20,11 +21,18 @@ import { OrbitControls } from 'three/examples/jsm/controls/OrbitControls.js';
 import type { Bulk, Triple } from './data.ts';
 import { rgb, type Rgb } from './palette.ts';
 import type { PartField, SetupScene } from './scene_data.ts';
-import { fixtures, holderColour, Path, pins, release, rings, toolBody, touching, zeroMark } from './stage.ts';
+import { fixtures, holderColour, Path, pins, release, rings, sizeLetters, toolBody, touching, zeroMark } from './stage.ts';
 import { StockMesh } from './stock_mesh.ts';
 
 export type PathShown = 'none' | 'near' | 'so far' | 'all';
-export type Section = { axis: 0 | 1 | 2; at: number; flip: boolean } | null;
+// normal: of length 1; at: mm along it; flip: what lies before the plane is kept.
+export type Section = { normal: Triple; at: number; flip: boolean } | null;
+export const onlies = {
+  all: 'all of it',
+  left: 'only what is left',
+  into: 'only what is missing',
+} as const;
+export type Only = keyof typeof onlies;
 export const looks = {
   'all around': [-0.45, -0.95, 0.85],
   top: [0, -0.001, 1],
@@ -44,6 +52,7 @@ export interface Hit {
   id: number; // the motion that made it, over the whole job; 0: the blank
   away: number | null; // mm from the part; null: not known
   inside: boolean; // of the material, opened by the section plane
+  thick: number | null; // mm behind it, square to the surface; null: not known
 }
 
 export class View {
@@ -63,6 +72,7 @@ export class View {
   private momentKnown = false;
   private path: Path | null = null;
   private tool = new Group();
+  private zero = new Group();
   private marks: Points | null = null;
   private toolShown = '';
   private pathShown: PathShown = 'near';
@@ -127,7 +137,7 @@ export class View {
       ...this.stock.meshes,
       this.path.lines,
       this.tool,
-      zeroMark(this.size / 8),
+      (this.zero = zeroMark(this.size / 8)),
       fixtures(scene.setup, this.bulk),
       pins(scene.findings, this.size / 120),
     );
@@ -250,14 +260,22 @@ export class View {
     this.trimPath();
     this.draw();
   }
-  // Which half hides what the plane cuts: the one towards the eye.
-  facing(axis: 0 | 1 | 2): boolean {
-    return this.camera.position.getComponent(axis) < this.controls.target.getComponent(axis);
+  // What is left over or cut away beyond the part's tolerances; the rest is a ghost.
+  showOnly(only: Only, left: number, into: number) {
+    const u = this.stock.uniforms;
+    u.only.value = Object.keys(onlies).indexOf(only);
+    u.leftFrom.value = left;
+    u.intoFrom.value = into;
+    this.draw();
+  }
+  // From the work towards the eye, of length 1.
+  get towardsEye(): Triple {
+    return this.camera.position.clone().sub(this.controls.target).normalize().toArray();
   }
   setSection(section: Section) {
-    const normal: Triple = [0, 0, 0];
-    if (section) normal[section.axis] = section.flip ? -1 : 1;
-    const at = section ? section.at * (section.flip ? -1 : 1) : 0;
+    const sign = section?.flip ? -1 : 1;
+    const normal = (section?.normal ?? [0, 0, 0]).map((v) => v * sign) as Triple;
+    const at = section ? section.at * sign : 0;
     this.stock.uniforms.section.value.set(...normal, at);
     this.draw();
   }
@@ -340,7 +358,14 @@ export class View {
       id: told[1],
       away: away < 1e8 ? away : null,
       inside: told[3] === 5,
+      thick: told[3] === 5 ? null : this.stock.thickness(this.rayTo(at), at),
     };
+  }
+  private rayTo(at: Vector3): Raycaster {
+    return new Raycaster(
+      this.camera.position.clone(),
+      at.clone().sub(this.camera.position).normalize(),
+    );
   }
 
   // Canvas place (CSS pixels) of a point in the setup's frame.
@@ -360,6 +385,7 @@ export class View {
       if (!this.current || !this.momentKnown) return;
       this.fitDepth();
       this.stock.uniforms.eye.value.copy(this.camera.position);
+      sizeLetters(this.zero, this.halfView);
       if (this.stock.uniforms.motionColours.value) this.renderer.render(this.scene, this.camera);
     });
   }

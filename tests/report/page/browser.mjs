@@ -97,3 +97,26 @@ export const timeOfLine = (page, setup, line, share) =>
     },
     [setup, line, share],
   );
+// Red, green and blue of the picture's pixels in a square about a place, from 0 to 255 each.
+export const pixels = (page, place, half = 0) =>
+  page.evaluate(
+    async ([p, h]) => {
+      await new Promise((ready) => requestAnimationFrame(() => requestAnimationFrame(ready)));
+      const canvas = document.querySelector('.picture canvas');
+      const copy = document.createElement('canvas');
+      [copy.width, copy.height] = [canvas.width, canvas.height];
+      const context = copy.getContext('2d');
+      context.drawImage(canvas, 0, 0);
+      const scale = canvas.width / canvas.clientWidth;
+      const { x, y } = window.proveoutBench.project(p);
+      const side = 2 * h + 1;
+      const { data } = context.getImageData(
+        Math.round(x * scale) - h,
+        Math.round(y * scale) - h,
+        side,
+        side,
+      );
+      return Array.from({ length: side * side }, (_, i) => [...data.slice(4 * i, 4 * i + 3)]);
+    },
+    [place, half],
+  );

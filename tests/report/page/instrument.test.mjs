@@ -94,7 +94,7 @@ test('a line in a table goes to the motion of which it speaks', () =>
         s.tools.filter((t) => t.peak.line).map((t) => ({ setup, peak: t.peak })),
       ),
     );
-    const links = page.locator('#figures .jump');
+    const links = page.getByRole('region', { name: /the largest of each tool/ }).locator('.jump');
     assert.equal(await links.count(), rows.length);
     for (const [i, { setup, peak }] of rows.entries()) {
       await links.nth(i).click();

@@ -208,7 +208,7 @@ test('the section plane opens the block', () =>
     await page.getByLabel('Place of the section plane').fill('0.5');
     assert.match(
       await page.getByLabel('Place of the section plane').getAttribute('aria-valuetext'),
-      /x 30\.0 mm/,
+      /^x 30\.00 mm$/,
     );
     // Seen from the +x side the cut face at x = 30 shows; the left look is from -x, so take the other half.
     await press(page, 'Other half');

@@ -36,11 +36,12 @@ TEST(PartField, IsTheDistanceAndItsSign) {
       const Vec3 low(7, -3, 2), high = low + size;
       const solid::PartDistance part(measure::box_mesh(low, high));
       const Lattice field = part_field(part, reach, 60000);
+      const double near = reach + 2 * field.step;
       for (int k = 0; k < field.count[2]; ++k)
         for (int j = 0; j < field.count[1]; ++j)
           for (int i = 0; i < field.count[0]; ++i)
             ASSERT_NEAR(field.values[field.index(i, j, k)],
-                        std::clamp(from_box(field.place(i, j, k), low, high), -reach, reach), 1e-4)
+                        std::clamp(from_box(field.place(i, j, k), low, high), -near, near), 1e-4)
                 << "reach " << reach << ", size " << size.transpose() << ", at " << i << ' ' << j
                 << ' ' << k;
       // Between the points, on and about the top face away from its edges, it is exact.

@@ -14,5 +14,10 @@ G0 X66
 G0 Z-4
 G1 X-5 F900
 G0 Z5
+(what the flutes, 12 long, did not reach at 16 deep)
+G0 X0 Y-6
+G0 Z-10
+G1 Y46 F900
+G0 Z5
 M5
 M2

@@ -1,0 +1,136 @@
+// What one judges a part by, read from the picture's pixels and the page's words: job/part.toml, as in shown.test.mjs.
+import assert from 'node:assert/strict';
+import { test } from 'node:test';
+import { choose, clickOn, pixels, press, slideTo, timeOfLine } from './browser.mjs';
+import { opener } from './opener.mjs';
+
+const { using } = opener(process.env.PROVEOUT_REPORT_PART);
+const plain = new URL(`file://${process.env.PROVEOUT_REPORT}`).href; // a job without a part
+
+const share = (seen, of) => seen.filter(of).length / seen.length;
+const isPurple = ([r, g, b]) => b > 1.25 * g && r > 1.1 * g;
+const isOrange = ([r, g, b]) => r > 1.1 * g && g > 1.1 * b;
+
+// The part's top lies at 15.7 of 16, its tolerances are 0.25 left on and 0.05 cut into; the slot is cut 3.7 too deep.
+test('only what is left, only what is missing: the rest is a ghost that cannot be clicked on', () =>
+  using({}, async (page) => {
+    const top = [40, 30, 0],
+      floor = [50, 12, -4];
+    await press(page, 'Setup A');
+    await choose(page, 'Path', 'none');
+    await press(page, 'top');
+    for (const [only, solid, ghost, hue] of [
+      ['left', top, floor, isOrange],
+      ['into', floor, top, isPurple],
+    ]) {
+      await choose(page, 'Shown', only);
+      assert.ok(share(await pixels(page, solid, 4), hue) > 0.95, `${only}: ${solid}`);
+      const seen = await pixels(page, ghost, 4);
+      assert.ok(share(seen, isOrange) + share(seen, isPurple) < 0.05, `${only}: ${ghost}`);
+      const alike = (a, b) => Math.hypot(...a.map((v, k) => v - b[k])) < 8;
+      const ground = share(seen, (c) => alike(c, seen[1]) || alike(c, seen[2]));
+      assert.ok(ground > 0.5 && ground < 1, `a ghost lets the ground through: ${ground}`);
+      assert.match(await clickOn(page, solid, null), /the part/);
+      assert.match(await clickOn(page, ghost, null), /Nothing there/);
+    }
+    await choose(page, 'Shown', 'all');
+    assert.match(await clickOn(page, floor, null), /3\.70 mm cut into the part/);
+    // While it is cut as well: half way along the slot there is no floor behind x = 20 yet, and the blank stands.
+    await slideTo(page, await timeOfLine(page, 0, 15, 0.5));
+    await choose(page, 'Shown', 'into');
+    assert.match(await clickOn(page, floor, null), /cut into the part/);
+    assert.match(await clickOn(page, top, null), /Nothing there/);
+  }));
+
+test('without a part nothing is offered to be shown alone', () =>
+  using({ url: plain }, async (page) => {
+    assert.equal(await page.getByLabel('Shown', { exact: true }).count(), 0);
+  }));
+
+test('a click tells how thick the material is there, square to the surface', () =>
+  using({}, async (page) => {
+    await press(page, 'Setup A');
+    await choose(page, 'Path', 'none');
+    for (const [place, mm] of [
+      [[40, 30, 0], 16],
+      [[50, 12, -4], 12],
+    ]) {
+      const said = await clickOn(page, place);
+      const thick = Number(said.match(/thick\s+([\d.]+) mm/)[1]);
+      assert.ok(Math.abs(thick - mm) < 0.05, `${thick} for ${mm}: ${said}`);
+    }
+    // The wall between the slot's edge, at y = 9, and the front: 9 mm, seen from the front.
+    const wall = (await clickOn(page, [40, 0, -2], 'front')).match(/thick\s+([\d.]+) mm/);
+    assert.ok(Math.abs(wall[1] - 9) < 0.05, wall[0]);
+    // While it is cut the columns do not know what lies beneath: nothing is said.
+    await slideTo(page, await timeOfLine(page, 0, 15, 0.5));
+    assert.doesNotMatch(await clickOn(page, [50, 12, -4]), /thick/);
+  }));
+
+test('a section square to the view, its place in numbers', () =>
+  using({}, async (page) => {
+    await press(page, 'Setup A');
+    await choose(page, 'Path', 'none');
+    await press(page, 'top');
+    await choose(page, 'Section', 'eye');
+    const slider = page.getByLabel('Place of the section plane');
+    await slider.fill('0.5');
+    const words = await slider.getAttribute('aria-valuetext');
+    const [, mm] = words.match(/^(-?[\d.]+) mm along 0\.00, 0\.00, 1\.00$/);
+    assert.ok(Math.abs(mm - -8) < 0.05, words);
+    // 8 mm down there is material everywhere but where the left edge went; the cut face is told as such.
+    assert.match(await clickOn(page, [40, 30, -8], null), /Inside of the material/);
+    const at = (await clickOn(page, [50, 12, -8], null)).match(/at\s+X\S+ Y\S+ Z(-?[\d.]+)/);
+    assert.ok(at[1] <= -8 && at[1] >= -16.05, at[0]);
+    await slider.fill('0.95'); // 0.8 below the top: the slot's floor is still there
+    assert.match(await clickOn(page, [50, 12, -4], null), /line 15/);
+  }));
+
+test('where the time goes: rows add up, and the longest stretch is the longest', () =>
+  using({ url: plain }, async (page) => {
+    const told = await page.evaluate(() => {
+      const { about, motions } = window.proveoutBench;
+      return about.setups.map((setup, s) => {
+        // Slowly: the time of the feed motions between one rapid and the next.
+        const of = motions[s];
+        let [best, from] = [0, 0];
+        for (let a = 0; a < of.count; a++) {
+          if (of.kind[a] === 0 || (a > 0 && of.kind[a - 1] !== 0 && of.tool[a - 1] === of.tool[a]))
+            continue;
+          let time = 0;
+          for (let b = a; b < of.count && of.kind[b] !== 0 && of.tool[b] === of.tool[a]; b++)
+            time += of.timeS[b];
+          if (time > best) [best, from] = [time, of.line[a]];
+        }
+        return { total: setup.time_s, best, from, name: setup.name };
+      });
+    });
+    const seconds = (words) => words.split(':').reduce((sum, v) => 60 * sum + Number(v), 0);
+    for (const { total, best, from, name } of told) {
+      const rows = page.getByRole('region', { name: `Setup ${name}: where` }).locator('tbody tr');
+      const cells = await rows.evaluateAll((all) =>
+        all.map((row) => [...row.children].map((c) => c.textContent.trim())),
+      );
+      const sum = cells.reduce((s, c) => s + seconds(c[3]), 0);
+      assert.ok(sum <= total + 1e-6 && sum > total - cells.length - 1, `${sum} of ${total}`);
+      const parts = cells.reduce((s, c) => s + parseFloat(c[4]), 0);
+      assert.ok(Math.abs(parts - 100) < 2, `${parts} %`);
+      assert.equal(seconds(cells[0][3]), Math.floor(best + 1e-9));
+      assert.equal(cells[0][1], `line ${from}`);
+    }
+  }));
+
+test('the sheet says what pocket would hold a side that lies on milled faces', () =>
+  using({}, async (page) => {
+    const sheets = await page.locator('.sheet-setup').allTextContents();
+    assert.doesNotMatch(sheets[0], /pocket/); // the blank as it is
+    // 57 x 40 x 16 is left; side B goes 0.05 in = 1.27 mm down: 16 - 1.27 - 1 = 13.73.
+    const [, x, y, deep] = sheets[1].match(/X ([\d.]+), Y ([\d.]+) \(.*at most ([\d.]+) deep/);
+    for (const [v, e] of [
+      [x, 57.2],
+      [y, 40.2],
+      [deep, 13.7],
+    ])
+      assert.ok(Math.abs(v - e) < 0.11, `${v} for ${e}`);
+    assert.match(sheets[1], /relieved with a tool of 6 mm/);
+  }));
