@@ -114,6 +114,7 @@ export class Bench {
       keyHelp(),
     );
     this.holder.append(
+      el('h2', { class: 'unseen' }, 'Replay'),
       el('div', { class: 'bench-head' }, this.setupTabs.element, this.switches.looks),
       el(
         'div',

@@ -93,9 +93,9 @@ function setupSheet(about: About, setup: Setup): HTMLElement {
       ]),
     ),
     table<ToolRow>(
-      'Tools in order',
+      `Setup ${setup.name}: tools in order`,
       [
-        { head: '', cell: (_, i) => i + 1 },
+        { head: 'no.', cell: (_, i) => i + 1 },
         { head: 'tool', cell: (r) => `T${r.number}` },
         { head: 'name', cell: (r) => about.tools.find((t) => t.number === r.number)?.name ?? '' },
         { head: 'dia. mm', number, cell: (r) => plain(diameter(r)) },

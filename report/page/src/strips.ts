@@ -27,7 +27,12 @@ export function steps(
   const values = motions.of(measure),
     x: number[] = [],
     y: (number | null)[] = [];
+  // From the setup's start to its end, as the tape's slider: waits before and after motions too.
   const width = total / most;
+  if (motions.count > 0 && motions.startS[0] > 0) {
+    x.push(0);
+    y.push(null);
+  }
   const of = (m: number) => (motions.kind[m] === Kind.rapid ? 0 : values[m]);
   for (let m = 0; m < motions.count;) {
     const start = motions.startS[m];
@@ -50,6 +55,10 @@ export function steps(
       y.push(null);
     }
     m = next;
+  }
+  if (x.length > 0 && x[x.length - 1] < total) {
+    x.push(total);
+    y.push(null);
   }
   return [x, y];
 }

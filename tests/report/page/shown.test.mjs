@@ -361,7 +361,7 @@ test('two clicks measure', () =>
   }));
 
 test('picture, slider and transport fit one screen of 1366 x 650', () =>
-  using({ viewport: { width: 1366, height: 650 } }, async (page) => {
+  using({ viewport: { width: 1366, height: 650 }, media: { reducedMotion: 'reduce' } }, async (page) => {
     await page.evaluate(() => document.getElementById('bench').scrollIntoView());
     for (const of of ['.picture canvas', '#moment', '.transport button']) {
       const { y, height } = await page.locator(of).first().boundingBox();
