@@ -124,7 +124,8 @@ TEST(QuickLines, RandomLinesMeanWhatTheFullReaderSays) {
 }
 
 // How finely a program is printed, which is what cutter compensation forgives at a joint, is learnt
-// from plain lines as well: a corner of 0.02 degrees is tangent at two places and concave at five.
+// from plain lines as well: a corner of 0.02 degrees is tangent at two places and concave at five,
+// and the tool's centre turns it elsewhere.
 TEST(QuickLines, PlacesBehindThePointCountAlike) {
   const auto program = [](const std::string& first) {
     return "G21 G90 G94 F100\nT1 M6\nG1 X0.0 Y0.0\n" + first +
@@ -134,8 +135,6 @@ TEST(QuickLines, PlacesBehindThePointCountAlike) {
   expect_alike(program("X-1.25 Y-1.25"), "two places");
   expect_alike(program("X-1.25001 Y-1.25"), "five places");
   expect_alike(program("X-1.25 Y-.00001"), "five places, no whole digit");
-  EXPECT_NE(everything(program("X-1.25"), Profile::shop, true).find("not ok"),
-            everything(program("X-1.25001"), Profile::shop, true).find("not ok"));
 }
 
 TEST(LineEnds, DoNotMatter) {
