@@ -20,6 +20,7 @@ using Samples = std::vector<measure::SurfaceSample>;
 constexpr double inside_weight = 1.5;   // as sim/causes/shift_fit weighs it
 constexpr double as_good_share = 0.98;  // of the best score
 constexpr double least_on = 0.25;       // of the milled surface, to speak of a fit at all
+constexpr double exact_share = 0.12;    // of a fine voxel: on a face, not only near it
 constexpr std::size_t few = 400, most = 5000;
 constexpr std::size_t beam = 3, most_origins = 3;
 
@@ -72,10 +73,9 @@ Origin judged_of(const solid::PartDistance& part, const Samples& of, const std::
 }
 
 // As sim/causes/shift_fit refines a shift: the distance of a place moved back by a shift that is
-// off by e is about outward . e; Tukey's biweight, its scale drawn in from `scale` to a tenth of a
-// voxel. mm.
+// off by e is about outward . e; Tukey's biweight, its scale (mm) drawn in to `last` voxels.
 Vec3 refined(const solid::PartDistance& part, const Samples& of, const Vec3& origin, double scale,
-             double voxel) {
+             double voxel, double last = 0.1) {
   constexpr int steps = 12;
   const double reach = std::max(4 * voxel, 4 * scale);
   Vec3 at = origin;
@@ -99,7 +99,7 @@ Vec3 refined(const solid::PartDistance& part, const Samples& of, const Vec3& ori
       const Vec3 way = solver.eigenvectors().col(j);
       at += way * (way.dot(right) / solver.eigenvalues()[j]);
     }
-    scale = std::max(0.1 * voxel, 0.7 * scale);
+    scale = std::max(last * voxel, 0.7 * scale);
   }
   return (at - origin).norm() < reach ? at : origin;
 }
@@ -405,19 +405,28 @@ FinalOrigin settle_origin(const ArrangeInput& in, const Arrangement& arrangement
   const Samples all = measure::surface_samples(
       stock, [](const Vec3&, stock::MotionId by) { return by != stock::from_blank; },
       std::size_t{1} << 40);
-  const Samples fine = thinned(all, most), some = thinned(all, most / 2);
+  const Samples fine = thinned(all, most), some = thinned(all, most / 3);
+  // Faces that lie exactly on the part speak louder than many that lie near it: a face cut wrongly
+  // by a little must not draw the part half way to itself.
   const auto judge = [&](const Vec3& origin) {
-    return judged_of(*in.part, fine, {}, origin, 1, 0.5 * voxel);
+    Origin o = judged_of(*in.part, fine, {}, origin, 1, 0.5 * voxel);
+    std::size_t exact = 0;
+    for (const measure::SurfaceSample& s : fine)
+      exact += std::abs(in.part->at(s.at.cast<double>() - origin, voxel)) <= exact_share * voxel;
+    o.score =
+        static_cast<double>(exact) / static_cast<double>(std::max<std::size_t>(1, fine.size())) -
+        inside_weight * o.inside;
+    return o;
   };
   Origin best = judge(arrangement.origin);
-  const auto look = [&](const Vec3& start) {
-    const Origin there = judge(refined(*in.part, some, start, 0.5 * told_to, voxel));
+  const auto look = [&](const Vec3& start, double scale) {
+    const Origin there = judge(refined(*in.part, some, start, scale, voxel, 0.04));
     if (there.score > best.score) best = there;
   };
-  look(arrangement.origin);
+  look(arrangement.origin, 0.5 * told_to);
   for (int axis = 0; axis < 3; ++axis)
-    for (const double way : {-0.5, 0.5})
-      look(arrangement.origin + way * told_to * Vec3::Unit(axis));
+    for (const double way : {-0.4, -0.2, 0.2, 0.4})
+      look(arrangement.origin + way * told_to * Vec3::Unit(axis), 0.15 * told_to);
   const Box3 part = mesh::bounds(in.part->mesh());
   job::Setup first;
   first.turn = arrangement.sides.front().turn;

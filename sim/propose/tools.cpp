@@ -34,6 +34,31 @@ struct Said {  // a comment held for a tool
   std::string from;
 };
 
+// The tool changed to in the lines after a comment or right before it, whichever is nearer; 0:
+// none, or both as near.
+int nearest_change(const std::vector<CommentLine>& lines, std::size_t i, bool in_inches) {
+  int after = 0, before = 0;
+  std::uint32_t to_after = lines_ahead + 1, to_before = lines_behind + 1;
+  for (std::size_t k = i + 1; k < lines.size() && after == 0; ++k) {
+    if (lines[k].line > lines[i].line + lines_ahead) break;
+    // Another comment with a size of its own begins another tool.
+    if (!lines[k].comment.empty() && tool_words(lines[k].comment, in_inches).diameter) break;
+    const auto n = tool_numbers(lines[k].words);
+    if (n.empty()) continue;
+    after = n.front();
+    to_after = lines[k].line - lines[i].line;
+  }
+  for (std::size_t k = i; k-- > 0 && before == 0;) {
+    if (lines[k].line + lines_behind < lines[i].line) break;
+    const auto n = tool_numbers(lines[k].words);
+    if (n.empty()) continue;
+    before = n.front();
+    to_before = lines[i].line - lines[k].line;
+  }
+  if (after != 0 && before != 0 && to_after == to_before && after != before) return 0;
+  return after != 0 && (before == 0 || to_after <= to_before) ? after : before;
+}
+
 // Which tool a comment is about: the T word in it, on its line, in the lines after it, or before.
 std::vector<Said> said_in(const ProgramText& program) {
   const std::vector<CommentLine> lines = comment_lines(program.text);
@@ -50,16 +75,7 @@ std::vector<Said> said_in(const ProgramText& program) {
       s.number = s.words.number.value_or(on_line.empty() ? 0 : on_line.front());
       s.names_it = true;
     } else if (s.words.diameter || !s.words.doubt.empty()) {
-      for (std::size_t k = i + 1; k < lines.size() && s.number == 0; ++k) {
-        if (lines[k].line > lines[i].line + lines_ahead) break;
-        if (!lines[k].comment.empty() && tool_words(lines[k].comment, program.in_inches).diameter)
-          break;
-        if (const auto n = tool_numbers(lines[k].words); !n.empty()) s.number = n.front();
-      }
-      for (std::size_t k = i; k-- > 0 && s.number == 0;) {
-        if (lines[k].line + lines_behind < lines[i].line) break;
-        if (const auto n = tool_numbers(lines[k].words); !n.empty()) s.number = n.front();
-      }
+      s.number = nearest_change(lines, i, program.in_inches);
     }
     if (s.number > 0) out.push_back(std::move(s));
   }
