@@ -210,10 +210,11 @@ test('the section plane opens the block', () =>
       await page.getByLabel('Place of the section plane').getAttribute('aria-valuetext'),
       /^x 30\.00 mm$/,
     );
-    // Seen from the +x side the cut face at x = 30 shows; the left look is from -x, so take the other half.
-    await press(page, 'Other half');
+    // It opens the half towards the eye, which is on the -x side.
     assert.match(await clickOn(page, [30, 20, -8], 'left'), /Inside of the material/);
     assert.match(await clickOn(page, [30, 12, -2], 'left'), /Nothing there|line/);
+    await press(page, 'Other half');
+    assert.match(await clickOn(page, [0, 20, -8], 'left'), /blank's own surface/);
     await choose(page, 'Section', 'none');
     assert.match(await clickOn(page, [0, 20, -8], 'left'), /blank's own surface/);
   }));
