@@ -22,9 +22,9 @@ TEST(Marks, StandBehindValuesOrAlone) {
 }
 
 TEST(Marks, QuotesAndOtherCommentsAreNone) {
-  for (const char* text :
-       {"name = \"a #? gouge: no\"\n", "name = 'x' # said: #1\n", "# Behind '#?' nothing is known\n",
-        "# what is 5#?6\n", "name = \"\\\"#? gouge: no\"\n", ""})
+  for (const char* text : {"name = \"a #? gouge: no\"\n", "name = 'x' # said: #1\n",
+                           "# Behind '#?' nothing is known\n", "# what is 5#?6\n",
+                           "name = \"\\\"#? gouge: no\"\n", ""})
     EXPECT_TRUE(marks(text).empty()) << text;
 }
 

@@ -6,7 +6,8 @@ namespace proveout::checks {
 namespace {
 
 TEST(Marked, IsAddedToReasonsOrListedAnew) {
-  std::vector<run::NotChecked> list = {{"holder-contact", "no holder is given for T1", false, {"A"}}};
+  std::vector<run::NotChecked> list = {
+      {"holder-contact", "no holder is given for T1", false, {"A"}}};
   add_marked("stickout = 5 #? holder-contact, over-bend: not measured\n#? the vice is not known\n",
              list);
   ASSERT_EQ(list.size(), 3u);

@@ -20,38 +20,31 @@ struct Case {
 };
 
 TEST(ToolWords, SizesAndShapesInAnyOrder) {
-  for (const Case& c : {
-           Case{"T1 D6 FLAT", 6, flat},
-           Case{"T1 D6. CR=0. - ZMIN=-23.5 - FLAT END MILL", 6, flat},
-           Case{"T2 D=6. CR=3. - ZMIN=-18.2 - BALL END MILL", 6, ball, 3},
-           Case{"T3 D=10. CR=1. - ZMIN=-5. - BULLNOSE END MILL", 10, bull, 1},
-           Case{"T4 D=4.2 CR=0. TAPER=118DEG - ZMIN=-18. - DRILL", 4.2, drill, 0, 118},
-           Case{"6 MM BALL, 50 MM LONG, 2 FLUTES", 6, ball, 0, 0, 2},
-           Case{"3-FLUTE 6MM FLAT", 6, flat, 0, 0, 3},
-           Case{"TWO FLUTE 1/4 END MILL", 6.35, flat, 0, 0, 2},
-           Case{"T7 3/8 IN BALLNOSE", 9.525, ball},
-           Case{"T1 1/4 FLAT", 6.35, flat},
-           Case{"TOOL 12 - 1-1/2 INCH FACE MILL", 38.1, flat},
-           Case{"BULL NOSE DIA 12 R1.5 4FL", 12, bull, 1.5, 0, 4},
-           Case{"R3 BALL", 6, ball, 3},
-           Case{"90 DEG V BIT 12.7MM", 12.7, vee, 0, 90},
-           Case{"CHAMFER MILL 90DEG D10", 10, vee, 0, 90},
-           Case{"SCREW HOLE 4.2 MM DRILL", 4.2, drill},
-           Case{"SLOT DRILL 8MM", 8, flat},
-           Case{"T1 6MM X 22 MM FLAT MILL", 6, flat},
-           Case{"D6 R0.5 CARBIDE ENDMILL Z3", 6, bull, 0.5, 0, 3},
-           Case{"\xC3\x98" "6 FLAT", 6, flat},
-           Case{"5 MM DIA DRILL", 5, drill},
-           // Nobody can tell: open.
-           Case{"T1 D6,35 FLAT", 0, flat},
-           Case{"T1 D6 D8 FLAT", 0, flat},
-           Case{"FLAT 6MM 8MM", 6, flat},  // the one beside its word
-           Case{"T1 BALL TAPER D6", 6, std::nullopt},
-           Case{"T1", 0, std::nullopt},
-           Case{"USE D1", 0, std::nullopt},
-           Case{"POCKET 8 MM DEEP", 0, std::nullopt},
-           Case{"FEED 800 MM/MIN FLAT", 0, flat},
-           Case{"T5 M6X1 TAP", 0, std::nullopt}}) {
+  for (const Case& c :
+       {Case{"T1 D6 FLAT", 6, flat}, Case{"T1 D6. CR=0. - ZMIN=-23.5 - FLAT END MILL", 6, flat},
+        Case{"T2 D=6. CR=3. - ZMIN=-18.2 - BALL END MILL", 6, ball, 3},
+        Case{"T3 D=10. CR=1. - ZMIN=-5. - BULLNOSE END MILL", 10, bull, 1},
+        Case{"T4 D=4.2 CR=0. TAPER=118DEG - ZMIN=-18. - DRILL", 4.2, drill, 0, 118},
+        Case{"6 MM BALL, 50 MM LONG, 2 FLUTES", 6, ball, 0, 0, 2},
+        Case{"3-FLUTE 6MM FLAT", 6, flat, 0, 0, 3},
+        Case{"TWO FLUTE 1/4 END MILL", 6.35, flat, 0, 0, 2},
+        Case{"T7 3/8 IN BALLNOSE", 9.525, ball}, Case{"T1 1/4 FLAT", 6.35, flat},
+        Case{"TOOL 12 - 1-1/2 INCH FACE MILL", 38.1, flat},
+        Case{"BULL NOSE DIA 12 R1.5 4FL", 12, bull, 1.5, 0, 4}, Case{"R3 BALL", 6, ball, 3},
+        Case{"90 DEG V BIT 12.7MM", 12.7, vee, 0, 90},
+        Case{"CHAMFER MILL 90DEG D10", 10, vee, 0, 90}, Case{"SCREW HOLE 4.2 MM DRILL", 4.2, drill},
+        Case{"SLOT DRILL 8MM", 8, flat}, Case{"T1 6MM X 22 MM FLAT MILL", 6, flat},
+        Case{"D6 R0.5 CARBIDE ENDMILL Z3", 6, bull, 0.5, 0, 3},
+        Case{"\xC3\x98"
+             "6 FLAT",
+             6, flat},
+        Case{"5 MM DIA DRILL", 5, drill},
+        // Nobody can tell: open.
+        Case{"T1 D6,35 FLAT", 0, flat}, Case{"T1 D6 D8 FLAT", 0, flat},
+        Case{"FLAT 6MM 8MM", 6, flat},  // the one beside its word
+        Case{"T1 BALL TAPER D6", 6, std::nullopt}, Case{"T1", 0, std::nullopt},
+        Case{"USE D1", 0, std::nullopt}, Case{"POCKET 8 MM DEEP", 0, std::nullopt},
+        Case{"FEED 800 MM/MIN FLAT", 0, flat}, Case{"T5 M6X1 TAP", 0, std::nullopt}}) {
     const ToolWords w = tool_words(c.comment, false);
     if (c.diameter > 0) {
       ASSERT_TRUE(w.diameter) << c.comment;
