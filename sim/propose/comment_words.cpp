@@ -416,9 +416,10 @@ ZeroWords zero_words(const std::string& comment) {
   if (says_one_of(t, {"BACK", "REAR", "UPPER", "FAR"})) out.y = max;
   if (middle && !out.x) out.x = centre;
   if (middle && !out.y) out.y = centre;
-  if (says_one_of(t, {"TOP", "SURFACE"})) out.z = max;
-  if (says_one_of(t, {"BOTTOM", "BED", "SPOILBOARD", "TABLE", "UNDERSIDE", "WASTEBOARD"}))
-    out.z = out.z ? std::nullopt : std::optional(min);
+  const bool top = says_one_of(t, {"TOP", "SURFACE"});
+  const bool bottom =
+      says_one_of(t, {"BOTTOM", "BED", "SPOILBOARD", "TABLE", "UNDERSIDE", "WASTEBOARD"});
+  if (top != bottom) out.z = top ? max : min;
   if (says_one_of(t, {"MILLED", "FINISHED", "MACHINED"})) {
     out.on = job::ZeroOn::milled;
   } else if (says_one_of(t, {"BLANK", "STOCK", "RAW", "BILLET"})) {
