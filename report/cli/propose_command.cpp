@@ -150,12 +150,13 @@ Status propose_command(const Arguments& arguments) {
       "standard output");
   add("threads", po::value<int>()->value_name("N"), "threads, 0 = all cores (default: 0)");
   add("no-questions", po::bool_switch(), "ask nothing, on a terminal too");
-  const auto values = parse(
-      arguments, options, {"PROGRAM.nc", "..."},
-      "usage: proveout propose SIDE-A.nc [SIDE-B.nc ..] [options]\n\n"
-      "Writes a job file from the programs of one part, one a side: tools from comments and\n"
-      "motions, zeros from extents, how the sides lie by trying them against the part. Behind\n"
-      "each value stands where it comes from; what is not known is marked.");
+  const auto values =
+      parse(arguments, options, {"PROGRAM.nc", "..."},
+            "usage: proveout propose SIDE-A.nc [SIDE-B.nc ..] [options]\n\n"
+            "Writes a job file from the programs of one part, one a side: tools from\n"
+            "comments and motions, zeros from extents, how the sides lie by trying them\n"
+            "against the part. Behind each value stands where it comes from; what is not\n"
+            "known is marked.");
   if (!values) return ran;
   const auto programs = (*values)["PROGRAM.nc"].as<std::vector<std::string>>();
   const propose::Request request = propose_request(*values, programs);

@@ -184,7 +184,12 @@ class ToolReader {
       const bool other = is_one_of(word, {"L", "LEN", "LENGTH", "OAL", "LONG", "SHANK", "SHK",
                                           "DEEP", "DEPTH", "H", "N", "S", "F", "RPM", "FEED"}) ||
                          is_one_of(after, {"LONG", "DEEP", "SHANK", "SHK", "DEPTH", "RPM", "OAL"});
-      if (t.comma && (corner || flute || out)) {
+      const bool named = corner || flute || out;
+      // ZMIN=-23.5, H1, S18000: no size of the tool.
+      const bool no_size = !named && !tip &&
+                           (other || (!t.word.empty() && !is_diameter_word(t.word) &&
+                                      !is_shape_word(t.word) && t.unit != TokenUnit::degrees));
+      if ((t.comma && named) || no_size) {
         t.taken = true;
       } else if (corner) {
         take(t, w_.corner_radius, mm);
@@ -194,9 +199,6 @@ class ToolReader {
         take(t, w_.stickout, mm);
       } else if (tip) {
         take(t, w_.tip_diameter, mm);
-      } else if (other || (!t.word.empty() && !is_diameter_word(t.word) && !is_shape_word(t.word) &&
-                           t.unit != TokenUnit::degrees)) {
-        t.taken = true;  // ZMIN=-23.5, H1, S18000: no size of the tool
       }
     }
   }

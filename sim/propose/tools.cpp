@@ -243,8 +243,9 @@ std::vector<ToolProposal> tools_of(std::span<const ProgramText> programs,
   }
   std::vector<ToolProposal> out;
   for (auto& [number, tool] : tools) {
-    const auto whole = std::find_if(from_file.begin(), from_file.end(),
-                                    [&](const job::Tool& t) { return t.number == number; });
+    const auto whole =
+        std::find_if(from_file.begin(), from_file.end(),
+                     [wanted = number](const job::Tool& t) { return t.number == wanted; });
     ToolMaker(tool, said).make();
     tool.name = name_of(tool);
     if (whole != from_file.end()) {

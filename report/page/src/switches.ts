@@ -46,6 +46,9 @@ export class Switches {
       { class: 'looks', role: 'group', 'aria-label': 'Look from' },
       ...(Object.keys(looks) as Look[]).map((look) => button(look, () => view?.look(look))),
     );
+    // What a click tells is held to the same end whatever the colours show.
+    if (about.part_field)
+      view?.showDeviation(this.surfaceBy === 'deviation', about.deviation_end, about.deviation_grey);
     this.element = el(
       'div',
       { class: 'switches' },

@@ -112,7 +112,8 @@ TEST(Messages, AreCountedBeyondWhatIsKept) {
   EXPECT_EQ(d.dropped(), 2u);
   ASSERT_EQ(d.all().size(), 2u);
   EXPECT_EQ(to_text(d.all()[0]), "error: first [a]\n");
-  EXPECT_EQ(to_text(d.all()[1]), "warning: second [b]\n");
+  // An error takes the place of what is less grave.
+  EXPECT_EQ(to_text(d.all()[1]), "error: third [c]\n");
   Diagnostics notes;
   notes.note("d", {"f", 0, 0, 0}, "fourth", "rest");
   EXPECT_FALSE(notes.has_errors());
