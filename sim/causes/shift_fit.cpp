@@ -40,32 +40,9 @@ class Fit {
     return out;
   }
 
-  // Distance of a sample moved back by a shift that is off by e is about outward . e.
-  Vec3 refined(std::span<const measure::SurfaceSample> of, Vec3 shift, int steps,
+  Vec3 refined(std::span<const measure::SurfaceSample> of, const Vec3& shift, int steps,
                double scale) const {
-    for (int k = 0; k < steps; ++k) {
-      Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
-      Vec3 right = Vec3::Zero();
-      for (const measure::SurfaceSample& s : of) {
-        const double d = part_.at(s.at.cast<double>() - shift, reach_);
-        const double u = d / (4.685 * scale);
-        if (std::abs(u) >= 1) continue;
-        const double w = (1 - u * u) * (1 - u * u);
-        const Vec3 n = s.outward.cast<double>();
-        normal += w * n * n.transpose();
-        right += w * d * n;
-      }
-      const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> solver(normal);
-      const double largest = solver.eigenvalues().maxCoeff();
-      if (!(largest > 0)) return shift;
-      for (int j = 0; j < 3; ++j) {
-        if (!(solver.eigenvalues()[j] > 1e-3 * largest)) continue;
-        const Vec3 way = solver.eigenvectors().col(j);
-        shift += way * (way.dot(right) / solver.eigenvalues()[j]);
-      }
-      scale = std::max(0.4 * within_, 0.7 * scale);
-    }
-    return shift;
+    return refined_shift(of, part_, shift, steps, scale, 0.4 * within_, reach_);
   }
 
  private:
@@ -93,6 +70,34 @@ std::vector<Vec3> all_starts(std::span<const Vec3> given, double reach) {
 }
 
 }  // namespace
+
+// Distance of a sample moved back by a shift that is off by e is about outward . e.
+Vec3 refined_shift(std::span<const measure::SurfaceSample> samples, const solid::PartDistance& part,
+                   Vec3 shift, int steps, double scale, double last_scale, double reach) {
+  for (int k = 0; k < steps; ++k) {
+    Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
+    Vec3 right = Vec3::Zero();
+    for (const measure::SurfaceSample& s : samples) {
+      const double d = part.at(s.at.cast<double>() - shift, reach);
+      const double u = d / (4.685 * scale);
+      if (std::abs(u) >= 1) continue;
+      const double w = (1 - u * u) * (1 - u * u);
+      const Vec3 n = s.outward.cast<double>();
+      normal += w * n * n.transpose();
+      right += w * d * n;
+    }
+    const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> solver(normal);
+    const double largest = solver.eigenvalues().maxCoeff();
+    if (!(largest > 0)) return shift;
+    for (int j = 0; j < 3; ++j) {
+      if (!(solver.eigenvalues()[j] > 1e-3 * largest)) continue;
+      const Vec3 way = solver.eigenvectors().col(j);
+      shift += way * (way.dot(right) / solver.eigenvalues()[j]);
+    }
+    scale = std::max(last_scale, 0.7 * scale);
+  }
+  return shift;
+}
 
 ShiftFit fit_shift(std::span<const measure::SurfaceSample> samples, const solid::PartDistance& part,
                    std::span<const Vec3> starts, double within, double reach) {

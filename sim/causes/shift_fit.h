@@ -33,6 +33,12 @@ struct ShiftFit {
 ShiftFit fit_shift(std::span<const measure::SurfaceSample> samples, const solid::PartDistance& part,
                    std::span<const Vec3> starts, double within, double reach);
 
+// That search from one start: weighted least squares, `steps` times (> 0), the scale of the
+// biweight drawn in from scale to last_scale (mm, > 0); reach: mm, what lies farther from the part
+// is left out.
+Vec3 refined_shift(std::span<const measure::SurfaceSample> samples, const solid::PartDistance& part,
+                   Vec3 shift, int steps, double scale, double last_scale, double reach);
+
 // Fills walls_off, and takes back a shift that fits less of the surface than it does. up: the
 // tool's axis, stock axes, unit.
 void tell_walls_off(std::span<const measure::SurfaceSample> samples,

@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sim/causes/shift_fit.h"
 #include "sim/checks/straightened.h"
 #include "sim/measure/measure.h"
 #include "sim/measure/surface_samples.h"
@@ -72,35 +73,13 @@ Origin judged_of(const solid::PartDistance& part, const Samples& of, const std::
   return out;
 }
 
-// As sim/causes/shift_fit refines a shift: the distance of a place moved back by a shift that is
-// off by e is about outward . e; Tukey's biweight, its scale (mm) drawn in to `last` voxels.
+// The origin refined by the surface that lies near it; one that runs away stays where it was. Its
+// scale (mm) is drawn in to `last` voxels.
 Vec3 refined(const solid::PartDistance& part, const Samples& of, const Vec3& origin, double scale,
              double voxel, double last = 0.1) {
   constexpr int steps = 12;
   const double reach = std::max(4 * voxel, 4 * scale);
-  Vec3 at = origin;
-  for (int k = 0; k < steps; ++k) {
-    Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
-    Vec3 right = Vec3::Zero();
-    for (const measure::SurfaceSample& s : of) {
-      const double d = part.at(s.at.cast<double>() - at, reach);
-      const double u = d / (4.685 * scale);
-      if (std::abs(u) >= 1) continue;
-      const double w = (1 - u * u) * (1 - u * u);
-      const Vec3 n = s.outward.cast<double>();
-      normal += w * n * n.transpose();
-      right += w * d * n;
-    }
-    const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> solver(normal);
-    const double largest = solver.eigenvalues().maxCoeff();
-    if (!(largest > 0)) break;
-    for (int j = 0; j < 3; ++j) {
-      if (!(solver.eigenvalues()[j] > 1e-3 * largest)) continue;
-      const Vec3 way = solver.eigenvectors().col(j);
-      at += way * (way.dot(right) / solver.eigenvalues()[j]);
-    }
-    scale = std::max(last * voxel, 0.7 * scale);
-  }
+  const Vec3 at = causes::refined_shift(of, part, origin, steps, scale, last * voxel, reach);
   return (at - origin).norm() < reach ? at : origin;
 }
 
