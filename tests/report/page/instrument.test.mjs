@@ -2,7 +2,7 @@
 // jaw and a box for a stop) and on job/block.toml.
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
-import { choose, clickOn, press, slideTo, still, timeOfLine } from './browser.mjs';
+import { choose, clickOn, pixels, press, slideTo, still, timeOfLine } from './browser.mjs';
 import { opener } from './opener.mjs';
 
 const { using } = opener(process.env.PROVEOUT_REPORT_PART);
@@ -121,18 +121,7 @@ test('fixtures are drawn as they are: the empty half of a wedge is seen through'
     await press(page, 'top');
     await page.locator('.picture canvas').focus();
     for (let k = 0; k < 5; k++) await page.keyboard.press('-');
-    const seen = (place) =>
-      page.evaluate(async (p) => {
-        await new Promise((r) => requestAnimationFrame(() => requestAnimationFrame(r)));
-        const canvas = document.querySelector('.picture canvas');
-        const copy = document.createElement('canvas');
-        [copy.width, copy.height] = [canvas.width, canvas.height];
-        const context = copy.getContext('2d');
-        context.drawImage(canvas, 0, 0);
-        const scale = canvas.width / canvas.clientWidth;
-        const { x, y } = window.proveoutBench.project(p);
-        return [...context.getImageData(x * scale, y * scale, 1, 1).data.slice(0, 3)];
-      }, place);
+    const seen = async (place) => (await pixels(page, place))[0];
     const [empty, solid, stop] = [
       await seen([46, 52, -8]),
       await seen([25, 44, -8]),
