@@ -162,6 +162,66 @@ void ConnectedPieces::number_pieces() {
   }
 }
 
+// By piece: whether none of its voxels lies deeper than one voxel in material.
+std::vector<char> ConnectedPieces::thin_pieces(const stock::Stock::Fields& fields) const {
+  std::vector<char> thin(static_cast<std::size_t>(count_), 1);
+  const Reader piece(*this);
+  const auto& tree = fields.steps->tree();
+  for (auto leaf = tree.cbeginLeaf(); leaf; ++leaf) {
+    const std::int16_t* steps = leaf->buffer().data();
+    for (openvdb::Index i = 0; i < 512; ++i) {
+      if (steps[i] >= -stock::Stock::Fields::steps_a_voxel) continue;
+      thin[static_cast<std::size_t>(piece.inside(leaf->offsetToGlobalCoord(i)))] = 0;
+    }
+  }
+  stock::for_blocks_of_material(tree, [&](const auto& it) {
+    thin[static_cast<std::size_t>(piece.inside(it.getCoord()))] = 0;
+  });
+  return thin;
+}
+
+void ConnectedPieces::join_thin_walls(const stock::Stock::Fields& fields) {
+  if (count_ < 2) return;
+  const std::vector<char> thin = thin_pieces(fields);
+  std::vector<int> together(static_cast<std::size_t>(count_));
+  std::iota(together.begin(), together.end(), 0);
+  const auto first_of = [&](int piece) {
+    while (together[static_cast<std::size_t>(piece)] != piece)
+      piece = together[static_cast<std::size_t>(piece)];
+    return piece;
+  };
+  const Reader pieces(*this);
+  const auto look_about = [&](const Coord& at, int here) {
+    constexpr int ring = 2;
+    for (int n = 0; n < 125; ++n) {
+      const Coord way(n / 25 - ring, n / 5 % 5 - ring, n % 5 - ring);
+      const bool touches = way.x() * way.x() + way.y() * way.y() + way.z() * way.z() <= 2;
+      if (!touches && thin[static_cast<std::size_t>(here)] == 0) continue;
+      const int there = pieces.inside(at + way);
+      if (there == none || there == here) continue;
+      const int a = first_of(here), b = first_of(there);
+      together[static_cast<std::size_t>(std::max(a, b))] = std::min(a, b);
+    }
+  };
+  for (auto leaf = fields.steps->tree().cbeginLeaf(); leaf; ++leaf) {
+    if (only_one_near(leaf->origin()) != none) continue;
+    for (openvdb::Index i = 0; i < 512; ++i) {
+      if (leaf->getValue(i) >= 0) continue;
+      const Coord at = leaf->offsetToGlobalCoord(i);
+      look_about(at, pieces.inside(at));
+    }
+  }
+  std::vector<int> number(together.size(), none);
+  count_ = 0;
+  for (std::size_t p = 0; p < together.size(); ++p) {
+    const int first = first_of(static_cast<int>(p));
+    number[p] = first == static_cast<int>(p) ? count_++ : number[static_cast<std::size_t>(first)];
+  }
+  for (int& p : piece_) {
+    if (p != none) p = number[static_cast<std::size_t>(p)];
+  }
+}
+
 int ConnectedPieces::inside(const Coord& voxel, int number) const {
   if (number == 0) return none;
   if (number < 0) return piece_[static_cast<std::size_t>(-number)];

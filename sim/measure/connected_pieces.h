@@ -22,6 +22,10 @@ class ConnectedPieces {
 
   static constexpr int none = -1;
   int count() const { return count_; }
+  // Takes pieces for one that touch over an edge of voxels, and thin ones (nowhere deeper than a
+  // voxel) with what lies within two voxels of them: what joins a wall about as thin as a voxel
+  // falls between the voxels' middles. Pieces a cutter's width apart stay apart.
+  void join_thin_walls(const stock::Stock::Fields& fields);
   // Asks for the pieces of voxels. Remembers where it was: one per thread.
   class Reader {
    public:
@@ -53,6 +57,7 @@ class ConnectedPieces {
   int root(int node);
   void join(int a, int b);
   void number_pieces();
+  std::vector<char> thin_pieces(const stock::Stock::Fields& fields) const;
 
   // By block: 1 + its leaf's number, or minus the node of a block of material throughout; 0: air.
   openvdb::Int32Tree numbers_{0};

@@ -209,7 +209,8 @@ bool hang_together(const stock::Stock& stock, const Vec3& a, const Vec3& b) {
 
 std::vector<Piece> keep_one_piece(stock::Stock& stock, const solid::PartDistance* part) {
   const auto& f = stock.fields();
-  const ConnectedPieces all(f);
+  ConnectedPieces all(f);
+  all.join_thin_walls(f);
   std::vector<std::pair<Piece, int>> found;
   std::vector<double> shared;
   if (part != nullptr && all.count() > 1) shared = shared_volumes(all, f, *part);

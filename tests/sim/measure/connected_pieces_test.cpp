@@ -191,5 +191,29 @@ TEST(Pieces, TheOneThatStaysKeepsItsFaceBesideAnother) {
   }
 }
 
+// A wall as thin as a voxel, turned any way, falls apart over faces; it stays one piece with its
+// foot. What lies a cutter's width off does not.
+TEST(Pieces, AThinWallHangsTogether) {
+  for (unsigned seed = 1; seed <= 12; ++seed) {
+    std::mt19937 random(seed);
+    std::uniform_real_distribution<double> u(-1, 1);
+    const double h = 0.25, thick = (1 + 0.5 * std::abs(u(random))) * h, off = 5 * h;
+    const RigidMotion turn(
+        Eigen::AngleAxisd(u(random), Vec3(u(random), u(random), u(random)).normalized()));
+    const Solid wall_and_offcut = [&](const Vec3& p) {
+      const Vec3 q = turn.inverse() * (p - Vec3(6, 6, 6));
+      const double foot = box_distance(q - Vec3(0, 0, -3), Vec3(3, 3, 1));
+      const double wall = box_distance(q - Vec3(0, 0, -0.5), Vec3(thick / 2, 3, 2));
+      const double offcut = box_distance(q - Vec3(3 + off + 0.5, 0, -3), Vec3(0.5, 2, 1));
+      return std::min({foot, wall, offcut});
+    };
+    stock::Stock stock = stock_of(wall_and_offcut, Box3(Vec3(-1, -1, -1), Vec3(13, 13, 13)), h);
+    const auto found = keep_one_piece(stock, nullptr);
+    EXPECT_EQ(found.size(), 2u) << "seed " << seed << " thick " << thick;
+    const double exact = 6 * 6 * 2 + thick * 6 * 3.5;
+    EXPECT_NEAR(found[0].volume, exact, 0.03 * exact) << "seed " << seed << " thick " << thick;
+  }
+}
+
 }  // namespace
 }  // namespace proveout::measure
