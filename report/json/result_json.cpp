@@ -215,8 +215,11 @@ Json part_json(const run::PartResult& p) {
           {"mesh_inertia_g_mm2", matrix(p.mesh_inertia_g_mm2)},
           {"target", target_json(p.target)},
           {"gouge_mm3", rounded(p.gouge_mm3)},
+          {"gouge_beyond_mm3", rounded(p.gouge_beyond_mm3)},
           {"worst_gouge", rounded(p.worst_gouge)},
+          {"worst_gouge_thickness", rounded(p.worst_gouge_thickness)},
           {"excess_mm3", rounded(p.excess_mm3)},
+          {"excess_beyond_mm3", rounded(p.excess_beyond_mm3)},
           {"worst_excess", rounded(p.worst_excess)}};
 }
 

@@ -32,7 +32,7 @@ bool is_of_place(FindingKind k) {
       k, {gouge,          excess,          over_depth,  over_width,    rapid_contact, shank_contact,
           holder_contact, fixture_contact, below_stock, over_travel,   chip_thick,    over_power,
           over_bend,      plunge,          came_loose,  flip_mismatch, unreached,     over_reach,
-          weak_bridge,    wrong_zero,      chatter});
+          weak_bridge,    wrong_zero,      chatter,     part_lost});
 }
 
 bool speaks_of_tool(const Finding& f) {
@@ -54,9 +54,9 @@ bool is_of(CauseKind cause, const Finding& f) {
       return is_of_place(f.kind);
     case CauseKind::origin:
       return is_one_of(f.kind, {gouge, excess, flip_mismatch, unreached, wrong_zero, weak_bridge,
-                                job, came_loose});
+                                job, came_loose, part_lost});
     case CauseKind::tool:
-      return is_one_of(f.kind, {gouge, excess, over_width, over_depth, unreached});
+      return is_one_of(f.kind, {gouge, excess, over_width, over_depth, unreached, part_lost});
     case CauseKind::units:
       return is_one_of(
           f.kind, {chip_thin, chip_thick, over_power, over_bend, feed_clipped, plunge, chatter});
@@ -436,7 +436,7 @@ bool comments_contradict(const std::vector<Finding>& findings) {
 bool looks_shifted(const std::string& setup, const std::vector<Finding>& findings) {
   return std::any_of(findings.begin(), findings.end(), [&](const Finding& f) {
     return f.setup == setup && counts(f) &&
-           is_one_of(f.kind, {FindingKind::gouge, FindingKind::excess});
+           is_one_of(f.kind, {FindingKind::gouge, FindingKind::excess, FindingKind::part_lost});
   });
 }
 

@@ -1,48 +1,66 @@
 #include "sim/checks/part_check.h"
 
 #include <fmt/format.h>
+#include <tbb/task_arena.h>
 
 #include <algorithm>
 #include <cmath>
 
+#include "sim/checks/cross_check.h"
 #include "sim/checks/lacking.h"
+#include "sim/checks/part_lost.h"
 #include "sim/checks/registry.h"
-#include "sim/measure/deviation.h"
 #include "sim/measure/measure.h"
 #include "sim/measure/missing_part.h"
 #include "sim/measure/support.h"
+#include "sim/measure/supports_off.h"
+#include "sim/measure/two_way.h"
+#include "sim/run/tool_runs.h"
 
 namespace proveout::checks {
 namespace {
 
-void add_spots(const run::JobResult& result, const std::vector<measure::DeviationSpot>& spots,
-               FindingKind kind, double limit, FindingCollector& findings) {
-  for (const measure::DeviationSpot& s : spots) {
+// Where a place of the stock was made: setup, tool and line, as far as there are any.
+void place(const run::JobResult& result, stock::MotionId by, const Vec3& at, Finding& f) {
+  std::size_t setup = result.setups.size() - 1;
+  if (const auto origin = result.origin(by)) {
+    setup = origin->setup;
+    const nc::Program& program = *result.setups[setup].source;
+    const nc::Motion& m = program.motions[origin->motion];
+    f.line = m.line;
+    f.tool = program.states[m.state].tool;
+    f.file = result.setups[setup].program;
+    f.setup = result.setups[setup].name;
+  }
+  f.at = result.setups[setup].stock_from_setup.inverse() * at;
+}
+
+// One finding a region.
+void add_regions(const run::JobResult& result, const std::vector<measure::DeviationRegion>& regions,
+                 FindingKind kind, double limit, FindingCollector& findings) {
+  for (const measure::DeviationRegion& r : regions) {
     Finding f;
     f.kind = kind;
     f.level = Severity::error;
-    f.value = std::abs(s.deviation);
+    f.value = r.depth;
     f.limit = limit;
     f.unit = "mm";
-    std::size_t setup = result.setups.size() - 1;
-    if (const auto origin = result.origin(s.by)) {
-      setup = origin->setup;
-      const nc::Program& program = *result.setups[setup].source;
-      const nc::Motion& m = program.motions[origin->motion];
-      f.line = m.line;
-      f.tool = program.states[m.state].tool;
-      f.file = result.setups[setup].program;
-      f.setup = result.setups[setup].name;
-    } else if (kind == FindingKind::excess) {
+    place(result, r.by, r.at, f);
+    const std::string size = fmt::format("over {:.3g} mm2, {:.3g} mm3", r.area_mm2, r.volume_mm3);
+    if (kind == FindingKind::gouge) {
+      f.text = fmt::format("cuts {:.2f} mm into the part {}; {:.2f} allowed", f.value, size, limit);
+    } else if (f.line == 0) {
       f.detail = "uncut";
+      f.text = fmt::format("{:.2f} mm left on the part where nothing cut {}; {:.2f} allowed",
+                           f.value, size, limit);
+    } else if (r.passed) {
+      f.detail = "uncut";
+      f.text =
+          fmt::format("passes {:.2f} mm left on the part and does not cut it {}; {:.2f} allowed",
+                      f.value, size, limit);
+    } else {
+      f.text = fmt::format("leaves {:.2f} mm on the part {}; {:.2f} allowed", f.value, size, limit);
     }
-    f.at = result.setups[setup].stock_from_setup.inverse() * s.at;
-    f.text = kind == FindingKind::gouge
-                 ? fmt::format("cuts {:.2f} mm into the part, {:.2f} allowed", f.value, limit)
-             : f.line == 0
-                 ? fmt::format("{:.2f} mm left on the part where nothing cut, {:.2f} allowed",
-                               f.value, limit)
-                 : fmt::format("leaves {:.2f} mm on the part, {:.2f} allowed", f.value, limit);
     findings.add(std::move(f));
   }
 }
@@ -91,41 +109,75 @@ void check_supports(const run::JobResult& result, const cutting::Material& mater
   }
 }
 
-// The same question asked from the part's side. Speaks where the surfaces that are left told far
-// less: of a part that is gone they tell nothing. No line: the cut that took it may be any.
-void check_missing(const run::JobResult& result, const stock::Stock& finished,
-                   const solid::PartDistance& part, run::PartResult& p,
-                   FindingCollector& findings) {
-  const job::Part& asked = *result.job.part;
-  const measure::MissingPart m =
-      measure::missing_part(finished, part, asked.gouge_tolerance, asked.supports);
-  const double grain = 8 * std::pow(m.spacing, 3);
-  if (m.deep < 4 || !(m.volume_mm3 > 1.5 * p.gouge_mm3 + grain)) return;
-  Finding f;
-  f.kind = FindingKind::gouge;
-  f.level = Severity::error;
-  f.detail = 4 * m.volume_mm3 > 3 * p.mesh_volume_mm3 ? "part-lost" : "missing";
-  f.setup = result.setups.back().name;
-  f.file = result.setups.back().program;
-  f.at = result.setups.back().stock_from_setup.inverse() * m.at;
-  f.value = m.depth;
-  f.limit = asked.gouge_tolerance;
-  f.unit = "mm";
-  f.text = fmt::format("{}: {:.0f} of its {:.0f} mm3 are missing, to {:.1f} mm below its surface",
-                       f.detail == "part-lost" ? "the part is lost" : "a piece of the part is gone",
-                       m.volume_mm3, p.mesh_volume_mm3, m.depth);
-  p.gouge_mm3 = std::max(p.gouge_mm3, m.volume_mm3);
-  p.worst_gouge = std::max(p.worst_gouge, m.depth);
-  findings.add(std::move(f));
+// A support's box that reaches into the part takes nothing from it: said, since the job file may
+// mean something else.
+void note_supports_in_part(const run::JobResult& result, const solid::PartDistance& part,
+                           FindingCollector& findings) {
+  constexpr int across = 12;
+  for (const Box3& box : result.job.part->supports) {
+    double deepest = 0;
+    Vec3 at = box.center();
+    for (int n = 0; n < (across + 1) * (across + 1) * (across + 1); ++n) {
+      const Vec3 share(n % (across + 1), n / (across + 1) % (across + 1),
+                       n / (across + 1) / (across + 1));
+      const Vec3 p = box.min() + (share / across).cwiseProduct(box.sizes());
+      const double depth = -part.at(p);
+      if (depth <= deepest) continue;
+      deepest = depth;
+      at = p;
+    }
+    if (deepest <= std::max(0.05, result.job.part->gouge_tolerance)) continue;
+    Finding f;
+    f.kind = FindingKind::job;
+    f.level = Severity::note;
+    f.detail = "support-in-part";
+    f.file = result.job.file.filename().string();
+    f.at = result.setups.back().stock_from_setup.inverse() * at;
+    f.value = deepest;
+    f.unit = "mm";
+    f.text = fmt::format(
+        "a support's box reaches {:.1f} mm into the part: only what lies outside the part is taken "
+        "off",
+        deepest);
+    findings.add(std::move(f));
+  }
 }
+
+measure::TwoWay compare(const run::JobResult& result, const stock::Stock& finished,
+                        const PartCheckInput& in) {
+  std::vector<stock::SetupMotions> setups;
+  for (const run::SetupResult& s : result.setups) {
+    setups.push_back(
+        {s.source->motions, run::tool_runs(*s.source, in.bodies), s.stock_from_setup, s.first_id});
+  }
+  Box3 region = in.blank.box;
+  region.extend(mesh::bounds(in.part->mesh()));
+  region.min().array() -= 4 * result.voxel;
+  region.max().array() += 4 * result.voxel;
+  const stock::ExactStock exact(in.blank, setups, region,
+                                measure::comparison_tile_voxels * result.voxel);
+  const job::Part& asked = *result.job.part;
+  const solid::FaceTree part(in.part->mesh());
+  const auto look = [&] {
+    return measure::compare_two_ways(
+        {exact, finished, part, asked.gouge_tolerance, asked.excess_tolerance, asked.supports});
+  };
+  return in.threads > 0 ? tbb::task_arena(in.threads).execute(look) : look();
+}
+
+// How much of the part must be left for it to be compared place by place (choice): below, it is
+// lost.
+constexpr double lost_share = 0.01;
 
 }  // namespace
 
-PartOutcome check_part(const run::JobResult& result, const solid::PartDistance* part,
+PartOutcome check_part(const run::JobResult& result, const PartCheckInput& in,
                        const cutting::Material& material, FindingCollector& findings) {
+  const solid::PartDistance* part = in.part;
   stock::Stock finished = result.stock->clone();
   if (part != nullptr && !result.job.part->supports.empty()) {
-    measure::remove_boxes(finished, result.job.part->supports);
+    measure::take_supports_off(finished, result.job.part->supports, solid::FaceTree(part->mesh()));
+    note_supports_in_part(result, *part, findings);
   }
   measure::keep_one_piece(finished, part);
   const measure::MassProperties mass = measure::mass_properties(finished);
@@ -143,18 +195,30 @@ PartOutcome check_part(const run::JobResult& result, const solid::PartDistance* 
   p.mesh_centre = meant.centre;
   p.mesh_inertia_g_mm2 = meant.inertia * material.density_g_cm3 / 1000;
   const job::Part& asked = *result.job.part;
-  const measure::Deviation d = measure::deviation(out.finished, *part, asked.gouge_tolerance,
-                                                  asked.excess_tolerance, asked.supports);
+  const measure::TwoWay d = compare(result, out.finished, in);
   p.gouge_mm3 = d.gouge_mm3;
+  p.gouge_beyond_mm3 = d.gouge_beyond_mm3;
   p.worst_gouge = d.worst_gouge;
+  p.worst_gouge_thickness = d.worst_gouge_thickness;
   p.excess_mm3 = d.excess_mm3;
+  p.excess_beyond_mm3 = d.excess_beyond_mm3;
   p.worst_excess = d.worst_excess;
-  for (const measure::DeviationSpot& s : d.gouges) {
-    if (const auto by = result.origin(s.by)) out.gouge_mm3[by->setup] += s.volume_mm3;
+  for (const measure::DeviationRegion& r : d.gouges) {
+    if (const auto by = result.origin(r.by)) out.gouge_mm3[by->setup] += r.volume_mm3;
   }
-  add_spots(result, d.gouges, FindingKind::gouge, asked.gouge_tolerance, findings);
-  add_spots(result, d.excesses, FindingKind::excess, asked.excess_tolerance, findings);
-  check_missing(result, out.finished, *part, p, findings);
+  cross_check(result, p, d,
+              measure::missing_part(out.finished, *part, asked.gouge_tolerance, asked.supports),
+              findings);
+  if (d.shared_mm3 < lost_share * meant.volume) {
+    Finding lost = part_lost(d.gouge_mm3, meant.volume);
+    lost.setup = result.setups.back().name;
+    lost.file = result.setups.back().program;
+    if (!d.gouges.empty()) place(result, d.gouges.front().by, d.gouges.front().at, lost);
+    findings.add(std::move(lost));
+    return out;  // of what is left nothing can be told place by place
+  }
+  add_regions(result, d.gouges, FindingKind::gouge, asked.gouge_tolerance, findings);
+  add_regions(result, d.excesses, FindingKind::excess, asked.excess_tolerance, findings);
   return out;
 }
 

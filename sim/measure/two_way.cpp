@@ -33,7 +33,7 @@ CoordBBox tiles_of(const TwoWayInput& in) {
 // Outward normals of the part's faces that hold a place of its surface.
 std::vector<Vec3> normals_at(const mesh::Mesh& mesh, const Vec3& at) {
   std::vector<Vec3> normals;
-  constexpr double hair = 1e-6;
+  constexpr double hair = 1e-4;  // mm: places are kept in single precision
   for (const auto& t : mesh.triangles) {
     const Vec3 &a = mesh.vertices[t[0]], &b = mesh.vertices[t[1]], &c = mesh.vertices[t[2]];
     const Vec3 low = a.cwiseMin(b).cwiseMin(c), high = a.cwiseMax(b).cwiseMax(c);
@@ -57,7 +57,7 @@ double thickness_from(const TwoWayInput& in, const Vec3& at) {
     const auto missing = [&](double way) {
       // A hair aside of faces that hold the way itself.
       const Vec3 p = at - way * normal;
-      return stock(p) > 0 && in.part.at(p) < 1e-6;
+      return stock(p) > 0 && in.part.at(p) < 2e-4;
     };
     double way = step;
     while (way < least && missing(way)) way += step;
@@ -66,6 +66,42 @@ double thickness_from(const TwoWayInput& in, const Vec3& at) {
     least = std::min(least, 0.5 * (low + high));
   }
   return least;
+}
+
+// The grid's nearest point of the stock's surface moves on to the motions' own surface, and along
+// its face to where the way from `at` is shortest; it stays where that leads out of the surface.
+void slide_to_foot(stock::NearMotions& motions, const Vec3& at, double voxel,
+                   NearestSurface::Found& found) {
+  using stock::NearMotions;
+  const Vec3 about = Vec3::Constant(2 * voxel);
+  motions.load(Box3(found.on - about, found.on + about));
+  // Onto the surface; false: not the motions' own there (what fell off, the blank's face).
+  const auto settle = [&](Vec3& on, Vec3& slope) {
+    for (int round = 0; round < 3; ++round) {
+      std::uint32_t by = NearMotions::none;
+      const double off = motions.value(motions.all(), on, &by);
+      if (by == NearMotions::none || !(std::abs(off) < 0.5 * voxel)) return false;
+      slope = -motions.near(by, on).slope;
+      on -= off * slope / slope.squaredNorm();
+    }
+    return std::abs(motions.value(motions.all(), on)) < 1e-3 * voxel;
+  };
+  Vec3 on = found.on, slope = Vec3::Zero();
+  if (!settle(on, slope)) return;
+  for (double share = 1; share > 0.1;) {
+    const Vec3 way = at - on;
+    const Vec3 along = share * (way - way.dot(slope) / slope.squaredNorm() * slope);
+    if (along.norm() < 1e-4 * voxel) break;
+    Vec3 next = on + along, next_slope = slope;
+    if (along.norm() < voxel && settle(next, next_slope) && (at - next).norm() < way.norm()) {
+      on = next;
+      slope = next_slope;
+    } else {
+      share *= 0.5;
+    }
+  }
+  found.way = (at - on).norm();
+  found.on = on;
 }
 
 // Where the part's surface lies bare, far from all stock, depth is the way to the nearest of it.
@@ -82,7 +118,13 @@ void look_from_part(const TwoWayInput& in, const std::vector<Eigen::Vector3f>& b
   for (const auto& p : bare) places.push_back(p.cast<double>());
   if (places.empty()) return;
   const NearestSurface nearest(f);
-  if (nearest.empty()) return;
+  if (nearest.empty()) {
+    // No stock at all: as deep as the part is thick.
+    out.worst_gouge_at = places.front();
+    out.worst_gouge = thickness_from(in, places.front());
+    for (DeviationRegion& r : regions.regions()) r.depth = std::max(r.depth, out.worst_gouge);
+    return;
+  }
   struct Last {
     Vec3 at;
     double way = 0;
@@ -108,6 +150,7 @@ void look_from_part(const TwoWayInput& in, const std::vector<Eigen::Vector3f>& b
       found.way = motions.value(motions.all(), at);
     } else {
       found = nearest.from(at);
+      slide_to_foot(motions, at, f.voxel, found);
       before = {at, found.way, true};
     }
     if (found.way <= region.depth) continue;
@@ -123,7 +166,7 @@ void look_from_part(const TwoWayInput& in, const std::vector<Eigen::Vector3f>& b
 }  // namespace
 
 double cross_check_bound(const TwoWay& found, double voxel) {
-  return 0.5 * voxel * voxel + 0.02 * voxel * found.surface_mm2;
+  return 0.5 * voxel * voxel + 0.02 * voxel * found.surface_mm2 + 1.01 * found.skin_mm3;
 }
 
 TwoWay compare_two_ways(const TwoWayInput& in) {
@@ -141,7 +184,8 @@ TwoWay compare_two_ways(const TwoWayInput& in) {
                        static_cast<int>(n % part));
       const Coord at = tile + tiles.min();
       TileDeviation d = judges.local().judge(Coord(at.x() * 32, at.y() * 32, at.z() * 32));
-      if (d.shared_mm3 != 0 || d.gouge_mm3 != 0 || d.excess_mm3 != 0 || !d.bare.empty())
+      if (d.shared_mm3 != 0 || d.gouge_mm3 != 0 || d.excess_mm3 != 0 || d.skin_mm3 != 0 ||
+          !d.bare.empty())
         found[n] = std::make_unique<TileDeviation>(std::move(d));
     }
   });
@@ -156,6 +200,7 @@ TwoWay compare_two_ways(const TwoWayInput& in) {
     out.shared_mm3 += d->shared_mm3;
     out.surface_mm2 += d->surface_mm2;
     out.contradicted_mm3 += d->contradicted_mm3;
+    out.skin_mm3 += d->skin_mm3;
     if (d->worst_gouge > out.worst_gouge) {
       out.worst_gouge = d->worst_gouge;
       out.worst_gouge_at = d->worst_gouge_at;

@@ -41,6 +41,8 @@ struct TwoWay {
   // Where motions and grid tell different sides by more than a tenth of a voxel each: volume of
   // such voxels. 0 unless one of the two is wrong.
   double contradicted_mm3 = 0;
+  // Of the volume the grid tells: in skins so thin that no voxel's middle lies in them.
+  double skin_mm3 = 0;
   std::vector<DeviationRegion> gouges, excesses;  // deepest first
 };
 
@@ -59,6 +61,9 @@ TwoWay compare_two_ways(const TwoWayInput& input);
 // How far volume left less the mesh's volume may lie from excess less gouge, mm3: what smearing the
 // grid's surface over voxels is off by, as measured on closed forms (docs/accuracy.md).
 double cross_check_bound(const TwoWay& found, double voxel);
+
+// Share of a voxel by which a surface may lie off the part and not be looked for.
+inline constexpr double unresolved_voxels = 0.01;
 
 // Edge of the tiles it works by.
 inline constexpr int comparison_tile_voxels = 32;

@@ -16,6 +16,7 @@ constexpr double root3 = 1.7320508075688772;
 constexpr double plain_bend = 0.03;
 constexpr std::size_t most_sheets = 8;  // that meet in one voxel; beyond that the nearest ones
 constexpr double on_surface = 1e-6;     // mm
+constexpr double deepest_held = stock::Stock::Fields::band_voxels - 0.5;
 
 std::uint64_t key(const Coord& c) {
   const auto part = [](int v) { return static_cast<std::uint64_t>(v + (1 << 20)) & 0x1FFFFF; };
@@ -36,8 +37,10 @@ TileJudge::TileJudge(const TwoWayInput& input)
     : in_(input),
       fields_(input.kept.fields()),
       grid_(fields_),
+      occupancy_(fields_.voxel),
       near_(input.exact),
-      h_(fields_.voxel) {}
+      h_(fields_.voxel),
+      provenance_(fields_.provenance->tree()) {}
 
 bool TileJudge::sawn_off(const Vec3& at) const {
   return std::any_of(in_.sawn.begin(), in_.sawn.end(), [&](const Box3& b) {
@@ -73,6 +76,7 @@ TileDeviation TileJudge::judge(const Coord& origin) {
     // With a margin of the band, so that f is what the grid holds.
     const Vec3 margin = Vec3::Constant((stock::Stock::Fields::band_voxels + 1) * h_);
     near_.load(Box3(low - margin, low + Vec3::Constant(size) + margin));
+    sort_motions();
   } else if (inside == 0 || inside == 64) {
     const double p = in_.part.at(low + Vec3::Constant(0.5 * size));
     const bool far = std::abs(p) > 0.5 * root3 * size;
@@ -93,7 +97,10 @@ void TileJudge::leaf(const Coord& origin, bool loaded) {
   if (!loaded || grid_.leaf(origin) == nullptr)
     c.stock = grid_.inside(origin) ? Side::inside : Side::outside;
   leaf_gouge_ = leaf_excess_ = 0;
-  cell(c);
+  if (c.stock == Side::cut)
+    cut_leaf(c, origin);
+  else
+    cell(c);
 }
 
 // Tells on which sides the cell lies, where it lies on one.
@@ -102,7 +109,7 @@ void TileJudge::settle(Cell& c) {
   if (c.part == Side::cut) {
     const double reach =
         c.depth == 0 ? 1e30 : std::abs(c.p.distance) + (c.middle - c.p_at).norm() + 1e-6;
-    c.p = in_.part.nearest(c.middle, reach);
+    c.p = in_.part.nearest(c.middle, reach, c.p.face);
     c.p_at = c.middle;
     if (std::abs(c.p.distance) > r) c.part = c.p.distance < 0 ? Side::inside : Side::outside;
   }
@@ -118,8 +125,9 @@ void TileJudge::settle(Cell& c) {
   if (sawn != 0 && c.part == Side::cut) {
     // The grid has the support gone up to the part's face, which may lie in this cell.
   } else if (c.depth == voxel_depth) {
-    // A voxel's middle is the cell's: the grid holds f but for what fell off or was sawn off.
-    if (there > c.f + 0.5 * h_) {
+    // A voxel's middle is the cell's: the grid holds f, as far as its band goes, but for what fell
+    // off or was sawn off.
+    if (there > std::max(c.f, -deepest_held * h_) + 0.5 * h_) {
       c.stock = Side::outside;
       return;
     }
@@ -210,6 +218,7 @@ TileJudge::Sheet TileJudge::sheet_of(std::uint32_t motion, const Vec3& at, doubl
   s.slope = -n.slope;
   s.curvature = n.curvature;
   s.bend = n.gap < 2 * r ? 2 * r : std::min(2 * r, 0.5 * n.curvature * r * r);
+  s.rise = rise_of(n.hollow, r);
   return s;
 }
 
@@ -225,6 +234,7 @@ void TileJudge::blank_sheets(const Cell& c, std::vector<Sheet>& to) const {
     s.slope = n.slope;
     s.bend =
         n.within_face && blank.mesh->plain_within(c.middle, r, n.slope, plain_bend) ? 0 : 2 * r;
+    s.rise = s.bend;
     to.push_back(s);
     return;
   }
@@ -293,7 +303,6 @@ void TileJudge::voxel(Cell& c) {
   bool stock_plain = true;
   if (c.stock == Side::cut) {
     stock_plain = look_at_sheets(c);
-    if (counts_once(c.f)) out_.surface_mm2 += h_ * h_;
     features(c);
   } else if (c.part == Side::cut && c.stock == Side::outside) {
     const Vec3 on = c.p.on;
@@ -307,6 +316,12 @@ void TileJudge::voxel(Cell& c) {
   const bool sawn_partly = !in_.sawn.empty() && sawn_cell(c) == 2;
   if (stock_plain && part_plain && !sawn_partly)
     add_surface(c, true);
+  else if (const int axis = sawn_partly ? -1 : even_axis(c); axis >= 0)
+    add_columns(c, axis);
+  else if (!sawn_partly && (grid_tells(c) || (part_plain && one_face_along_part(c))))
+    add_middle(c);
+  else if (!part_plain && !sawn_partly && agrees(c))
+    add_agreeing(c);
   else
     children(c);
   record(c, out_.gouge_mm3 - gouge, out_.excess_mm3 - excess);
@@ -317,7 +332,10 @@ void TileJudge::small(const Cell& c) {
   const bool part_plain =
       c.part != Side::cut ||
       (c.p.within_face && in_.part.plain_within(c.middle, root3 * c.half, c.p.slope, plain_bend));
-  if (c.depth == finest_depth || (stock_plain && part_plain))
+  // A groove in the part's plain face may be narrower than a quarter of a voxel.
+  const bool groove = !stock_plain && c.part == Side::cut && part_plain && sheets_.size() > 1;
+  const int finest = groove ? finest_depth : plain_depth;
+  if (c.depth >= finest || (stock_plain && part_plain))
     add_surface(c, stock_plain && part_plain);
   else
     children(c);
@@ -392,136 +410,6 @@ void TileJudge::add_surface(const Cell& c, bool plain) {
     }
   }
   add_uniform(c, s, p, both);
-}
-
-// A place on the stock's surface, or a corner of a tool's body: kept if it is the voxel's worst.
-void TileJudge::consider(const Cell& c, const Vec3& at) {
-  if (((at - c.middle).cwiseAbs().array() > 1.1 * c.half).any()) return;
-  std::uint32_t by = NearMotions::none;
-  const double f = near_.value(lists_[static_cast<std::size_t>(c.depth)], at, &by);
-  if (!(f > -on_surface)) return;  // in material
-  const double reach = std::abs(c.p.distance) + (at - c.p_at).norm() + 1e-6;
-  const double p = in_.part.at(at, reach);
-  if (-p > now_.gouge) {
-    now_.gouge = -p;
-    now_.gouge_at = at;
-    now_.gouge_by = by;
-  }
-  if (f < on_surface && p > now_.excess && !(p > 0 && !in_.sawn.empty() && sawn_off(at))) {
-    now_.excess = p;
-    now_.excess_at = at;
-    now_.excess_by = by;
-  }
-}
-
-// To where all these sheets meet, the least way there from the cell's middle: Newton's method with
-// the least-norm solution.
-void TileJudge::meet(const Cell& c, std::span<const Sheet* const> sheets) {
-  Vec3 at = c.middle;
-  const auto n = static_cast<Eigen::Index>(sheets.size());
-  Eigen::Matrix<double, Eigen::Dynamic, 3, 0, 3, 3> slopes(n, 3);
-  Eigen::Matrix<double, Eigen::Dynamic, 1, 0, 3, 1> values(n);
-  for (int round = 0; round < 8; ++round) {
-    for (Eigen::Index k = 0; k < n; ++k) {
-      Vec3 slope;
-      values[k] = value_of(*sheets[static_cast<std::size_t>(k)], at, slope);
-      slopes.row(k) = slope.transpose();
-    }
-    const double off = values.cwiseAbs().maxCoeff();
-    if (off < 1e-9) break;
-    Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, 0, 3, 3> square =
-        slopes * slopes.transpose();
-    // Faces that are nearly one have no line in common.
-    if (n > 1 && std::abs(square.determinant()) < 1e-6) return;
-    at -= slopes.transpose() * square.inverse() * values;
-    if (!((at - c.middle).cwiseAbs().array() <= 3 * c.half).all()) return;
-  }
-  consider(c, at);
-}
-
-// Along a face that bends, to its deepest or highest place above the part's face: a ball's is
-// where its slope is the part's, the sine of the angle between them times its radius away.
-void TileJudge::climb(const Cell& c, bool missing) {
-  const Sheet& sheet = sheets_.front();
-  if (sheet.curvature < 1e-6) return;
-  Vec3 at = missing ? now_.gouge_at : now_.excess_at;
-  for (int round = 0; round < 4; ++round) {
-    Vec3 slope;
-    double value = value_of(sheet, at, slope);
-    Vec3 along = c.p.slope - c.p.slope.dot(slope) * slope / slope.squaredNorm();
-    if (missing) along = -along;
-    if (along.norm() < 1e-7) break;
-    at += along / sheet.curvature;
-    for (int k = 0; k < 2; ++k) {
-      value = value_of(sheet, at, slope);
-      at -= value * slope / slope.squaredNorm();
-    }
-    if (!((at - c.middle).cwiseAbs().array() <= 3 * c.half).all()) return;
-  }
-  consider(c, at);
-}
-
-// The deepest and highest places of the stock's surface in a voxel: on its faces, where two or
-// three of them meet, and where corners of the tool's outline stood. Only where they can be worse
-// than what is known of the leaf: missing within tolerance says nothing.
-void TileJudge::features(const Cell& c) {
-  const double r = 1.1 * root3 * c.half;
-  double p = c.p.distance, slack = (c.middle - c.p_at).norm();
-  const double worst_gouge = std::max(leaf_gouge_, std::min(out_.worst_gouge, in_.gouge_tolerance));
-  const double worst_excess =
-      std::max(leaf_excess_, std::min(out_.worst_excess, in_.excess_tolerance));
-  const double gouge_tells = std::min(worst_gouge, in_.gouge_tolerance);
-  const double excess_tells = std::min(worst_excess, in_.excess_tolerance);
-  if (c.part == Side::inside && -p + slack + r <= gouge_tells) return;
-  if (c.part == Side::outside && p + slack + r <= excess_tells) return;
-  Cell here = c;
-  if (slack > 0) {
-    here.p = in_.part.nearest(c.middle, std::abs(p) + slack + 1e-6);
-    here.p_at = c.middle;
-    p = here.p.distance;
-  }
-  if (sheets_.empty()) return;
-  const Sheet* one[1] = {&sheets_.front()};
-  meet(here, one);
-  if (here.p.within_face && std::max(now_.gouge, now_.excess) >= 0) {
-    // The sheets' planes and bends bound what the cell can hold: material lies below all of them,
-    // air above one.
-    double most_gouge = -1e9, most_excess = 1e9;
-    for (const Sheet& s : sheets_) {
-      const double a = here.p.slope.dot(s.slope), v = s.value;
-      const double aside = std::sqrt(std::max(0.0, r * r - v * v) * std::max(0.0, 1 - a * a));
-      const double up = r * a <= -v ? r : aside - v * a, down = r * a <= v ? r : aside + v * a;
-      most_excess = std::min(most_excess, p + up + s.bend);
-      most_gouge = std::max(most_gouge, -p + down + s.bend);
-    }
-    const bool deeper = most_gouge > worst_gouge, higher = most_excess > worst_excess;
-    if (sheets_.size() == 1) {
-      if (deeper && now_.gouge > 0) climb(here, true);
-      if (higher && now_.excess > 0) climb(here, false);
-    }
-    if (!deeper && !higher) return;
-  }
-  const std::size_t n = sheets_.size();
-  for (std::size_t i = 1; i < n; ++i) {
-    const Sheet* alone[1] = {&sheets_[i]};
-    meet(here, alone);
-  }
-  for (std::size_t i = 0; i < n; ++i) {
-    for (std::size_t j = i + 1; j < n; ++j) {
-      const Sheet* two[2] = {&sheets_[i], &sheets_[j]};
-      meet(here, two);
-      for (std::size_t k = j + 1; k < n; ++k) {
-        const Sheet* three[3] = {&sheets_[i], &sheets_[j], &sheets_[k]};
-        meet(here, three);
-      }
-    }
-  }
-  if (-p + r <= worst_gouge) return;
-  rims_.clear();
-  for (const Sheet& s : sheets_) {
-    if (s.motion != NearMotions::none) near_.rims(s.motion, c.middle, rims_);
-  }
-  for (const Vec3& at : rims_) consider(here, at);
 }
 
 // To the bin what is beyond tolerance of a voxel.

@@ -2,13 +2,16 @@
 // Needs OpenVDB; for the .cpp files of this room.
 #pragma once
 
+#include <algorithm>
 #include <array>
 #include <cmath>
+#include <span>
 #include <unordered_map>
 #include <vector>
 
 #include "sim/measure/two_way.h"
 #include "sim/stock/distance_reader.h"
+#include "sim/stock/occupancy.h"
 
 namespace proveout::measure {
 
@@ -28,6 +31,7 @@ struct DeviationBin {
 
 struct TileDeviation {
   double gouge_mm3 = 0, excess_mm3 = 0, shared_mm3 = 0, surface_mm2 = 0, contradicted_mm3 = 0;
+  double skin_mm3 = 0;
   double worst_gouge = 0, worst_excess = 0;
   Vec3 worst_gouge_at = Vec3::Zero(), worst_excess_at = Vec3::Zero();
   std::vector<DeviationBin> missing, left;  // by place, in the order found
@@ -45,26 +49,42 @@ class TileJudge {
   struct Cell {
     Vec3 middle = Vec3::Zero();
     double half = 0;
-    int depth = 0;  // 0: a leaf of eight voxels, 3: a voxel, 5: a quarter
+    int depth = 0;  // 0: a leaf of eight voxels, 3: a voxel, 5: a quarter, 7: a sixteenth
     Side stock = Side::cut, part = Side::cut;
     double f = 0;
     std::uint32_t by = stock::NearMotions::none;
     solid::FaceTree::Nearest p;  // at p_at
     Vec3 p_at = Vec3::Zero();
+    double apart = 2;  // how far the part's normals turn about the cell, see part_about
   };
-  static constexpr int voxel_depth = 3, finest_depth = 5;
+  static constexpr int voxel_depth = 3, plain_depth = 5, finest_depth = 7;
   struct Sheet {  // one smooth piece of the stock's surface
     std::uint32_t motion = stock::NearMotions::none;
     int blank_face = -1;
     double value = 0;  // f as if there were no other, mm
     Vec3 slope = Vec3::Zero();
-    double bend = 0;  // mm: how far f may be from straight within the cell
+    double bend = 0;  // mm: how far f may lie below its plane within the cell
+    double rise = 0;  // mm: or above it
     double curvature = 0;
+  };
+  struct LeafVoxel {  // of the leaf that is looked at
+    int number = 0;   // in the leaf
+    openvdb::Coord at;
+    double f = 0;  // mm, by the grid
+    stock::MotionId by = stock::from_blank;
+    bool missing_possible = false;
+  };
+  struct EasyVoxel {  // one of which the grid's distance is enough
+    int number = 0;
+    openvdb::Coord at;
+    double f = 0, p = 0;  // mm
+    Vec3 stock_slope = Vec3::Zero(), part_slope = Vec3::Zero();
   };
   struct Deviation {  // of one voxel
     double gouge = -1, excess = -1;
     Vec3 gouge_at = Vec3::Zero(), excess_at = Vec3::Zero();
     std::uint32_t gouge_by = stock::NearMotions::none, excess_by = stock::NearMotions::none;
+    double most_gouge = 1e9, most_excess = 1e9;  // no more than, mm
   };
 
   void leaf(const openvdb::Coord& origin, bool loaded);
@@ -73,16 +93,53 @@ class TileJudge {
   void children(const Cell& c);
   void voxel(Cell& c);
   void small(const Cell& c);
+  void sort_motions();
+  void cut_leaf(Cell leaf, const openvdb::Coord& origin);
+  void part_about(Cell& c);
+  void leaf_voxel(const Cell& about, LeafVoxel& v);
+  void set_hard(int number);
+  bool easy(const Cell& about, const Cell& c, const LeafVoxel& v, EasyVoxel& e);
+  Sheet sheet_named(stock::MotionId by, const Cell& c);
+  double skin_volume(const LeafVoxel& v) const;
+  Vec3 grid_slope(const openvdb::Coord& at) const;
+  void add_easy(const EasyVoxel& e);
+  void mark_sharp(const Cell& c, std::span<const stock::Candidate> from);
+  bool asked_of(const Cell& c) const;
+  void hard_cells(const Cell& c, const openvdb::Coord& low, int across);
+  // What may lie off the part by more is looked into by the motions' distances.
+  double looked_for(double tolerance) const {
+    return std::clamp(tolerance, unresolved_voxels * h_, grid_enough_voxels * h_);
+  }
+  static constexpr double grid_enough_voxels = 0.05;  // choice: volumes are to be right as well
+  static constexpr double finest_column = 0.08;       // mm, choice
+  bool agrees(const Cell& c);
+  int even_axis(const Cell& c) const;
+  void add_columns(const Cell& c, int axis);
+  bool grid_tells(const Cell& c) const;
+  bool one_face_along_part(const Cell& c);
+  void add_middle(const Cell& c);
+  void add_agreeing(const Cell& c);
+  // What lies off the part by less is told by the grid or by the nearest place of a voxel's
+  // surface.
+  double told(double tolerance) const {
+    return std::clamp(tolerance, unresolved_voxels * h_, told_voxels * h_);
+  }
+  static constexpr double told_voxels = 0.25;  // choice
   void add_uniform(const Cell& c, double share_of_stock, double share_of_part, double both);
   void add_surface(const Cell& c, bool stock_plain);
   double stock_share(const Cell& c, double& mean, Vec3& slope);
   double part_share(const Cell& c);
   bool look_at_sheets(const Cell& c);
+  // How far (mm) a distance of that hollow (1/mm) may fall short of its plane within r.
+  static double rise_of(double hollow, double r) {
+    return hollow > 0 ? std::min(2 * r, 0.5 * r * r / std::max(1 / hollow - r, 1e-9)) : 0;
+  }
   Sheet sheet_of(std::uint32_t motion, const Vec3& at, double half) const;
   void blank_sheets(const Cell& c, std::vector<Sheet>& to) const;
   double value_of(const Sheet& sheet, const Vec3& at, Vec3& slope) const;
   void features(const Cell& c);
   void consider(const Cell& c, const Vec3& at);
+  bool may_meet(const Cell& c, std::span<const Sheet* const> sheets) const;
   void meet(const Cell& c, std::span<const Sheet* const> sheets);
   void climb(const Cell& c, bool missing);
   void record(const Cell& c, double gouge, double excess);
@@ -104,11 +161,23 @@ class TileJudge {
   const TwoWayInput& in_;
   const stock::Stock::Fields& fields_;
   stock::DistanceReader grid_;
+  stock::Occupancy occupancy_;
   stock::NearMotions near_;
   double h_;
   std::array<std::vector<stock::Candidate>, finest_depth + 1> lists_;
   std::vector<Sheet> sheets_;
   std::vector<Vec3> rims_;
+  openvdb::tree::ValueAccessor<const openvdb::Int32Tree, false> provenance_;
+  std::vector<stock::Candidate> sharp_;  // with edges, or rounder than the grid sees
+  double poke_ = 0;  // mm: how far a round body may reach below what the grid's middles show
+  std::array<std::uint8_t, 512> hard_{};
+  bool hard_any_ = false;
+  std::vector<EasyVoxel> easy_;
+  std::vector<Sheet> blank_;
+  std::vector<stock::Nearness> faces_;
+  int last_face_ = -1;
+  solid::FaceTree::Nearest last_;  // at last_at_
+  Vec3 last_at_ = Vec3::Zero();
   TileDeviation out_;
   Deviation now_;
   double leaf_gouge_ = 0, leaf_excess_ = 0;  // worst of the leaf so far

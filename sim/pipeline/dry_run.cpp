@@ -110,8 +110,13 @@ class DryRun {
         if (check->after_last != nullptr) check->after_last(job_context, findings_);
       }
     });
+    std::optional<solid::FaceTree> blank_mesh;
+    if (in_.part && in_.blank_mesh) blank_mesh.emplace(*in_.blank_mesh);
     checks::PartOutcome outcome = clock_.time("part", [&] {
-      return checks::check_part(result_, in_.part.get(), in_.material, findings_);
+      return checks::check_part(
+          result_,
+          {in_.part.get(), {in_.blank, blank_mesh ? &*blank_mesh : nullptr}, in_.bodies, threads()},
+          in_.material, findings_);
     });
     result_.part = outcome.part;
     for (std::size_t i = 0; i < result_.setups.size(); ++i)

@@ -31,4 +31,6 @@
   KIND(weak_bridge)                  \
   KIND(wrong_zero)                   \
   KIND(job)                          \
-  KIND(spindle_reversed)
+  KIND(spindle_reversed)             \
+  KIND(cross_check)                  \
+  KIND(part_lost)

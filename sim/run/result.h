@@ -150,7 +150,12 @@ struct PartResult {
   Vec3 mesh_centre = Vec3::Zero();  // mm, stock coordinates
   Eigen::Matrix3d mesh_inertia_g_mm2 = Eigen::Matrix3d::Zero();  // about mesh_centre, stock axes
   MassTarget target;
-  double gouge_mm3 = 0, worst_gouge = 0, excess_mm3 = 0, worst_excess = 0;
+  // Part without stock and stock outside the part, whatever the tolerance; and in regions beyond
+  // it.
+  double gouge_mm3 = 0, excess_mm3 = 0, gouge_beyond_mm3 = 0, excess_beyond_mm3 = 0;
+  // mm: from the deepest missing place to the nearest stock; its thickness along the part's inward
+  // normal; from the highest place left on to the part.
+  double worst_gouge = 0, worst_gouge_thickness = 0, worst_excess = 0;
 };
 
 struct ZeroTrial {    // a setup's program cut from one zero

@@ -131,7 +131,7 @@ void FaceTree::pseudonormals() {
   }
 }
 
-FaceTree::Found FaceTree::find(const Vec3& p, double reach) const {
+FaceTree::Found FaceTree::find(const Vec3& p, double reach, int hint) const {
   const Eigen::Vector3f q = p.cast<float>();
   const auto box_distance2 = [&](const Node& node) {
     const Eigen::Vector3f d = (node.low - q).cwiseMax(q - node.high).cwiseMax(0.f);
@@ -143,6 +143,21 @@ FaceTree::Found FaceTree::find(const Vec3& p, double reach) const {
   int feature = 0;
   Vec3 nearest = p;
   bool found = false;
+  const auto look_at = [&](std::uint32_t number) {
+    const auto& t = mesh_->triangles[number];
+    int f = 0;
+    const Vec3 c =
+        closest(p, mesh_->vertices[t[0]], mesh_->vertices[t[1]], mesh_->vertices[t[2]], f);
+    const double d = (p - c).squaredNorm();
+    if (d < best) {
+      best = d;
+      triangle = number;
+      feature = f;
+      nearest = c;
+      found = true;
+    }
+  };
+  if (hint >= 0) look_at(static_cast<std::uint32_t>(hint));
   std::uint32_t stack[64];
   int depth = 0;
   stack[depth++] = 0;
@@ -161,20 +176,7 @@ FaceTree::Found FaceTree::find(const Vec3& p, double reach) const {
       }
       continue;
     }
-    for (std::uint32_t i = node.first; i < node.first + node.count; ++i) {
-      const auto& t = mesh_->triangles[order_[i]];
-      int f = 0;
-      const Vec3 c =
-          closest(p, mesh_->vertices[t[0]], mesh_->vertices[t[1]], mesh_->vertices[t[2]], f);
-      const double d = (p - c).squaredNorm();
-      if (d < best) {
-        best = d;
-        triangle = order_[i];
-        feature = f;
-        nearest = c;
-        found = true;
-      }
-    }
+    for (std::uint32_t i = node.first; i < node.first + node.count; ++i) look_at(order_[i]);
   }
   return {best, triangle, feature, nearest, found};
 }
@@ -186,14 +188,14 @@ Vec3 FaceTree::normal_of(const Found& f) const {
 }
 
 double FaceTree::at(const Vec3& p, double reach) const {
-  const Found f = find(p, reach);
+  const Found f = find(p, reach, -1);
   if (!f.any) return reach;
   const double distance = std::sqrt(f.square);
   return (p - f.on).dot(normal_of(f)) < 0 ? -distance : distance;
 }
 
-FaceTree::Nearest FaceTree::nearest(const Vec3& p, double reach) const {
-  const Found f = find(p, reach);
+FaceTree::Nearest FaceTree::nearest(const Vec3& p, double reach, int hint) const {
+  const Found f = find(p, reach, hint);
   Nearest n;
   n.distance = reach;
   if (!f.any) return n;
@@ -234,6 +236,80 @@ bool FaceTree::plain_within(const Vec3& p, double reach, const Vec3& normal, dou
     }
   }
   return true;
+}
+
+double FaceTree::normals_apart(const Vec3& p, double reach, const Vec3& normal, double most) const {
+  const double square = reach * reach;
+  const Eigen::Vector3f q = p.cast<float>();
+  double furthest = 0;
+  std::uint32_t stack[64];
+  int depth = 0;
+  stack[depth++] = 0;
+  while (depth > 0) {
+    const Node& node = nodes_[stack[--depth]];
+    const Eigen::Vector3f d = (node.low - q).cwiseMax(q - node.high).cwiseMax(0.f);
+    if (0.999999 * static_cast<double>(d.squaredNorm()) > square) continue;
+    if (node.count == 0) {
+      stack[depth++] = node.first;
+      stack[depth++] = node.right;
+      continue;
+    }
+    for (std::uint32_t i = node.first; i < node.first + node.count; ++i) {
+      const std::uint32_t triangle = order_[i];
+      const double apart = (face_normal_[triangle] - normal).squaredNorm();
+      if (apart <= furthest) continue;
+      const auto& t = mesh_->triangles[triangle];
+      int f = 0;
+      const Vec3 c =
+          closest(p, mesh_->vertices[t[0]], mesh_->vertices[t[1]], mesh_->vertices[t[2]], f);
+      if ((p - c).squaredNorm() > square) continue;
+      if (apart > most * most) return 2;
+      furthest = apart;
+    }
+  }
+  return std::sqrt(furthest);
+}
+
+FaceTree::OffPlane FaceTree::off_plane(const Vec3& on, double reach, const Vec3& normal) const {
+  const double square = reach * reach;
+  const Eigen::Vector3f q = on.cast<float>();
+  OffPlane off;
+  std::uint32_t stack[64];
+  int depth = 0;
+  stack[depth++] = 0;
+  while (depth > 0) {
+    const Node& node = nodes_[stack[--depth]];
+    const Eigen::Vector3f d = (node.low - q).cwiseMax(q - node.high).cwiseMax(0.f);
+    if (0.999999 * static_cast<double>(d.squaredNorm()) > square) continue;
+    if (node.count == 0) {
+      stack[depth++] = node.first;
+      stack[depth++] = node.right;
+      continue;
+    }
+    for (std::uint32_t i = node.first; i < node.first + node.count; ++i) {
+      const std::uint32_t triangle = order_[i];
+      const auto& t = mesh_->triangles[triangle];
+      const Vec3 &a = mesh_->vertices[t[0]], &b = mesh_->vertices[t[1]], &c = mesh_->vertices[t[2]];
+      const double heights[3] = {normal.dot(a - on), normal.dot(b - on), normal.dot(c - on)};
+      double high = std::min(reach, std::max({heights[0], heights[1], heights[2]}));
+      double low = std::max(-reach, std::min({heights[0], heights[1], heights[2]}));
+      const Vec3& facing = face_normal_[triangle];
+      const double cosine = facing.dot(normal);
+      // Its plane within reach, which a large triangle's corners say little of.
+      if (cosine > 0.1) {
+        const double middle = facing.dot(a - on) / cosine;
+        const double aside = reach * std::sqrt(std::max(0.0, 1 - cosine * cosine)) / cosine;
+        high = std::min(high, middle + aside);
+        low = std::max(low, middle - aside);
+      }
+      if (high <= off.above && low >= -off.below) continue;
+      int f = 0;
+      if ((on - closest(on, a, b, c, f)).squaredNorm() > square) continue;
+      off.above = std::max(off.above, high);
+      off.below = std::max(off.below, -low);
+    }
+  }
+  return off;
 }
 
 }  // namespace proveout::solid

@@ -27,10 +27,20 @@ class FaceTree {
     bool within_face = false;   // it lies within a triangle, not on an edge or corner
     int face = -1;              // triangle
   };
-  Nearest nearest(const Vec3& point, double reach = 1e30) const;
+  // hint: a triangle that may be near, from a search near by, or -1: the same distance, sooner.
+  Nearest nearest(const Vec3& point, double reach = 1e30, int hint = -1) const;
   // Whether all of the surface within reach (mm) of a point faces the way normal (unit) does, to
   // the sine given: the surface is plain there.
   bool plain_within(const Vec3& point, double reach, const Vec3& normal, double sine) const;
+  // How far from normal (unit) the normals of the triangles within reach (mm) of a point lie: the
+  // longest difference, 0 to 2; what is more than most may be returned as 2.
+  double normals_apart(const Vec3& point, double reach, const Vec3& normal, double most) const;
+  // How far the surface within reach (mm) of a place on it may rise above the plane through that
+  // place square to normal (unit, outwards), and fall below it: mm, never less than it does.
+  struct OffPlane {
+    double above = 0, below = 0;
+  };
+  OffPlane off_plane(const Vec3& on, double reach, const Vec3& normal) const;
   const mesh::Mesh& mesh() const { return *mesh_; }
 
  private:
@@ -49,7 +59,7 @@ class FaceTree {
   };
   std::uint32_t build(std::uint32_t first, std::uint32_t count);
   void pseudonormals();
-  Found find(const Vec3& point, double reach) const;
+  Found find(const Vec3& point, double reach, int hint) const;
   Vec3 normal_of(const Found& found) const;
 
   const mesh::Mesh* mesh_;

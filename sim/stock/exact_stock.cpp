@@ -220,6 +220,24 @@ double NearMotions::value(std::span<const Candidate> motions, const Vec3& at, st
   return f;
 }
 
+std::uint32_t NearMotions::find(MotionId id) const {
+  const auto found = std::lower_bound(entries_.begin(), entries_.end(), id,
+                                      [](const Entry& e, MotionId i) { return e.id < i; });
+  return found != entries_.end() && found->id == id
+             ? static_cast<std::uint32_t>(found - entries_.begin())
+             : none;
+}
+
+double NearMotions::round_radius(std::uint32_t motion) const {
+  const Profile& p = entries_[motion].swept.profile();
+  return p.shape == ProfileShape::rounded ? p.corner : 0;
+}
+
+double NearMotions::box_distance(std::uint32_t motion, const Vec3& at) const {
+  const Entry& e = entries_[motion];
+  return e.swept.box().exteriorDistance(stock_.setups_[e.setup].setup_from_stock * at);
+}
+
 double NearMotions::distance(std::uint32_t motion, const Vec3& at) const {
   const Entry& e = entries_[motion];
   return e.swept.at(stock_.setups_[e.setup].setup_from_stock * at);
@@ -231,6 +249,14 @@ Nearness NearMotions::near(std::uint32_t motion, const Vec3& at) const {
   Nearness n = e.swept.near(setup.setup_from_stock * at);
   n.slope = setup.given.stock_from_setup.linear() * n.slope;
   return n;
+}
+
+void NearMotions::faces_near(std::uint32_t motion, const Vec3& at,
+                             std::vector<Nearness>& to) const {
+  const Entry& e = entries_[motion];
+  const ExactStock::Setup& setup = stock_.setups_[e.setup];
+  e.swept.faces_near(setup.setup_from_stock * at, to);
+  for (Nearness& n : to) n.slope = setup.given.stock_from_setup.linear() * n.slope;
 }
 
 void NearMotions::rims(std::uint32_t motion, const Vec3& at, std::vector<Vec3>& to) const {

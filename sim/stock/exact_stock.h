@@ -104,10 +104,19 @@ class NearMotions {
   double distance(std::uint32_t motion, const Vec3& at) const;
   // Slope in stock coordinates.
   Nearness near(std::uint32_t motion, const Vec3& at) const;
+  // SweptDistance::faces_near, slopes in stock coordinates.
+  void faces_near(std::uint32_t motion, const Vec3& at, std::vector<Nearness>& to) const;
   // Points of the swept body at corners of the tool's outline, where it stands nearest to a place
   // and turned towards it; stock coordinates.
   void rims(std::uint32_t motion, const Vec3& at, std::vector<Vec3>& to) const;
   MotionId id(std::uint32_t motion) const { return entries_[motion].id; }
+  // The motion with this number, none where it is not among those loaded.
+  std::uint32_t find(MotionId id) const;
+  // mm: the swept body is a union of balls of this radius, but for what lies above them; 0: it has
+  // edges.
+  double round_radius(std::uint32_t motion) const;
+  // No more than the distance (mm) from a place to the swept body.
+  double box_distance(std::uint32_t motion, const Vec3& at) const;
 
  private:
   struct Entry {

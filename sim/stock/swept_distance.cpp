@@ -41,6 +41,16 @@ SweptDistance::SweptDistance(const nc::Motion& motion, const Profile& profile)
   } else {
     rise_ = step.z();
   }
+  if (kind_ == SweepKind::table && profile.shape == ProfileShape::sharp &&
+      motion.kind == nc::PathKind::arc && motion.plane == nc::Plane::xy && motion.sweep != 0) {
+    const Vec3 out = motion.start - motion.centre;
+    radius_ = std::hypot(out.x(), out.y());
+    from_ = std::atan2(out.y(), out.x());
+    turn_ = motion.sweep;
+    const double at_end =
+        std::hypot(motion.end.x() - motion.centre.x(), motion.end.y() - motion.centre.y());
+    helix_ = std::abs(at_end - radius_) < 1e-9;
+  }
 }
 
 SweptDistance::Meridian SweptDistance::rounded(double rho, double h) const {
@@ -195,7 +205,61 @@ Nearness SweptDistance::level(const Vec3& p) const {
   n.gap = m.gap;
   const double scale = rho > 1e-12 ? m.by_rho / rho : 0;
   n.slope = Vec3(away.x() * scale, away.y() * scale, m.by_h);
+  if (profile_->shape == ProfileShape::polygon) return n;
+  // A face square to the axis is a plane whatever the path.
+  n.hollow = kind_ == SweepKind::level_line || m.by_rho == 0 ? 0 : arc_hollow(p, rho);
   return n;
+}
+
+// The way from an arc is never less than that from its whole circle, which is hollow about its
+// middle. Beyond the ends of an arc of no more than half a turn it is that of a set of positive
+// reach (Federer, "Curvature measures", Trans. AMS 93 (1959) 418-491): hollow no more than the
+// circle is as far inside it.
+double SweptDistance::arc_hollow(const Vec3& p, double rho) const {
+  const double x = p.x() - motion_->centre.x(), y = p.y() - motion_->centre.y();
+  const double out = std::hypot(x, y);
+  if (std::abs(rho - std::abs(out - radius_)) < 1e-9) return 1 / std::max(out, 1e-9);
+  if (std::abs(turn_) <= pi && rho < radius_) return 1 / std::max(radius_ - rho, 1e-9);
+  return Nearness::unbounded;
+}
+
+void SweptDistance::faces_near(const Vec3& p, std::vector<Nearness>& to) const {
+  to.clear();
+  const auto add = [&](double distance, const Vec3& slope, double hollow) {
+    Nearness n;
+    n.distance = distance;
+    n.slope = slope;
+    n.hollow = hollow;
+    to.push_back(n);
+  };
+  const bool ramp = kind_ == SweepKind::ramp && profile_->shape == ProfileShape::sharp;
+  if (ramp) {
+    // Over all poses the side is nearest beside the point, the underside where it is lowest.
+    const double dx = p.x() - motion_->start.x(), dy = p.y() - motion_->start.y();
+    const double t = std::clamp(dx * ux_ + dy * uy_, 0.0, run_);
+    const Vec3 away(dx - t * ux_, dy - t * uy_, 0);
+    const double rho = away.norm();
+    if (rho > 1e-9) add(rho - profile_->core, away / rho, 0);
+    add(foot_ + std::min(rise_, 0.0) - p.z(), Vec3(0, 0, -1), 0);
+    return;
+  }
+  if (kind_ != SweepKind::level_line && kind_ != SweepKind::level_arc) return;
+  const Eigen::Vector2d away = from_path(p);
+  const double rho = away.norm(), h = p.z() - foot_;
+  const Vec3 out = rho > 1e-9 ? Vec3(away.x() / rho, away.y() / rho, 0) : Vec3(Vec3::Zero());
+  const double hollow = kind_ == SweepKind::level_line ? 0 : arc_hollow(p, rho);
+  if (profile_->shape == ProfileShape::sharp) {
+    if (rho > 1e-9) add(rho - profile_->core, out, hollow);
+    add(-h, Vec3(0, 0, -1), 0);
+  } else if (profile_->shape == ProfileShape::convex) {
+    for (const ProfileEdge& e : profile_->edges) {
+      const double dr = double(e.r1) - e.r0, dh = double(e.h1) - e.h0;
+      const double length = std::hypot(dr, dh), nr = dh / length, nh = -dr / length;
+      if (nr < 0 || (nr > 0 && !(rho > 1e-9))) continue;
+      const double lift = e.h0 >= profile_->top ? top_ - profile_->top : 0;
+      add((rho - e.r0) * nr + (h - e.h0 - lift) * nh, nr * out + Vec3(0, 0, nh), hollow * nr);
+    }
+  }
 }
 
 // A ball's core is a strip in the vertical plane of the motion, open upwards (see BallRamp of the
@@ -223,6 +287,7 @@ Nearness SweptDistance::ball_ramp(const Vec3& p) const {
   Nearness n;
   n.distance = way - radius;
   n.curvature = 1 / std::max(way, 1e-6);
+  n.hollow = 0;
   n.gap = one_face;
   if (way > 1e-12) n.slope = Vec3(u * ux_ - across * uy_, u * uy_ + across * ux_, z) / way;
   const double over = p.z() - (foot_ + std::max(rise_, 0.0) + top_);
@@ -252,6 +317,7 @@ Nearness SweptDistance::cylinder_ramp(const Vec3& p) const {
   const double side = side_at(t0), under = below + rise_ * t0;
   const double end_side = side_at(low_end), end_under = below + rise_ * low_end;
   Nearness n;
+  n.hollow = 0;
   n.curvature = 1 / std::max(radius + side, 1e-6);
   if (side >= under) {
     n.distance = side;
@@ -283,6 +349,82 @@ Nearness SweptDistance::cylinder_ramp(const Vec3& p) const {
     n.distance = over;
     n.slope = Vec3(0, 0, 1);
     n.curvature = 0;
+  }
+  return n;
+}
+
+// A plain cylinder on a helix: the least over the pose of max(side, under), the way down taken as
+// forwards. Of poses a whole turn apart the lower one is nearer, so only the last turn is looked
+// at: from the pose beside the point on the side grows and the underside falls until they meet, at
+// most half a turn on; or the end is nearest.
+Nearness SweptDistance::cylinder_helix(const Vec3& p) const {
+  const double x = p.x() - motion_->centre.x(), y = p.y() - motion_->centre.y();
+  const double out = std::hypot(x, y), core = profile_->core;
+  const double fall = -std::abs(rise_), span = std::abs(turn_);
+  const double highest = foot_ + std::max(rise_, 0.0), below = highest - p.z();
+  // Forwards is down: where the path goes up, from its end back to its start.
+  const bool up = rise_ > 0;
+  const double first = up ? from_ + turn_ : from_, sense = (turn_ > 0) != up ? 1 : -1;
+  const auto side_at = [&](double turn, double beside) {  // turn: rad from the start, downwards
+    const double between = turn - beside;
+    return std::sqrt(std::max(
+               0.0, square(out - radius_) + 4 * out * radius_ * square(std::sin(0.5 * between)))) -
+           core;
+  };
+  const auto under_at = [&](double turn) { return below + fall * turn / span; };
+  double beside = std::fmod(sense * (std::atan2(y, x) - first) + 4 * pi, 2 * pi);
+  const double window = std::max(0.0, span - 2 * pi);
+  beside += 2 * pi * std::ceil((window - beside) / (2 * pi) - 1e-12);
+  double turn = beside <= span ? std::max(beside, window) : window;
+  const double half = std::min(span, beside <= span ? beside + pi : beside - pi);
+  Nearness n;
+  const auto outward = [&](double t) {
+    const double angle = first + sense * t;
+    Vec3 way(x - radius_ * std::cos(angle), y - radius_ * std::sin(angle), 0);
+    const double length = way.norm();
+    return length > 1e-12 ? Vec3(way / length) : Vec3(Vec3::Zero());
+  };
+  const double side = side_at(turn, beside), under = under_at(turn);
+  n.curvature = 1 / std::max(core + side, 1e-6);
+  const double end_side = side_at(span, beside), end_under = under_at(span);
+  if (side >= under) {
+    n.distance = side;
+    n.slope = outward(turn);
+    n.gap = side - under;
+    // As for an arc: never nearer than the whole circle.
+    if (turn == beside) n.hollow = 1 / std::max(out, 1e-9);
+  } else {
+    double low = turn, high = std::max(half, turn);
+    if (side_at(high, beside) <= under_at(high)) {
+      low = high;
+    } else {
+      for (int i = 0; i < 50 && high - low > 1e-14; ++i) {
+        const double middle = 0.5 * (low + high);
+        (side_at(middle, beside) < under_at(middle) ? low : high) = middle;
+      }
+    }
+    turn = 0.5 * (low + high);
+    n.distance = std::max(side_at(turn, beside), under_at(turn));
+    const double way = std::max(side_at(turn, beside) + core, 1e-12);
+    const double grows = out * radius_ * std::sin(turn - beside) / way;  // per rad
+    const double falls = fall / span;
+    const double mix = turn < span ? std::clamp(-falls / std::max(grows - falls, 1e-12), 0.0, 1.0)
+                                   : (side_at(turn, beside) > under_at(turn) ? 1.0 : 0.0);
+    n.slope = mix * outward(turn) + (1 - mix) * Vec3(0, 0, -1);
+    n.gap = 0;
+  }
+  if (const double end = std::max(end_side, end_under); end < n.distance) {
+    n.distance = end;
+    n.slope = end_side > end_under ? outward(span) : Vec3(0, 0, -1);
+    n.gap = std::abs(end_side - end_under);
+    n.hollow = Nearness::unbounded;
+  }
+  const double over = p.z() - (highest + top_);
+  n.gap = std::min(n.gap, std::abs(n.distance - over));
+  if (over > n.distance) {
+    n.distance = over;
+    n.slope = Vec3(0, 0, 1);
+    n.curvature = n.hollow = 0;
   }
   return n;
 }
@@ -360,7 +502,7 @@ Nearness SweptDistance::near(const Vec3& p) const {
       if (profile_->shape == ProfileShape::sharp) return cylinder_ramp(p);
       return by_search(p);
     case SweepKind::table:
-      return by_search(p);
+      return helix_ ? cylinder_helix(p) : by_search(p);
   }
   return {};
 }
@@ -376,6 +518,7 @@ double SweptDistance::at(const Vec3& p) const {
       if (profile_->shape == ProfileShape::sharp) return cylinder_ramp(p).distance;
       [[fallthrough]];
     case SweepKind::table: {
+      if (helix_) return cylinder_helix(p).distance;
       double share = 0;
       return along_path(p, share);
     }

@@ -8,6 +8,8 @@
 // Notation of sweep.h: rho from the tool's axis, h above the body's foot.
 #pragma once
 
+#include <vector>
+
 #include "sim/stock/sweep.h"
 
 namespace proveout::stock {
@@ -18,6 +20,11 @@ struct Nearness {
   Vec3 slope = Vec3::Zero();  // of the distance, setup frame; about unit length
   double curvature = 0;       // 1/mm: bound on how fast the slope turns beside its face
   double gap = 0;             // mm: how much less the next face's distance is; large: only one face
+  // 1/mm: bound on how fast the slope turns where the distance falls short of its plane: 0 where
+  // the distance is a convex function, as that to a convex body moved straight is (a least over the
+  // poses of a function convex in point and pose together); unbounded where nothing is known.
+  double hollow = unbounded;
+  static constexpr double unbounded = 1e9;
 };
 
 class SweptDistance {
@@ -28,6 +35,10 @@ class SweptDistance {
   // point: mm, setup frame.
   double at(const Vec3& point) const;
   Nearness near(const Vec3& point) const;
+  // Distances (mm) to single faces of a body with edges, none of them more than that to the body
+  // anywhere about the point but by 0.5 hollow r^2, r from the point: where one of them says that
+  // the body does not reach, it does not. Setup frame.
+  void faces_near(const Vec3& point, std::vector<Nearness>& to) const;
   // Of the swept body: mm, setup frame.
   const Box3& box() const { return box_; }
   SweepKind kind() const { return kind_; }
@@ -52,6 +63,8 @@ class SweptDistance {
   Nearness cylinder_ramp(const Vec3& point) const;
   double along_path(const Vec3& point, double& share) const;
   double at_share(const Vec3& point, double share) const;
+  Nearness cylinder_helix(const Vec3& point) const;
+  double arc_hollow(const Vec3& point, double rho) const;
   Nearness by_search(const Vec3& point) const;
 
   const nc::Motion* motion_;
@@ -60,7 +73,8 @@ class SweptDistance {
   Box3 box_;
   double foot_ = 0, top_ = 0;  // height of the foot at the start (level: lowest); body's
   double ux_ = 1, uy_ = 0, run_ = 0, rise_ = 0;  // straight motions
-  double radius_ = 0, from_ = 0, turn_ = 0;      // level arcs: radius, start angle, signed sweep
+  double radius_ = 0, from_ = 0, turn_ = 0;      // arcs about z: radius, start angle, signed sweep
+  bool helix_ = false;                           // about z, of one radius, of a plain cylinder
 };
 
 }  // namespace proveout::stock

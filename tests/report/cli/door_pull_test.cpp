@@ -25,8 +25,9 @@ TEST(DoorPull, GoodVersionIsCleanAndHasTheMassOfItsMesh) {
   const Folder folder;
   const Json r = result_of("good", folder);
   for (const Json& f : r["findings"]) EXPECT_EQ(f["level"], "note") << f.dump();
-  EXPECT_EQ(r["part"]["worst_gouge"], 0.0);
-  EXPECT_EQ(r["part"]["worst_excess"], 0.0);
+  // Chords and step-overs of its generator; the job allows 0.05 missing and 0.20 left on.
+  EXPECT_LT(r["part"]["worst_gouge"], 0.05);
+  EXPECT_LT(r["part"]["worst_excess"], 0.05);
   const double mesh = r["part"]["mesh_volume_mm3"], left = r["part"]["volume_mm3"];
   EXPECT_NEAR(left, mesh, 0.002 * mesh);
   // Density of 6061: 2.70 g/cm3 (ASM).

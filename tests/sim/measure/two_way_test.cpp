@@ -8,6 +8,7 @@
 #include <random>
 
 #include "compared_scene.h"
+#include "extruded_mesh.h"
 #include "sim/measure/plane_share.h"
 
 namespace proveout::measure {
@@ -60,6 +61,22 @@ TEST(TwoWay, APartFacedAwayIsMissingWhole) {
   }
 }
 
+// Faced to half: the deeper the cut, the deeper it reads.
+TEST(TwoWay, TheDeeperTheCutTheDeeperItReads) {
+  for (const RigidMotion& turn : turns()) {
+    for (const double z : {9.5, 8.0, 6.0, 4.0, 3.0}) {
+      const Scene s = faced_to(z, turn, 0.4);
+      const Compared c = compare_scene(s);
+      EXPECT_NEAR(c.found.gouge_mm3, 24 * 16 * (10 - z), 0.003 * 24 * 16 * (10 - z))
+          << named(turn) << " " << z;
+      EXPECT_NEAR(c.found.worst_gouge, 10 - z, 0.05 * s.voxel) << named(turn) << " " << z;
+      EXPECT_NEAR(c.found.worst_gouge_thickness, 10 - z, 0.02) << named(turn) << " " << z;
+      EXPECT_EQ(c.found.gouges.size(), 1u) << named(turn) << " " << z;
+      expect_closed(s, c);
+    }
+  }
+}
+
 // Cusps of a ball of radius R at steps s: R - sqrt(R^2 - s^2 / 4) high; between two passes the area
 // left is s R - (s / 2 sqrt(R^2 - s^2 / 4) + R^2 asin(s / 2 R)) (segment of a circle).
 TEST(TwoWay, CuspsOfABall) {
@@ -88,6 +105,37 @@ TEST(TwoWay, CuspsOfABall) {
   }
 }
 
+// Grooves of a vee in the part's face, d deep and L long: d^2 tan(half angle) L, and a whole cone
+// at its two ends together.
+TEST(TwoWay, GroovesOfAVee) {
+  for (const RigidMotion& turn : turns()) {
+    for (const double angle : {60.0, 90.0}) {
+      for (const double depth : {0.02, 0.05, 0.2, 0.5}) {
+        for (const double voxel : {0.2, 0.4}) {
+          Scene s{{0, 0, 0}, {40, 20, 6}, box_mesh({0, 0, 0}, {40, 20, 6}), {}, voxel};
+          s.turn = turn;
+          s.gouge_tolerance = 0.01;
+          job::Tool vee = tool_of(ToolShape::vee, 6);
+          vee.tip_angle = angle;
+          s.passes = {{vee, {line({5.03, 9.87, 6 - depth}, {34.11, 9.87, 6 - depth})}}};
+          const Compared c = compare_scene(s);
+          const double t = std::tan(angle / 2 / deg_per_rad), length = 34.11 - 5.03;
+          const double truth = depth * depth * t * length + pi * depth * depth * depth * t * t / 3;
+          EXPECT_NEAR(c.found.worst_gouge, depth, 1e-5)
+              << named(turn) << " " << angle << " " << depth << " " << voxel;
+          // Of what is narrower than its smallest cells the volume is right to a part of theirs.
+          const double cell = finest_cell_voxels * voxel;
+          EXPECT_NEAR(c.found.gouge_mm3, truth, 0.01 * truth + 0.08 * cell * cell * length)
+              << named(turn) << " " << angle << " " << depth << " " << voxel;
+          ASSERT_EQ(c.found.gouges.size(), 1u);
+          EXPECT_EQ(c.found.gouges[0].by, 1u);
+          expect_closed(s, c);
+        }
+      }
+    }
+  }
+}
+
 // The point of a drill of 118 degrees, pecked into the part's face: a cone.
 TEST(TwoWay, PointsOfADrill) {
   for (const RigidMotion& turn : turns()) {
@@ -102,7 +150,7 @@ TEST(TwoWay, PointsOfADrill) {
       const double radius = depth * std::tan(59 / deg_per_rad);
       EXPECT_NEAR(c.found.worst_gouge, depth, 1e-5) << named(turn) << " " << depth;
       EXPECT_NEAR(c.found.gouge_mm3, pi * radius * radius * depth / 3,
-                  0.01 * pi * radius * radius * depth / 3 + 0.002)
+                  0.01 * pi * radius * radius * depth / 3 + 0.5 * std::pow(s.voxel, 3))
           << named(turn) << " " << depth;
       expect_closed(s, c);
     }
@@ -124,6 +172,102 @@ TEST(TwoWay, ARebate) {
       EXPECT_EQ(c.found.gouges.size(), 1u);
       expect_closed(s, c);
     }
+  }
+}
+
+// A fin on a base, drawn along x: the fin cut off, left on, and just right.
+mesh::Mesh base_with_fin(double wide) {
+  const double y0 = 10 - wide / 2, y1 = 10 + wide / 2;
+  return extruded({{0, 0}, {20, 0}, {20, 4}, {y1, 4}, {y1, 8}, {y0, 8}, {y0, 4}, {0, 4}}, 0, 40);
+}
+
+std::vector<nc::Motion> beside_fin(double wide) {
+  std::vector<nc::Motion> all;
+  for (double y = 10 - wide / 2 - 3; y > -3; y -= 5) all.push_back(line({-6, y, 4}, {46, y, 4}));
+  for (double y = 10 + wide / 2 + 3; y < 23; y += 5) all.push_back(line({-6, y, 4}, {46, y, 4}));
+  return all;
+}
+
+TEST(TwoWay, AFinCutOff) {
+  for (const RigidMotion& turn : turns()) {
+    for (const double voxel : {0.2, 0.5}) {
+      Scene s{{0, 0, 0}, {40, 20, 8}, base_with_fin(0.5), {}, voxel};
+      s.turn = turn;
+      s.passes = {{tool_of(ToolShape::flat, 6), passes_along_x(-6, 46, 0, 20, 4, 4)}};
+      const Compared c = compare_scene(s);
+      EXPECT_NEAR(c.found.gouge_mm3, 80, 0.003 * 80) << named(turn) << " " << voxel;
+      EXPECT_NEAR(c.found.worst_gouge, 4, 0.05 * voxel) << named(turn) << " " << voxel;
+      EXPECT_LT(c.found.excess_mm3, 0.1);
+      expect_closed(s, c);
+    }
+  }
+}
+
+TEST(TwoWay, AFinLeftOnAndOneThatBelongs) {
+  for (const RigidMotion& turn : turns()) {
+    for (const double voxel : {0.2, 0.5}) {
+      Scene s{{0, 0, 0}, {40, 20, 8}, box_mesh({0, 0, 0}, {40, 20, 4}), {}, voxel};
+      s.turn = turn;
+      s.passes = {{tool_of(ToolShape::flat, 6), beside_fin(0.5)}};
+      const Compared left = compare_scene(s);
+      EXPECT_NEAR(left.found.excess_mm3, 80, 0.003 * 80) << named(turn) << " " << voxel;
+      EXPECT_NEAR(left.found.worst_excess, 4, 1e-5) << named(turn) << " " << voxel;
+      EXPECT_LT(left.found.gouge_mm3, 0.1) << named(turn) << " " << voxel;
+      expect_closed(s, left);
+      s.part = base_with_fin(0.5);
+      const Compared right = compare_scene(s);
+      // A tenth of a micrometre over the part's 3,280 mm2.
+      EXPECT_LT(right.found.excess_mm3, 0.33) << named(turn) << " " << voxel;
+      EXPECT_LT(right.found.gouge_mm3, 0.33) << named(turn) << " " << voxel;
+      EXPECT_LT(right.found.worst_gouge, 1e-4) << named(turn) << " " << voxel;
+      EXPECT_LT(right.found.worst_excess, 1e-4) << named(turn) << " " << voxel;
+      EXPECT_TRUE(right.found.gouges.empty());
+      EXPECT_TRUE(right.found.excesses.empty());
+      expect_closed(s, right);
+    }
+  }
+}
+
+// A slot 0.3 wide and 2 deep in the part that nothing cut.
+TEST(TwoWay, ASlotThatWasNotCut) {
+  for (const RigidMotion& turn : turns()) {
+    Scene s{
+        {0, 0, 0},
+        {40, 20, 8},
+        extruded({{0, 0}, {20, 0}, {20, 8}, {10.15, 8}, {10.15, 6}, {9.85, 6}, {9.85, 8}, {0, 8}},
+                 0, 40),
+        {},
+        0.2};
+    s.turn = turn;
+    const Compared c = compare_scene(s);
+    EXPECT_NEAR(c.found.excess_mm3, 24, 0.003 * 24) << named(turn);
+    EXPECT_LT(c.found.gouge_mm3, 0.1) << named(turn);
+    EXPECT_LT(c.found.worst_gouge, 1e-4) << named(turn);
+    expect_closed(s, c);
+  }
+}
+
+// Support boxes that reach into the part by any amount leave it as it is.
+TEST(TwoWay, SupportsAreTakenOffOutsideThePart) {
+  const double step = 4;
+  Scene s{{0, 0, 0}, {40, 20, 8}, box_mesh({0, 0, 0}, {30, 20, 8}), {}, 0.2};
+  // A bridge of 4 x 3 ties the part to the rest.
+  s.passes = {{tool_of(ToolShape::flat, 4),
+               {line({32, -4, -1}, {32, 8 - 2, -1}), line({32, 24, -1}, {32, 12 + 2, -1}),
+                line({32, 6, 3}, {32, 14, 3})}}};
+  double first = 0;
+  for (const double into : {0.0, 0.7, 2.0, 3.3, 5.0}) {
+    // With the rounds that the cutter leaves at the bridge's foot.
+    s.sawn = {Box3(Vec3(30 - into, 5.9, -1), Vec3(30 + step, 14.1, 9))};
+    const Compared c = compare_scene(s);
+    if (into == 0) first = c.volume;
+    EXPECT_NEAR(c.volume, 30 * 20 * 8, 5e-4 * 4800) << into;
+    EXPECT_NEAR(c.volume, first, 5e-4 * 4800) << into;
+    EXPECT_LT(c.found.gouge_mm3, 0.1) << into;
+    EXPECT_LT(c.found.excess_mm3, 0.1) << into;
+    EXPECT_TRUE(c.found.gouges.empty()) << into;
+    EXPECT_TRUE(c.found.excesses.empty()) << into;
+    expect_closed(s, c);
   }
 }
 
