@@ -3,6 +3,9 @@
 #include <fmt/format.h>
 
 #include <cstdio>
+#include <map>
+#include <sstream>
+#include <string_view>
 
 #include "report/text/words.h"
 
@@ -36,6 +39,9 @@ bool takes_file(const OptionText& o) {
   return o.argument == "DIR" || o.argument == "FILE" || o.argument.find('.') != std::string::npos;
 }
 
+// What --fail-on takes, as its help names it and as a shell offers it.
+constexpr std::string_view levels_argument = "LEVEL", levels = "none note warning error";
+
 std::string joined(const std::vector<std::string>& words) {
   std::string out;
   for (const auto& w : words) out += (out.empty() ? "" : " ") + w;
@@ -48,26 +54,65 @@ std::vector<std::string> words_of(const CommandText& c) {
   return out;
 }
 
+// Options by what stands behind them, over all commands: "--out|-o" and so on; one that takes a
+// file anywhere is among the files.
+struct ArgumentKinds {
+  std::string folders, files, others;
+};
+
+ArgumentKinds argument_kinds() {
+  std::map<std::string, std::string> kinds;
+  for (const CommandText& c : described_commands()) {
+    for (const OptionText& o : c.options) {
+      if (o.argument.empty() || o.argument == levels_argument) continue;
+      const std::string kind = o.argument == "DIR" ? "folder" : takes_file(o) ? "file" : "other";
+      for (const std::string& word : {o.name, o.letter}) {
+        if (word.empty()) continue;
+        std::string& known = kinds[word];
+        known = known.empty() || known == kind || kind == "file" ? kind : known;
+      }
+    }
+  }
+  ArgumentKinds out;
+  for (const auto& [word, kind] : kinds) {
+    std::string& list = kind == "folder" ? out.folders : kind == "file" ? out.files : out.others;
+    list += (list.empty() ? "" : "|") + word;
+  }
+  return out;
+}
+
 std::string bash() {
   std::string names, cases;
   for (const CommandText& c : described_commands()) {
     names += c.name + " ";
     cases += fmt::format("    {}) options='{}' ;;\n", c.name, joined(words_of(c)));
   }
-  return "# bash completion for proveout\n_proveout() {\n"
+  const ArgumentKinds kinds = argument_kinds();
+  // compgen wants a name as it is and gives a line each; bash quotes what needs it.
+  return "# bash completion for proveout\n"
+         "_proveout_paths() {  # -f or -d, the word as typed\n"
+         "  local name=$2\n"
+         "  case $name in\n    \\\"* | \\'*) name=${name:1} ;;\n    *) name=${name//\\\\/} ;;\n"
+         "  esac\n"
+         "  while IFS= read -r name; do COMPREPLY+=(\"$name\"); done < <(compgen \"$1\" -- "
+         "\"$name\")\n}\n"
+         "_proveout() {\n"
          "  local word=${COMP_WORDS[COMP_CWORD]} options=\n"
          "  COMPREPLY=()\n"
          "  if [ \"$COMP_CWORD\" -eq 1 ]; then\n    COMPREPLY=($(compgen -W '" +
          names +
          "--help --version' -- \"$word\"))\n    return\n  fi\n"
          "  case ${COMP_WORDS[COMP_CWORD-1]} in\n"
-         "    --fail-on) COMPREPLY=($(compgen -W 'none note warning error' -- \"$word\")); return "
-         ";;\n  esac\n"
+         "    --fail-on) COMPREPLY=($(compgen -W '" +
+         std::string(levels) + "' -- \"$word\")); return ;;\n    " + kinds.folders +
+         ") _proveout_paths -d \"$word\"; return ;;\n    " + kinds.files +
+         ") _proveout_paths -f \"$word\"; return ;;\n    " + kinds.others +
+         ") return ;;\n  esac\n"
          "  case ${COMP_WORDS[1]} in\n" +
          cases +
          "  esac\n"
          "  if [[ $word == -* ]]; then\n    COMPREPLY=($(compgen -W \"$options\" -- \"$word\"))\n"
-         "  else\n    COMPREPLY=($(compgen -f -- \"$word\"))\n  fi\n}\n"
+         "  else\n    _proveout_paths -f \"$word\"\n  fi\n}\n"
          "complete -o filenames -F _proveout proveout\n";
 }
 
@@ -91,10 +136,21 @@ std::string zsh() {
     names += fmt::format("    '{}:{}'\n", c.name, quoted(c.summary));
     cases += fmt::format("    {})\n      _arguments", c.name);
     for (const OptionText& o : c.options) {
-      cases += fmt::format(" \\\n        '{}[{}]{}'", o.name, quoted(o.text),
-                           o.argument.empty() ? ""
-                           : takes_file(o)    ? ":" + quoted(o.argument) + ":_files"
-                                              : ":" + quoted(o.argument) + ":");
+      const std::string takes = o.argument.empty()              ? ""
+                                : o.argument == levels_argument ? fmt::format("({})", levels)
+                                : o.argument == "DIR"           ? "_files -/"
+                                : takes_file(o)                 ? "_files"
+                                                                : " ";
+      const std::string behind = fmt::format(
+          "[{}]{}", quoted(o.text), takes.empty() ? "" : ":" + quoted(o.argument) + ":" + takes);
+      // What may stand more than once; else both names of an option go once either is there.
+      const bool repeated = o.text.find("repeated") != std::string::npos;
+      if (o.letter.empty())
+        cases += fmt::format(" \\\n        '{}{}{}'", repeated ? "*" : "", o.name, behind);
+      else
+        cases += fmt::format(" \\\n        '{}'{{{},{}}}'{}'",
+                             repeated ? "*" : fmt::format("({} {})", o.letter, o.name), o.letter,
+                             o.name, behind);
     }
     cases += " \\\n        '*:file:_files' ;;\n";
   }
@@ -121,27 +177,31 @@ std::string fish() {
       out += fmt::format(
           "complete -c proveout -n '__fish_seen_subcommand_from {}' -l {}{}{} -d '{}'\n", c.name,
           o.name.substr(2), o.letter.empty() ? "" : " -s " + o.letter.substr(1),
-          o.argument.empty() ? ""
-          : takes_file(o)    ? " -r -F"
-                             : " -x",
+          o.argument.empty()              ? ""
+          : o.argument == levels_argument ? fmt::format(" -x -a '{}'", levels)
+          : o.argument == "DIR"           ? " -x -a '(__fish_complete_directories)'"
+          : takes_file(o)                 ? " -r -F"
+                                          : " -x",
           plain(o.text));
     }
   }
   return out;
 }
 
-std::string roff(const std::string& text) {  // no line begins with a dot, no minus becomes a hyphen
-  std::string out;
-  for (char c : text) {
-    if (c == '\\') {
-      out += "\\e";
-    } else if (c == '-') {
-      out += "\\-";
-    } else {
-      out += c;
-    }
+// No minus becomes a hyphen, no line begins with a dot, none is longer than most.
+std::string roff(const std::string& text, std::size_t most = 80) {
+  std::string out, word;
+  std::size_t length = 0;
+  std::istringstream words(text);
+  while (words >> word) {
+    std::string escaped = word[0] == '.' || word[0] == '\'' ? "\\&" : "";
+    for (char c : word)
+      escaped += c == '\\' ? "\\e" : c == '-' ? std::string("\\-") : std::string(1, c);
+    const bool breaks = length > 0 && length + 1 + escaped.size() > most;
+    if (length > 0) out += breaks ? '\n' : ' ';
+    length = (breaks || length == 0 ? 0 : length + 1) + escaped.size();
+    out += escaped;
   }
-  if (!out.empty() && (out[0] == '.' || out[0] == '\'')) out = "\\&" + out;
   return out;
 }
 
@@ -167,24 +227,26 @@ std::string completion_script(const std::string& shell) {
 }
 
 std::string manual_page() {
+  constexpr std::size_t one_line = 10000;
   std::string out =
-      ".TH PROVEOUT 1 \"\" \"proveout " PROVEOUT_VERSION
+      ".TH PROVEOUT 1 \"" PROVEOUT_DATE "\" \"proveout " PROVEOUT_VERSION
       "\" \"User commands\"\n.SH NAME\nproveout \\- dry run of NC programs before they cut\n"
-      ".SH SYNOPSIS\n.B proveout\n.I COMMAND\n[options]\n.SH DESCRIPTION\n"
-      "Reads posted NC programs in the manner of ISO 6983, cuts them into a voxel stock and says "
-      "what would\n"
-      "happen: gouges, rapids through material, depth, loads, clearance, time, mass and cost, each "
-      "with\n"
-      "the line of the program.\n.PP\n"
-      "A clean result is no promise. What was not checked is listed with every run; the machine's "
-      "manual,\n"
-      "local rules and qualified people come first.\n.SH COMMANDS\n";
+      ".SH SYNOPSIS\n.B proveout\n.I COMMAND\n[options]\n.SH DESCRIPTION\n" +
+      roff(
+          "Reads posted NC programs in the manner of ISO 6983, cuts them into a voxel stock and "
+          "says what would happen: gouges, rapids through material, depth, loads, clearance, "
+          "time, mass and cost, each with the line of the program.") +
+      "\n.PP\n" +
+      roff(
+          "A clean result is no promise. What was not checked is listed with every run; the "
+          "machine's manual, local rules and qualified people come first.") +
+      "\n.SH COMMANDS\n";
   for (const CommandText& c : described_commands()) {
-    out += ".SS " + roff(c.name + " " + c.usage) + "\n" + roff(c.summary) + ".\n";
+    out += ".SS " + roff(c.name + " " + c.usage, one_line) + "\n" + roff(c.summary) + ".\n";
     for (const OptionText& o : c.options) {
       out += ".TP\n.B " + roff((o.letter.empty() ? "" : o.letter + ", ") + o.name) +
-             (o.argument.empty() ? "" : " " + roff(o.argument)) + "\n" + roff(o.text) +
-             (o.fallback.empty() ? "" : " (without: " + roff(o.fallback) + ")") + "\n";
+             (o.argument.empty() ? "" : " " + roff(o.argument)) + "\n" +
+             roff(o.text + (o.fallback.empty() ? "" : " (without: " + o.fallback + ")")) + "\n";
     }
   }
   out +=
@@ -192,7 +254,7 @@ std::string manual_page() {
       "something was\n"
       ".TP\n.B 2\nthe input could not be used\n.TP\n.B 3\nthe machine failed (disk full, out of "
       "memory)\n"
-      ".SH FILES\nThe job file (TOML) is described in docs/job\\-file.md, the results in "
+      ".SH FILES\nThe job file (TOML) is described in docs/job\\-file.md, the results in\n"
       "docs/result\\-file.md.\n";
   return out;
 }

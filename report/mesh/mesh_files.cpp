@@ -12,7 +12,7 @@
 #include "report/files/output_names.h"
 #include "report/files/zip.h"
 #include "report/json/result_json.h"
-#include "report/mesh/simplify.h"
+#include "report/mesh/measured_mesh.h"
 #include "report/page/build/stock_surface.h"
 #include "sim/run/inputs.h"
 
@@ -28,8 +28,6 @@ void put(std::string& bytes, const T& value) {
   std::memcpy(raw, &value, sizeof(T));
   bytes.append(raw, sizeof(T));
 }
-
-constexpr double flat_within_voxels = 0.05;
 
 Eigen::Vector3f vertex(const page::Surface& surface, std::size_t i) {
   return {surface.vertices[3 * i], surface.vertices[3 * i + 1], surface.vertices[3 * i + 2]};
@@ -133,10 +131,8 @@ std::vector<WrittenMesh> write_meshes(const run::JobResult& result,
     if (stock == nullptr && last) stock = result.stock.get();
     if (stock == nullptr) continue;
     // Only the last setup leaves what should be the part.
-    const page::Surface surface =
-        simplified(page::stock_surface(*stock, last ? part : nullptr, most_vertices),
-                   flat_within_voxels * stock->voxel());
-    const page::SurfaceError error = page::surface_error(*stock, surface);
+    const auto [surface, error] =
+        measured_mesh(*stock, page::stock_surface(*stock, last ? part : nullptr, most_vertices));
     // Rounded up: what the file promises must hold.
     const std::string note =
         fmt::format("mm, stock coordinates, within {:.3f} mm of the dry run's level set",
@@ -152,10 +148,13 @@ std::vector<WrittenMesh> write_meshes(const run::JobResult& result,
 nlohmann::ordered_json meshes_json(const std::vector<WrittenMesh>& meshes) {
   auto out = nlohmann::ordered_json::array();
   for (const WrittenMesh& m : meshes) {
-    out.push_back({{"setup", m.setup},
-                   {"triangles", m.triangles},
-                   {"furthest", json::rounded(m.error.furthest)},
-                   {"mean", json::rounded(m.error.mean)}});
+    const Vec3& at = m.error.furthest_at;
+    out.push_back(
+        {{"setup", m.setup},
+         {"triangles", m.triangles},
+         {"furthest", json::rounded(m.error.furthest)},
+         {"furthest_at", {json::rounded(at.x()), json::rounded(at.y()), json::rounded(at.z())}},
+         {"mean", json::rounded(m.error.mean)}});
   }
   return out;
 }

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 #include <tuple>
 
 namespace proveout::mesh_files {
@@ -68,13 +69,45 @@ void drop_flaps(std::vector<std::uint32_t>& triangles) {
   triangles = std::move(kept);
 }
 
-std::vector<std::uint32_t> collapsed(const page::Surface& surface, double tolerance) {
+// Boxes of edge reach that hold a place, and all about them.
+class Surroundings {
+ public:
+  Surroundings(std::span<const Vec3> places, double reach) : reach_(reach) {
+    for (const Vec3& p : places) {
+      const Cell middle = cell(p);
+      for (int n = 0; n < 27; ++n)
+        cells_.push_back({middle[0] + n % 3 - 1, middle[1] + n / 3 % 3 - 1, middle[2] + n / 9 - 1});
+    }
+    std::sort(cells_.begin(), cells_.end());
+    cells_.erase(std::unique(cells_.begin(), cells_.end()), cells_.end());
+  }
+  bool hold(const Vec3& p) const {
+    return !cells_.empty() && std::binary_search(cells_.begin(), cells_.end(), cell(p));
+  }
+
+ private:
+  using Cell = std::array<int, 3>;
+  Cell cell(const Vec3& p) const {
+    return {static_cast<int>(std::floor(p.x() / reach_)),
+            static_cast<int>(std::floor(p.y() / reach_)),
+            static_cast<int>(std::floor(p.z() / reach_))};
+  }
+  double reach_;
+  std::vector<Cell> cells_;
+};
+
+// Left: triangles that stay; the border between them and the others is locked.
+std::vector<std::uint32_t> collapsed(const page::Surface& surface, double tolerance,
+                                     const std::vector<std::uint32_t>& left,
+                                     const std::vector<std::uint32_t>& others) {
   const std::size_t vertices = surface.vertices.size() / 3, stride = 3 * sizeof(float);
   const float* places = surface.vertices.data();
   const float scale = meshopt_simplifyScale(places, vertices, stride);
-  std::vector<std::uint32_t> out(surface.triangles.size());
-  out.resize(meshopt_simplify(out.data(), surface.triangles.data(), surface.triangles.size(),
-                              places, vertices, stride, 0, static_cast<float>(tolerance) / scale));
+  std::vector<std::uint32_t> out(others.size());
+  const unsigned options = left.empty() ? 0 : meshopt_SimplifyLockBorder;
+  out.resize(meshopt_simplify(out.data(), others.data(), others.size(), places, vertices, stride, 0,
+                              static_cast<float>(tolerance) / scale, options));
+  out.insert(out.end(), left.begin(), left.end());
   drop_flaps(out);
   return out;
 }
@@ -98,10 +131,22 @@ bool closed(const page::Surface& surface) {
   return ahead == back;
 }
 
-page::Surface simplified(const page::Surface& surface, double tolerance) {
+page::Surface simplified(const page::Surface& surface, double tolerance,
+                         std::span<const Vec3> untouched, double reach) {
   if (surface.empty()) return surface;
+  const Surroundings surroundings(untouched, reach);
+  std::vector<std::uint32_t> left, others;
+  for (std::size_t t = 0; t + 2 < surface.triangles.size(); t += 3) {
+    const std::uint32_t* corners = &surface.triangles[t];
+    const bool stays = std::any_of(corners, corners + 3, [&](std::uint32_t v) {
+      const float* at = &surface.vertices[3 * static_cast<std::size_t>(v)];
+      return surroundings.hold(Vec3(at[0], at[1], at[2]));
+    });
+    std::vector<std::uint32_t>& to = stays ? left : others;
+    to.insert(to.end(), corners, corners + 3);
+  }
   for (int attempt = 0; attempt < 3; ++attempt, tolerance /= 4) {
-    page::Surface out = compacted(surface, collapsed(surface, tolerance));
+    page::Surface out = compacted(surface, collapsed(surface, tolerance, left, others));
     if (!out.empty() && closed(out)) return out;
   }
   return surface;

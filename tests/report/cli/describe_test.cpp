@@ -117,5 +117,56 @@ TEST(Describe, BashCompletes) {
             folder.path().string() + "/proveout.bash\n");
 }
 
+// A name with spaces is one answer, however it was begun; the shell hands the word over as typed.
+TEST(Describe, BashCompletesNamesWithSpaces) {
+  const Folder folder;
+  const std::string in = folder.path().string();
+  std::filesystem::create_directory(folder.path() / "old jobs");
+  folder.file("old jobs.toml", "");
+  const std::string both = "<" + in + "/old jobs>";
+  const auto answers = [&](const std::string& words, int at) {
+    const std::string script = folder.file("proveout.bash", completion_script("bash"));
+    // The test's words stand in a file of their own, so that they are quoted once.
+    const std::string asks = folder.file(
+        "asks.bash", ". '" + script + "'\nCOMP_WORDS=(" + words +
+                         ")\nCOMP_CWORD=" + std::to_string(at) + "\n_proveout\n" +
+                         "for a in \"${COMPREPLY[@]}\"; do echo \"<$a>\"; done | sort\n");
+    std::FILE* pipe = ::popen(("bash '" + asks + "'").c_str(), "r");
+    std::string out;
+    std::array<char, 4096> bytes{};
+    while (pipe != nullptr && std::fgets(bytes.data(), bytes.size(), pipe) != nullptr)
+      out += bytes.data();
+    if (pipe != nullptr) ::pclose(pipe);
+    return out;
+  };
+  EXPECT_EQ(answers("proveout run '" + in + "/old'", 2), both + "\n<" + in + "/old jobs.toml>\n");
+  EXPECT_EQ(answers("proveout run '" + in + "/old\\ jobs.'", 2), "<" + in + "/old jobs.toml>\n");
+  EXPECT_EQ(answers("proveout run '\"" + in + "/old jobs.'", 2), "<" + in + "/old jobs.toml>\n");
+  // Folders alone where a folder is asked for, nothing where a number is.
+  EXPECT_EQ(answers("proveout run --stages '" + in + "/old'", 3), both + "\n");
+  EXPECT_EQ(answers("proveout run --voxel '" + in + "/old'", 3), "");
+}
+
+// Both names of an option, and the words it takes, in the form of zsh's own _arguments.
+TEST(Describe, ZshAndFishKnowLettersAndLevels) {
+  const std::string zsh = completion_script("zsh"), fish = completion_script("fish");
+  EXPECT_NE(zsh.find("'(-o --out)'{-o,--out}'[output folder"), std::string::npos);
+  EXPECT_NE(zsh.find(":LEVEL:(none note warning error)'"), std::string::npos);
+  EXPECT_NE(zsh.find("'*--section["), std::string::npos);  // may be repeated
+  EXPECT_NE(fish.find("-l fail-on -x -a 'none note warning error'"), std::string::npos);
+  EXPECT_NE(fish.find("-l out -s o"), std::string::npos);
+}
+
+TEST(Describe, TheManualPageHasADate) {
+  const std::string manual = manual_page();
+  EXPECT_TRUE(std::regex_search(
+      manual, std::regex("^\\.TH PROVEOUT 1 \"20[0-9]{2}-[01][0-9]-[0-3][0-9]\"")));
+  std::istringstream lines(manual);
+  for (std::string line; std::getline(lines, line);) {
+    // Of running text; a heading is one line.
+    if (!line.starts_with(".SS")) EXPECT_LE(line.size(), 80u) << line;
+  }
+}
+
 }  // namespace
 }  // namespace proveout::cli

@@ -82,16 +82,21 @@ class Maker {
     for (const char* section : {"retime", "quote"})
       out["properties"][section] = {{"type", "object"}};
     const Json number = {{"type", "number"}, {"minimum", 0}};
+    Json point = numbers();
+    point["minItems"] = point["maxItems"] = 3;
     out["properties"]["meshes"] = {
-        {"description", "with --meshes: mm from the level set, largest and mean"},
+        {"description",
+         "with --meshes: mm from the level set, largest with its place (stock coordinates) and "
+         "mean"},
         {"type", "array"},
         {"items",
          {{"type", "object"},
-          {"required", {"setup", "triangles", "furthest", "mean"}},
+          {"required", {"setup", "triangles", "furthest", "furthest_at", "mean"}},
           {"properties",
            {{"setup", {{"type", "string"}}},
             {"triangles", number},
             {"furthest", number},
+            {"furthest_at", point},
             {"mean", number}}},
           {"additionalProperties", false}}}};
     // `reach` writes no run: each of the two kinds of file asks for what it must have.
