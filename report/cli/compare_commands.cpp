@@ -44,6 +44,7 @@ FolderCheck folder_check(const po::variables_map& values, const std::string& fol
                                 : std::filesystem::path(folder) / "check-out";
   need_folder(out.out, "--out");
   out.accept = values["accept"].as<bool>();
+  out.resume = values["resume"].as<bool>();
   out.quiet = values["quiet"].as<bool>();
   if (values.count("at-once")) out.at_once = values["at-once"].as<int>();
   if (out.at_once < 0 || out.at_once > 4096)
@@ -172,6 +173,8 @@ Status check_command(const Arguments& arguments) {
       "of a folder: only every Nth job, from the Ith on");
   add("at-once", po::value<int>()->value_name("N"),
       "of a folder: jobs at a time (default: one a core)");
+  add("resume", po::bool_switch(),
+      "of a folder: go on with a check that was ended; jobs it finished are not run again");
   const auto values =
       parse(arguments, options, {"JOB.toml"},
             "usage: proveout check JOB.toml --baseline RESULT.json [options]\n"
@@ -192,6 +195,7 @@ Status check_command(const Arguments& arguments) {
   for (const char* name : {"shard", "at-once"}) {
     if (values->count(name)) throw UsageError(fmt::format("--{} is for a folder of jobs", name));
   }
+  if ((*values)["resume"].as<bool>()) throw UsageError("--resume is for a folder of jobs");
   if (!values->count("baseline")) throw UsageError("check needs --baseline RESULT.json");
   SimulateOptions simulate = simulate_options(*values);
   const std::string baseline = (*values)["baseline"].as<std::string>();

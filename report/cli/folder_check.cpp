@@ -17,6 +17,7 @@
 #include <thread>
 
 #include "parser/base/text_file.h"
+#include "report/cli/folder_resume.h"
 #include "report/cli/interrupt.h"
 #include "report/cli/standard_output.h"
 #include "report/files/atomic_file.h"
@@ -148,7 +149,7 @@ std::string line_of(const Json& entry) {
 
 class FolderRun {
  public:
-  explicit FolderRun(const FolderCheck& check) : check_(check) {}
+  explicit FolderRun(const FolderCheck& check) : check_(check), program_(digest_of_program()) {}
 
   // all: the jobs of every shard, as jobs_under gives them.
   Json run(const std::vector<fs::path>& all) {
@@ -166,6 +167,7 @@ class FolderRun {
       summary["jobs"].push_back({{"job", name}});
     }
     jobs_ = &summary["jobs"];
+    name_folders(summary["all_jobs"]);
     files::make_folder(check_.out);
     const int cores = std::max(1u, std::thread::hardware_concurrency());
     const int at_once =
@@ -174,21 +176,53 @@ class FolderRun {
     const int threads = std::max(1, cores / at_once);
     std::size_t next = 0;
     while (next < mine_.size() || !running_.empty()) {
-      while (next < mine_.size() && static_cast<int>(running_.size()) < at_once)
-        begin(next++, threads);
-      wait_for_one();
+      while (next < mine_.size() && static_cast<int>(running_.size()) < at_once) {
+        if (interrupted()) stop();
+        if (!taken_over(next)) begin(next, threads);
+        ++next;
+      }
+      if (!running_.empty()) wait_for_one();
     }
+    if (taken_ > 0 && !check_.quiet)
+      tell("{} of {} jobs were finished before and stand as they were\n", taken_, mine_.size());
     return summary;
   }
 
  private:
+  // A folder a job, whatever their names: a/b.toml and a__b.toml have each their own.
+  void name_folders(const Json& names) {
+    std::map<std::string, int> times;
+    for (const Json& name : names) {
+      std::string flat = flat_name(name.get<std::string>());
+      for (int n = 2; times[flat]++ > 0; ++n)
+        flat = fmt::format("{}~{}", flat_name(name.get<std::string>()), n);
+      folders_[name.get<std::string>()] = flat;
+    }
+  }
+
   fs::path out_of(std::size_t i) const {
-    return check_.out / flat_name((*jobs_)[i]["job"].get<std::string>());
+    return check_.out / folders_.at((*jobs_)[i]["job"].get<std::string>());
+  }
+
+  FinishedUnder under(std::size_t i) const {
+    FinishedUnder out{program_, check_.passed_on, baseline_of(mine_[i])};
+    if (check_.accept) out.options.emplace_back("--accept");
+    return out;
+  }
+
+  bool taken_over(std::size_t i) {
+    if (!check_.resume) return false;
+    const auto entry = finished_before(mine_[i], out_of(i), under(i));
+    if (!entry || entry->value("job", "") != (*jobs_)[i]["job"].get<std::string>()) return false;
+    (*jobs_)[i] = *entry;
+    ++taken_;
+    return true;
   }
 
   void begin(std::size_t i, int threads) {
     files::make_folder(out_of(i));
     std::error_code ignored;
+    fs::remove(out_of(i) / finished_name, ignored);
     fs::remove(out_of(i) / "result.json",
                ignored);  // of an earlier check: a job that fails must not show it
     const fs::path log = out_of(i) / "check.txt";
@@ -211,6 +245,7 @@ class FolderRun {
     entry["status"] = WIFEXITED(state) ? WEXITSTATUS(state) : 3;
     add_figures(entry, out_of(i) / "result.json");
     entry["said"] = lines_of(log, 40);
+    write_finished(out_of(i), under(i), entry);
     if (!check_.quiet) {
       std::fputs(line_of(entry).c_str(), stdout);
       std::fflush(stdout);
@@ -225,7 +260,10 @@ class FolderRun {
   }
 
   const FolderCheck& check_;
+  std::string program_;  // its digest
   std::vector<fs::path> mine_;
+  std::map<std::string, std::string> folders_;  // by job
+  std::size_t taken_ = 0;                       // jobs that an earlier check finished
   Json* jobs_ = nullptr;
   std::map<pid_t, Running> running_;
 };

@@ -23,6 +23,7 @@ struct FolderCheck {
   Shard shard;
   int at_once = 0;      // 0: as many as the machine has cores
   bool accept = false;  // write baselines
+  bool resume = false;  // jobs that an earlier check finished are not run again
   bool quiet = false;
   std::vector<std::string> passed_on;  // options for each job's own check
 };

@@ -26,7 +26,8 @@ struct SurfaceError {
 // it, and the mesh has it not. The other way round, from places at most a voxel apart on every
 // triangle: the way down the field's slope onto its zero, or to the nearest crossing where that
 // leads nowhere, as it does beyond the band of voxels that know their distance. Each way is to a
-// place of the surface, so never too short. furthest is the largest of all.
+// place of the surface, so never too short; beside corners it may be longer than the nearest by a
+// fraction of a voxel. furthest is the largest of all.
 // surface: of this stock, stock coordinates, mm; empty: zeros. off_by: mm; places further off, and
 // the corners of triangles with such a place, are listed.
 SurfaceError surface_error(const stock::Stock& stock, const Surface& surface,

@@ -104,7 +104,8 @@ TEST(SurfaceError, OfBoxesOfAnotherHeight) {
     const SurfaceError e =
         surface_error(stock, as_surface(box_mesh(Vec3::Zero(), {30, 20, 10 + off})));
     EXPECT_GE(e.furthest, 0.5 - 1e-6) << off;
-    EXPECT_LT(e.furthest, 0.5 + rounding) << off;
+    // The way down the slope is to a place of the surface, beside a corner not to the nearest one.
+    EXPECT_LT(e.furthest, 0.5 + rounding + 0.25 * voxel) << off;
     // Beside the edges the nearest side is nearer than the top: half a millimetre's strip of it.
     EXPECT_NEAR(e.mean, 0.5 * top / all, 0.06 * 0.5 * top / all) << off;
     // One point a voxel of area, since each axis looks at its own faces.

@@ -1,5 +1,6 @@
 // Every kind of result by docs/result.schema.json with a validator in strict mode (ajv, draft 2020-12), and findings.sarif by
-// the schema of SARIF 2.1.0 as it is published (draft 04; from an npm package that carries it).
+// the schema of SARIF 2.1.0 as it is published (draft 04; from an npm package that carries it; one of its patterns is none by
+// the stricter rules of Unicode expressions).
 import assert from 'node:assert/strict';
 import { existsSync, readFileSync, readdirSync } from 'node:fs';
 import path from 'node:path';
@@ -38,6 +39,7 @@ test('the schema is strict everywhere', () => {
   };
   for (const name of ['all', 'good', 'faulty', 'reach']) {
     const result = json(path.join(PROVEOUT_MADE, name, 'result.json'));
+    assert.ok(validate(result), name);
     walk(result, result, '');
   }
   // Seconds by what slowed a tool: the keys are words of their own.
@@ -46,7 +48,7 @@ test('the schema is strict everywhere', () => {
 
 test('findings.sarif is valid by the published schema', () => {
   const file = new URL('node_modules/@microsoft/jest-sarif/lib/schemas/sarif-2.1.0-rtm.5.json', `file://${process.cwd()}/`);
-  const validate = new Ajv04({ strict: false, allErrors: true, validateFormats: false }).compile(json(file));
+  const validate = new Ajv04({ strict: false, allErrors: true, validateFormats: false, unicodeRegExp: false }).compile(json(file));
   let logs = 0;
   for (const name of runs) {
     const log = path.join(PROVEOUT_MADE, name, 'findings.sarif');
