@@ -130,7 +130,7 @@ TEST(Describe, BashCompletesNamesWithSpaces) {
     const std::string asks = folder.file(
         "asks.bash", ". '" + script + "'\nCOMP_WORDS=(" + words +
                          ")\nCOMP_CWORD=" + std::to_string(at) + "\n_proveout\n" +
-                         "for a in \"${COMPREPLY[@]}\"; do echo \"<$a>\"; done | sort\n");
+                         "for a in \"${COMPREPLY[@]}\"; do echo \"<$a>\"; done | LC_ALL=C sort\n");
     std::FILE* pipe = ::popen(("bash '" + asks + "'").c_str(), "r");
     std::string out;
     std::array<char, 4096> bytes{};
@@ -139,7 +139,8 @@ TEST(Describe, BashCompletesNamesWithSpaces) {
     if (pipe != nullptr) ::pclose(pipe);
     return out;
   };
-  EXPECT_EQ(answers("proveout run '" + in + "/old'", 2), both + "\n<" + in + "/old jobs.toml>\n");
+  EXPECT_EQ(answers("proveout run '" + in + "/old'", 2),
+            "<" + in + "/old jobs.toml>\n" + both + "\n");
   EXPECT_EQ(answers("proveout run '" + in + "/old\\ jobs.'", 2), "<" + in + "/old jobs.toml>\n");
   EXPECT_EQ(answers("proveout run '\"" + in + "/old jobs.'", 2), "<" + in + "/old jobs.toml>\n");
   // Folders alone where a folder is asked for, nothing where a number is.
