@@ -60,10 +60,10 @@ Lines rows(const run::JobResult& r, bool colour, std::size_t most) {
     std::string text = fmt::format(
         "{}{}: {}", where, worst->tool != 0 ? fmt::format(" T{}", worst->tool) : "", worst->text);
     const std::string more = count > 1 ? fmt::format(" (and {} more)", count - 1) : "";
-    text = shortened(printable(text), width - 25 - more.size());
+    text = shortened(printable(text), width - 27 - more.size());
     out.push_back(fmt::format("  {}{}{}{}",
                               inked(left(name(worst->level), 8), ink_of(worst->level), colour),
-                              left(name(worst->kind), 15), text, more));
+                              left(name(worst->kind), 17), text, more));
   }
   return out;
 }

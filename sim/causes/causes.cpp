@@ -7,7 +7,9 @@
 #include <initializer_list>
 #include <set>
 
+#include "sim/causes/blank_signs.h"
 #include "sim/causes/program_signs.h"
+#include "sim/causes/support_signs.h"
 
 namespace proveout::causes {
 namespace {
@@ -172,11 +174,17 @@ class Causes {
     return nullptr;
   }
 
+  // From the declared zero the program mostly runs through air, from another it does not: the
+  // little it then leaves on the work lies on the part by many shifts.
+  static bool cuts_little(const run::ZeroSearch* search) {
+    return search != nullptr && search->fits.front().useful_mm3 > 1.3 * search->declared.useful_mm3;
+  }
+
   void zero(std::size_t i) {
     const run::SetupResult& s = r_.setups[i];
     if (origin_off_ || turned_.contains(s.name)) return;
     const run::ZeroSearch* search = search_of(s.name);
-    const bool fitted = i < shifts_.size() && shifts_[i].found;
+    const bool fitted = i < shifts_.size() && shifts_[i].found && !cuts_little(search);
     if (search == nullptr && !fitted) return;
     const Eigen::Matrix3d setup_from_stock = s.stock_from_setup.linear().transpose();
     Cause c;
@@ -244,6 +252,8 @@ class Causes {
     c.remedy = c.kind == CauseKind::origin
                    ? fmt::format("try {}; or, if the part lies right, {}", move_part, move_zero)
                    : fmt::format("{}; or, if the zero is right, try {}", move_zero, move_part);
+    if (!r_.job.setups[i].zero.at && r_.job.stock.mesh.empty())
+      c.remedy += "; a blank of another size than declared does the same: measure it";
     causes_.push_back(std::move(c));
   }
 
@@ -299,8 +309,15 @@ class Causes {
     }
   }
 
-  // A comment that names another blank.
+  // Its sides swapped, or a comment that names another blank.
   void blank() {
+    if (!r_.setups.empty()) {
+      if (auto c = sides_swapped(r_.setups.front(), blank_in(r_.setups.front()))) {
+        c->setup.clear();  // all setups run on it
+        causes_.push_back(std::move(*c));
+        return;
+      }
+    }
     for (const Finding& f : r_.findings) {
       if (f.detail != "blank-size-differs") continue;
       Cause c;
@@ -337,30 +354,18 @@ class Causes {
     }
   }
 
-  // Supports were declared and nothing holds the part at the end.
   void supports() {
-    if (!r_.job.part || r_.job.part->supports.empty() || r_.setups.empty()) return;
-    for (std::size_t i = r_.setups.size(); i-- > 0;) {
-      const run::SetupResult& s = r_.setups[i];
-      if (!s.bridges.empty() || s.pieces_mm3.size() < 2) continue;
-      Cause c;
-      c.kind = CauseKind::support;
-      c.setup = s.name;
-      c.text = fmt::format("{} declared, and after setup {} none of them holds the part",
-                           r_.job.part->supports.size() == 1
-                               ? std::string("one support is")
-                               : fmt::format("{} supports are", r_.job.part->supports.size()),
-                           s.name);
-      c.remedy = "leave tabs where the job declares supports, or declare what holds the part";
-      causes_.push_back(std::move(c));
-      return;
-    }
+    add(supports_gone(r_));
+    add(frame_left_on(r_));
   }
 
   // Setups a cause of one setup reaches: those zeroed on what it milled.
   bool reaches(const Cause& cause, const std::string& setup) const {
     if (cause.setup.empty() || cause.setup == setup) return true;
-    if (cause.kind != CauseKind::zero && cause.kind != CauseKind::offset) return false;
+    // What is cut nowhere near the work leaves the next setup other work than it was posted for.
+    const bool astray = cause.kind == CauseKind::mode ||
+                        (cause.kind == CauseKind::units && lengths_.contains(cause.setup));
+    if (!astray && cause.kind != CauseKind::zero && cause.kind != CauseKind::offset) return false;
     bool after = false;
     for (std::size_t i = 0; i < r_.setups.size(); ++i) {
       if (after && r_.setups[i].name == setup)

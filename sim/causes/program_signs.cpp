@@ -118,9 +118,13 @@ double out_of_blank(const nc::Program& program, const Box3& blank) {
 
 // The program's text with every G20 put as G21, or the other way round; comments stay.
 std::string with_unit(const std::string& text, bool inches) {
-  std::string out = inches ? "G20\n" : "G21\n";
+  // Behind a percent sign on a line of its own: what stands before it is no part of the program.
+  const std::size_t sign = text.find_first_not_of(" \t\r\n");
+  const bool marked = sign != std::string::npos && text[sign] == '%';
+  const std::size_t first = marked ? std::min(text.find('\n', sign), text.size() - 1) + 1 : 0;
+  std::string out = text.substr(0, first) + (inches ? "G20\n" : "G21\n");
   bool comment = false;
-  for (std::size_t i = 0; i < text.size(); ++i) {
+  for (std::size_t i = first; i < text.size(); ++i) {
     const char c = text[i];
     if (c == '(') comment = true;
     if (c == ')' || c == '\n') comment = false;
@@ -166,18 +170,24 @@ std::optional<run::Cause> length_offset(const run::SetupResult& setup) {
 }
 
 std::optional<run::Cause> spindle(const run::SetupResult& setup) {
-  bool cuts = false;
+  std::set<nc::SpindleTurn> turns;  // while cutting
   for (std::size_t k = 0; k < setup.cut.motions.size(); ++k) {
     if (!(setup.cut.motions[k].removed_mm3 > 0)) continue;
     const nc::Motion& m = setup.source->motions[k];
-    if (m.kind == nc::PathKind::rapid) continue;
-    if (setup.source->states[m.state].turn != nc::SpindleTurn::stopped) return std::nullopt;
-    cuts = true;
+    if (m.kind != nc::PathKind::rapid) turns.insert(setup.source->states[m.state].turn);
   }
-  if (!cuts) return std::nullopt;
+  if (turns.size() != 1 || turns.contains(nc::SpindleTurn::clockwise)) return std::nullopt;
   run::Cause c;
   c.kind = run::CauseKind::spindle;
   c.setup = setup.name;
+  if (turns.contains(nc::SpindleTurn::counter_clockwise)) {
+    c.text = fmt::format(
+        "setup {} cuts all of it with the spindle turning counter-clockwise (M4): right-hand "
+        "cutters rub backwards and break",
+        setup.name);
+    c.remedy = "post M3, unless the cutters are left-hand ones";
+    return c;
+  }
   c.text = fmt::format("setup {} never starts the spindle: all of it is cut with the tool standing",
                        setup.name);
   c.remedy = "post M3 with an S word before the first cut of each tool";

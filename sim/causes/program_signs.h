@@ -17,7 +17,8 @@ namespace proveout::causes {
 
 // Two tools or more move in the program with none of their length offsets in force.
 std::optional<run::Cause> length_offset(const run::SetupResult& setup);
-// Nothing the setup cuts is cut with the spindle turning.
+// All that the setup cuts is cut with the spindle standing, or all of it with it turning
+// counter-clockwise.
 std::optional<run::Cause> spindle(const run::SetupResult& setup);
 // The middle chip of a tool (by time in cut) lies far outside the material's range, and inside it
 // once the feed is read as mm/s, as inches a minute, or the other way round.

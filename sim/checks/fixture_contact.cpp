@@ -80,8 +80,8 @@ void look(const run::SetupContext& context, const run::SetupCut& setup,
       f.at = at;
       f.unit = "mm";
       f.value = worst;
-      f.text = fmt::format("the {} goes {:.2f} mm into the fixture '{}'", which->name, worst,
-                           fixture.name);
+      f.text = fmt::format("the {} goes {:.2f} mm into the fixture '{}'{}", which->name, worst,
+                           fixture.name, m.kind == nc::PathKind::rapid ? " on a rapid" : "");
       findings.add(std::move(f));
     }
   }

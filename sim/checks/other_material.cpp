@@ -92,15 +92,18 @@ class OtherMaterial : public run::ToolCheck {
     if (!plunges_.empty()) plunge_ = plunges_.reached_for(0.5);
     if (!descents_.empty()) descent_ = descents_.reached_for(share_of_time);
     std::vector<Sign> most;
-    const cutting::Material* like = nullptr;
+    std::vector<std::string> like;  // those with as many signs
     for (const cutting::Material& m : cutting::built_in_materials()) {
       if (!m.cuttable || m.name == use_.context.material.name) continue;
       auto found = signs(m);
-      if (found.size() < 2 || found.size() <= most.size()) continue;
-      most = std::move(found);
-      like = &m;
+      if (found.size() < 2 || found.size() < most.size()) continue;
+      if (found.size() > most.size()) {
+        like.clear();
+        most = std::move(found);
+      }
+      like.push_back(m.name);
     }
-    if (like != nullptr) tell(*like, most, findings);
+    if (!like.empty()) tell(like, most, findings);
   }
 
  private:
@@ -108,7 +111,7 @@ class OtherMaterial : public run::ToolCheck {
     return std::max(plunge_rule(material, use_.tool, sample.state.spindle_rpm), 1e-9);
   }
 
-  void tell(const cutting::Material& like, const std::vector<Sign>& signs,
+  void tell(const std::vector<std::string>& like, const std::vector<Sign>& signs,
             FindingCollector& findings) const {
     const Sign& first = signs.front();
     Finding f = finding(first.motion, 0, first.kind, Severity::warning);
@@ -116,8 +119,10 @@ class OtherMaterial : public run::ToolCheck {
     f.value = first.value;
     f.limit = first.limit;
     f.unit = first.unit;
-    f.text =
-        fmt::format("reads like a file for {}, not {}:", like.name, use_.context.material.name);
+    std::string names = like.front();
+    for (std::size_t k = 1; k < like.size(); ++k)
+      names += (k + 1 < like.size() ? ", " : " or ") + like[k];
+    f.text = fmt::format("reads like a file for {}, not {}:", names, use_.context.material.name);
     for (const Sign& r : signs) {
       f.text +=
           fmt::format("{} {:.4g} {} {} where {:.4g} and {:.4g} are the limits",
