@@ -4,6 +4,7 @@
 #include <nlohmann/json.hpp>
 
 #include "report/json/flip_json.h"
+#include "sim/after/mass_change.h"
 #include "sim/run/inputs.h"
 
 namespace proveout::json {
@@ -171,7 +172,25 @@ Json zero_search_json(const run::ZeroSearch& s) {
           {"fits", fits}};
 }
 
-Json target_json(const run::MassTarget& t) {
+Json mass_faces_json(const run::JobResult& result) {
+  Json out = Json::array();
+  for (const after::MassFace& f : after::mass_faces(result)) {
+    out.push_back({{"kind", after::name(f.kind)},
+                   {"at", point(f.at)},
+                   {"normal", point(f.normal)},
+                   {"area_mm2", rounded(f.area_mm2)},
+                   {"depth", rounded(f.depth)},
+                   {"web", rounded(f.web)},
+                   {"g_per_mm", rounded(f.g_per_mm)},
+                   {"mm", rounded(f.mm)},
+                   {"web_after", rounded(f.web_after)},
+                   {"within_reach", f.within_reach}});
+  }
+  return out;
+}
+
+Json target_json(const run::JobResult& result) {
+  const run::MassTarget& t = result.part.target;
   Json pockets = Json::array(), inserts = Json::array();
   for (const auto& p : t.pockets) {
     pockets.push_back({{"setup", p.setup},
@@ -194,7 +213,8 @@ Json target_json(const run::MassTarget& t) {
   return {{"target_g", rounded(t.target_g)},
           {"missing_g", rounded(t.missing_g)},
           {"pockets", pockets},
-          {"inserts", inserts}};
+          {"inserts", inserts},
+          {"faces", mass_faces_json(result)}};
 }
 
 Json matrix(const Eigen::Matrix3d& m) {
@@ -204,7 +224,8 @@ Json matrix(const Eigen::Matrix3d& m) {
   return out;
 }
 
-Json part_json(const run::PartResult& p) {
+Json part_json(const run::JobResult& result) {
+  const run::PartResult& p = result.part;
   return {{"compared", p.compared},
           {"volume_mm3", rounded(p.volume_mm3)},
           {"mass_g", rounded(p.mass_g)},
@@ -213,7 +234,7 @@ Json part_json(const run::PartResult& p) {
           {"mesh_volume_mm3", rounded(p.mesh_volume_mm3)},
           {"mesh_centre", point(p.mesh_centre)},
           {"mesh_inertia_g_mm2", matrix(p.mesh_inertia_g_mm2)},
-          {"target", target_json(p.target)},
+          {"target", target_json(result)},
           {"gouge_mm3", rounded(p.gouge_mm3)},
           {"gouge_beyond_mm3", rounded(p.gouge_beyond_mm3)},
           {"worst_gouge", rounded(p.worst_gouge)},
@@ -301,7 +322,7 @@ Json result_json(const run::JobResult& result) {
           {"setups", setups},
           {"flips", flips_json(result)},
           {"bridges", bridges_json(result)},
-          {"part", part_json(result.part)},
+          {"part", part_json(result)},
           {"totals",
            {{"time_s", rounded(result.time_s)},
             {"time_low_s", rounded(result.time_low_s)},

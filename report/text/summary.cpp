@@ -9,6 +9,7 @@
 
 #include "report/text/opening_words.h"
 #include "report/text/words.h"
+#include "sim/after/mass_change.h"
 #include "sim/checks/holding.h"
 
 namespace proveout::text {
@@ -218,6 +219,29 @@ std::string holding(const run::JobResult& r) {
   return wrapped(out, width, 0);
 }
 
+// Each floor, wall and face that could be moved to meet the target; the others in one line.
+std::string mass_faces(const run::JobResult& r) {
+  std::string out;
+  std::size_t not_enough = 0;
+  for (const after::MassFace& f : after::mass_faces(r)) {
+    if (!f.within_reach) {
+      ++not_enough;
+      continue;
+    }
+    out += wrapped(
+        fmt::format(
+            "the {} of {:.0f} mm2 at {:.1f}, {:.1f}, {:.1f}: {:.2f} g a mm, so {:.2f} mm {} "
+            "({:.2f} left behind it, {:.2f} now)",
+            after::name(f.kind), f.area_mm2, f.at.x(), f.at.y(), f.at.z(), f.g_per_mm,
+            std::abs(f.mm), f.mm > 0 ? "outwards" : "inwards", f.web_after, f.web),
+        width, 2);
+  }
+  if (not_enough > 0)
+    out += wrapped(fmt::format("{} of its floors, walls and faces alone cannot do it", not_enough),
+                   width, 2);
+  return out.empty() ? out : "One of these moved would do it, to first order (stock axes):\n" + out;
+}
+
 // How far the piece is from its target mass, and what would make it up.
 std::string target(const run::JobResult& r) {
   const run::MassTarget& t = r.part.target;
@@ -236,7 +260,7 @@ std::string target(const run::JobResult& r) {
       out += fmt::format("; {:.0f} mm3 bored out for {}", i.replaced_mm3, i.material);
     }
   }
-  return wrapped(out, width, 0);
+  return wrapped(out, width, 0) + mass_faces(r);
 }
 
 // What a search for the right zero said where it found none that fits; one that fits is a finding.

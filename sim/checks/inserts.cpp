@@ -26,6 +26,15 @@ std::optional<measure::Plug> plug_for(const std::vector<measure::Plug>& plugs, d
   return best;
 }
 
+// Nothing is let into a board: it swells, splits and is a proxy for the part at best (common
+// practice, no source).
+bool takes_inserts(const std::string& material) {
+  return material != "mdf" && material != "plywood";
+}
+
+// Of the part's volume: more than that is not bored out of it for an insert (a choice).
+constexpr double most_bored = 0.25;
+
 bool poured(const cutting::Material& m) { return m.name.find("epoxy") != std::string::npos; }
 
 }  // namespace
@@ -46,7 +55,7 @@ run::MassTarget weigh_against_target(const run::JobResult& result, const stock::
   if (!(out.target_g > 0)) return out;
   out.missing_g = out.target_g - result.part.mass_g;
   std::vector<std::vector<measure::Plug>> plugs;
-  if (out.missing_g > 0) {
+  if (out.missing_g > 0 && takes_inserts(result.material)) {
     for (const run::SetupResult& setup : result.setups) {
       for (const measure::Pocket& p :
            measure::pockets(finished, setup.stock_from_setup, cell, least_pocket_mm3)) {
@@ -57,6 +66,7 @@ run::MassTarget weigh_against_target(const run::JobResult& result, const stock::
       }
     }
   }
+  if (!takes_inserts(result.material)) return out;
   for (const cutting::Material& m : cutting::built_in_materials()) {
     if (m.cuttable && m.name != "brass") continue;
     run::InsertOption option;
@@ -65,6 +75,7 @@ run::MassTarget weigh_against_target(const run::JobResult& result, const stock::
     option.source = m.source;
     option.added_mm3 = added_volume(out.missing_g, m.density_g_cm3);
     option.replaced_mm3 = replaced_volume(out.missing_g, m.density_g_cm3, own_density);
+    if (option.replaced_mm3 > most_bored * result.part.volume_mm3) option.replaced_mm3 = 0;
     for (std::size_t k = 0; k < out.pockets.size() && option.added_mm3 > 0; ++k) {
       if (option.added_mm3 > out.pockets[k].volume_mm3) continue;
       if (poured(m)) {

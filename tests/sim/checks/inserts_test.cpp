@@ -19,7 +19,7 @@ namespace {
 
 const double pocket = pi * 64 * 8, left_g = (14400 - pi * 64 * 8) * 2.70 / 1000;
 
-run::JobResult run_with(double target) {
+run::JobResult run_with(double target, const std::string& material = "6061-T6") {
   const pipeline::WorkFolder work;
   work.file("part.stl", pipeline::prism_stl({{0, 0}, {40, 0}, {40, 12}, {0, 12}},
                                             {{0, 2, 1}, {0, 3, 2}}, 0, 30));
@@ -27,7 +27,8 @@ run::JobResult run_with(double target) {
             "G21 G90\nT1 M6\nS18000 M3\nG0 X20 Y15 Z5\nG1 Z-8 F200\nX22 F600\nG3 I-2\nG1 X25\nG3 "
             "I-5\nG0 Z5\nM30\n");
   return work.run(
-      "[simulation]\nvoxel = 0.2\n[stock]\nsize = [40, 30, 12]\n[part]\nmesh = "
+      "[simulation]\nvoxel = 0.2\n[stock]\nmaterial = \"" + material +
+      "\"\nsize = [40, 30, 12]\n[part]\nmesh = "
       "\"part.stl\"\ntolerance = { gouge = 20, excess = 20 }\n" +
       (target > 0 ? fmt::format("target_mass_g = {}\n", target) : "") +
       "[[tools]]\nnumber = 1\nshape = \"flat\"\ndiameter = 6\nflute_length = 20\nstickout = "
@@ -77,6 +78,19 @@ TEST(Inserts, APlugThatFitsAndOneThatDoesNot) {
   EXPECT_NEAR(of(t, "filled epoxy").added_mm3, 1367.8, 5);
   EXPECT_EQ(of(t, "filled epoxy").pocket, 1);
   EXPECT_EQ(of(t, "filled epoxy").plug_diameter, 0);
+}
+
+// Nothing is let into a board, and nothing is bored out that is a quarter of the part or more.
+TEST(Inserts, NoneForABoardAndNoneOfMostOfThePart) {
+  const run::JobResult board = run_with(20, "mdf");
+  EXPECT_GT(board.part.target.missing_g, 5);
+  EXPECT_TRUE(board.part.target.inserts.empty());
+  EXPECT_TRUE(board.part.target.pockets.empty());
+  // 30 g missing: 30 / (8.49 - 2.70) = 5181 mm3 of brass for as much of 12791: more than a quarter.
+  const run::JobResult much = run_with(left_g + 30);
+  EXPECT_EQ(of(much.part.target, "brass").replaced_mm3, 0);
+  // 10 g: 1727 mm3.
+  EXPECT_NEAR(of(run_with(left_g + 10).part.target, "brass").replaced_mm3, 1727, 10);
 }
 
 TEST(Inserts, TooHeavyAndNoTarget) {
