@@ -26,9 +26,8 @@ std::optional<run::Cause> sides_swapped(const run::SetupResult& setup, const Box
   cause.kind = run::CauseKind::blank;
   cause.setup = setup.name;
   cause.text = fmt::format(
-      "setup {}'s program covers {:.0f} x {:.0f} mm and the blank measures {:.0f} x {:.0f}: x and "
-      "y "
-      "of the blank are swapped",
+      "the blank's x and y are swapped: setup {}'s program covers {:.0f} x {:.0f} mm and the blank "
+      "measures {:.0f} x {:.0f}",
       setup.name, c.x(), c.y(), b.x(), b.y());
   cause.remedy = "declare the blank as it lies, or post for it as declared";
   return cause;

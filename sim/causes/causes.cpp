@@ -257,8 +257,12 @@ class Causes {
     causes_.push_back(std::move(c));
   }
 
+  // Where an earlier setup lies off, the sides meet no better as declared than turned.
   void turn(const run::SetupResult& s) {
-    if (origin_off_) return;
+    const bool before = std::any_of(causes_.begin(), causes_.end(), [&](const Cause& c) {
+      return c.kind == CauseKind::zero && c.setup != s.name;
+    });
+    if (origin_off_ || before) return;
     for (const flip::Flip& f : r_.flips) {
       if (f.later != s.name || f.decision != flip::Decision::other || f.best_other == 0) continue;
       const flip::Placement& better = f.placements[f.best_other];
