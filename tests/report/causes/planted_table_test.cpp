@@ -1,0 +1,179 @@
+// Thirty-two planted mistakes over three parts: the cause named first, and a table of it in
+// docs/causes.md, which PROVEOUT_REWRITE=1 in the environment writes anew.
+#include <algorithm>
+#include <cstdlib>
+
+#include "tests/report/causes/door_pull_mistakes.h"
+#include "tests/report/causes/mistakes.h"
+
+namespace proveout::planted {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+const std::string page = std::string(PROVEOUT_SOURCE) + "/docs/causes.md";
+
+std::string text_of(const Json& j, const char* key) {
+  return j.contains(key) && j[key].is_string() ? j[key].get<std::string>() : "";
+}
+
+// The finding that stands first, of the highest level there is.
+const Json* worst(const Json& result) {
+  const Json* out = nullptr;
+  for (const char* level : {"error", "warning", "note"}) {
+    for (const Json& f : result["findings"]) {
+      if (out == nullptr && f["level"] == level) out = &f;
+    }
+  }
+  return out;
+}
+
+std::string row(const Mistake& m, const Ran& ran) {
+  std::string cause = "-", level = "-", line = "-", sentence;
+  if (!ran.result.is_null()) {
+    if (!ran.result["causes"].empty()) {
+      const Json& c = ran.result["causes"][0];
+      cause = text_of(c, "kind") + (text_of(c, "setup").empty() ? "" : ", " + text_of(c, "setup"));
+    }
+    if (const Json* f = worst(ran.result)) {
+      level = text_of(*f, "level");
+      if ((*f).contains("line") && (*f)["line"].is_number() && (*f)["line"] > 0)
+        line = fmt::format("{}:{}", text_of(*f, "file"), (*f)["line"].get<int>());
+    }
+    sentence = text_of(ran.result, "verdict");
+  } else {
+    sentence = ran.said.substr(ran.said.find("error"));
+    sentence = sentence.substr(0, sentence.find('\n'));
+  }
+  return fmt::format("| {} | {} | {} | {} | {} | {} | {} |\n", m.part, m.what, cause, line, level,
+                     ran.status, sentence);
+}
+
+// Each sentence of a report with what it is about.
+std::vector<std::string> sentences(const Json& r) {
+  std::vector<std::string> out{text_of(r, "verdict")};
+  for (const Json& c : r["causes"]) out.push_back(text_of(c, "text"));
+  for (const Json& f : r["findings"]) out.push_back(text_of(f, "text"));
+  if (r.contains("flips"))
+    for (const Json& f : r["flips"]) out.push_back(text_of(f, "text"));
+  return out;
+}
+
+bool any_says(const std::vector<std::string>& all, const std::string& words) {
+  return std::any_of(all.begin(), all.end(),
+                     [&](const std::string& s) { return s.find(words) != std::string::npos; });
+}
+
+// What can be held against each other by rule: levels and the verdict, counts, and a setup named
+// as lying off beside a sentence that says it fits as declared.
+void nothing_contradicts(const Json& r, const std::string& what) {
+  std::size_t errors = 0, warnings = 0;
+  for (const Json& f : r["findings"]) {
+    errors += f["level"] == "error" ? 1 : 0;
+    warnings += f["level"] == "warning" ? 1 : 0;
+  }
+  const std::string verdict = text_of(r, "verdict");
+  EXPECT_EQ(verdict.starts_with("Do not cut"), errors > 0) << what << ": " << verdict;
+  EXPECT_EQ(verdict.starts_with("No error"), errors + warnings == 0) << what << ": " << verdict;
+  std::size_t explained = 0;
+  for (const Json& c : r["causes"]) {
+    EXPECT_GT(c["explains"].get<int>(), 0) << what << ": a cause that explains nothing";
+    explained += c["explains"].get<std::size_t>();
+    EXPECT_EQ(c["remains"].get<std::size_t>() + explained, errors + warnings) << what;
+  }
+  const auto all = sentences(r);
+  for (const Json& c : r["causes"]) {
+    const std::string kind = text_of(c, "kind"), setup = text_of(c, "setup");
+    if (kind == "turn" || kind == "zero") {
+      EXPECT_FALSE(any_says(all, "side " + setup + "'s cut fits the part as declared"))
+          << what << ": " << kind << " of " << setup;
+    }
+  }
+  EXPECT_FALSE(any_says(all, "safe")) << what;
+}
+
+bool named(const Mistake& m, const Ran& ran) {
+  if (m.status >= 0 && ran.status != m.status) return false;
+  const std::string verdict = ran.result.is_null() ? ran.said : text_of(ran.result, "verdict");
+  if (verdict.find(m.says) == std::string::npos) return false;
+  if (m.kind.empty()) return ran.result.is_null() || ran.result["causes"].empty();
+  if (ran.result.is_null() || ran.result["causes"].empty()) return false;
+  const Json& c = ran.result["causes"][0];
+  return c["kind"] == m.kind && (m.setup == "-" || text_of(c, "setup") == m.setup);
+}
+
+// The page's rows of a part, before and after.
+std::string rows_on_page(const std::string& part) {
+  std::ifstream file(page);
+  std::string out;
+  for (std::string line; std::getline(file, line);) {
+    if (line.starts_with("| " + part + " |")) out += line + "\n";
+  }
+  return out;
+}
+
+void rewrite(const std::string& part, const std::string& rows) {
+  std::string text, line;
+  {
+    std::ifstream file(page);
+    bool put = false;
+    while (std::getline(file, line)) {
+      if (line.starts_with("| " + part + " |")) {
+        if (!put) text += rows;
+        put = true;
+        continue;
+      }
+      text += line + "\n";
+    }
+    if (!put) text += rows;
+  }
+  std::ofstream(page) << text;
+}
+
+void clean(const Files& good, double voxel) {
+  const Ran ran = run(good, voxel);
+  ASSERT_FALSE(ran.result.is_null()) << ran.said;
+  EXPECT_EQ(ran.status, 0);
+  EXPECT_TRUE(ran.result["causes"].empty());
+  EXPECT_LE(ran.result["findings"].size(), 3u) << ran.said;
+  for (const Json& f : ran.result["findings"]) EXPECT_EQ(f["level"], "note") << f.dump();
+  nothing_contradicts(ran.result, "the clean job");
+}
+
+void planted(const Files& good, const std::vector<Mistake>& mistakes, double voxel) {
+  const char* only = std::getenv("PROVEOUT_ONLY");  // a part of a mistake's name, to look at it
+  std::string rows;
+  for (const Mistake& m : mistakes) {
+    if (only != nullptr && m.what.find(only) == std::string::npos) continue;
+    Files files = good;
+    m.plant(files);
+    const Ran ran = run(files, voxel);
+    rows += row(m, ran);
+    EXPECT_TRUE(named(m, ran)) << row(m, ran) << ran.said;
+    if (!ran.result.is_null()) nothing_contradicts(ran.result, m.what);
+  }
+  if (only != nullptr) return;
+  if (std::getenv("PROVEOUT_REWRITE") != nullptr) rewrite(mistakes.front().part, rows);
+  EXPECT_EQ(rows_on_page(mistakes.front().part), rows) << "run once with PROVEOUT_REWRITE=1";
+}
+
+constexpr double voxel = 0.6;
+
+TEST(PlantedTable, TheCleanJobsAreClean) {
+  clean(bracket::good(), voxel);
+  clean(ring::good(), voxel);
+}
+TEST(PlantedTable, Bracket) { planted(bracket::good(), bracket::mistakes(), voxel); }
+TEST(PlantedTable, Ring) { planted(ring::good(), ring::mistakes(), voxel); }
+
+// At night: its programs have 73,000 lines.
+TEST(PlantedTableDoorPull, TheCleanJobIsClean) { clean(door_pull::good(), 0.8); }
+TEST(PlantedTableDoorPull, DoorPull) { planted(door_pull::good(), door_pull::mistakes(), 0.8); }
+
+TEST(PlantedTable, AreThirtyTwoMistakes) {
+  EXPECT_EQ(bracket::mistakes().size() + ring::mistakes().size() + door_pull::mistakes().size(),
+            32u);
+}
+
+}  // namespace
+}  // namespace proveout::planted
