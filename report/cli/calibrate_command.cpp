@@ -11,12 +11,16 @@
 #include "parser/nc/program.h"
 #include "report/cli/commands.h"
 #include "report/cli/input_guard.h"
+#include "report/cli/interrupt.h"
 #include "report/cli/output_place.h"
+#include "report/cli/progress_line.h"
 #include "report/cli/standard_output.h"
 #include "report/files/atomic_file.h"
 #include "report/json/result_json.h"
 #include "report/text/words.h"
 #include "sim/after/calibrate.h"
+#include "sim/after/test_plan.h"
+#include "sim/timing/range.h"
 
 namespace proveout::cli {
 
@@ -295,6 +299,11 @@ void print(const after::Calibration& c) {
            name(f.figure));
     }
   }
+  tell("{}", text::wrapped(
+                 fmt::format("Nine of ten programs are expected within {:.1f} % of their plan, and "
+                             "what the figures above leave open.",
+                             100 * timing::nine_of_ten * c.machine.time_error),
+                 80, 0));
   for (const auto& [a, b] : c.entangled) {
     tell(
         "{} and {} cannot be told apart by these runs: more of one with less of the other fits as "
@@ -324,6 +333,93 @@ nlohmann::ordered_json json_of(const after::Calibration& c) {
   return j;
 }
 
+// What programs by stopwatch can tell.
+constexpr const char* figures_of_plan =
+    "acceleration,arc_acceleration,path_tolerance,rapid,tool_change,overhead,block_rate,jerk,"
+    "spindle_start,spindle_rate,coolant";
+
+// A spindle's start is told by spin_up, or by its start and ramp; a file with both is refused.
+void one_way_to_start(const std::vector<Figure>& figures, const job::Machine& machine) {
+  const auto fits = [&](Figure f) {
+    return std::find(figures.begin(), figures.end(), f) != figures.end();
+  };
+  if (!fits(Figure::spin_up)) return;
+  if (fits(Figure::spindle_start) || fits(Figure::spindle_rate))
+    throw UsageError("--fit: spin_up and spindle_start, spindle_rate tell the same: take one");
+  if (machine.waits.spindle_start_s > 0 || machine.waits.spindle_rpm_per_s > 0)
+    throw UsageError(
+        "--fit: the machine file gives the spindle's start in waits: fit spindle_start and "
+        "spindle_rate instead of spin_up");
+}
+
+// "200x150x50": mm.
+Vec3 box_named(const std::string& words) {
+  Vec3 box = Vec3::Zero();
+  const char* at = words.data();
+  const char* const end = at + words.size();
+  for (int k = 0; k < 3; ++k) {
+    const auto [next, error_code] = std::from_chars(at, end, box[k]);
+    const bool last = k == 2;
+    if (error_code != std::errc() || !(box[k] > 0) || (last ? next != end : *next != 'x'))
+      throw UsageError("--box takes three lengths in mm above 0, as in 200x150x50");
+    at = next + 1;
+  }
+  return box;
+}
+
+std::string words_of(const std::vector<Figure>& figures) {
+  std::string words;
+  for (const Figure f : figures) words += (words.empty() ? "" : ",") + std::string(name(f));
+  return words;
+}
+
+// Programs to be timed by stopwatch, and the table their times go into.
+Status write_plan(const po::variables_map& values, const job::Machine& machine,
+                  const std::vector<Figure>& figures) {
+  if (!values.count("box")) throw UsageError("calibrate --plan needs --box LxWxH, mm free in air");
+  if (values.count("out") || values.count("json"))
+    throw UsageError("--plan writes programs; --out and --json go with timed runs");
+  const std::string folder = values["plan"].as<std::string>();
+  need_folder(folder, "--plan");
+  std::error_code ignored;
+  if (fs::exists(fs::path(folder) / "runs.csv", ignored))
+    throw UsageError("--plan: a runs.csv is there already; its times would be lost");
+  Diagnostics diagnostics;
+  constexpr double seconds = 25;  // each: a stopwatch's 0.2 s are then less than a hundredth
+  const auto programs = after::test_programs(
+      machine, figures, box_named(values["box"].as<std::string>()), seconds, diagnostics);
+  cli::print(diagnostics);
+  if (programs.empty()) return unusable_input;
+  std::string table =
+      "# Time each program from cycle start to its end and fill in measured_s; take out the rows "
+      "you\n"
+      "# did not time. Then: proveout calibrate runs.csv --machine M.toml --out FITTED.toml \\\n"
+      "#   --fit " +
+      words_of(figures) + "\nprogram,measured_s\n";
+  double all = 0;
+  tell("  {}{}  {}\n", text::left("program", 20), text::right("about", 10), "tells");
+  for (const auto& p : programs) {
+    table += p.name + ",\n";
+    all += p.expected_s;
+    tell("  {}{}  {}\n", text::left(p.name, 20), text::right(text::duration(p.expected_s), 10),
+         p.tells);
+  }
+  files::make_folder(folder);
+  files::FileSet set(stop_if_interrupted);
+  for (const auto& p : programs) files::write_whole(fs::path(folder) / p.name, p.text);
+  files::write_whole(fs::path(folder) / "runs.csv", table);
+  set.commit();
+  tell("{}", text::wrapped(
+                 fmt::format(
+                     "Some {} in all. In air: take the work out, or raise the tool well above it, "
+                     "and put the work zero where the box is free in +x and +y. The programs "
+                     "leave z alone but for tool changes. Run each with the overrides at 100 % "
+                     "and a hand on the stop.",
+                     text::duration(all)),
+                 80, 0));
+  return ran;
+}
+
 }  // namespace
 
 Status calibrate_command(const Arguments& arguments) {
@@ -332,24 +428,39 @@ Status calibrate_command(const Arguments& arguments) {
   add("machine", po::value<std::string>()->value_name("M.toml"), "the machine file to start from");
   add("fit",
       po::value<std::string>()->value_name("FIGURES")->default_value(
-          "acceleration,path_tolerance,rapid,tool_change,overhead"),
-      "what to fit, comma-separated; also spin_up, block_rate");
+          "acceleration,arc_acceleration,path_tolerance,rapid,tool_change,overhead"),
+      "what to fit, comma-separated; also spin_up, block_rate, jerk,\n"
+      "spindle_start, spindle_rate, coolant");
+  add("plan", po::value<std::string>()->value_name("DIR"),
+      "write short programs there that tell these figures apart, to be timed by stopwatch");
+  add("box", po::value<std::string>()->value_name("LxWxH"),
+      "with --plan: mm free in air from the work zero in +x, +y, +z");
   add("out", po::value<std::string>()->value_name("FILE"), "write the fitted machine file there");
   add("json", po::value<std::string>()->value_name("FILE"),
       "write the figures there; - is standard output");
-  const auto values =
-      parse(arguments, options, {"RUNS.csv"},
-            "usage: proveout calibrate RUNS.csv --machine M.toml [options]\n\n"
-            "Machine figures from timed runs. RUNS.csv has a head line and the columns\n"
-            "program, measured_s and, where known, feed_override, rapid_override (factors)\n"
-            "and log (a file with the columns seconds, line, speed_mm_min).");
+  const bool plans = std::any_of(
+      arguments.words.begin(), arguments.words.end(),
+      [](const std::string& word) { return word == "--plan" || word.starts_with("--plan="); });
+  const auto values = parse(
+      arguments, options, plans ? std::vector<std::string>{} : std::vector<std::string>{"RUNS.csv"},
+      "usage: proveout calibrate RUNS.csv --machine M.toml [options]\n"
+      "       proveout calibrate --plan DIR --box LxWxH --machine M.toml\n\n"
+      "Machine figures from timed runs. RUNS.csv has a head line and the columns\n"
+      "program, measured_s and, where known, feed_override, rapid_override (factors)\n"
+      "and log (a file with the columns seconds, line, speed_mm_min).");
   if (!values) return ran;
   if (!values->count("machine")) throw UsageError("calibrate needs --machine M.toml");
   after::Options fit;
   fit.figures = figures_named((*values)["fit"].as<std::string>());
+  if (plans && (*values)["fit"].defaulted()) fit.figures = figures_named(figures_of_plan);
   const std::string to = output_file(*values, "json"), out = output_file(*values, "out");
   Diagnostics diagnostics;
   const auto machine = job::read_machine((*values)["machine"].as<std::string>(), diagnostics);
+  if (plans) {
+    cli::print(diagnostics);
+    return machine ? write_plan(*values, *machine, fit.figures) : unusable_input;
+  }
+  if (machine) one_way_to_start(fit.figures, *machine);
   std::vector<after::TimedRun> runs;
   std::vector<fs::path> inputs{(*values)["machine"].as<std::string>()};
   if (machine) {
@@ -360,7 +471,13 @@ Status calibrate_command(const Arguments& arguments) {
   if (!machine || runs.empty() || diagnostics.has_errors()) return unusable_input;
   if (!to.empty() && to != "-") keep_inputs(inputs, to, "--json");
   if (!out.empty()) keep_inputs(inputs, out, "--out");
+  ProgressLine line(true);
+  fit.progress = [&](int done, int most) {
+    stop_if_interrupted();
+    line.show("fitting", static_cast<double>(done) / most);
+  };
   const after::Calibration c = after::fit(*machine, runs, fit);
+  line.clear();
   if (!out.empty()) {
     std::string note = fmt::format(
         "Fitted by proveout calibrate to {} timed runs. Figures are estimates.", runs.size());

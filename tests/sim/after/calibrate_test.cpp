@@ -15,59 +15,12 @@
 #include "parser/job/job.h"
 #include "parser/nc/program.h"
 #include "sim/timing/plan.h"
+#include "tests/sim/after/timed_programs.h"
 
 namespace proveout::after {
 namespace {
 
 namespace fs = std::filesystem;
-
-job::Machine known_machine() {
-  job::Machine m;
-  m.max_feed = Vec3(6000, 6000, 2000);
-  m.rapid = Vec3(6000, 6000, 2500);
-  m.accel = Vec3(350, 350, 200);
-  m.path_tolerance = 0.012;
-  m.tool_change_s = 42;
-  m.program_overhead_s = 7;
-  m.spindle.spin_up_s = 0;
-  m.lookahead = 64;
-  return m;
-}
-
-// Random zigzags: short and long moves, rapids between, some tool changes.
-std::shared_ptr<const nc::Program> random_program(unsigned seed, int moves, int changes) {
-  std::mt19937 random(seed);
-  std::uniform_real_distribution<double> step(-1, 1), u(0, 1);
-  auto p = std::make_shared<nc::Program>();
-  p->files = {"random.nc"};
-  p->chains.emplace_back();
-  p->states.emplace_back();
-  Vec3 at(0, 0, 5);
-  const double reach = seed % 2 == 0 ? 0.8 : 25;
-  for (int i = 0; i < moves; ++i) {
-    if (changes > 0 && i % (moves / changes) == 0) {
-      nc::ModalState s = p->states.back();
-      ++s.tool;
-      p->states.push_back(s);
-      nc::Event e;
-      e.kind = nc::EventKind::tool_change;
-      e.before_motion = p->motions.size();
-      e.state = static_cast<std::uint32_t>(p->states.size() - 1);
-      p->events.push_back(e);
-    }
-    nc::Motion m;
-    m.kind = u(random) < 0.06 ? nc::PathKind::rapid : nc::PathKind::line;
-    m.start = at;
-    const double far = m.kind == nc::PathKind::rapid ? 60 : reach;
-    at += Vec3(far * step(random), far * step(random), 0.2 * reach * step(random));
-    m.end = at;
-    m.feed = m.kind == nc::PathKind::rapid ? 0 : 600 + 3000 * u(random);
-    m.line = static_cast<std::uint32_t>(i + 1);
-    m.state = static_cast<std::uint32_t>(p->states.size() - 1);
-    p->motions.push_back(m);
-  }
-  return p;
-}
 
 std::vector<TimedRun> runs_on(const job::Machine& machine, int count, int changes) {
   std::vector<TimedRun> runs;
@@ -253,76 +206,7 @@ TEST(Calibrate, EveryFigureHasAWordOfItsOwnAndAUnit) {
   EXPECT_EQ(std::string(unit(Figure::block_rate)), "1/s");
 }
 
-TEST(Calibrate, MachineFileReadsBack) {
-  job::Machine m = known_machine();
-  m.name = "a \"quoted\" name";
-  m.jerk = Vec3(8000, 8000, 4000);
-  m.block_rate = 450;
-  m.rapid_by_axis = true;
-  m.travel = Vec3(300, 200, 80);
-  m.spindle.min_rpm = 4000;
-  m.spindle.max_rpm = 24000;
-  m.spindle.power_w = 2200;
-  m.spindle.rated_rpm = 12000;
-  m.feed_override = 0.8;
-  m.rapid_override = 0.5;
-  const fs::path path = fs::path(testing::TempDir()) / "machine-file-test.toml";
-  std::ofstream(path) << machine_file(m, "two\nlines");
-  Diagnostics diagnostics;
-  const auto read = job::read_machine(path, diagnostics);
-  fs::remove(path);
-  ASSERT_TRUE(read);
-  EXPECT_EQ(diagnostics.errors(), 0u);
-  EXPECT_EQ(read->name, m.name);
-  for (const Figure f : all_figures)
-    EXPECT_NEAR(value_of(f, *read), value_of(f, m), 1e-5 * value_of(f, m));
-  EXPECT_EQ(read->jerk, m.jerk);
-  EXPECT_EQ(read->rapid_by_axis, true);
-  EXPECT_EQ(*read->travel, *m.travel);
-  EXPECT_EQ(read->spindle.min_rpm, 4000);
-  EXPECT_EQ(read->spindle.max_rpm, 24000);
-  EXPECT_EQ(read->spindle.power_w, 2200);
-  EXPECT_EQ(read->spindle.rated_rpm, 12000);
-  EXPECT_EQ(read->feed_override, 0.8);
-  EXPECT_EQ(read->rapid_override, 0.5);
-}
-
 // ---- the production machine
-
-struct Timed {
-  const char* file;
-  double measured_s;  // medians of the control's own times
-};
-constexpr Timed timed[] = {
-    {"cover.nc", 80.2}, {"box_op3.nc", 391.8}, {"box_op1.nc", 1774.3}, {"plate_13.nc", 927.4}};
-
-std::vector<TimedRun> timed_runs(const job::Machine& machine) {
-  std::vector<TimedRun> runs;
-  for (const Timed& t : timed) {
-    const fs::path path = fs::path(PROVEOUT_FIELD_DATA) / t.file;
-    if (!fs::exists(path)) return {};
-    Diagnostics diagnostics;
-    nc::ReadOptions options;
-    options.start = machine.start;
-    auto program = nc::read_program(path, options, diagnostics);
-    if (!program) return {};
-    runs.push_back(
-        {t.file, std::make_shared<const nc::Program>(std::move(*program)), t.measured_s, 1, 1, {}});
-  }
-  return runs;
-}
-
-job::Machine start_of_fit() {
-  job::Machine m;
-  m.max_feed = Vec3::Constant(20000);
-  m.rapid = Vec3::Constant(36000);  // the log's largest speed was 596 mm/s
-  m.accel = Vec3::Constant(1000);
-  m.path_tolerance = 0.01;
-  m.lookahead = 100;
-  m.tool_change_s = 6;
-  m.program_overhead_s = 5;
-  return m;
-}
 
 Options fit_options() {
   Options options;

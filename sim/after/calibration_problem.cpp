@@ -1,0 +1,233 @@
+#include "sim/after/calibration_problem.h"
+
+#include <tbb/parallel_for.h>
+
+#include <algorithm>
+#include <cmath>
+#include <unsupported/Eigen/NonLinearOptimization>
+
+#include "sim/after/figures.h"
+
+namespace proveout::after {
+namespace {
+
+// Errors, in expected sizes, beyond which they count less than their square (choices).
+constexpr double usual_of_run = 3, usual_of_reading = 1.5;
+// A log's rows, s apart (choice), and what the model misses of a passage and of a top speed.
+constexpr double coarseness_s = 0.1, reading_error = 0.1;
+
+}  // namespace
+
+CalibrationProblem::CalibrationProblem(const job::Machine& machine, std::span<const TimedRun> runs,
+                                       const Options& options)
+    : machine_(machine), runs_(runs), options_(options) {
+  for (const Figure f : options.figures) start_.push_back(std::log(starting_value(f, machine)));
+  // A spindle's start is told in one way.
+  for (const Figure f : options.figures) {
+    if (f == Figure::spindle_start || f == Figure::spindle_rate) machine_.spindle.spin_up_s = 0;
+  }
+  index();
+  weights_ = Eigen::VectorXd::Map(shares_.data(), values()).cwiseSqrt();
+}
+
+void CalibrationProblem::index() {
+  lines_.resize(runs_.size());
+  for (std::size_t i = 0; i < runs_.size(); ++i) {
+    const TimedRun& run = runs_[i];
+    if (run.measured_s > 0) kinds_.push_back(Kind::run);
+    nc::Program& waits = waits_.emplace_back();
+    waits.states = run.program->states;
+    waits.events = run.program->events;
+    for (nc::Event& e : waits.events) e.before_motion = 0;
+    waits.tool_at_start = run.program->tool_at_start;
+    if (run.log.size() < 3) continue;
+    const auto& motions = run.program->motions;
+    for (std::size_t k = 0; k < motions.size(); ++k) lines_[i][motions[k].line].push_back(k);
+    std::size_t readings = run.log.size() - 1;
+    for (const LoggedLine& l : run.log) readings += l.top_speed > 0 ? 1 : 0;
+    kinds_.insert(kinds_.end(), readings, Kind::reading);
+    // So many readings of reading_error tell what that many runs of expected_error do.
+    const double tells = reading_error / options_.expected_error;
+    const double most = options_.runs_in_a_log * tells * tells;
+    shares_.resize(kinds_.size() - readings, 1);
+    shares_.resize(kinds_.size(), std::min(1.0, most / static_cast<double>(readings)));
+  }
+  kinds_.insert(kinds_.end(), start_.size(), Kind::prior);
+  shares_.resize(kinds_.size(), 1);
+}
+
+int CalibrationProblem::operator()(const Eigen::VectorXd& x, Eigen::VectorXd& out) const {
+  const std::vector<double> e = errors(x, nullptr);
+  out = Eigen::VectorXd::Map(e.data(), values()).cwiseProduct(weights_);
+  return 0;
+}
+
+// Central differences over a hundredth: a plan is smooth only piece by piece, so steps must not be
+// tiny. All of them at once: each writes its own place. What motions take does not change with a
+// wait, so those columns need no plan.
+int CalibrationProblem::df(const Eigen::VectorXd& x, Eigen::MatrixXd& jacobian) const {
+  const double step = 1e-2;
+  std::vector<Eigen::VectorXd> moved(2 * static_cast<std::size_t>(x.size()), x), out(moved.size());
+  for (int k = 0; k < x.size(); ++k) {
+    moved[2 * k][k] += step;
+    moved[2 * k + 1][k] -= step;
+  }
+  const bool any_wait =
+      std::any_of(options_.figures.begin(), options_.figures.end(), &after::is_wait);
+  const std::vector<double> motions_s = any_wait ? motion_times(x) : std::vector<double>();
+  tbb::parallel_for(std::size_t(0), moved.size(), [&](std::size_t k) {
+    const auto e = errors(moved[k], is_wait(options_.figures[k / 2]) ? &motions_s : nullptr);
+    out[k] = Eigen::VectorXd::Map(e.data(), values()).cwiseProduct(weights_);
+  });
+  for (int k = 0; k < x.size(); ++k) jacobian.col(k) = (out[2 * k] - out[2 * k + 1]) / (2 * step);
+  if (options_.progress) options_.progress(std::min(++rounds_, most_rounds), most_rounds);
+  return 0;
+}
+
+void CalibrationProblem::minimise(Eigen::VectorXd& x) {
+  if (x.size() == 0) return;
+  constexpr int most_searches = 6;
+  for (int search = 0; search < most_searches; ++search) {
+    Eigen::LevenbergMarquardt<const CalibrationProblem> solver(*this);
+    solver.parameters.maxfev = most_rounds;
+    solver.parameters.xtol = 1e-6;
+    solver.parameters.ftol = 1e-9;
+    solver.minimize(x);
+    const std::vector<double> e = errors(x, nullptr);
+    double changed = 0;
+    for (int k = 0; k < values(); ++k) {
+      const Kind kind = kinds_[k];
+      if (kind == Kind::prior) continue;
+      const double q = e[k] / (kind == Kind::run ? usual_of_run : usual_of_reading);
+      const double weight = std::sqrt(shares_[k]) * std::pow(1 + q * q, -0.25);
+      changed = std::max(changed, std::abs(weight - weights_[k]));
+      weights_[k] = weight;
+    }
+    if (changed < 0.01) return;
+  }
+}
+
+// Pseudo-Huber.
+double CalibrationProblem::counts(double error, Kind kind) {
+  if (kind == Kind::prior) return error * error;
+  const double usual = kind == Kind::run ? usual_of_run : usual_of_reading;
+  const double q = error / usual;
+  return 2 * usual * usual * (std::sqrt(1 + q * q) - 1);
+}
+
+double CalibrationProblem::misfit(const Eigen::VectorXd& x) const {
+  const std::vector<double> e = errors(x, nullptr);
+  double sum = 0;
+  for (std::size_t k = 0; k < e.size(); ++k) sum += shares_[k] * counts(e[k], kinds_[k]);
+  return sum;
+}
+
+std::vector<int> CalibrationProblem::of_runs() const {
+  std::vector<int> out;
+  for (int k = 0; k < values(); ++k) {
+    if (kinds_[k] == Kind::run) out.push_back(k);
+  }
+  return out;
+}
+
+job::Machine CalibrationProblem::machine_at(const Eigen::VectorXd& x) const {
+  job::Machine m = machine_;
+  for (int k = 0; k < x.size(); ++k)
+    set(options_.figures[k], std::exp(std::clamp(x[k], -20.0, 20.0)), m);
+  return m;
+}
+
+Eigen::VectorXd CalibrationProblem::start() const {
+  return Eigen::VectorXd::Map(start_.data(), inputs());
+}
+
+double CalibrationProblem::prior_sigma() const { return std::log(options_.prior_factor); }
+
+job::Machine CalibrationProblem::as_run(const TimedRun& run, job::Machine machine) const {
+  machine.feed_override *= run.feed_override;
+  machine.rapid_override *= run.rapid_override;
+  return machine;
+}
+
+// What each run's motions take without its waits; 0 for runs with a log, which are planned anyway.
+std::vector<double> CalibrationProblem::motion_times(const Eigen::VectorXd& x) const {
+  const job::Machine m = machine_at(x);
+  std::vector<double> out(runs_.size());
+  tbb::parallel_for(std::size_t(0), runs_.size(), [&](std::size_t i) {
+    if (!lines_[i].empty()) return;
+    const job::Machine machine = as_run(runs_[i], m);
+    out[i] =
+        timing::plan(*runs_[i].program, machine).time_s - timing::plan(waits_[i], machine).time_s;
+    ++evaluations_;
+  });
+  return out;
+}
+
+std::vector<double> CalibrationProblem::errors(const Eigen::VectorXd& x,
+                                               const std::vector<double>* motions_s) const {
+  std::vector<double> out;
+  out.reserve(kinds_.size());
+  const job::Machine m = machine_at(x);
+  for (std::size_t i = 0; i < runs_.size(); ++i) {
+    const TimedRun& run = runs_[i];
+    const job::Machine machine = as_run(run, m);
+    const auto add_run = [&](double planned_s) {
+      if (run.measured_s > 0)
+        out.push_back(std::log(planned_s / run.measured_s) / options_.expected_error);
+    };
+    if (motions_s != nullptr && lines_[i].empty()) {
+      add_run((*motions_s)[i] + timing::plan(waits_[i], machine).time_s);
+      continue;
+    }
+    const timing::Plan plan = timing::plan(*run.program, machine);
+    ++evaluations_;
+    add_run(plan.time_s);
+    if (!lines_[i].empty()) log_errors(i, plan, out);
+  }
+  // What was known beforehand.
+  for (int k = 0; k < x.size(); ++k) out.push_back((x[k] - start_[k]) / prior_sigma());
+  return out;
+}
+
+// Start of the first motion of each logged line, in the log's order; NaN where the line has none.
+std::vector<double> CalibrationProblem::planned_starts(std::size_t run,
+                                                       const timing::Plan& plan) const {
+  std::vector<double> starts;
+  std::size_t from = 0;
+  for (const LoggedLine& l : runs_[run].log) {
+    starts.push_back(std::nan(""));
+    const auto found = lines_[run].find(l.line);
+    if (found == lines_[run].end()) continue;
+    const auto next = std::lower_bound(found->second.begin(), found->second.end(), from);
+    if (next == found->second.end()) continue;
+    from = *next;
+    starts.back() = plan.motions[from].start_s;
+  }
+  return starts;
+}
+
+// Passages between logged lines, each against its own length and the log's coarseness, and top
+// speeds. They share what the model gets wrong, so that all together tell no more than a few runs.
+void CalibrationProblem::log_errors(std::size_t i, const timing::Plan& plan,
+                                    std::vector<double>& out) const {
+  const TimedRun& run = runs_[i];
+  const std::vector<double> starts = planned_starts(i, plan);
+  for (std::size_t k = 1; k < run.log.size(); ++k) {
+    const double planned = starts[k] - starts[k - 1];
+    const double seen = run.log[k].start_s - run.log[k - 1].start_s;
+    out.push_back(std::isfinite(planned) ? (planned - seen) / (coarseness_s + reading_error * seen)
+                                         : 0);
+  }
+  for (const LoggedLine& l : run.log) {
+    if (!(l.top_speed > 0)) continue;
+    const auto found = lines_[i].find(l.line);
+    double fastest = 0;
+    if (found != lines_[i].end()) {
+      for (const std::size_t m : found->second)
+        fastest = std::max<double>(fastest, plan.motions[m].cruise_speed);
+    }
+    out.push_back(fastest > 0 ? (fastest - l.top_speed) / l.top_speed / reading_error : 0);
+  }
+}
+
+}  // namespace proveout::after
