@@ -333,6 +333,8 @@ nlohmann::ordered_json json_of(const after::Calibration& c) {
   return j;
 }
 
+constexpr const char* figures_of_runs =
+    "acceleration,arc_acceleration,path_tolerance,rapid,tool_change,overhead";
 // What programs by stopwatch can tell.
 constexpr const char* figures_of_plan =
     "acceleration,arc_acceleration,path_tolerance,rapid,tool_change,overhead,block_rate,jerk,"
@@ -426,10 +428,10 @@ Status calibrate_command(const Arguments& arguments) {
   po::options_description options;
   auto add = options.add_options();
   add("machine", po::value<std::string>()->value_name("M.toml"), "the machine file to start from");
-  add("fit",
-      po::value<std::string>()->value_name("FIGURES")->default_value(
-          "acceleration,arc_acceleration,path_tolerance,rapid,tool_change,overhead"),
-      "what to fit, comma-separated; also spin_up, block_rate, jerk,\n"
+  add("fit", po::value<std::string>()->value_name("FIGURES"),
+      "what to fit, comma-separated; otherwise acceleration,\n"
+      "arc_acceleration,path_tolerance,rapid,tool_change,\n"
+      "overhead; there are also spin_up, block_rate, jerk,\n"
       "spindle_start, spindle_rate, coolant");
   add("plan", po::value<std::string>()->value_name("DIR"),
       "write short programs there that tell these figures apart, to be timed by stopwatch");
@@ -451,8 +453,9 @@ Status calibrate_command(const Arguments& arguments) {
   if (!values) return ran;
   if (!values->count("machine")) throw UsageError("calibrate needs --machine M.toml");
   after::Options fit;
-  fit.figures = figures_named((*values)["fit"].as<std::string>());
-  if (plans && (*values)["fit"].defaulted()) fit.figures = figures_named(figures_of_plan);
+  fit.figures = figures_named(values->count("fit") ? (*values)["fit"].as<std::string>()
+                              : plans              ? figures_of_plan
+                                                   : figures_of_runs);
   const std::string to = output_file(*values, "json"), out = output_file(*values, "out");
   Diagnostics diagnostics;
   const auto machine = job::read_machine((*values)["machine"].as<std::string>(), diagnostics);
