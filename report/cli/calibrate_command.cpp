@@ -415,7 +415,9 @@ Status write_plan(const po::variables_map& values, const job::Machine& machine,
                  fmt::format(
                      "Some {} in all. In air: take the work out, or raise the tool well above it, "
                      "and put the work zero where the box is free in +x and +y. The programs "
-                     "leave z alone but for tool changes. Run each with the overrides at 100 % "
+                     "leave z alone but for tool changes. Programs named spindle turn it up to the "
+                     "machine file's max_rpm: put in no tool that may not turn so fast. "
+                     "Run each with the overrides at 100 % "
                      "and a hand on the stop.",
                      text::duration(all)),
                  80, 0));
