@@ -183,8 +183,9 @@ PartOutcome check_part(const run::JobResult& result, const PartCheckInput& in,
   const measure::MassProperties mass = measure::mass_properties(finished);
   PartOutcome out{std::move(finished), {}, std::vector<double>(result.setups.size(), 0.0)};
   run::PartResult& p = out.part;
-  p.volume_mm3 = mass.volume;
-  p.mass_g = mass.volume * material.density_g_cm3 / 1000;
+  // The grid smears what is thinner than a voxel, below nothing at worst.
+  p.volume_mm3 = std::max(0.0, mass.volume);
+  p.mass_g = p.volume_mm3 * material.density_g_cm3 / 1000;
   p.centre = mass.centre;
   p.inertia_g_mm2 = mass.inertia * material.density_g_cm3 / 1000;
   if (part == nullptr) return out;
@@ -206,9 +207,6 @@ PartOutcome check_part(const run::JobResult& result, const PartCheckInput& in,
   for (const measure::DeviationRegion& r : d.gouges) {
     if (const auto by = result.origin(r.by)) out.gouge_mm3[by->setup] += r.volume_mm3;
   }
-  cross_check(result, p, d,
-              measure::missing_part(out.finished, *part, asked.gouge_tolerance, asked.supports),
-              findings);
   if (d.shared_mm3 < lost_share * meant.volume) {
     Finding lost = part_lost(d.gouge_mm3, meant.volume);
     lost.setup = result.setups.back().name;
@@ -217,6 +215,9 @@ PartOutcome check_part(const run::JobResult& result, const PartCheckInput& in,
     findings.add(std::move(lost));
     return out;  // of what is left nothing can be told place by place
   }
+  cross_check(result, p, d,
+              measure::missing_part(out.finished, *part, asked.gouge_tolerance, asked.supports),
+              findings);
   add_regions(result, d.gouges, FindingKind::gouge, asked.gouge_tolerance, findings);
   add_regions(result, d.excesses, FindingKind::excess, asked.excess_tolerance, findings);
   return out;

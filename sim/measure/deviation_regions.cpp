@@ -28,7 +28,7 @@ DeviationRegions::DeviationRegions(std::vector<DeviationBin> bins)
   for (std::size_t i = 0; i < bins_.size(); ++i)
     index_.emplace(key(bins_[i].place, bins_[i].sort), i);
   for (std::size_t i = 0; i < bins_.size(); ++i) {
-    if (bins_[i].sort == BinSort::inside) continue;
+    if (bins_[i].sort >= BinSort::inside) continue;
     for (int n = 0; n < 13; ++n) {
       const std::size_t other = find(neighbour(bins_[i].place, n), bins_[i].sort);
       if (other == npos) continue;
@@ -38,7 +38,7 @@ DeviationRegions::DeviationRegions(std::vector<DeviationBin> bins)
   }
   for (std::size_t i = 0; i < bins_.size(); ++i) {
     const DeviationBin& b = bins_[i];
-    if (b.sort == BinSort::inside) continue;
+    if (b.sort >= BinSort::inside) continue;
     const std::size_t first = root(i);
     if (first == i) {
       region_[i] = regions_.size();
@@ -81,6 +81,12 @@ void DeviationRegions::give_inside() {
       regions_[region_[i]].volume_mm3 += bins_[i].volume_mm3;
       queue.push_back(i);
     }
+  }
+  for (std::size_t i = 0; i < bins_.size(); ++i) {
+    if (bins_[i].sort != BinSort::beside) continue;
+    const Coord& place = bins_[i].place;
+    const std::size_t r = beside(Coord(place.x() * 4, place.y() * 4, place.z() * 4));
+    if (r != npos) regions_[r].volume_mm3 += bins_[i].volume_mm3;
   }
 }
 

@@ -166,7 +166,7 @@ void look_from_part(const TwoWayInput& in, const std::vector<Eigen::Vector3f>& b
 }  // namespace
 
 double cross_check_bound(const TwoWay& found, double voxel) {
-  return 0.5 * voxel * voxel + 0.02 * voxel * found.surface_mm2 + 1.01 * found.skin_mm3;
+  return 0.5 * voxel * voxel + 0.02 * voxel * found.surface_mm2 + 0.15 * found.thin_mm3;
 }
 
 TwoWay compare_two_ways(const TwoWayInput& in) {
@@ -184,7 +184,7 @@ TwoWay compare_two_ways(const TwoWayInput& in) {
                        static_cast<int>(n % part));
       const Coord at = tile + tiles.min();
       TileDeviation d = judges.local().judge(Coord(at.x() * 32, at.y() * 32, at.z() * 32));
-      if (d.shared_mm3 != 0 || d.gouge_mm3 != 0 || d.excess_mm3 != 0 || d.skin_mm3 != 0 ||
+      if (d.shared_mm3 != 0 || d.gouge_mm3 != 0 || d.excess_mm3 != 0 || d.thin_mm3 != 0 ||
           !d.bare.empty())
         found[n] = std::make_unique<TileDeviation>(std::move(d));
     }
@@ -200,7 +200,7 @@ TwoWay compare_two_ways(const TwoWayInput& in) {
     out.shared_mm3 += d->shared_mm3;
     out.surface_mm2 += d->surface_mm2;
     out.contradicted_mm3 += d->contradicted_mm3;
-    out.skin_mm3 += d->skin_mm3;
+    out.thin_mm3 += d->thin_mm3;
     if (d->worst_gouge > out.worst_gouge) {
       out.worst_gouge = d->worst_gouge;
       out.worst_gouge_at = d->worst_gouge_at;

@@ -41,8 +41,9 @@ struct TwoWay {
   // Where motions and grid tell different sides by more than a tenth of a voxel each: volume of
   // such voxels. 0 unless one of the two is wrong.
   double contradicted_mm3 = 0;
-  // Of the volume the grid tells: in skins so thin that no voxel's middle lies in them.
-  double skin_mm3 = 0;
+  // Of voxels beside the surface in which the grid sees no one face: thin walls, edges, skins
+  // without thickness. What the grid tells of their volume is smeared.
+  double thin_mm3 = 0;
   std::vector<DeviationRegion> gouges, excesses;  // deepest first
 };
 

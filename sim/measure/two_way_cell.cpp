@@ -37,7 +37,6 @@ TileJudge::TileJudge(const TwoWayInput& input)
     : in_(input),
       fields_(input.kept.fields()),
       grid_(fields_),
-      occupancy_(fields_.voxel),
       near_(input.exact),
       h_(fields_.voxel),
       provenance_(fields_.provenance->tree()) {}
@@ -127,7 +126,7 @@ void TileJudge::settle(Cell& c) {
   } else if (c.depth == voxel_depth) {
     // A voxel's middle is the cell's: the grid holds f, as far as its band goes, but for what fell
     // off or was sawn off.
-    if (there > std::max(c.f, -deepest_held * h_) + 0.5 * h_) {
+    if (there >= 0 && there > std::max(c.f, -deepest_held * h_) + 0.5 * h_) {
       c.stock = Side::outside;
       return;
     }
@@ -181,7 +180,7 @@ void TileJudge::add_uniform(const Cell& c, double s, double p, double both) {
 DeviationBin& TileJudge::bin(const Bins& to, const Vec3& at, BinSort sort) {
   const Coord v = holding(at);
   const Coord place(v.x() >> 2, v.y() >> 2, v.z() >> 2);
-  const std::uint64_t number = key(place) * 3 + static_cast<std::uint64_t>(sort);
+  const std::uint64_t number = key(place) * 4 + static_cast<std::uint64_t>(sort);
   const auto [found, added] = to.index.try_emplace(number, static_cast<int>(to.bins.size()));
   if (added) {
     to.bins.emplace_back();
@@ -415,7 +414,14 @@ void TileJudge::add_surface(const Cell& c, bool plain) {
 // To the bin what is beyond tolerance of a voxel.
 void TileJudge::keep(const Cell& c, double depth, const Vec3& at, std::uint32_t by, double volume,
                      bool surface, bool missing) {
-  if (!(depth > (missing ? in_.gouge_tolerance : in_.excess_tolerance))) return;
+  if (!(depth > (missing ? in_.gouge_tolerance : in_.excess_tolerance))) {
+    if (volume > 1e-6 * h_ * h_ * h_) {
+      (missing ? bin({out_.missing, missing_index_}, c.middle, BinSort::beside)
+               : bin({out_.left, left_index_}, c.middle, BinSort::beside))
+          .volume_mm3 += volume;
+    }
+    return;
+  }
   const bool uncut = by == NearMotions::none;
   DeviationBin& b =
       missing ? bin({out_.missing, missing_index_}, c.middle, BinSort::cut)

@@ -11,12 +11,12 @@
 
 #include "sim/measure/two_way.h"
 #include "sim/stock/distance_reader.h"
-#include "sim/stock/occupancy.h"
 
 namespace proveout::measure {
 
-// What surface a bin holds: one that motions made, the blank's own, or none.
-enum class BinSort : std::uint8_t { cut, uncut, inside };
+// What surface a bin holds: one that motions made, the blank's own, or none; beside: volumes of
+// voxels in which nothing lies beyond tolerance, which count where they are beside a region.
+enum class BinSort : std::uint8_t { cut, uncut, inside, beside };
 
 // A cell of four voxels with something beyond tolerance.
 struct DeviationBin {
@@ -31,7 +31,7 @@ struct DeviationBin {
 
 struct TileDeviation {
   double gouge_mm3 = 0, excess_mm3 = 0, shared_mm3 = 0, surface_mm2 = 0, contradicted_mm3 = 0;
-  double skin_mm3 = 0;
+  double thin_mm3 = 0;
   double worst_gouge = 0, worst_excess = 0;
   Vec3 worst_gouge_at = Vec3::Zero(), worst_excess_at = Vec3::Zero();
   std::vector<DeviationBin> missing, left;  // by place, in the order found
@@ -100,7 +100,6 @@ class TileJudge {
   void set_hard(int number);
   bool easy(const Cell& about, const Cell& c, const LeafVoxel& v, EasyVoxel& e);
   Sheet sheet_named(stock::MotionId by, const Cell& c);
-  double skin_volume(const LeafVoxel& v) const;
   Vec3 grid_slope(const openvdb::Coord& at) const;
   void add_easy(const EasyVoxel& e);
   void mark_sharp(const Cell& c, std::span<const stock::Candidate> from);
@@ -139,6 +138,7 @@ class TileJudge {
   double value_of(const Sheet& sheet, const Vec3& at, Vec3& slope) const;
   void features(const Cell& c);
   void consider(const Cell& c, const Vec3& at);
+  bool material_behind(const Cell& c, const Vec3& at);
   bool may_meet(const Cell& c, std::span<const Sheet* const> sheets) const;
   void meet(const Cell& c, std::span<const Sheet* const> sheets);
   void climb(const Cell& c, bool missing);
@@ -161,7 +161,6 @@ class TileJudge {
   const TwoWayInput& in_;
   const stock::Stock::Fields& fields_;
   stock::DistanceReader grid_;
-  stock::Occupancy occupancy_;
   stock::NearMotions near_;
   double h_;
   std::array<std::vector<stock::Candidate>, finest_depth + 1> lists_;

@@ -58,11 +58,26 @@ void TileJudge::consider(const Cell& c, const Vec3& at) {
     now_.gouge_at = at;
     now_.gouge_by = by;
   }
-  if (f < on_surface && p > now_.excess && !(p > 0 && !in_.sawn.empty() && sawn_off(at))) {
+  if (f < on_surface && p > now_.excess && !(p > 0 && !in_.sawn.empty() && sawn_off(at)) &&
+      (p <= 0 || material_behind(c, at))) {
     now_.excess = p;
     now_.excess_at = at;
     now_.excess_by = by;
   }
+}
+
+// Whether there is material at a place of the surface: not where two cuts only just meet, or one
+// ends in the blank's own face.
+bool TileJudge::material_behind(const Cell& c, const Vec3& at) {
+  Vec3 inwards = Vec3::Zero();
+  for (const Sheet& s : sheets_) {
+    Vec3 slope;
+    if (std::abs(value_of(s, at, slope)) < 10 * on_surface) inwards -= slope;
+  }
+  const double length = inwards.norm();
+  if (length < 1e-3) return false;
+  const Vec3 behind = at + 0.01 * h_ / length * inwards;
+  return near_.value(lists_[static_cast<std::size_t>(c.depth)], behind) < -on_surface;
 }
 
 // Whether sheets may meet on the stock's surface in the cell, and worse than is known: where their

@@ -119,18 +119,6 @@ void TileJudge::part_about(Cell& c) {
   last_at_ = c.middle;
 }
 
-// What the grid's volume counts of a voxel that touches no material: a skin between two cuts that
-// meet.
-double TileJudge::skin_volume(const LeafVoxel& v) const {
-  if (v.f < 0 || v.f > 0.75 * h_) return 0;
-  for (int k = 0; k < 6; ++k) {
-    Coord beside = v.at;
-    beside[k >> 1] += (k & 1) ? 1 : -1;
-    if (grid_.at(beside) < 0) return 0;
-  }
-  return static_cast<double>(occupancy_(static_cast<float>(v.f))) * h_ * h_ * h_;
-}
-
 void TileJudge::leaf_voxel(const Cell& about, LeafVoxel& v) {
   const double half = 0.5 * h_, r = root3 * half;
   const Vec3 middle = fields_.middle(v.at);
@@ -150,7 +138,7 @@ void TileJudge::leaf_voxel(const Cell& about, LeafVoxel& v) {
   }
   const bool part_cut = std::abs(p.distance) <= r;
   if (counts_once(v.f)) out_.surface_mm2 += h_ * h_;
-  out_.skin_mm3 += skin_volume(v);
+  if (std::abs(v.f) < h_ && grid_slope(v.at).norm() < 0.7) out_.thin_mm3 += h_ * h_ * h_;
   Cell c;
   c.middle = middle;
   c.half = half;

@@ -206,7 +206,7 @@ inline Files good() {
           "[part]\nmesh = \"part.stl\"\norigin = [36, 36, 0]\n"
           "tolerance = { gouge = 0.1, excess = 0.25 }\n";
   for (const auto& [x, y] : {std::pair{1, 0}, {-1, 0}, {0, 1}, {0, -1}}) {
-    const double near = 27.5, far = 34.5, half = tab_half + 0.5;
+    const double near = 27.5, far = 34.5, half = tab_half + 2;  // with the rounds at its foot
     const double x0 = 36 + (x != 0 ? (x > 0 ? near : -far) : -half),
                  x1 = x != 0 ? x0 + far - near : 36 + half;
     const double y0 = 36 + (y != 0 ? (y > 0 ? near : -far) : -half),

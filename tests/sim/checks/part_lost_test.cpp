@@ -38,7 +38,7 @@ long count(const Ran& ran, FindingKind kind) {
                        [&](const Finding& f) { return f.kind == kind; });
 }
 
-TEST(PartLost, APartFacedAwayIsOneError) {
+TEST(PartLost, SpeaksOnceOfAPartFacedAway) {
   for (const char* voxel : {"voxel = 0.25\n", "voxel = 0.5\n"}) {
     for (const double unit : {1.0, 25.4}) {
       const Ran ran = run_small(faced_to(0, voxel, unit), part_8_high);
