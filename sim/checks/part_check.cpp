@@ -207,7 +207,8 @@ PartOutcome check_part(const run::JobResult& result, const PartCheckInput& in,
   for (const measure::DeviationRegion& r : d.gouges) {
     if (const auto by = result.origin(r.by)) out.gouge_mm3[by->setup] += r.volume_mm3;
   }
-  if (d.shared_mm3 < lost_share * meant.volume) {
+  // Of a part too small to be seen nothing is told to be missing either.
+  if (d.shared_mm3 < lost_share * meant.volume && d.gouge_mm3 > 0.5 * meant.volume) {
     Finding lost = part_lost(d.gouge_mm3, meant.volume);
     lost.setup = result.setups.back().name;
     lost.file = result.setups.back().program;
