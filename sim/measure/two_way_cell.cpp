@@ -71,6 +71,7 @@ TileDeviation TileJudge::judge(const Coord& origin) {
   }
   const Vec3 low = fields_.corner(origin);
   const double size = tile_voxels * h_;
+  loaded_ = any;
   if (any) {
     // With a margin of the band, so that f is what the grid holds.
     const Vec3 margin = Vec3::Constant((stock::Stock::Fields::band_voxels + 1) * h_);
@@ -307,6 +308,12 @@ void TileJudge::voxel(Cell& c) {
     const Vec3 on = c.p.on;
     now_.gouge = std::max<double>(grid_.at(holding(c.middle)) - root3 * c.half, 0);
     now_.gouge_at = on;
+    if (loaded_ && now_.gouge > in_.gouge_tolerance) {
+      // On ramps the grid's distances are not the motions' own; where something fell off, they are
+      // all there is.
+      const double own = near_.value(near_.all(), on);
+      if (own > -0.1 * h_) now_.gouge = std::min(now_.gouge, std::max(own, 0.0));
+    }
     if (((on - c.middle).cwiseAbs().array() <= c.half).all()) out_.bare.push_back(on.cast<float>());
   }
   const bool part_plain =

@@ -170,7 +170,7 @@ class TileJudge {
   std::vector<stock::Candidate> sharp_;  // with edges, or rounder than the grid sees
   double poke_ = 0;  // mm: how far a round body may reach below what the grid's middles show
   std::array<std::uint8_t, 512> hard_{};
-  bool hard_any_ = false;
+  bool hard_any_ = false, loaded_ = false;
   std::vector<EasyVoxel> easy_;
   std::vector<Sheet> blank_;
   std::vector<stock::Nearness> faces_;
