@@ -210,8 +210,9 @@ FaceTree::Nearest FaceTree::nearest(const Vec3& p, double reach, int hint) const
   return n;
 }
 
-bool FaceTree::plain_within(const Vec3& p, double reach, const Vec3& normal, double sine) const {
-  const double least = std::sqrt(std::max(0.0, 1 - sine * sine)), square = reach * reach;
+template <class Look>
+void FaceTree::triangles_near(const Vec3& p, double reach, Look look) const {
+  const double square = reach * reach;
   const Eigen::Vector3f q = p.cast<float>();
   std::uint32_t stack[64];
   int depth = 0;
@@ -226,89 +227,64 @@ bool FaceTree::plain_within(const Vec3& p, double reach, const Vec3& normal, dou
       continue;
     }
     for (std::uint32_t i = node.first; i < node.first + node.count; ++i) {
-      const std::uint32_t triangle = order_[i];
-      if (face_normal_[triangle].dot(normal) >= least) continue;
-      const auto& t = mesh_->triangles[triangle];
-      int f = 0;
-      const Vec3 c =
-          closest(p, mesh_->vertices[t[0]], mesh_->vertices[t[1]], mesh_->vertices[t[2]], f);
-      if ((p - c).squaredNorm() <= square) return false;
+      if (!look(order_[i])) return;
     }
   }
-  return true;
+}
+
+bool FaceTree::comes_within(std::uint32_t triangle, const Vec3& p, double reach) const {
+  const auto& t = mesh_->triangles[triangle];
+  int feature = 0;
+  const Vec3 on =
+      closest(p, mesh_->vertices[t[0]], mesh_->vertices[t[1]], mesh_->vertices[t[2]], feature);
+  return (p - on).squaredNorm() <= reach * reach;
+}
+
+bool FaceTree::plain_within(const Vec3& p, double reach, const Vec3& normal, double sine) const {
+  const double least = std::sqrt(std::max(0.0, 1 - sine * sine));
+  bool plain = true;
+  triangles_near(p, reach, [&](std::uint32_t triangle) {
+    plain = face_normal_[triangle].dot(normal) >= least || !comes_within(triangle, p, reach);
+    return plain;
+  });
+  return plain;
 }
 
 double FaceTree::normals_apart(const Vec3& p, double reach, const Vec3& normal, double most) const {
-  const double square = reach * reach;
-  const Eigen::Vector3f q = p.cast<float>();
   double furthest = 0;
-  std::uint32_t stack[64];
-  int depth = 0;
-  stack[depth++] = 0;
-  while (depth > 0) {
-    const Node& node = nodes_[stack[--depth]];
-    const Eigen::Vector3f d = (node.low - q).cwiseMax(q - node.high).cwiseMax(0.f);
-    if (0.999999 * static_cast<double>(d.squaredNorm()) > square) continue;
-    if (node.count == 0) {
-      stack[depth++] = node.first;
-      stack[depth++] = node.right;
-      continue;
-    }
-    for (std::uint32_t i = node.first; i < node.first + node.count; ++i) {
-      const std::uint32_t triangle = order_[i];
-      const double apart = (face_normal_[triangle] - normal).squaredNorm();
-      if (apart <= furthest) continue;
-      const auto& t = mesh_->triangles[triangle];
-      int f = 0;
-      const Vec3 c =
-          closest(p, mesh_->vertices[t[0]], mesh_->vertices[t[1]], mesh_->vertices[t[2]], f);
-      if ((p - c).squaredNorm() > square) continue;
-      if (apart > most * most) return 2;
-      furthest = apart;
-    }
-  }
-  return std::sqrt(furthest);
+  triangles_near(p, reach, [&](std::uint32_t triangle) {
+    const double apart = (face_normal_[triangle] - normal).squaredNorm();
+    if (apart > furthest && comes_within(triangle, p, reach)) furthest = apart;
+    return furthest <= most * most;
+  });
+  return furthest > most * most ? 2 : std::sqrt(furthest);
 }
 
 FaceTree::OffPlane FaceTree::off_plane(const Vec3& on, double reach, const Vec3& normal) const {
-  const double square = reach * reach;
-  const Eigen::Vector3f q = on.cast<float>();
   OffPlane off;
-  std::uint32_t stack[64];
-  int depth = 0;
-  stack[depth++] = 0;
-  while (depth > 0) {
-    const Node& node = nodes_[stack[--depth]];
-    const Eigen::Vector3f d = (node.low - q).cwiseMax(q - node.high).cwiseMax(0.f);
-    if (0.999999 * static_cast<double>(d.squaredNorm()) > square) continue;
-    if (node.count == 0) {
-      stack[depth++] = node.first;
-      stack[depth++] = node.right;
-      continue;
+  triangles_near(on, reach, [&](std::uint32_t triangle) {
+    const auto& t = mesh_->triangles[triangle];
+    const Vec3& a = mesh_->vertices[t[0]];
+    const double heights[3] = {normal.dot(a - on), normal.dot(mesh_->vertices[t[1]] - on),
+                               normal.dot(mesh_->vertices[t[2]] - on)};
+    double high = std::min(reach, std::max({heights[0], heights[1], heights[2]}));
+    double low = std::max(-reach, std::min({heights[0], heights[1], heights[2]}));
+    const Vec3& facing = face_normal_[triangle];
+    const double cosine = facing.dot(normal);
+    // Its plane within reach, which a large triangle's corners say little of.
+    if (cosine > 0.1) {
+      const double middle = facing.dot(a - on) / cosine;
+      const double aside = reach * std::sqrt(std::max(0.0, 1 - cosine * cosine)) / cosine;
+      high = std::min(high, middle + aside);
+      low = std::max(low, middle - aside);
     }
-    for (std::uint32_t i = node.first; i < node.first + node.count; ++i) {
-      const std::uint32_t triangle = order_[i];
-      const auto& t = mesh_->triangles[triangle];
-      const Vec3 &a = mesh_->vertices[t[0]], &b = mesh_->vertices[t[1]], &c = mesh_->vertices[t[2]];
-      const double heights[3] = {normal.dot(a - on), normal.dot(b - on), normal.dot(c - on)};
-      double high = std::min(reach, std::max({heights[0], heights[1], heights[2]}));
-      double low = std::max(-reach, std::min({heights[0], heights[1], heights[2]}));
-      const Vec3& facing = face_normal_[triangle];
-      const double cosine = facing.dot(normal);
-      // Its plane within reach, which a large triangle's corners say little of.
-      if (cosine > 0.1) {
-        const double middle = facing.dot(a - on) / cosine;
-        const double aside = reach * std::sqrt(std::max(0.0, 1 - cosine * cosine)) / cosine;
-        high = std::min(high, middle + aside);
-        low = std::max(low, middle - aside);
-      }
-      if (high <= off.above && low >= -off.below) continue;
-      int f = 0;
-      if ((on - closest(on, a, b, c, f)).squaredNorm() > square) continue;
+    const bool more = high > off.above || low < -off.below;
+    if (more && comes_within(triangle, on, reach)) {
       off.above = std::max(off.above, high);
       off.below = std::max(off.below, -low);
     }
-  }
+    return true;
+  });
   return off;
 }
 

@@ -60,6 +60,11 @@ class FaceTree {
   std::uint32_t build(std::uint32_t first, std::uint32_t count);
   void pseudonormals();
   Found find(const Vec3& point, double reach, int hint) const;
+  // look(triangle) for those whose boxes come within reach of a point, until it says false.
+  template <class Look>
+  void triangles_near(const Vec3& point, double reach, Look look) const;
+  // Whether a triangle comes within reach of a point.
+  bool comes_within(std::uint32_t triangle, const Vec3& point, double reach) const;
   Vec3 normal_of(const Found& found) const;
 
   const mesh::Mesh* mesh_;
