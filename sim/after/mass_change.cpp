@@ -4,9 +4,9 @@
 #include <array>
 #include <cmath>
 #include <cstdint>
-#include <numeric>
 #include <unordered_map>
 
+#include "parser/base/disjoint_sets.h"
 #include "sim/run/inputs.h"
 
 namespace proveout::after {
@@ -49,27 +49,10 @@ std::vector<Triangle> triangles_of(const mesh::Mesh& mesh, const std::vector<Vec
   return out;
 }
 
-// Which set a triangle belongs to: those of one kind that share an edge and meet flat.
-class Sets {
- public:
-  explicit Sets(std::size_t n) : of_(n) { std::iota(of_.begin(), of_.end(), 0u); }
-  std::uint32_t find(std::uint32_t i) {
-    while (of_[i] != i) i = of_[i] = of_[of_[i]];
-    return i;
-  }
-  void join(std::uint32_t a, std::uint32_t b) {
-    a = find(a);
-    b = find(b);
-    of_[std::max(a, b)] = std::min(a, b);
-  }
-
- private:
-  std::vector<std::uint32_t> of_;
-};
-
+// Triangles of one kind that share an edge and meet flat.
 std::vector<std::vector<std::uint32_t>> faces_of(const mesh::Mesh& mesh,
                                                  const std::vector<Triangle>& all) {
-  Sets sets(all.size());
+  DisjointSets sets(all.size());
   std::unordered_map<std::uint64_t, std::uint32_t> edges;
   edges.reserve(all.size() * 2);
   for (std::uint32_t i = 0; i < all.size(); ++i) {
@@ -84,7 +67,7 @@ std::vector<std::vector<std::uint32_t>> faces_of(const mesh::Mesh& mesh,
     }
   }
   std::vector<std::vector<std::uint32_t>> out;
-  std::unordered_map<std::uint32_t, std::size_t> number;
+  std::unordered_map<std::size_t, std::size_t> number;
   for (std::uint32_t i = 0; i < all.size(); ++i) {
     if (all[i].kind == 0) continue;
     const auto [at, fresh] = number.emplace(sets.find(i), out.size());

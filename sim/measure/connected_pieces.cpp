@@ -3,7 +3,6 @@
 #include <tbb/parallel_for.h>
 
 #include <algorithm>
-#include <numeric>
 
 namespace proveout::measure {
 namespace {
@@ -88,26 +87,9 @@ ConnectedPieces::ConnectedPieces(const stock::Stock::Fields& fields) {
   stock::for_blocks_of_material(tree, [&](const auto& it) {
     numbers_.addTile(static_cast<openvdb::Index>(it.getLevel()), it.getCoord(), -nodes++, true);
   });
-  parent_.resize(static_cast<std::size_t>(nodes));
-  std::iota(parent_.begin(), parent_.end(), 0);
+  sets_ = DisjointSets(static_cast<std::size_t>(nodes));
   join_blocks();
   number_pieces();
-}
-
-int ConnectedPieces::root(int node) {
-  auto at = static_cast<std::size_t>(node);
-  while (parent_[at] != static_cast<int>(at)) {
-    parent_[at] = parent_[static_cast<std::size_t>(parent_[at])];
-    at = static_cast<std::size_t>(parent_[at]);
-  }
-  return static_cast<int>(at);
-}
-
-void ConnectedPieces::join(int a, int b) {
-  a = root(a);
-  b = root(b);
-  // The lower number stays: what comes out does not hang on the order.
-  parent_[static_cast<std::size_t>(std::max(a, b))] = std::min(a, b);
 }
 
 void ConnectedPieces::join_blocks() {
@@ -154,9 +136,10 @@ void ConnectedPieces::join_blocks() {
 }
 
 void ConnectedPieces::number_pieces() {
-  piece_.assign(parent_.size(), none);
-  for (std::size_t node = 1; node < parent_.size(); ++node) {
-    const auto top = static_cast<std::size_t>(root(static_cast<int>(node)));
+  piece_.assign(sets_.size(), none);
+  count_ = 0;
+  for (std::size_t node = 1; node < sets_.size(); ++node) {
+    const std::size_t top = sets_.find(node);
     if (piece_[top] == none) piece_[top] = count_++;
     piece_[node] = piece_[top];
   }
@@ -183,13 +166,9 @@ std::vector<char> ConnectedPieces::thin_pieces(const stock::Stock::Fields& field
 void ConnectedPieces::join_thin_walls(const stock::Stock::Fields& fields) {
   if (count_ < 2) return;
   const std::vector<char> thin = thin_pieces(fields);
-  std::vector<int> together(static_cast<std::size_t>(count_));
-  std::iota(together.begin(), together.end(), 0);
-  const auto first_of = [&](int piece) {
-    while (together[static_cast<std::size_t>(piece)] != piece)
-      piece = together[static_cast<std::size_t>(piece)];
-    return piece;
-  };
+  std::vector<int> node_of(static_cast<std::size_t>(count_));
+  for (std::size_t node = 1; node < piece_.size(); ++node)
+    node_of[static_cast<std::size_t>(piece_[node])] = static_cast<int>(node);
   const Reader pieces(*this);
   const auto look_about = [&](const Coord& at, int here) {
     constexpr int ring = 2;
@@ -199,8 +178,7 @@ void ConnectedPieces::join_thin_walls(const stock::Stock::Fields& fields) {
       if (!touches && thin[static_cast<std::size_t>(here)] == 0) continue;
       const int there = pieces.inside(at + way);
       if (there == none || there == here) continue;
-      const int a = first_of(here), b = first_of(there);
-      together[static_cast<std::size_t>(std::max(a, b))] = std::min(a, b);
+      join(node_of[static_cast<std::size_t>(here)], node_of[static_cast<std::size_t>(there)]);
     }
   };
   for (auto leaf = fields.steps->tree().cbeginLeaf(); leaf; ++leaf) {
@@ -211,15 +189,7 @@ void ConnectedPieces::join_thin_walls(const stock::Stock::Fields& fields) {
       look_about(at, pieces.inside(at));
     }
   }
-  std::vector<int> number(together.size(), none);
-  count_ = 0;
-  for (std::size_t p = 0; p < together.size(); ++p) {
-    const int first = first_of(static_cast<int>(p));
-    number[p] = first == static_cast<int>(p) ? count_++ : number[static_cast<std::size_t>(first)];
-  }
-  for (int& p : piece_) {
-    if (p != none) p = number[static_cast<std::size_t>(p)];
-  }
+  number_pieces();
 }
 
 int ConnectedPieces::inside(const Coord& voxel, int number) const {

@@ -7,6 +7,7 @@
 #include <cstdint>
 #include <vector>
 
+#include "parser/base/disjoint_sets.h"
 #include "sim/stock/distance_reader.h"
 
 namespace proveout::measure {
@@ -54,15 +55,14 @@ class ConnectedPieces {
   static std::vector<Part> parts_of(const Mask& material);
   int inside(const openvdb::Coord& voxel, int number) const;
   void join_blocks();
-  int root(int node);
-  void join(int a, int b);
+  void join(int a, int b) { sets_.join(static_cast<std::size_t>(a), static_cast<std::size_t>(b)); }
   void number_pieces();
   std::vector<char> thin_pieces(const stock::Stock::Fields& fields) const;
 
   // By block: 1 + its leaf's number, or minus the node of a block of material throughout; 0: air.
   openvdb::Int32Tree numbers_{0};
   std::vector<std::vector<Part>> leaves_;
-  std::vector<int> parent_;
+  DisjointSets sets_;       // of nodes
   std::vector<int> piece_;  // by node
   int count_ = 0;
 };

@@ -1,7 +1,6 @@
 #include "sim/measure/deviation_regions.h"
 
 #include <algorithm>
-#include <numeric>
 
 namespace proveout::measure {
 namespace {
@@ -23,23 +22,20 @@ std::uint64_t key(const Coord& c, BinSort sort) {
 }  // namespace
 
 DeviationRegions::DeviationRegions(std::vector<DeviationBin> bins)
-    : bins_(std::move(bins)), parent_(bins_.size()), region_(bins_.size(), npos) {
-  std::iota(parent_.begin(), parent_.end(), std::size_t{0});
+    : bins_(std::move(bins)), sets_(bins_.size()), region_(bins_.size(), npos) {
   for (std::size_t i = 0; i < bins_.size(); ++i)
     index_.emplace(key(bins_[i].place, bins_[i].sort), i);
   for (std::size_t i = 0; i < bins_.size(); ++i) {
     if (bins_[i].sort >= BinSort::inside) continue;
     for (int n = 0; n < 13; ++n) {
       const std::size_t other = find(neighbour(bins_[i].place, n), bins_[i].sort);
-      if (other == npos) continue;
-      const std::size_t a = root(i), b = root(other);
-      if (a != b) parent_[std::max(a, b)] = std::min(a, b);
+      if (other != npos) sets_.join(i, other);
     }
   }
   for (std::size_t i = 0; i < bins_.size(); ++i) {
     const DeviationBin& b = bins_[i];
     if (b.sort >= BinSort::inside) continue;
-    const std::size_t first = root(i);
+    const std::size_t first = sets_.find(i);
     if (first == i) {
       region_[i] = regions_.size();
       regions_.emplace_back();
@@ -60,11 +56,6 @@ DeviationRegions::DeviationRegions(std::vector<DeviationBin> bins)
 std::size_t DeviationRegions::find(const Coord& place, BinSort sort) const {
   const auto found = index_.find(key(place, sort));
   return found == index_.end() ? npos : found->second;
-}
-
-std::size_t DeviationRegions::root(std::size_t i) {
-  while (parent_[i] != i) i = parent_[i] = parent_[parent_[i]];
-  return i;
 }
 
 void DeviationRegions::give_inside() {

@@ -5,6 +5,7 @@
 #include <unordered_map>
 #include <vector>
 
+#include "parser/base/disjoint_sets.h"
 #include "sim/measure/two_way_cell.h"
 
 namespace proveout::measure {
@@ -24,11 +25,10 @@ class DeviationRegions {
 
  private:
   std::size_t find(const openvdb::Coord& place, BinSort sort) const;
-  std::size_t root(std::size_t i);
   void give_inside();
 
   std::vector<DeviationBin> bins_;
-  std::vector<std::size_t> parent_;
+  DisjointSets sets_;                                     // of bins
   std::unordered_map<std::uint64_t, std::size_t> index_;  // by place and sort
   std::vector<std::size_t> region_;                       // by bin
   std::vector<DeviationRegion> regions_;
