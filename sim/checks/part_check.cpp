@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 #include "sim/checks/cross_check.h"
 #include "sim/checks/lacking.h"
@@ -88,17 +89,9 @@ void check_supports(const run::JobResult& result, const cutting::Material& mater
     f.kind = FindingKind::excess;
     f.level = Severity::warning;
     f.detail = "support";
-    std::size_t setup = result.setups.size() - 1;
-    if (const auto origin = result.origin(s.left_by)) {
-      setup = origin->setup;
-      const nc::Program& program = *result.setups[setup].source;
-      const nc::Motion& m = program.motions[origin->motion];
-      f.line = m.line;
-      f.tool = program.states[m.state].tool;
-    }
-    f.setup = result.setups[setup].name;
-    f.file = result.setups[setup].program;
-    f.at = result.setups[setup].stock_from_setup.inverse() * s.at;
+    f.setup = result.setups.back().name;
+    f.file = result.setups.back().program;
+    place(result, s.left_by, s.at, f);
     f.value = area;
     f.limit = material.usual_support_mm2;
     f.unit = "mm2";
@@ -144,20 +137,19 @@ void note_supports_in_part(const run::JobResult& result, const solid::PartDistan
 }
 
 measure::TwoWay compare(const run::JobResult& result, const stock::Stock& finished,
-                        const PartCheckInput& in) {
+                        const solid::FaceTree& part, const PartCheckInput& in) {
   std::vector<stock::SetupMotions> setups;
   for (const run::SetupResult& s : result.setups) {
     setups.push_back(
         {s.source->motions, run::tool_runs(*s.source, in.bodies), s.stock_from_setup, s.first_id});
   }
   Box3 region = in.blank.box;
-  region.extend(mesh::bounds(in.part->mesh()));
+  region.extend(mesh::bounds(part.mesh()));
   region.min().array() -= 4 * result.voxel;
   region.max().array() += 4 * result.voxel;
   const stock::ExactStock exact(in.blank, setups, region,
                                 measure::comparison_tile_voxels * result.voxel);
   const job::Part& asked = *result.job.part;
-  const solid::FaceTree part(in.part->mesh());
   const auto look = [&] {
     return measure::compare_two_ways(
         {exact, finished, part, asked.gouge_tolerance, asked.excess_tolerance, asked.supports});
@@ -175,8 +167,10 @@ PartOutcome check_part(const run::JobResult& result, const PartCheckInput& in,
                        const cutting::Material& material, FindingCollector& findings) {
   const solid::PartDistance* part = in.part;
   stock::Stock finished = result.stock->clone();
-  if (part != nullptr && !result.job.part->supports.empty()) {
-    measure::take_supports_off(finished, result.job.part->supports, solid::FaceTree(part->mesh()));
+  std::optional<solid::FaceTree> faces;
+  if (part != nullptr) faces.emplace(part->mesh());
+  if (faces && !result.job.part->supports.empty()) {
+    measure::take_supports_off(finished, result.job.part->supports, *faces);
     note_supports_in_part(result, *part, findings);
   }
   measure::keep_one_piece(finished, part);
@@ -196,7 +190,7 @@ PartOutcome check_part(const run::JobResult& result, const PartCheckInput& in,
   p.mesh_centre = meant.centre;
   p.mesh_inertia_g_mm2 = meant.inertia * material.density_g_cm3 / 1000;
   const job::Part& asked = *result.job.part;
-  const measure::TwoWay d = compare(result, out.finished, in);
+  const measure::TwoWay d = compare(result, out.finished, *faces, in);
   p.gouge_mm3 = d.gouge_mm3;
   p.gouge_beyond_mm3 = d.gouge_beyond_mm3;
   p.worst_gouge = d.worst_gouge;

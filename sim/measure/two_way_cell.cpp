@@ -11,11 +11,9 @@ namespace {
 using openvdb::Coord;
 using stock::NearMotions;
 
-constexpr double root3 = 1.7320508075688772;
 // Surfaces that bend by less than this share of a cell count as plain in it.
 constexpr double plain_bend = 0.03;
 constexpr std::size_t most_sheets = 8;  // that meet in one voxel; beyond that the nearest ones
-constexpr double on_surface = 1e-6;     // mm
 constexpr double deepest_held = stock::Stock::Fields::band_voxels - 0.5;
 
 std::uint64_t key(const Coord& c) {
@@ -162,6 +160,7 @@ void TileJudge::cell(Cell c) {
 void TileJudge::children(const Cell& c) {
   Cell child = c;
   child.half = 0.5 * c.half;
+  child.turned = -1;
   ++child.depth;
   for (int n = 0; n < 8; ++n) {
     child.middle =
@@ -297,6 +296,17 @@ bool TileJudge::look_at_sheets(const Cell& c) {
   return std::max(apart, first.bend) <= plain_bend * 2 * c.half;
 }
 
+bool TileJudge::turns_within(Cell& c, double most) const {
+  if (c.turned < 0)
+    c.turned = in_.part.normals_apart(c.middle, root3 * c.half, c.p.slope, most_turned);
+  return c.turned <= most;
+}
+
+// Whether the part's face in the cell, if there is one, is one plane but for what counts.
+bool TileJudge::part_plain(Cell& c) const {
+  return c.part != Side::cut || (c.p.within_face && turns_within(c, plain_bend));
+}
+
 void TileJudge::voxel(Cell& c) {
   now_ = {};
   const double gouge = out_.gouge_mm3, excess = out_.excess_mm3;
@@ -316,33 +326,29 @@ void TileJudge::voxel(Cell& c) {
     }
     if (((on - c.middle).cwiseAbs().array() <= c.half).all()) out_.bare.push_back(on.cast<float>());
   }
-  const bool part_plain =
-      c.part != Side::cut ||
-      (c.p.within_face && in_.part.plain_within(c.middle, root3 * c.half, c.p.slope, plain_bend));
+  const bool plain = part_plain(c);
   const bool sawn_partly = !in_.sawn.empty() && sawn_cell(c) == 2;
-  if (stock_plain && part_plain && !sawn_partly)
+  if (stock_plain && plain && !sawn_partly)
     add_surface(c, true);
   else if (const int axis = sawn_partly ? -1 : even_axis(c); axis >= 0)
     add_columns(c, axis);
-  else if (!sawn_partly && (grid_tells(c) || (part_plain && one_face_along_part(c))))
+  else if (!sawn_partly && (grid_tells(c) || (plain && one_face_along_part(c))))
     add_middle(c);
-  else if (!part_plain && !sawn_partly && agrees(c))
+  else if (!plain && !sawn_partly && agrees(c))
     add_agreeing(c);
   else
     children(c);
   record(c, out_.gouge_mm3 - gouge, out_.excess_mm3 - excess);
 }
 
-void TileJudge::small(const Cell& c) {
+void TileJudge::small(Cell& c) {
   const bool stock_plain = c.stock != Side::cut || look_at_sheets(c);
-  const bool part_plain =
-      c.part != Side::cut ||
-      (c.p.within_face && in_.part.plain_within(c.middle, root3 * c.half, c.p.slope, plain_bend));
+  const bool plain = part_plain(c);
   // A groove in the part's plain face may be narrower than a quarter of a voxel.
-  const bool groove = !stock_plain && c.part == Side::cut && part_plain && sheets_.size() > 1;
+  const bool groove = !stock_plain && c.part == Side::cut && plain && sheets_.size() > 1;
   const int finest = groove ? finest_depth : plain_depth;
-  if (c.depth >= finest || (stock_plain && part_plain))
-    add_surface(c, stock_plain && part_plain);
+  if (c.depth >= finest || (stock_plain && plain))
+    add_surface(c, stock_plain && plain);
   else
     children(c);
 }
@@ -375,9 +381,8 @@ double TileJudge::stock_share(const Cell& c, double& mean, Vec3& slope) {
   return plane_share(mean, slope, 2 * c.half);
 }
 
-double TileJudge::part_share(const Cell& c) {
-  if (c.p.within_face && in_.part.plain_within(c.middle, root3 * c.half, c.p.slope, plain_bend))
-    return plane_share(c.p.distance, c.p.slope, 2 * c.half);
+double TileJudge::part_share(Cell& c) {
+  if (part_plain(c)) return plane_share(c.p.distance, c.p.slope, 2 * c.half);
   double second = 0;
   Vec3 slope;
   const double reach = std::abs(c.p.distance) + c.half + 1e-6;
@@ -390,7 +395,7 @@ double TileJudge::part_share(const Cell& c) {
   return plane_share(c.p.distance + second / 6, slope, 2 * c.half);
 }
 
-void TileJudge::add_surface(const Cell& c, bool plain) {
+void TileJudge::add_surface(Cell& c, bool plain) {
   double mean = 0;
   Vec3 slope = Vec3::Zero();
   const double s = c.stock == Side::cut ? stock_share(c, mean, slope) : c.stock == Side::inside;

@@ -14,6 +14,12 @@
 
 namespace proveout::measure {
 
+inline constexpr double root3 = 1.7320508075688772;
+inline constexpr double on_surface = 1e-6;  // mm
+// Cosine of half the angle between two faces from which on their edge shows in the grid's slopes
+// (choice: 20 degrees).
+inline constexpr double one_face = 0.985;
+
 // What surface a bin holds: one that motions made, the blank's own, or none; beside: volumes of
 // voxels in which nothing lies beyond tolerance, which count where they are beside a region.
 enum class BinSort : std::uint8_t { cut, uncut, inside, beside };
@@ -56,6 +62,9 @@ class TileJudge {
     solid::FaceTree::Nearest p;  // at p_at
     Vec3 p_at = Vec3::Zero();
     double apart = 2;  // how far the part's normals turn about the cell, see part_about
+    // How far the normals of the part's faces in the cell lie from p.slope, 2: more than
+    // most_turned; below 0: not asked yet, see turns_within.
+    double turned = -1;
   };
   static constexpr int voxel_depth = 3, plain_depth = 5, finest_depth = 7;
   struct Sheet {  // one smooth piece of the stock's surface
@@ -92,10 +101,13 @@ class TileJudge {
   void settle(Cell& c);
   void children(const Cell& c);
   void voxel(Cell& c);
-  void small(const Cell& c);
+  void small(Cell& c);
   void sort_motions();
   void cut_leaf(Cell leaf, const openvdb::Coord& origin);
   void part_about(Cell& c);
+  bool turns_within(Cell& c, double most) const;
+  bool part_plain(Cell& c) const;
+  static constexpr double most_turned = 0.3;  // choice: beyond, a voxel's part is no height
   void leaf_voxel(const Cell& about, LeafVoxel& v);
   void set_hard(int number);
   bool easy(const Cell& about, const Cell& c, const LeafVoxel& v, EasyVoxel& e);
@@ -112,8 +124,8 @@ class TileJudge {
   static constexpr double grid_enough_voxels = 0.05;  // choice: volumes are to be right as well
   static constexpr double finest_column = 0.08;       // mm, choice
   bool agrees(const Cell& c);
-  int even_axis(const Cell& c) const;
-  void add_columns(const Cell& c, int axis);
+  int even_axis(Cell& c);
+  void add_columns(Cell& c, int axis);
   bool grid_tells(const Cell& c) const;
   bool one_face_along_part(const Cell& c);
   void add_middle(const Cell& c);
@@ -125,9 +137,9 @@ class TileJudge {
   }
   static constexpr double told_voxels = 0.25;  // choice
   void add_uniform(const Cell& c, double share_of_stock, double share_of_part, double both);
-  void add_surface(const Cell& c, bool stock_plain);
+  void add_surface(Cell& c, bool stock_plain);
   double stock_share(const Cell& c, double& mean, Vec3& slope);
-  double part_share(const Cell& c);
+  double part_share(Cell& c);
   bool look_at_sheets(const Cell& c);
   // How far (mm) a distance of that hollow (1/mm) may fall short of its plane within r.
   static double rise_of(double hollow, double r) {

@@ -6,26 +6,17 @@
 #include "sim/measure/two_way_cell.h"
 
 namespace proveout::measure {
-namespace {
 
-using openvdb::Coord;
 using stock::NearMotions;
-
-constexpr double root3 = 1.7320508075688772;
-constexpr double one_face = 0.985;  // as in two_way_leaf.cpp
-
-}  // namespace
 
 // Whether over one side of the voxel stock and part are heights, neither steep: the axis square to
 // that side, or -1.
-int TileJudge::even_axis(const Cell& c) const {
-  constexpr double least_slope = 0.6, most_turned = 0.3;  // choices
-  if (c.part != Side::cut) return -1;
+int TileJudge::even_axis(Cell& c) {
+  constexpr double least_slope = 0.6;  // choice
+  if (c.part != Side::cut || !turns_within(c, most_turned)) return -1;
   int axis = 0;
   c.p.slope.cwiseAbs().maxCoeff(&axis);
   const double sign = c.p.slope[axis] < 0 ? -1 : 1;
-  const double apart = in_.part.normals_apart(c.middle, root3 * c.half, c.p.slope, most_turned);
-  if (apart > most_turned) return -1;
   if (c.stock != Side::cut) return axis;
   if (sheets_.empty()) return -1;
   const bool level = std::all_of(sheets_.begin(), sheets_.end(), [&](const Sheet& s) {
@@ -74,8 +65,8 @@ void TileJudge::add_middle(const Cell& c) {
 }
 
 // By columns a tenth of a millimetre wide: in each the heights of stock and part.
-void TileJudge::add_columns(const Cell& c, int axis) {
-  const bool plain = in_.part.plain_within(c.middle, root3 * c.half, c.p.slope, 1e-6);
+void TileJudge::add_columns(Cell& c, int axis) {
+  const bool plain = turns_within(c, 1e-6);
   const double column = (plain ? 1 : 2) * finest_column;
   const int across = std::clamp(static_cast<int>(std::ceil(h_ / column)), 1, 6);
   const double wide = h_ / across;

@@ -10,9 +10,6 @@ namespace {
 
 using stock::NearMotions;
 
-constexpr double root3 = 1.7320508075688772;
-constexpr double on_surface = 1e-6;  // mm
-
 // Where up to three planes, value + slope . x = 0, meet: of such places the one nearest to 0. det:
 // of the slopes' products, 1 where all are square to each other. False: nearly parallel.
 bool least_step(std::span<const double> values, std::span<const Vec3> slopes, Vec3& step,

@@ -24,10 +24,6 @@ namespace {
 using openvdb::Coord;
 using stock::NearMotions;
 
-constexpr double root3 = 1.7320508075688772;
-// Cosine of half the angle between two faces from which on their edge shows in the grid's slopes
-// (choice: 20 degrees).
-constexpr double one_face = 0.985;
 // The places of the part's surface that those of a cell are nearest to lie no further from the one
 // its middle is nearest to than this many half diagonals (choice: bent faces spread them a little).
 constexpr double beside = 1.25;
