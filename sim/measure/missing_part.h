@@ -1,6 +1,5 @@
-// Whether the part is there at all, asked of the part's own inside: the comparison of surfaces
-// (deviation.h) asks what is left for its distance to the part, and has nothing to ask where the
-// part is gone.
+// Whether the part is there at all, asked of the part's own inside by the grid alone: a way of its
+// own to hold the comparison (two_way.h) against.
 #pragma once
 
 #include <vector>

@@ -7,7 +7,6 @@
 #include <cmath>
 #include <random>
 
-#include "sim/measure/deviation.h"
 #include "sim/measure/support.h"
 #include "sim/stock/fields.h"
 #include "tests/sim/measure/box_mesh.h"
@@ -198,26 +197,6 @@ TEST(Support, SectionOfABridge) {
   EXPECT_EQ(s.left_by, 3u);
 }
 
-TEST(Deviation, AQuarterOfAVoxelIsFoundAndItsDepthRight) {
-  // Part: the block below 8; the floor is cut at 8 - 0.05 in a voxel of 0.2, at odd heights against
-  // the grid.
-  for (double shift : {0.0, 0.031, 0.077, 0.1, 0.143}) {
-    const double floor = 8 + shift;
-    const solid::PartDistance part(box_mesh({0, 0, 0}, {30, 20, floor}));
-    std::vector<nc::Motion> face;
-    for (double y = 0; y <= 20; y += 4)
-      face.push_back(line({-4, y, floor - 0.05}, {34, y, floor - 0.05}));
-    const Cutting c = cut_box({30, 20, 10}, 0.2, tool_of(job::ToolShape::flat, 6), face);
-    const Deviation d = deviation(c.stock, part, 0.02, 0.2, {});
-    EXPECT_NEAR(d.worst_gouge, 0.05, 0.1 * 0.2) << shift;
-    // Points within a voxel or so of an edge are left out, so the volume is a few percent short.
-    EXPECT_NEAR(d.gouge_mm3, 30 * 20 * 0.05, 0.08 * 30) << shift;
-    EXPECT_EQ(d.worst_excess, 0);
-    ASSERT_FALSE(d.gouges.empty());
-    EXPECT_GE(d.gouges.front().by, 1u);
-  }
-}
-
 TEST(RemoveBoxes, ABoxFlushWithTheBlankLeavesNoSkin) {
   stock::Stock stock = stock::Stock::box({20, 10, 10}, 0.2);
   remove_boxes(stock, std::vector<Box3>{Box3(Vec3(8, 0, 0), Vec3(20, 10, 10))});
@@ -257,102 +236,6 @@ TEST(Support, ASliverOfTheFrameDoesNotStandForTheBridge) {
   }
 }
 
-// Part: the block below 8. A pass too deep by shallow, one too deep by deep, and one that leaves
-// left standing; each 6 wide and all across.
-struct Faulty {
-  static constexpr double shallow = 0.1, deep = 1.3, left = 0.4;
-  solid::PartDistance part{box_mesh({0, 0, 0}, {30, 20, 8})};
-  Cutting c = cut_box(
-      {30, 20, 10}, 0.2, tool_of(job::ToolShape::flat, 6),
-      {line({5, -4, 8}, {5, 24, 8}), line({26, -4, 8}, {26, 24, 8}),
-       line({5, -4, 8 - shallow}, {5, 24, 8 - shallow}),
-       line({15, -4, 8 - deep}, {15, 24, 8 - deep}), line({24, -4, 8 + left}, {24, 24, 8 + left})});
-};
-
-TEST(Deviation, EachMotionsFaultWithItsDepthWorstFirst) {
-  const Faulty f;
-  const Deviation d = deviation(f.c.stock, f.part, 0.02, 0.02, {}, 1000);
-  // The blank's own top is 2 above the part and by motion 0.
-  ASSERT_GE(d.gouges.size(), 2u);
-  EXPECT_EQ(d.gouges[0].by, 4u);
-  EXPECT_NEAR(d.worst_gouge, Faulty::deep, 0.02);
-  EXPECT_NEAR(d.gouges[0].deviation, -Faulty::deep, 0.02);
-  // The floor's middle is missing most; the walls of that slot are missing less, towards the top.
-  EXPECT_NEAR(d.gouges[0].at.z(), 8 - Faulty::deep, 0.02);
-  EXPECT_NEAR(d.gouges[0].at.x(), 15, 3);
-  EXPECT_EQ(d.gouges[1].by, 3u);
-  EXPECT_NEAR(d.gouges[1].deviation, -Faulty::shallow, 0.02);
-  // 6 wide, 20 long, without the outermost voxel or two at each edge.
-  const double rim = 4 * 0.2;
-  EXPECT_LE(d.gouges[1].volume_mm3, 6 * 20 * Faulty::shallow * 1.001);
-  EXPECT_GE(d.gouges[1].volume_mm3, (6 - rim) * (20 - rim) * Faulty::shallow);
-  for (std::size_t k = 1; k < d.excesses.size(); ++k)
-    EXPECT_GE(d.excesses[k - 1].deviation, d.excesses[k].deviation) << k;
-  ASSERT_FALSE(d.excesses.empty());
-  EXPECT_NEAR(d.worst_excess, 2, 0.02);
-  EXPECT_EQ(d.excesses.front().by, 0u);
-}
-
-// A floor at any height against the grid has one sample a column, also through the voxels' middles
-// and on their faces, where rounding decides.
-TEST(Deviation, TheVolumeDoesNotDependOnWhereTheFloorLies) {
-  const solid::PartDistance part(box_mesh({0, 0, 0}, {30, 20, 10}));
-  for (const double depth : {0.1, 0.2, 0.3, 0.5, 0.9, 1.0, 0.25, 0.33}) {
-    const Cutting c = cut_box({30, 20, 10}, 0.2, tool_of(job::ToolShape::flat, 6),
-                              {line({5, -4, 10 - depth}, {5, 24, 10 - depth})});
-    const Deviation d = deviation(c.stock, part, 0.02, 0.02, {}, 1000);
-    double floor = 0;
-    for (const auto& s : d.gouges) floor += s.volume_mm3;
-    // Beside the floor the slot's two walls: at a depth t below the top they miss t.
-    const double walls = 2 * 20 * depth * depth / 2, rim = 4 * 0.2;
-    EXPECT_LE(floor, 6 * 20 * depth * 1.001 + walls) << depth;
-    EXPECT_GE(floor, (6 - rim) * (20 - rim) * depth) << depth;
-  }
-}
-
-TEST(Deviation, EitherToleranceIsItsOwn) {
-  const Faulty f;
-  const auto by = [](const std::vector<DeviationSpot>& spots, stock::MotionId id) {
-    return std::any_of(spots.begin(), spots.end(), [&](const auto& s) { return s.by == id; });
-  };
-  const Deviation gouges_only = deviation(f.c.stock, f.part, 0.02, 5, {});
-  EXPECT_TRUE(by(gouges_only.gouges, 3));
-  EXPECT_TRUE(gouges_only.excesses.empty());
-  const Deviation excess_only = deviation(f.c.stock, f.part, 5, 0.02, {});
-  EXPECT_TRUE(excess_only.gouges.empty());
-  EXPECT_TRUE(by(excess_only.excesses, 5));
-}
-
-TEST(Deviation, SpotsAreAsFarApartAsAsked) {
-  const Faulty f;
-  const auto along = [&](double cell) {
-    std::size_t count = 0;
-    for (const auto& s : deviation(f.c.stock, f.part, 0.02, 5, {}, cell).gouges) count += s.by == 3;
-    return count;
-  };
-  // The shallow pass is 6 wide from x = 2, 20 long from y = 0, at one height.
-  EXPECT_EQ(along(1000), 1u);
-  EXPECT_EQ(along(4), 2u * 5u);
-}
-
-TEST(Deviation, NothingIsJudgedInWhatIsLeftOut) {
-  const Faulty f;
-  const Deviation d =
-      deviation(f.c.stock, f.part, 0.02, 5, {Box3(Vec3(12, 0, 6), Vec3(18, 20, 10))});
-  EXPECT_NEAR(d.worst_gouge, Faulty::shallow, 0.02);  // the deep one lies in that box to its edge
-  for (const auto& s : d.gouges) EXPECT_EQ(s.by, 3u) << s.at.transpose();
-}
-
-TEST(Deviation, AnInnocentCutIsNotAccusedAtItsEdges) {
-  const double floor = 7.93;
-  const solid::PartDistance part(box_mesh({0, 0, 0}, {30, 20, floor}));
-  std::vector<nc::Motion> face;
-  for (double y = 0; y <= 20; y += 4) face.push_back(line({-4, y, floor}, {34, y, floor}));
-  const Cutting c = cut_box({30, 20, 10}, 0.2, tool_of(job::ToolShape::flat, 6), face);
-  const Deviation d = deviation(c.stock, part, 0.02, 0.02, {});
-  EXPECT_EQ(d.gouges.size(), 0u) << d.worst_gouge;
-  EXPECT_EQ(d.excesses.size(), 0u) << d.worst_excess;
-}
 
 TEST(PartDistance, AgreesWithEveryTriangleTried) {
   // Against a brute-force twin: the least distance over all triangles' points, sampled

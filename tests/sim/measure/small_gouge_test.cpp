@@ -5,14 +5,11 @@
 
 #include <random>
 
-#include "sim/measure/deviation.h"
-#include "tests/sim/measure/box_mesh.h"
-#include "tests/sim/stock/cutting_case.h"
+#include "tests/sim/measure/compared_scene.h"
 
 namespace proveout::measure {
 namespace {
 
-using stock::Cutting;
 using stock::line;
 
 constexpr double voxel = 0.2;
@@ -27,26 +24,23 @@ Eigen::Matrix3d turned(std::mt19937& random) {
       .toRotationMatrix();
 }
 
-// Worst gouge by a motion of the setup, over a flat face at z = 0 of the setup frame that is cut
-// true but for one pass depth too deep.
-double found_depth(const RigidMotion& stock_from_setup, const Vec3& size, const job::Tool& last,
-                   double depth) {
+// Worst gouge by the last motion, over a flat face at z = 0 of the setup frame that is cut true but
+// for that pass, depth too deep.
+double found_depth(const RigidMotion& pose, const Vec3& size, const job::Tool& last, double depth) {
+  const Vec3 low = -0.5 * size, high = 0.5 * size;
+  Scene s{low, high, box_mesh(low, {high.x(), high.y(), 0}), {}, voxel};
+  s.turn = pose;
+  s.gouge_tolerance = 0.1 * voxel;
+  s.excess_tolerance = 1e9;
   std::vector<nc::Motion> face;
-  const auto body = solid::make_tool_body(stock::tool_of(job::ToolShape::flat, 6));
-  const auto other = solid::make_tool_body(last);
   for (double y = -12; y <= 12; y += 4) face.push_back(line({-14, y, 0}, {14, y, 0}));
   const std::size_t first = face.size();
-  face.push_back(line({-14, 0.7, -depth}, {14, 0.7, -depth}));
-  stock::Stock stock = stock::Stock::box(size, voxel);
-  const std::vector<stock::ToolRun> uses = {{0, first, &body}, {first, first + 1, &other}};
-  stock.cut(face, uses, stock_from_setup, 1, {});
-  mesh::Mesh mesh = box_mesh({-40, -40, -40}, {40, 40, 0});
-  for (Vec3& v : mesh.vertices) v = stock_from_setup * v;
+  s.passes = {{stock::tool_of(job::ToolShape::flat, 6), face},
+              {last, {line({-14, 0.7, -depth}, {14, 0.7, -depth})}}};
   double worst = 0;
-  for (const DeviationSpot& s :
-       deviation(stock, solid::PartDistance(mesh), 0.1 * voxel, 1e9, {}).gouges) {
-    if (s.by == first + 1) worst = std::max(worst, -s.deviation);
-    EXPECT_TRUE(s.by == 0 || s.by == first + 1) << "accused " << s.by << " of " << s.deviation;
+  for (const DeviationRegion& r : compare_scene(s).found.gouges) {
+    if (r.by == first + 1) worst = std::max(worst, r.depth);
+    EXPECT_TRUE(r.by == 0 || r.by == first + 1) << "accused " << r.by << " of " << r.depth;
   }
   return worst;
 }
@@ -59,8 +53,7 @@ void holds_over_placements(job::ToolShape shape, double depth, unsigned seed) {
     const Vec3 size(11 + 2 * u(random), 10 + 2 * u(random), 9 + 2 * u(random));
     RigidMotion pose = RigidMotion::Identity();
     pose.linear() = turned(random);
-    // The face runs near the block's middle.
-    pose.translation() = 0.5 * size + Vec3(u(random), u(random), u(random));
+    pose.translation() = 10 * Vec3(u(random), u(random), u(random));
     const double got = found_depth(pose, size, stock::tool_of(shape, 6), depth);
     const double off = (got - depth) / voxel;
     EXPECT_NEAR(off, 0, 0.1) << "seed " << seed << " case " << n << ": depth " << depth << " found "

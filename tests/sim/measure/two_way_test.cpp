@@ -4,6 +4,7 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <random>
 
@@ -326,6 +327,91 @@ TEST(TwoWay, SupportsThatBeginAtThePartsFace) {
     EXPECT_TRUE(c.found.gouges.empty() && c.found.excesses.empty()) << face;
     expect_closed(s, c);
   }
+}
+
+// The block below `floor`, and passes over it all, each 6 wide.
+Scene block_below(double floor, std::vector<nc::Motion> passes) {
+  Scene s{{0, 0, 0}, {30, 20, 10}, box_mesh({0, 0, 0}, {30, 20, floor}), {}, 0.2};
+  s.gouge_tolerance = s.excess_tolerance = 0.02;
+  s.passes = {{tool_of(ToolShape::flat, 6), std::move(passes)}};
+  return s;
+}
+
+TEST(TwoWay, AQuarterOfAVoxelIsFoundAndItsDepthRight) {
+  // The floor is cut at 8 - 0.05 in a voxel of 0.2, at odd heights against the grid.
+  for (double shift : {0.0, 0.031, 0.077, 0.1, 0.143}) {
+    const double floor = 8 + shift;
+    const Compared c =
+        compare_scene(block_below(floor, passes_along_x(-4, 34, 0, 20, 4, floor - 0.05)));
+    EXPECT_NEAR(c.found.worst_gouge, 0.05, 1e-5) << shift;
+    EXPECT_NEAR(c.found.gouge_mm3, 30 * 20 * 0.05, 0.003 * 30) << shift;
+    EXPECT_LT(c.found.worst_excess, 1e-5) << shift;
+    ASSERT_FALSE(c.found.gouges.empty());
+    EXPECT_GE(c.found.gouges.front().by, 1u);
+  }
+}
+
+// A pass too deep by shallow, one too deep by deep, and one that leaves left standing; each 6 wide
+// and all across.
+struct Faulty {
+  static constexpr double shallow = 0.1, deep = 1.3, left = 0.4;
+  Scene scene = block_below(8, {line({5, -4, 8}, {5, 24, 8}), line({26, -4, 8}, {26, 24, 8}),
+                                line({5, -4, 8 - shallow}, {5, 24, 8 - shallow}),
+                                line({15, -4, 8 - deep}, {15, 24, 8 - deep}),
+                                line({24, -4, 8 + left}, {24, 24, 8 + left})});
+};
+
+bool any_by(const std::vector<DeviationRegion>& regions, stock::MotionId id) {
+  return std::any_of(regions.begin(), regions.end(), [&](const auto& r) { return r.by == id; });
+}
+
+TEST(TwoWay, EachMotionsFaultWithItsDepthWorstFirst) {
+  const Compared c = compare_scene(Faulty().scene);
+  const auto& d = c.found;
+  ASSERT_EQ(d.gouges.size(), 2u);  // one a pass
+  EXPECT_EQ(d.gouges[0].by, 4u);
+  EXPECT_NEAR(d.worst_gouge, Faulty::deep, 1e-5);
+  EXPECT_NEAR(d.gouges[0].depth, Faulty::deep, 1e-5);
+  // The floor's middle is missing most; the walls of that slot are missing less, towards the top.
+  EXPECT_NEAR(d.gouges[0].at.z(), 8 - Faulty::deep, 0.02);
+  EXPECT_NEAR(d.gouges[0].at.x(), 15, 3);
+  EXPECT_EQ(d.gouges[1].by, 3u);
+  EXPECT_NEAR(d.gouges[1].depth, Faulty::shallow, 1e-5);
+  EXPECT_NEAR(d.gouges[1].volume_mm3, 6 * 20 * Faulty::shallow, 0.01 * 12);
+  for (std::size_t k = 1; k < d.excesses.size(); ++k)
+    EXPECT_GE(d.excesses[k - 1].depth, d.excesses[k].depth) << k;
+  // The blank's own top is 2 above the part.
+  EXPECT_NEAR(d.worst_excess, 2, 1e-5);
+}
+
+// A floor at any height against the grid, also through the voxels' middles and on their faces,
+// where rounding decides.
+TEST(TwoWay, TheVolumeDoesNotDependOnWhereTheFloorLies) {
+  for (const double depth : {0.1, 0.2, 0.3, 0.5, 0.9, 1.0, 0.25, 0.33}) {
+    const Compared c =
+        compare_scene(block_below(10, {line({5, -4, 10 - depth}, {5, 24, 10 - depth})}));
+    EXPECT_NEAR(c.found.gouge_mm3, 6 * 20 * depth, 0.003 * 120 * depth + 0.03) << depth;
+  }
+}
+
+TEST(TwoWay, EitherToleranceIsItsOwn) {
+  Scene s = Faulty().scene;
+  s.excess_tolerance = 5;
+  const Compared gouges_only = compare_scene(s);
+  EXPECT_TRUE(any_by(gouges_only.found.gouges, 3));
+  EXPECT_TRUE(gouges_only.found.excesses.empty());
+  s.gouge_tolerance = 5;
+  s.excess_tolerance = 0.02;
+  const Compared excess_only = compare_scene(s);
+  EXPECT_TRUE(excess_only.found.gouges.empty());
+  EXPECT_TRUE(any_by(excess_only.found.excesses, 5));
+}
+
+TEST(TwoWay, AnInnocentCutIsNotAccusedAtItsEdges) {
+  const double floor = 7.93;
+  const Compared c = compare_scene(block_below(floor, passes_along_x(-4, 34, 0, 20, 4, floor)));
+  EXPECT_EQ(c.found.gouges.size(), 0u) << c.found.worst_gouge;
+  EXPECT_EQ(c.found.excesses.size(), 0u) << c.found.worst_excess;
 }
 
 // Shares of a cube below planes, against counting 200^3 places.
