@@ -20,6 +20,7 @@
 #include "report/text/words.h"
 #include "sim/after/calibrate.h"
 #include "sim/after/test_plan.h"
+#include "sim/propose/blank.h"
 #include "sim/timing/range.h"
 
 namespace proveout::cli {
@@ -354,19 +355,11 @@ void one_way_to_start(const std::vector<Figure>& figures, const job::Machine& ma
         "spindle_rate instead of spin_up");
 }
 
-// "200x150x50": mm.
 Vec3 box_named(const std::string& words) {
-  Vec3 box = Vec3::Zero();
-  const char* at = words.data();
-  const char* const end = at + words.size();
-  for (int k = 0; k < 3; ++k) {
-    const auto [next, error_code] = std::from_chars(at, end, box[k]);
-    const bool last = k == 2;
-    if (error_code != std::errc() || !(box[k] > 0) || (last ? next != end : *next != 'x'))
-      throw UsageError("--box takes three lengths in mm above 0, as in 200x150x50");
-    at = next + 1;
-  }
-  return box;
+  const auto box = propose::sizes_from(words);
+  if (!box || !(box->minCoeff() > 0))
+    throw UsageError("--box takes three lengths above 0, as in 200x150x50");
+  return *box;
 }
 
 std::string words_of(const std::vector<Figure>& figures) {

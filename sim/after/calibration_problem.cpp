@@ -99,27 +99,13 @@ void CalibrationProblem::minimise(Eigen::VectorXd& x) {
       const Kind kind = kinds_[k];
       if (kind == Kind::prior) continue;
       const double q = e[k] / (kind == Kind::run ? usual_of_run : usual_of_reading);
+      // Of the pseudo-Huber loss.
       const double weight = std::sqrt(shares_[k]) * std::pow(1 + q * q, -0.25);
       changed = std::max(changed, std::abs(weight - weights_[k]));
       weights_[k] = weight;
     }
     if (changed < 0.01) return;
   }
-}
-
-// Pseudo-Huber.
-double CalibrationProblem::counts(double error, Kind kind) {
-  if (kind == Kind::prior) return error * error;
-  const double usual = kind == Kind::run ? usual_of_run : usual_of_reading;
-  const double q = error / usual;
-  return 2 * usual * usual * (std::sqrt(1 + q * q) - 1);
-}
-
-double CalibrationProblem::misfit(const Eigen::VectorXd& x) const {
-  const std::vector<double> e = errors(x, nullptr);
-  double sum = 0;
-  for (std::size_t k = 0; k < e.size(); ++k) sum += shares_[k] * counts(e[k], kinds_[k]);
-  return sum;
 }
 
 std::vector<int> CalibrationProblem::of_runs() const {

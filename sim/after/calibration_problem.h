@@ -32,8 +32,6 @@ class CalibrationProblem {
   // Searches from x on. Errors beyond what is usual weigh less: after each search weights are set
   // by the errors left, until they stay (iteratively reweighted least squares).
   void minimise(Eigen::VectorXd& x);
-  // Sum over runs, logs and what was known beforehand of what each error counts.
-  double misfit(const Eigen::VectorXd& x) const;
   // Which of the errors are whole runs'.
   std::vector<int> of_runs() const;
 
@@ -52,7 +50,6 @@ class CalibrationProblem {
   std::vector<double> errors(const Eigen::VectorXd& x, const std::vector<double>* motions_s) const;
   void log_errors(std::size_t run, const timing::Plan& plan, std::vector<double>& out) const;
   std::vector<double> planned_starts(std::size_t run, const timing::Plan& plan) const;
-  static double counts(double error, Kind kind);
   void index();
 
   job::Machine machine_;
