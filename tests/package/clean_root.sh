@@ -3,21 +3,8 @@
 # Needs root, debootstrap and a Debian mirror (MIRROR, SUITE).
 set -eu
 deb=$(realpath "$1")
-suite=${SUITE:-bookworm} mirror=${MIRROR:-http://deb.debian.org/debian}
-if [ -n "${2:-}" ]; then
-  root=$2
-else
-  work=$(mktemp -d)
-  trap 'rm -rf "$work"' EXIT
-  root=$work/root
-fi
-if [ ! -x "$root/usr/bin/apt-get" ]; then
-  echo "== a bare $suite in $root"
-  debootstrap --variant=minbase "$suite" "$root" "$mirror" >"$root.log" 2>&1 || {
-    tail -n 20 "$root.log" >&2
-    exit 3
-  }
-fi
+root=${2:-}
+. "$(dirname "$0")/bare_root.sh"
 inside() { chroot "$root" env -i PATH=/usr/sbin:/usr/bin:/sbin:/bin HOME=/root LC_ALL=C.UTF-8 "$@"; }
 
 echo "== installing $(basename "$deb")"

@@ -4,21 +4,8 @@
 # Needs root, debootstrap and a Debian mirror (MIRROR, SUITE).
 set -eu
 source=$(cd "$(dirname "$0")/../.." && pwd)
-suite=${SUITE:-bookworm} mirror=${MIRROR:-http://deb.debian.org/debian}
-if [ -n "${1:-}" ]; then
-  root=$1
-else
-  work=$(mktemp -d)
-  trap 'rm -rf "$work"' EXIT
-  root=$work/root
-fi
-if [ ! -x "$root/usr/bin/apt-get" ]; then
-  echo "== a bare $suite in $root"
-  debootstrap --variant=minbase "$suite" "$root" "$mirror" >"$root.log" 2>&1 || {
-    tail -n 20 "$root.log" >&2
-    exit 3
-  }
-fi
+root=${1:-}
+. "$(dirname "$0")/bare_root.sh"
 fail() {
   echo "$*"
   exit 1
