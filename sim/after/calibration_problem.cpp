@@ -68,9 +68,9 @@ int CalibrationProblem::operator()(const Eigen::VectorXd& x, Eigen::VectorXd& ou
 int CalibrationProblem::df(const Eigen::VectorXd& x, Eigen::MatrixXd& jacobian) const {
   const double step = 1e-2;
   std::vector<Eigen::VectorXd> moved(2 * static_cast<std::size_t>(x.size()), x), out(moved.size());
-  for (int k = 0; k < x.size(); ++k) {
-    moved[2 * k][k] += step;
-    moved[2 * k + 1][k] -= step;
+  for (Eigen::Index k = 0; k < x.size(); ++k) {
+    moved[static_cast<std::size_t>(2 * k)][k] += step;
+    moved[static_cast<std::size_t>(2 * k + 1)][k] -= step;
   }
   const bool any_wait =
       std::any_of(options_.figures.begin(), options_.figures.end(), &after::is_wait);
@@ -79,7 +79,10 @@ int CalibrationProblem::df(const Eigen::VectorXd& x, Eigen::MatrixXd& jacobian) 
     const auto e = errors(moved[k], is_wait(options_.figures[k / 2]) ? &motions_s : nullptr);
     out[k] = Eigen::VectorXd::Map(e.data(), values()).cwiseProduct(weights_);
   });
-  for (int k = 0; k < x.size(); ++k) jacobian.col(k) = (out[2 * k] - out[2 * k + 1]) / (2 * step);
+  for (Eigen::Index k = 0; k < x.size(); ++k) {
+    const auto pair = static_cast<std::size_t>(2 * k);
+    jacobian.col(k) = (out[pair] - out[pair + 1]) / (2 * step);
+  }
   if (options_.progress) options_.progress(std::min(++rounds_, most_rounds), most_rounds);
   return 0;
 }

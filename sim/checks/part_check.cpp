@@ -111,9 +111,9 @@ void note_supports_in_part(const run::JobResult& result, const solid::PartDistan
     double deepest = 0;
     Vec3 at = box.center();
     for (int n = 0; n < (across + 1) * (across + 1) * (across + 1); ++n) {
-      const Vec3 share(n % (across + 1), n / (across + 1) % (across + 1),
-                       n / (across + 1) / (across + 1));
-      const Vec3 p = box.min() + (share / across).cwiseProduct(box.sizes());
+      const Eigen::Vector3i step(n % (across + 1), n / (across + 1) % (across + 1),
+                                 n / (across + 1) / (across + 1));
+      const Vec3 p = box.min() + (step.cast<double>() / across).cwiseProduct(box.sizes());
       const double depth = -part.at(p);
       if (depth <= deepest) continue;
       deepest = depth;

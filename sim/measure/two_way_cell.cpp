@@ -200,8 +200,8 @@ void TileJudge::record_block(const Cell& c) {
   const double part = std::min(c.half, 2 * h_);
   const int across = static_cast<int>(std::lround(c.half / part));
   for (int n = 0; n < across * across * across; ++n) {
-    const Vec3 step(n % across, n / across % across, n / across / across);
-    const Vec3 at = c.middle + part * (2 * step + Vec3::Constant(1 - across));
+    const Eigen::Vector3i step(n % across, n / across % across, n / across / across);
+    const Vec3 at = c.middle + part * (2 * step.array() + (1 - across)).matrix().cast<double>();
     (missing ? bin({out_.missing, missing_index_}, at, BinSort::cut)
              : bin({out_.left, left_index_}, at, BinSort::inside))
         .volume_mm3 += 8 * part * part * part;

@@ -294,7 +294,7 @@ void TileJudge::hard_cells(const Cell& c, const Coord& low, int across) {
   bool any = false;
   for (int n = 0; n < across * across * across && !any; ++n) {
     const Coord at = low.offsetBy(n / across / across, n / across % across, n % across);
-    any = hard_[static_cast<std::size_t>(at.x() * 64 + at.y() * 8 + at.z())] != 0;
+    any = hard_[openvdb::FloatTree::LeafNodeType::coordToOffset(at)] != 0;
   }
   if (!any) return;
   if (across == 1) return cell(c);

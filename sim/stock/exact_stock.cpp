@@ -273,9 +273,7 @@ void NearMotions::rims(std::uint32_t motion, const Vec3& at, std::vector<Vec3>& 
   };
   const Vec3 tips[3] = {e.swept.nearest_tip(p), m.start, m.end};
   for (const Vec3& tip : tips) {
-    if (profile.shape == ProfileShape::sharp) {
-      add(tip, profile.core, 0);
-    } else if (profile.shape == ProfileShape::rounded) {
+    if (profile.shape == ProfileShape::sharp || profile.shape == ProfileShape::rounded) {
       add(tip, profile.core, 0);
     } else {
       for (const ProfileEdge& edge : profile.edges) add(tip, edge.r0, edge.h0);

@@ -153,14 +153,16 @@ TEST(MeshError, BoundsCornersAndMiddlesOfSlottedBlocks) {
     const double y = between(diameter, size.y() - diameter), z = between(2, size.z() - 1.5);
     const stock::Stock stock =
         cut(size, voxel, diameter, {straight({-10, y, z}, {size.x() + 10, y, z})});
-    const auto [surface, error] = measured_mesh(stock, page::stock_surface(stock, nullptr, 100000));
+    const auto measured = measured_mesh(stock, page::stock_surface(stock, nullptr, 100000));
+    const page::Surface& surface = measured.surface;
+    const page::SurfaceError& error = measured.error;
     const double claimed = error.furthest;
     const page::Surface plain =
         simplified(page::stock_surface(stock, nullptr, 100000), 0.05 * voxel);
     worst_plain = std::max(worst_plain, page::surface_error(stock, plain).furthest / voxel);
-    const auto corner = [&](std::uint32_t v) {
-      return Vec3(surface.vertices[3 * v], surface.vertices[3 * v + 1],
-                  surface.vertices[3 * v + 2]);
+    const auto corner = [&](std::uint32_t number) {
+      const std::size_t v = 3 * std::size_t{number};
+      return Vec3(surface.vertices[v], surface.vertices[v + 1], surface.vertices[v + 2]);
     };
     double worst = 0;
     const auto hold = [&](const Vec3& p) {
@@ -193,7 +195,8 @@ TEST(MeshError, PlacesLeftAloneStay) {
       Vec3 middle = Vec3::Zero();
       for (std::size_t k = 0; k < 3; ++k)
         for (int a = 0; a < 3; ++a)
-          middle[a] += s.vertices[3 * s.triangles[t + k] + static_cast<std::size_t>(a)] / 3;
+          middle[a] +=
+              s.vertices[3 * std::size_t{s.triangles[t + k]} + static_cast<std::size_t>(a)] / 3;
       count += (middle - alone[0]).norm() < 2 ? 1 : 0;
     }
     return count;

@@ -236,7 +236,6 @@ TEST(Support, ASliverOfTheFrameDoesNotStandForTheBridge) {
   }
 }
 
-
 TEST(PartDistance, AgreesWithEveryTriangleTried) {
   // Against a brute-force twin: the least distance over all triangles' points, sampled
   // barycentrically and refined, and the sign from the box's own closed form.

@@ -425,7 +425,7 @@ TEST(PlaneShare, AgreesWithCounting) {
     constexpr int n = 100;
     int below = 0;
     for (int k = 0; k < n * n * n; ++k) {
-      const Vec3 at(k % n, k / n % n, k / n / n);
+      const Vec3 at = Eigen::Vector3i(k % n, k / n % n, k / n / n).cast<double>();
       below += value + slope.dot((at + Vec3::Constant(0.5)) / n - Vec3::Constant(0.5)) < 0;
     }
     EXPECT_NEAR(plane_share(value, slope, 1), double(below) / (n * n * n), 0.012)
