@@ -167,10 +167,8 @@ PartOutcome check_part(const run::JobResult& result, const PartCheckInput& in,
                        const cutting::Material& material, FindingCollector& findings) {
   const solid::PartDistance* part = in.part;
   stock::Stock finished = result.stock->clone();
-  std::optional<solid::FaceTree> faces;
-  if (part != nullptr) faces.emplace(part->mesh());
-  if (faces && !result.job.part->supports.empty()) {
-    measure::take_supports_off(finished, result.job.part->supports, *faces);
+  if (part != nullptr && !result.job.part->supports.empty()) {
+    measure::take_supports_off(finished, result.job.part->supports, part->faces());
     note_supports_in_part(result, *part, findings);
   }
   measure::keep_one_piece(finished, part);
@@ -190,7 +188,7 @@ PartOutcome check_part(const run::JobResult& result, const PartCheckInput& in,
   p.mesh_centre = meant.centre;
   p.mesh_inertia_g_mm2 = meant.inertia * material.density_g_cm3 / 1000;
   const job::Part& asked = *result.job.part;
-  const measure::TwoWay d = compare(result, out.finished, *faces, in);
+  const measure::TwoWay d = compare(result, out.finished, part->faces(), in);
   p.gouge_mm3 = d.gouge_mm3;
   p.gouge_beyond_mm3 = d.gouge_beyond_mm3;
   p.worst_gouge = d.worst_gouge;

@@ -105,10 +105,12 @@ void TileJudge::leaf(const Coord& origin, bool loaded) {
 void TileJudge::settle(Cell& c) {
   const double r = root3 * c.half;
   if (c.part == Side::cut) {
-    const double reach =
-        c.depth == 0 ? 1e30 : std::abs(c.p.distance) + (c.middle - c.p_at).norm() + 1e-6;
-    c.p = in_.part.nearest(c.middle, reach, c.p.face);
-    c.p_at = c.middle;
+    if (c.p.face < 0 || c.p_at != c.middle) {  // else the voxel was asked of before
+      const double reach =
+          c.depth == 0 ? 1e30 : std::abs(c.p.distance) + (c.middle - c.p_at).norm() + 1e-6;
+      c.p = in_.part.nearest(c.middle, reach, c.p.face);
+      c.p_at = c.middle;
+    }
     if (std::abs(c.p.distance) > r) c.part = c.p.distance < 0 ? Side::inside : Side::outside;
   }
   if (c.stock != Side::cut) return;

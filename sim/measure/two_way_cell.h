@@ -119,10 +119,11 @@ class TileJudge {
   void hard_cells(const Cell& c, const openvdb::Coord& low, int across);
   // What may lie off the part by more is looked into by the motions' distances.
   double looked_for(double tolerance) const {
-    return std::clamp(tolerance, unresolved_voxels * h_, grid_enough_voxels * h_);
+    return std::clamp(tolerance, unresolved_voxels * h_, grid_enough());
   }
-  static constexpr double grid_enough_voxels = 0.05;  // choice: volumes are to be right as well
-  static constexpr double finest_column = 0.08;       // mm, choice
+  // mm, choice: volumes are to be right as well, and low cusps lie under all of a sculpted face.
+  double grid_enough() const { return std::max(unresolved_voxels * h_, std::min(0.1 * h_, 0.02)); }
+  static constexpr double finest_column = 0.08;  // mm, choice
   bool agrees(const Cell& c);
   int even_axis(Cell& c);
   void add_columns(Cell& c, int axis);
@@ -182,6 +183,7 @@ class TileJudge {
   std::vector<stock::Candidate> sharp_;  // with edges, or rounder than the grid sees
   double poke_ = 0;  // mm: how far a round body may reach below what the grid's middles show
   std::array<std::uint8_t, 512> hard_{};
+  std::array<solid::FaceTree::Nearest, 512> part_at_;  // voxels' middles, face -1: not asked of
   bool hard_any_ = false, loaded_ = false;
   std::vector<EasyVoxel> easy_;
   std::vector<Sheet> blank_;

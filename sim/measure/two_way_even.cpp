@@ -41,7 +41,7 @@ bool TileJudge::grid_tells(const Cell& c) const {
 // comes near makes no surface here.
 bool TileJudge::one_face_along_part(const Cell& c) {
   if (c.stock != Side::cut || c.part != Side::cut) return false;
-  const double little = grid_enough_voxels * h_;
+  const double little = grid_enough();
   if (std::max(leaf_gouge_, leaf_excess_) > little) return false;
   if (now_.gouge > little || now_.excess > little || std::abs(c.p.distance - c.f) > little)
     return false;
@@ -76,9 +76,10 @@ void TileJudge::add_columns(Cell& c, int axis) {
   const int i = (axis + 1) % 3, j = (axis + 2) % 3;
   double stock = 0, part = 0, both = 0;
   for (int n = 0; n < across * across; ++n) {
+    const int row = n / across;
     Vec3 way = Vec3::Zero();
     way[i] = (n % across + 0.5) * wide - c.half;
-    way[j] = (n / across + 0.5) * wide - c.half;
+    way[j] = (row + 0.5) * wide - c.half;
     const Vec3 at = c.middle + way;
     double p = c.p.distance + c.p.slope.dot(way);
     Vec3 part_slope = c.p.slope;

@@ -119,6 +119,7 @@ void TileJudge::leaf_voxel(const Cell& about, LeafVoxel& v) {
   const double half = 0.5 * h_, r = root3 * half;
   const Vec3 middle = fields_.middle(v.at);
   const bool stock_cut = std::abs(v.f) <= r;
+  part_at_[static_cast<std::size_t>(v.number)].face = -1;
   solid::FaceTree::Nearest p;
   if (about.apart < 1e-9) {
     p = about.p;
@@ -130,6 +131,7 @@ void TileJudge::leaf_voxel(const Cell& about, LeafVoxel& v) {
     } else {
       p = last_ = in_.part.nearest(middle, std::abs(last_.distance) + way + 1e-6, last_.face);
       last_at_ = middle;
+      part_at_[static_cast<std::size_t>(v.number)] = p;
     }
   }
   const bool part_cut = std::abs(p.distance) <= r;
@@ -297,7 +299,15 @@ void TileJudge::hard_cells(const Cell& c, const Coord& low, int across) {
     any = hard_[openvdb::FloatTree::LeafNodeType::coordToOffset(at)] != 0;
   }
   if (!any) return;
-  if (across == 1) return cell(c);
+  if (across == 1) {
+    Cell voxel = c;
+    const auto& asked = part_at_[openvdb::FloatTree::LeafNodeType::coordToOffset(low)];
+    if (asked.face >= 0) {
+      voxel.p = asked;
+      voxel.p_at = c.middle;
+    }
+    return cell(voxel);
+  }
   const auto depth = static_cast<std::size_t>(c.depth);
   near_.cull(depth == 0 ? near_.all() : std::span<const stock::Candidate>(lists_[depth - 1]),
              c.middle, 1.1 * root3 * c.half, lists_[depth]);

@@ -53,36 +53,31 @@ Vec3 closest(const Vec3& p, const Vec3& a, const Vec3& b, const Vec3& c, int& fe
 
 FaceTree::FaceTree(const mesh::Mesh& mesh) : mesh_(&mesh), order_(mesh.triangles.size()) {
   for (std::uint32_t i = 0; i < order_.size(); ++i) order_[i] = i;
-  nodes_.reserve(2 * order_.size());
+  nodes_.reserve(order_.size() / 2 + 1);
   build(0, static_cast<std::uint32_t>(order_.size()));
   pseudonormals();
 }
 
+Box3 FaceTree::box_of(std::uint32_t first, std::uint32_t count) const {
+  Box3 box;
+  for (std::uint32_t i = first; i < first + count; ++i) {
+    for (std::uint32_t v : mesh_->triangles[order_[i]]) box.extend(mesh_->vertices[v]);
+  }
+  return box;
+}
+
+// Halves by the longest extent of the triangles' middles, down to four triangles.
 std::uint32_t FaceTree::build(std::uint32_t first, std::uint32_t count) {
   const auto index = static_cast<std::uint32_t>(nodes_.size());
   nodes_.emplace_back();
-  Box3 box, centres;
+  Box3 centres;
   for (std::uint32_t i = first; i < first + count; ++i) {
     Vec3 sum = Vec3::Zero();
-    for (std::uint32_t v : mesh_->triangles[order_[i]]) {
-      box.extend(mesh_->vertices[v]);
-      sum += mesh_->vertices[v];
-    }
+    for (std::uint32_t v : mesh_->triangles[order_[i]]) sum += mesh_->vertices[v];
     centres.extend(sum / 3);
   }
-  const auto down = [](double v) { return std::nextafter(static_cast<float>(v), -1e30f); };
-  const auto up = [](double v) { return std::nextafter(static_cast<float>(v), 1e30f); };
-  for (int k = 0; k < 3; ++k) {
-    nodes_[index].low[k] = down(box.min()[k]);
-    nodes_[index].high[k] = up(box.max()[k]);
-  }
-  if (count <= 4) {
-    nodes_[index].first = first;
-    nodes_[index].count = count;
-    return index;
-  }
   int axis = 0;
-  centres.sizes().maxCoeff(&axis);
+  if (count > 0) centres.sizes().maxCoeff(&axis);
   const std::uint32_t half = count / 2;
   const auto key = [&](std::uint32_t t) {
     const auto& tri = mesh_->triangles[t];
@@ -94,10 +89,21 @@ std::uint32_t FaceTree::build(std::uint32_t first, std::uint32_t count) {
                      const double ka = key(a), kb = key(b);
                      return ka != kb ? ka < kb : a < b;
                    });
-  const std::uint32_t left = build(first, half);
-  const std::uint32_t right = build(first + half, count - half);
-  nodes_[index].first = left;
-  nodes_[index].right = right;
+  const auto down = [](double v) { return std::nextafter(static_cast<float>(v), -1e30f); };
+  const auto up = [](double v) { return std::nextafter(static_cast<float>(v), 1e30f); };
+  for (std::size_t side = 0; side < 2; ++side) {
+    const std::uint32_t from = side == 0 ? first : first + half;
+    const std::uint32_t many = side == 0 ? half : count - half;
+    const Box3 box = box_of(from, many);  // of nothing: so far off that no search comes there
+    for (int k = 0; k < 3; ++k) {
+      nodes_[index].low[side][k] = many == 0 ? 3e38f : down(box.min()[k]);
+      nodes_[index].high[side][k] = many == 0 ? 3e38f : up(box.max()[k]);
+    }
+    const bool held = many <= 4;
+    const std::uint32_t below = held ? from : build(from, many);
+    nodes_[index].first[side] = below;
+    nodes_[index].count[side] = held ? many : 0;
+  }
   return index;
 }
 
@@ -133,52 +139,36 @@ void FaceTree::pseudonormals() {
 
 FaceTree::Found FaceTree::find(const Vec3& p, double reach, int hint) const {
   const Eigen::Vector3f q = p.cast<float>();
-  const auto box_distance2 = [&](const Node& node) {
-    const Eigen::Vector3f d = (node.low - q).cwiseMax(q - node.high).cwiseMax(0.f);
-    // Rounding of the point must not hide a triangle: a hair less than the true distance.
-    return 0.999999 * static_cast<double>(d.squaredNorm());
-  };
-  double best = reach < 1e15 ? reach * reach : std::numeric_limits<double>::infinity();
-  std::uint32_t triangle = 0;
-  int feature = 0;
-  Vec3 nearest = p;
-  bool found = false;
+  Found found;
+  found.square = reach < 1e15 ? reach * reach : std::numeric_limits<double>::infinity();
   const auto look_at = [&](std::uint32_t number) {
     const auto& t = mesh_->triangles[number];
-    int f = 0;
-    const Vec3 c =
-        closest(p, mesh_->vertices[t[0]], mesh_->vertices[t[1]], mesh_->vertices[t[2]], f);
-    const double d = (p - c).squaredNorm();
-    if (d < best) {
-      best = d;
-      triangle = number;
-      feature = f;
-      nearest = c;
-      found = true;
-    }
+    int feature = 0;
+    const Vec3 on =
+        closest(p, mesh_->vertices[t[0]], mesh_->vertices[t[1]], mesh_->vertices[t[2]], feature);
+    const double square = (p - on).squaredNorm();
+    if (square < found.square) found = {square, number, feature, on, true};
   };
   if (hint >= 0) look_at(static_cast<std::uint32_t>(hint));
-  std::uint32_t stack[64];
-  int depth = 0;
-  stack[depth++] = 0;
+  std::array<Waiting, most_waiting> waiting;
+  std::size_t depth = 0;
+  waiting[depth++] = {};
   while (depth > 0) {
-    const Node& node = nodes_[stack[--depth]];
-    if (box_distance2(node) > best) continue;
-    if (node.count == 0) {
-      const double left = box_distance2(nodes_[node.first]),
-                   right = box_distance2(nodes_[node.right]);
-      if (left < right) {
-        stack[depth++] = node.right;
-        stack[depth++] = node.first;
-      } else {
-        stack[depth++] = node.first;
-        stack[depth++] = node.right;
-      }
+    const Waiting next = waiting[--depth];
+    if (next.square >= found.square) continue;
+    if (next.count > 0) {
+      for (std::uint32_t i = next.first; i < next.first + next.count; ++i) look_at(order_[i]);
       continue;
     }
-    for (std::uint32_t i = node.first; i < node.first + node.count; ++i) look_at(order_[i]);
+    const Node& node = nodes_[next.first];
+    const std::array<double, 2> square{node.square(0, q), node.square(1, q)};
+    const std::size_t nearer = square[0] < square[1] ? 0 : 1;
+    for (const std::size_t side : {1 - nearer, nearer}) {
+      if (square[side] < found.square)
+        waiting[depth++] = {node.first[side], node.count[side], square[side]};
+    }
   }
-  return {best, triangle, feature, nearest, found};
+  return found;
 }
 
 Vec3 FaceTree::normal_of(const Found& f) const {
@@ -212,22 +202,22 @@ FaceTree::Nearest FaceTree::nearest(const Vec3& p, double reach, int hint) const
 
 template <class Look>
 void FaceTree::triangles_near(const Vec3& p, double reach, Look look) const {
-  const double square = reach * reach;
+  const double most = reach * reach;
   const Eigen::Vector3f q = p.cast<float>();
-  std::uint32_t stack[64];
-  int depth = 0;
-  stack[depth++] = 0;
+  std::array<std::uint32_t, most_waiting> waiting;
+  std::size_t depth = 0;
+  waiting[depth++] = 0;
   while (depth > 0) {
-    const Node& node = nodes_[stack[--depth]];
-    const Eigen::Vector3f d = (node.low - q).cwiseMax(q - node.high).cwiseMax(0.f);
-    if (0.999999 * static_cast<double>(d.squaredNorm()) > square) continue;
-    if (node.count == 0) {
-      stack[depth++] = node.first;
-      stack[depth++] = node.right;
-      continue;
-    }
-    for (std::uint32_t i = node.first; i < node.first + node.count; ++i) {
-      if (!look(order_[i])) return;
+    const Node& node = nodes_[waiting[--depth]];
+    for (std::size_t side = 0; side < 2; ++side) {
+      if (node.square(side, q) > most) continue;
+      if (node.count[side] == 0) {
+        waiting[depth++] = node.first[side];
+        continue;
+      }
+      for (std::uint32_t i = node.first[side]; i < node.first[side] + node.count[side]; ++i) {
+        if (!look(order_[i])) return;
+      }
     }
   }
 }
