@@ -3,6 +3,7 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
+#include "report/json/finish_json.h"
 #include "report/json/flip_json.h"
 #include "sim/after/mass_change.h"
 #include "sim/run/inputs.h"
@@ -323,6 +324,7 @@ Json result_json(const run::JobResult& result) {
           {"flips", flips_json(result)},
           {"bridges", bridges_json(result)},
           {"part", part_json(result)},
+          {"finish", finish_json(result)},
           {"totals",
            {{"time_s", rounded(result.time_s)},
             {"time_low_s", rounded(result.time_low_s)},

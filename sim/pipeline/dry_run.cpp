@@ -18,6 +18,7 @@
 #include "sim/checks/holding.h"
 #include "sim/checks/inserts.h"
 #include "sim/checks/marked.h"
+#include "sim/checks/finish_look.h"
 #include "sim/checks/part_check.h"
 #include "sim/checks/registry.h"
 #include "sim/checks/zero_search.h"
@@ -111,13 +112,14 @@ class DryRun {
       }
     });
     std::optional<solid::FaceTree> blank_mesh;
-    if (in_.part && in_.blank_mesh) blank_mesh.emplace(*in_.blank_mesh);
+    if (in_.blank_mesh) blank_mesh.emplace(*in_.blank_mesh);
+    const checks::PartCheckInput about_part{
+        in_.part.get(), {in_.blank, blank_mesh ? &*blank_mesh : nullptr}, in_.bodies, threads()};
     checks::PartOutcome outcome = clock_.time("part", [&] {
-      return checks::check_part(
-          result_,
-          {in_.part.get(), {in_.blank, blank_mesh ? &*blank_mesh : nullptr}, in_.bodies, threads()},
-          in_.material, findings_);
+      return checks::check_part(result_, about_part, in_.material, findings_);
     });
+    result_.finish = clock_.time(
+        "finish", [&] { return checks::look_at_finish(result_, outcome.finished, about_part); });
     result_.part = outcome.part;
     for (std::size_t i = 0; i < result_.setups.size(); ++i)
       result_.setups[i].gouge_mm3 = outcome.gouge_mm3[i];

@@ -20,6 +20,10 @@
 #include "sim/stock/stock.h"
 #include "sim/timing/plan.h"
 
+namespace proveout::measure {
+struct Finish;  // sim/measure/finish.h
+}
+
 namespace proveout::run {
 
 // The worst sample of one motion; zero where the motion met nothing.
@@ -217,6 +221,8 @@ struct JobResult {
   std::shared_ptr<stock::Stock> finished;  // the piece that goes on, supports taken off, where kept
   std::vector<std::shared_ptr<stock::Stock>> stock_after;  // per setup, where kept
   RunFigures run;
+  // Cusps and steps on the piece that goes on; null in a result no run has made.
+  std::shared_ptr<const measure::Finish> finish;
 
   // Setup index and motion index behind a MotionId; nullopt for the blank's own surface.
   struct Origin {

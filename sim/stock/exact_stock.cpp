@@ -251,6 +251,54 @@ Nearness NearMotions::near(std::uint32_t motion, const Vec3& at) const {
   return n;
 }
 
+Vec3 NearMotions::nearest_tip(std::uint32_t motion, const Vec3& at) const {
+  const Entry& e = entries_[motion];
+  const ExactStock::Setup& setup = stock_.setups_[e.setup];
+  return setup.given.stock_from_setup * e.swept.nearest_tip(setup.setup_from_stock * at);
+}
+
+Vec3 NearMotions::foremost(std::uint32_t motion, const Vec3& tip, const Vec3& direction,
+                           const Vec3& at) const {
+  const Entry& e = entries_[motion];
+  const ExactStock::Setup& setup = stock_.setups_[e.setup];
+  const Profile& p = e.swept.profile();
+  const Vec3 way = setup.setup_from_stock.linear() * direction;
+  const double across = std::hypot(way.x(), way.y());
+  const double level = (setup.setup_from_stock.linear() * (at - tip)).z() - p.base;
+  double radius = 0, height = 0;
+  if (p.shape == ProfileShape::sharp || p.shape == ProfileShape::rounded) {
+    const double corner = p.shape == ProfileShape::sharp ? 0.0 : p.corner;
+    const double outer = p.core + corner;
+    if (way.z() < -1e-9) {
+      radius = p.core + corner * across;
+      height = corner + corner * way.z();
+    } else {
+      radius = outer;
+      height = way.z() > 1e-9 ? double(p.top) : std::clamp(level, corner, double(p.top));
+    }
+  } else {
+    double most = -1e30, apart = 0;
+    const auto corner = [&](double r, double h) {
+      const double reach = r * across + h * way.z(), off = std::abs(h - level);
+      if (reach < most - 1e-7 || (reach < most + 1e-7 && off >= apart)) return;
+      most = std::max(most, reach);
+      radius = r;
+      height = h;
+      apart = off;
+    };
+    for (const ProfileEdge& edge : p.edges) {
+      corner(edge.r0, edge.h0);
+      corner(edge.r1, edge.h1);
+    }
+  }
+  Vec3 from_tip(0, 0, p.base + height);
+  if (across > 1e-12) {
+    from_tip.x() = radius * way.x() / across;
+    from_tip.y() = radius * way.y() / across;
+  }
+  return tip + setup.given.stock_from_setup.linear() * from_tip;
+}
+
 void NearMotions::faces_near(std::uint32_t motion, const Vec3& at,
                              std::vector<Nearness>& to) const {
   const Entry& e = entries_[motion];

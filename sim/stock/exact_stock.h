@@ -109,6 +109,14 @@ class NearMotions {
   // Points of the swept body at corners of the tool's outline, where it stands nearest to a place
   // and turned towards it; stock coordinates.
   void rims(std::uint32_t motion, const Vec3& at, std::vector<Vec3>& to) const;
+  // Where the tool's tip stands nearest to a place; mm, stock coordinates.
+  Vec3 nearest_tip(std::uint32_t motion, const Vec3& at) const;
+  // Of the tool's flutes with the tip there, the point furthest along a direction (unit), at the
+  // height of `at` where many are; of a hollow form of its convex hull. Stock coordinates.
+  Vec3 foremost(std::uint32_t motion, const Vec3& tip, const Vec3& direction, const Vec3& at) const;
+  const Profile& profile(std::uint32_t motion) const { return entries_[motion].swept.profile(); }
+  std::uint32_t setup(std::uint32_t motion) const { return entries_[motion].setup; }
+  const nc::Motion& motion(std::uint32_t motion) const { return entries_[motion].swept.motion(); }
   MotionId id(std::uint32_t motion) const { return entries_[motion].id; }
   // The motion with this number, none where it is not among those loaded.
   std::uint32_t find(MotionId id) const;

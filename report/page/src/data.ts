@@ -198,7 +198,26 @@ export interface About {
   flip: { text: string; facts: Fact[]; seam: number[]; outward: number[] } | null;
   comparisons?: Grid[];
   holding: Grid[]; // bridges, a table a setup
+  finish?: Finish;
   quote?: Grid[];
+}
+
+// A cusp or step, and the two motions that made it.
+export interface FinishLine {
+  between: string;
+  step: boolean;
+  length: number; // mm
+  height: number; // mm
+  at: Triple; // mm, stock coordinates
+  made_by: { setup: string; tool: number; file: string; line: number }[];
+}
+
+export interface Finish {
+  highest: number; // mm
+  length: number; // mm
+  line_count: number;
+  above: { height: number; area_mm2: number }[];
+  lines: FinishLine[];
 }
 
 export interface Surface {
@@ -219,6 +238,7 @@ export function readAbout(): About {
     not_checked: result.not_checked,
     assumed: result.assumed,
     causes: result.causes ?? [],
+    finish: result.finish,
     setups: page.setups.map((setup: Setup, s: number) => ({
       ...result.setups[s],
       ...setup,

@@ -1,5 +1,5 @@
 // The page below the bench: findings, what was and was not checked, tables, charts.
-import type { About, Finding, Grid, ToolRow } from './data.ts';
+import type { About, FinishLine, Finding, Grid, ToolRow } from './data.ts';
 import { button, choice } from './controls.ts';
 import { clock, clockRange, el, figure, plain, table, terms } from './dom.ts';
 import { toolWords } from './moment.ts';
@@ -334,7 +334,48 @@ export function loads(about: About, ink: Ink, go: Go): HTMLElement[] {
   ];
 }
 
-export function more(about: About): HTMLElement[] {
+// What will have to be filed and sanded.
+function finish(about: About, go: Go): HTMLElement[] {
+  const { finish: f } = about;
+  if (!f || f.line_count === 0) return [];
+  const number = true;
+  const setupOf = (name: string) => about.setups.findIndex((s) => s.name === name);
+  const places = (line: FinishLine) =>
+    line.made_by.flatMap((m, i) => {
+      const setup = setupOf(m.setup);
+      const words = setup < 0 ? ['-'] : [toLine(go, setup, m.tool, m.line), ` of ${m.file}, T${m.tool}`];
+      return i > 0 ? [' and ', ...words] : words;
+    });
+  return [
+    el('h2', {}, 'To file and sand'),
+    el(
+      'p',
+      { class: 'small' },
+      `Cusps and steps that the motions leave: ${counted(f.line_count, 'line')}, ${figure(f.length)} mm in all, the highest ${figure(f.highest)} mm. Marks of runout, bending, chatter and burr are not in it.`,
+    ),
+    table(
+      'Surface that stands above its valleys by more than a height',
+      [
+        { head: 'height mm', number, cell: (a) => plain(a.height) },
+        { head: 'area mm²', number, cell: (a) => figure(a.area_mm2) },
+      ],
+      f.above,
+    ),
+    table<FinishLine>(
+      `The longest lines${f.line_count > f.lines.length ? `, ${f.lines.length} of ${f.line_count}` : ''}`,
+      [
+        { head: 'between', cell: (l) => l.between + (l.step ? ' (step)' : '') },
+        { head: 'length mm', number, cell: (l) => figure(l.length) },
+        { head: 'height mm', number, cell: (l) => figure(l.height) },
+        { head: 'made by (goes there)', cell: places },
+        { head: 'highest at, on the stock', cell: (l) => `X${figure(l.at[0], 4)} Y${figure(l.at[1], 4)} Z${figure(l.at[2], 4)}` },
+      ],
+      f.lines,
+    ),
+  ];
+}
+
+export function more(about: About, go: Go): HTMLElement[] {
   const { flip } = about;
   const tables = (title: string, grids: Grid[] = []) =>
     grids.length ? [el('h2', {}, title), ...grids.map(grid)] : [];
@@ -351,6 +392,7 @@ export function more(about: About): HTMLElement[] {
     : [];
   return [
     ...seam,
+    ...finish(about, go),
     ...tables('What holds the part', about.holding),
     ...tables('Side by side', about.comparisons),
     ...tables('Cost', about.quote),

@@ -49,7 +49,7 @@ byId('findings').append(...findings(about, jump));
 byId('limits').append(...limits(about));
 byId('figures').append(...figures(about, go));
 byId('loads').append(...loads(about, ink(), go));
-byId('more').append(...more(about));
+byId('more').append(...more(about, go));
 byId('sheet').append(...sheet(about));
 root.dataset.shown = 'text';
 
