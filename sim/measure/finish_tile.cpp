@@ -202,15 +202,16 @@ bool FinishTile::meet(const Sheet& a, const Sheet& b, const Vec3& middle, Meetin
   const double sine = std::max(along.norm(), 1e-3);
   const double aside =
       std::max(a.curvature, b.curvature) * std::max(way.squaredNorm(), h_ * h_) / sine;
-  if (within(middle + way, along / sine, middle, 0.6 * h_ + aside) == 0 &&
+  if (within(middle + way, along / sine, middle, 0.75 * h_ + aside) == 0 &&
       !near_passes(a.motion, b.motion, middle))
     return false;
   Vec3 at = middle + way, slope_a = a.slope, slope_b = b.slope;
   for (int round = 0; round < 8; ++round) {
     const double va = value_of(a, at, slope_a), vb = value_of(b, at, slope_b);
-    if (std::max(std::abs(va), std::abs(vb)) < 1e-9) break;
     if (!shortest_way(va, slope_a, vb, slope_b, way)) return false;
     at += way;
+    // What is off shrinks with its square: the next round would find nothing.
+    if (std::max(std::abs(va), std::abs(vb)) < 2e-5) break;
     if (!((at - middle).cwiseAbs().array() <= 1.5 * h_).all()) return false;
   }
   found.at = at;
@@ -407,10 +408,10 @@ void FinishTile::consider(const Coord& voxel, const Meeting& found) {
   FinishEdge edge;
   edge.along = m.outward[0].cross(m.outward[1]).normalized();
   edge.length = within(m.at, edge.along, fields_.middle(voxel), 0.5 * h_);
-  if (!on_surface(m)) return;
-  for (std::size_t k = 0; k < 2; ++k) m.tip[k] = near_.nearest_tip(m.motion[k], m.at);
   const bool here = edge.length > 1e-6 * h_;
-  if (!here && !((m.tip[0] - m.tip[1]).norm() < 2.2 * h_)) return;
+  if (here && !on_surface(m)) return;
+  for (std::size_t k = 0; k < 2; ++k) m.tip[k] = near_.nearest_tip(m.motion[k], m.at);
+  if (!here && (!((m.tip[0] - m.tip[1]).norm() < 2.2 * h_) || !on_surface(m))) return;
   if (near_.id(m.motion[0]) > near_.id(m.motion[1])) {
     std::swap(m.motion[0], m.motion[1]);
     std::swap(m.outward[0], m.outward[1]);
