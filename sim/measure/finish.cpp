@@ -61,6 +61,21 @@ DisjointSets chained(const std::vector<FinishEdge>& edges, double voxel) {
   return lines;
 }
 
+// Without a part: lines that rise too high somewhere are meant, their low ends as well.
+void leave_out_meant(std::vector<FinishEdge>& edges, double voxel) {
+  DisjointSets sets = chained(edges, voxel);
+  std::vector<double> highest(edges.size(), 0.0);
+  for (std::size_t i = 0; i < edges.size(); ++i) {
+    double& height = highest[sets.find(i)];
+    height = std::max(height, edges[i].height);
+  }
+  std::vector<FinishEdge> left;
+  for (std::size_t i = 0; i < edges.size(); ++i) {
+    if (highest[sets.find(i)] <= finish_most_without_part) left.push_back(edges[i]);
+  }
+  edges = std::move(left);
+}
+
 void add_to(FinishLine& line, const FinishEdge& e) {
   line.length += e.length;
   if (e.height <= line.height) return;
@@ -86,6 +101,7 @@ Finish look_at_finish(const FinishInput& in) {
   for (auto& of_tile : found) edges.insert(edges.end(), of_tile.begin(), of_tile.end());
 
   Finish out;
+  if (in.part == nullptr) leave_out_meant(edges, in.kept.voxel());
   DisjointSets sets = chained(edges, in.kept.voxel());
   std::vector<FinishLine> lines;
   std::unordered_map<std::size_t, std::size_t> number;  // by the set's lowest edge

@@ -12,8 +12,8 @@
 //   - a step: where one of the two surfaces is nearly parallel to that plane and the other falls
 //     away from it, a riser: without a part the height is that of the upper face above the lower.
 // An edge of the part itself is no line: one where the part's faces turn as the motions' do.
-// Without a part, edges higher than finish_most_without_part, and corners between straight moves
-// that follow one another, are taken as meant.
+// Without a part, lines that are somewhere higher than finish_most_without_part, and corners
+// between straight moves that follow one another, are taken as meant.
 //
 // Area above a height: of the surface between each edge and its two valleys, where it stands so
 // far above the plane. Of a step that is the upper face as far as that tool reached, as if blended

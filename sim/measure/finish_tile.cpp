@@ -430,7 +430,7 @@ void FinishTile::consider(const Coord& voxel, const Meeting& found) {
   if (!in_.sawn.empty() && sawn_off(m.at)) return;
   if (in_.part != nullptr) {
     if (!over_part(m, h)) return;
-  } else if (h.told > finish_most_without_part || follow_on(m)) {
+  } else if (follow_on(m)) {
     return;
   }
   if (!(h.told > finish_heights[0])) return;

@@ -200,6 +200,15 @@ TEST(Finish, APlantedStepIsSeenAndOneLevelIsNot) {
   EXPECT_TRUE(finish_of(slot).lines.empty());
 }
 
+// Without a part an edge 2 mm high is meant, and so is its low end where a ramp runs out of it.
+TEST(Finish, WithoutAPartHighEdgesAreMeant) {
+  Work w{{20, 14, 6}, {}, 0.25};
+  w.sides = {{tool_of(ToolShape::flat, 6),
+              {line({-4, 3, 5}, {24, 3, 5}), line({24, 10, 5}, {-4, 10, 5}),
+               line({-4, 7, 5}, {24, 7, 5}), line({20, 7, 3}, {2, 7, 5})}}};
+  EXPECT_TRUE(finish_of(w).lines.empty());
+}
+
 // The step of one tool too long by 0.03, and of two sides milled 0.04 apart: the work turned over
 // about x, its zero off across.
 TEST(Finish, BetweenToolsAndBetweenSides) {
