@@ -2,8 +2,6 @@
 
 #include <tbb/task_arena.h>
 
-#include <optional>
-
 #include "sim/measure/two_way.h"
 #include "sim/run/tool_runs.h"
 
@@ -17,14 +15,12 @@ std::shared_ptr<const measure::Finish> look_at_finish(const run::JobResult& resu
     setups.push_back(
         {s.source->motions, run::tool_runs(*s.source, in.bodies), s.stock_from_setup, s.first_id});
   }
-  std::optional<solid::FaceTree> part;
-  if (in.part != nullptr) part.emplace(in.part->mesh());
   Box3 region = in.blank.box;
   region.min().array() -= 4 * result.voxel;
   region.max().array() += 4 * result.voxel;
   const stock::ExactStock exact(in.blank, setups, region,
                                 measure::comparison_tile_voxels * result.voxel);
-  measure::FinishInput input{exact, finished, part ? &*part : nullptr};
+  measure::FinishInput input{exact, finished, in.part != nullptr ? &in.part->faces() : nullptr};
   if (result.job.part) input.sawn = result.job.part->supports;
   const auto look = [&] {
     return std::make_shared<const measure::Finish>(measure::look_at_finish(input));
