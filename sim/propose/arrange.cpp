@@ -144,14 +144,15 @@ class Arranger {
     if (i == 0) return {{}};
     std::vector<std::vector<job::Turn>> out;
     const std::optional<job::Turn>& said = in_.sides[i].said_turn;
-    if (said) out.push_back({*said});
+    const bool said_not = said && said->degrees == 0;
+    if (said) out.push_back(said_not ? std::vector<job::Turn>() : std::vector{*said});
     if (in_.part == nullptr)
       return said ? out : std::vector<std::vector<job::Turn>>{{{job::Axis::y, 180}}};
     for (const job::Axis axis : {job::Axis::y, job::Axis::x}) {
       if (said && said->about == axis && std::abs(said->degrees) == 180) continue;
       out.push_back({{axis, 180}});
     }
-    out.emplace_back();
+    if (!said_not) out.emplace_back();
     return out;
   }
 
@@ -358,8 +359,11 @@ class Arranger {
     for (std::size_t i = 0; i < s.sides.size(); ++i) {
       const SideToArrange& side = in_.sides[i];
       const auto& turn = s.sides[i].turn;
-      if (side.said_turn && turn.size() == 1 && turn.front().about == side.said_turn->about &&
-          turn.front().degrees == side.said_turn->degrees)
+      if (side.said_turn &&
+          (side.said_turn->degrees == 0
+               ? turn.empty()
+               : turn.size() == 1 && turn.front().about == side.said_turn->about &&
+                     turn.front().degrees == side.said_turn->degrees))
         out += 2;
       if (side.zeros.must_be_milled == (s.sides[i].zero.on == job::ZeroOn::milled)) ++out;
       const job::Zero& z = side.zeros.zeros.front();

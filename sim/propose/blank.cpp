@@ -33,9 +33,41 @@ std::optional<std::string> material_in(const CommentLine& line) {
   return std::nullopt;
 }
 
+// About the feed moves of the first program, mm.
+Box3 first_cuts(std::span<const SetupProposal> setups) {
+  Box3 feeds;
+  if (setups.empty() || !setups.front().source) return feeds;
+  for (const nc::Motion& m : setups.front().source->motions) {
+    if (m.kind != nc::PathKind::rapid) feeds.extend(nc::bounds(m));
+  }
+  return feeds;
+}
+
+// Whether a blank of that size is what cuts of that size are made in: not much smaller, and no
+// tenfold larger in both directions, as the wrong unit makes it.
+bool goes_with(const Vec3& blank, const Vec3& cuts) {
+  const double share = blank.head<2>().maxCoeff() / std::max(cuts.head<2>().maxCoeff(), 1e-3);
+  return share > 0.3 && share < 10;
+}
+
+// A size without a unit is the program's, where that goes with the cuts; else the other unit's, and
+// open.
+void doubt_unit(Known<Vec3>& blank, const Vec3& other, std::span<const SetupProposal> setups) {
+  const Box3 cuts = first_cuts(setups);
+  if (cuts.isEmpty() || blank.value.isApprox(other, 1e-6)) return;
+  if (goes_with(blank.value, cuts.sizes()) || !goes_with(other, cuts.sizes())) return;
+  blank.from += fmt::format(
+      ": no unit is said; in the program's it would be {:.4g} x {:.4g} x {:.4g} mm, which does not "
+      "go with the cuts",
+      blank.value.x(), blank.value.y(), blank.value.z());
+  blank.value = other;
+  blank.basis = Basis::open;
+}
+
 }  // namespace
 
-Known<Vec3> blank_said(std::span<const ProgramText> programs) {
+Known<Vec3> blank_said(std::span<const ProgramText> programs,
+                       std::span<const SetupProposal> setups) {
   Known<Vec3> out{Vec3::Zero(), Basis::open, "not known: measure the blank"};
   for (const ProgramText& p : programs) {
     for (const CommentLine& line : comment_lines(p.text)) {
@@ -44,6 +76,8 @@ Known<Vec3> blank_said(std::span<const ProgramText> programs) {
       if (!size) continue;
       if (out.value.isZero()) {
         out = {*size, Basis::said, place(p, line)};
+        if (const auto other = blank_words(line.comment, !p.in_inches))
+          doubt_unit(out, *other, setups);
       } else if (!out.value.isApprox(*size, 1e-3)) {
         out.basis = Basis::open;
         out.from += ", but " + place(p, line) + " says otherwise";
@@ -55,12 +89,7 @@ Known<Vec3> blank_said(std::span<const ProgramText> programs) {
 
 Known<Vec3> blank_shown(std::span<const SetupProposal> setups, const Vec3& part,
                         double largest_tool) {
-  Box3 feeds;
-  if (!setups.empty() && setups.front().source) {
-    for (const nc::Motion& m : setups.front().source->motions) {
-      if (m.kind != nc::PathKind::rapid) feeds.extend(nc::bounds(m));
-    }
-  }
+  const Box3 feeds = first_cuts(setups);
   if (feeds.isEmpty()) return {part, Basis::open, "not known: measure the blank"};
   Vec3 size = feeds.sizes();
   // Tools run beside the blank by their radius at least, and lead in from further out.

@@ -10,8 +10,10 @@
 
 namespace proveout::propose {
 
-// From the comments; no value (zero) where none names it, or two name it differently.
-Known<Vec3> blank_said(std::span<const ProgramText> programs);
+// From the comments; no value (zero) where none names it, open where two name it differently, or
+// where its unit is not said and the program's goes badly with the cuts of the first program.
+Known<Vec3> blank_said(std::span<const ProgramText> programs,
+                       std::span<const SetupProposal> setups);
 
 // What stands in where nobody says it: about the feed moves of the first program, and no smaller
 // than the part (mm, its box's sizes; zero: no part).

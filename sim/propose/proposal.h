@@ -59,8 +59,8 @@ struct SetupProposal {
   std::optional<Known<int>> tool;  // before the first M6, where the program needs one
   Known<std::vector<job::Turn>> turn;
   Known<job::Zero> zero;
-  std::optional<job::Turn> said_turn;
-  std::vector<Box3> fixtures;  // in the setup's frame, as answered
+  std::optional<job::Turn> said_turn;  // by 0 degrees: it is not turned over
+  std::vector<Box3> fixtures;          // in the setup's frame, as answered
   int work_offset = 1;
   std::vector<int> further_offsets;  // used besides, and not placed
 };

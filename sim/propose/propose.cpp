@@ -180,6 +180,7 @@ void settle_zeros(Proposal& p) {
       s.turn = {{}, Basis::shown, "the first side"};
       continue;
     }
+    if (s.turn.basis == Basis::given) continue;  // an answer goes before any comment
     std::string from;
     s.said_turn = said_turn(s, from);
     if (s.said_turn)
@@ -262,7 +263,7 @@ std::optional<Proposal> read(const Request& request, Diagnostics& diagnostics) {
   double largest = 0;
   for (const ToolProposal& t : p.tools)
     if (const auto tool = job_tool(t)) largest = std::max(largest, tool->diameter);
-  p.blank = blank_said(texts);
+  p.blank = blank_said(texts, p.setups);
   if (request.blank)
     p.blank = {*request.blank, Basis::given, "as asked for"};
   else if (p.blank.value.isZero())
@@ -283,6 +284,22 @@ bool can_run(const Proposal& p) {
 
 namespace {
 
+// What the fit alone decided stays open where another arrangement fits as well.
+void open_where_as_good(SetupProposal& s, std::size_t i, const Arranged& a) {
+  const Side& taken = a.best.sides[i];
+  for (const Arrangement& rival : a.as_good) {
+    const Side& other = rival.sides[i];
+    if (s.turn.basis == Basis::fitted && in_words(other.turn) != in_words(taken.turn)) {
+      s.turn.basis = Basis::open;
+      s.turn.from += ", and " + in_words(other.turn) + " fits as well";
+    }
+    if (s.zero.basis == Basis::fitted && in_words(other.zero) != in_words(taken.zero)) {
+      s.zero.basis = Basis::open;
+      s.zero.from += ", and the " + in_words(other.zero) + " fits as well";
+    }
+  }
+}
+
 // Takes over what was found; words of comments keep their basis where it agrees with them.
 void take(Proposal& p, const Arranged& a, bool with_part) {
   for (std::size_t i = 0; i < p.setups.size(); ++i) {
@@ -300,7 +317,7 @@ void take(Proposal& p, const Arranged& a, bool with_part) {
     const std::string fit =
         fmt::format("{:.0f} % of what was milled lies on the part", 100 * a.best.on);
     if (!same_turn()) {
-      const bool against = s.turn.basis == Basis::said;
+      const bool against = s.turn.basis <= Basis::said;
       s.turn = {
           side.turn, against ? Basis::open : Basis::fitted,
           against ? fmt::format("{}, but {} fits the part better", s.turn.from, in_words(side.turn))
@@ -310,7 +327,7 @@ void take(Proposal& p, const Arranged& a, bool with_part) {
       s.turn.from = in_words(side.turn) + ": " + fit;
     }
     if (!same_zero) {
-      const bool against = s.zero.basis == Basis::said;
+      const bool against = s.zero.basis <= Basis::said;
       s.zero = {side.zero, against ? Basis::open : Basis::fitted,
                 against ? s.zero.from + ", but the " + in_words(side.zero) + " fits the part better"
                         : in_words(side.zero) + ": " + fit};
@@ -318,6 +335,7 @@ void take(Proposal& p, const Arranged& a, bool with_part) {
       s.zero.basis = Basis::fitted;
       s.zero.from = in_words(side.zero) + ": " + fit + " (" + s.zero.from + ")";
     }
+    open_where_as_good(s, i, a);
   }
 }
 

@@ -156,6 +156,7 @@ std::string answer_of_setup(SetupProposal& s, std::string_view key, std::string_
     }
     if (word == "NONE") {
       s.turn = {{}, Basis::given, "answered"};
+      s.said_turn = job::Turn{job::Axis::y, 0};
       return {};
     }
     return "x, y or none is wanted";

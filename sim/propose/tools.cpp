@@ -16,6 +16,8 @@ namespace {
 constexpr std::uint32_t lines_ahead = 4, lines_behind = 2;  // of a comment about a tool change
 constexpr double same_size = 0.005;                         // of the size
 
+bool same(double a, double b) { return std::abs(a - b) <= same_size * std::max(a, b); }
+
 // All T words outside of comments.
 std::vector<int> tool_numbers(const std::string& words) {
   static const std::regex word("(^|[^A-Z0-9])?T *0*([0-9]{1,5})(?![0-9.])");
@@ -31,8 +33,23 @@ struct Said {  // a comment held for a tool
   int number = 0;
   bool names_it = false;  // by its T word, or on the line of its change
   ToolWords words;
+  std::optional<ToolWords> other_unit;  // read in the other unit, where no unit is said
+  bool in_inches = false;               // how words was read
   std::string from;
 };
+
+// Whether a diameter without a unit, in the program's own, is more like one of the other unit:
+// an inch program's of an inch and more, a metric one's below a millimetre. Common practice, no
+// source: posts write comments in the unit of the drawing, and programs in the machine's.
+bool unit_in_doubt(double mm, bool in_inches) {
+  return in_inches ? mm >= mm_per_inch - 1e-6 : mm < 1 - 1e-6;
+}
+// Of a size in doubt, whether the other unit's reading is what stands in: 2 and more are seldom
+// inches, and a metric size below one that counts whole 64ths is an inch size.
+bool other_unit_stands_in(double mm, bool in_inches) {
+  if (in_inches) return mm >= 2 * mm_per_inch - 1e-6;
+  return std::abs(64 * mm - std::round(64 * mm)) < 1e-6 && mm >= 1.0 / 64;
+}
 
 // The tool changed to in the lines after a comment or right before it, whichever is nearer; 0:
 // none, or both as near.
@@ -68,6 +85,10 @@ std::vector<Said> said_in(const ProgramText& program) {
     Said s;
     s.words = tool_words(lines[i].comment, program.in_inches);
     if (!s.words.names_cutter && !s.words.diameter) continue;
+    s.in_inches = program.in_inches;
+    ToolWords other = tool_words(lines[i].comment, !program.in_inches);
+    if (s.words.diameter && other.diameter && !same(*s.words.diameter, *other.diameter))
+      s.other_unit = std::move(other);
     s.from =
         fmt::format("{} line {} ({})", program.name, lines[i].line, lines[i].comment.substr(0, 60));
     const auto on_line = tool_numbers(lines[i].words);
@@ -81,8 +102,6 @@ std::vector<Said> said_in(const ProgramText& program) {
   }
   return out;
 }
-
-bool same(double a, double b) { return std::abs(a - b) <= same_size * std::max(a, b); }
 
 class ToolMaker {
  public:
@@ -102,6 +121,7 @@ class ToolMaker {
     sized(tool_.tip_angle, &ToolWords::angle);
     sized(tool_.tip_diameter, &ToolWords::tip_diameter);
     lengths();
+    unit();
     flutes();
     for (const Said* s : said_) {
       if (s->words.hss) tool_.tool_material = {"hss", Basis::said, s->from};
@@ -157,6 +177,29 @@ class ToolMaker {
       if (s->words.stickout && tool_.stickout.open())
         tool_.stickout = {*s->words.stickout, Basis::said, s->from};
     }
+  }
+
+  // A diameter whose unit nobody says, and that is unlikely in the program's: open, with all sizes
+  // of its comment that have none either.
+  void unit() {
+    const auto first = std::find_if(said_.begin(), said_.end(),
+                                    [](const Said* s) { return s->words.diameter.has_value(); });
+    if (first == said_.end() || !(*first)->other_unit || !tool_.diameter) return;
+    const Said& s = **first;
+    const double own = *s.words.diameter, other = *s.other_unit->diameter;
+    if (!unit_in_doubt(own, s.in_inches)) return;
+    const bool swap = other_unit_stands_in(own, s.in_inches);
+    const std::string why = fmt::format(
+        "{}: no unit is said; {:.4g} mm in the program's, or {:.4g} mm", s.from, own, other);
+    const auto doubted = [&](auto& value, const std::optional<double>& here,
+                             const std::optional<double>& there) {
+      if (here && there && !same(*here, *there)) value = {swap ? *there : *here, Basis::open, why};
+    };
+    doubted(tool_.diameter, s.words.diameter, s.other_unit->diameter);
+    doubted(tool_.corner_radius, s.words.corner_radius, s.other_unit->corner_radius);
+    doubted(tool_.tip_diameter, s.words.tip_diameter, s.other_unit->tip_diameter);
+    doubted(tool_.flute_length, s.words.flute_length, s.other_unit->flute_length);
+    doubted(tool_.stickout, s.words.stickout, s.other_unit->stickout);
   }
 
   void flutes() {

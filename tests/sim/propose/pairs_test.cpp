@@ -329,6 +329,48 @@ TEST_F(Pairs, WhatCommentsSayAgainstTheMotionsIsOpen) {
   EXPECT_NE(p->setups.front().zero.from.find("another zero"), std::string::npos);
 }
 
+// An answer is not asked over again by what comes after it.
+TEST_F(Pairs, AnAnsweredTurnStands) {
+  Request r = request({"x", false, true, false, 'x', tool, tool});
+  r.part.clear();
+  r.blank = blank;
+  for (const auto& [word, turns, axis] :
+       std::vector<std::tuple<std::string, std::size_t, job::Axis>>{
+           {"x", 1, job::Axis::x}, {"y", 1, job::Axis::y}, {"none", 0, job::Axis::y}}) {
+    Diagnostics d;
+    auto p = read(r, d);
+    ASSERT_TRUE(p);
+    ASSERT_EQ(answer(*p, "setups.1.turn", word), "");
+    ASSERT_TRUE(arrange(*p, r, d));
+    const auto& turn = p->setups[1].turn;
+    EXPECT_EQ(turn.basis, Basis::given) << word;
+    ASSERT_EQ(turn.value.size(), turns) << word;
+    if (turns == 1) {
+      EXPECT_EQ(turn.value[0].about, axis) << word;
+    }
+  }
+}
+
+// Blank sizes without a unit, in millimetres in an inch program and the other way round: what goes
+// with the cuts stands in, and it is open.
+TEST_F(Pairs, ABlankInTheOtherUnitIsOpen) {
+  for (const bool inch : {true, false}) {
+    Post post{"blank in the other unit", inch, true, false, 'x', none, none};
+    post.head_a = {inch ? "(STOCK 70 X 50 X 20)" : "(STOCK 2.756 X 1.969 X 0.787)",
+                   "(T1 6MM FLAT)"};
+    Diagnostics d;
+    const auto p = read(request(post), d);
+    ASSERT_TRUE(p);
+    EXPECT_TRUE(p->blank.open());
+    EXPECT_LT((p->blank.value - blank).cwiseAbs().maxCoeff(), 0.02) << p->blank.from;
+    post.head_a[0] = inch ? "(STOCK 2.756 X 1.969 X 0.787)" : "(STOCK 70 X 50 X 20)";
+    const auto same = read(request(post), d);
+    ASSERT_TRUE(same);
+    EXPECT_FALSE(same->blank.open()) << same->blank.from;
+    EXPECT_LT((same->blank.value - blank).cwiseAbs().maxCoeff(), 0.02);
+  }
+}
+
 TEST_F(Pairs, AnswersOutOfRangeAreRefused) {
   Request r = request({"x", false, true, false, 'x', tool, tool});
   Diagnostics d;

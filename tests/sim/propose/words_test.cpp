@@ -159,5 +159,37 @@ TEST(Tools, ACommentIsHeldForTheToolItStandsBeside) {
   EXPECT_FALSE(job_tool(tools[3]));
 }
 
+// A size without a unit is the program's, but where that is unlikely: then it is open, with every
+// size of its comment that has none either, and both readings are in its words.
+TEST(Tools, ASizeWithoutAUnitThatTheProgramsUnitMakesUnlikelyIsOpen) {
+  struct Sized {
+    const char* comment;
+    bool in_inches;
+    double stands_in;  // mm
+    bool open;
+  };
+  for (const Sized& c :
+       {Sized{"(T1 D=6. CR=1. BULL NOSE END MILL)", true, 6, true},
+        Sized{"(T1 D=12. FLAT)", true, 12, true}, Sized{"(T1 D=1. FLAT)", true, 25.4, true},
+        Sized{"(T1 D=.5 FLAT)", true, 12.7, false}, Sized{"(T1 1/4 FLAT)", true, 6.35, false},
+        Sized{"(T1 6MM FLAT)", true, 6, false}, Sized{"(T1 D=.25 FLAT)", false, 6.35, true},
+        Sized{"(T1 D=.8 FLAT)", false, 0.8, true}, Sized{"(T1 D=1.5 FLAT)", false, 1.5, false},
+        Sized{"(T1 .25 IN FLAT)", false, 6.35, false},
+        Sized{"(T1 0.5 MM FLAT)", false, 0.5, false}}) {
+    const std::string text = std::string(c.comment) + "\nT1 M6\n";
+    const ProgramText p{"a.nc", text, c.in_inches};
+    const auto tools = tools_of(std::span(&p, 1), {}, "");
+    ASSERT_EQ(tools.size(), 1u) << c.comment;
+    ASSERT_TRUE(tools[0].diameter) << c.comment;
+    EXPECT_NEAR(tools[0].diameter->value, c.stands_in, 1e-9) << c.comment;
+    EXPECT_EQ(tools[0].diameter->open(), c.open) << c.comment;
+    const bool says = tools[0].diameter->from.find("no unit is said") != std::string::npos;
+    EXPECT_EQ(says, c.open) << c.comment;
+    if (!tools[0].corner_radius) continue;
+    EXPECT_TRUE(tools[0].corner_radius->open()) << c.comment;
+    EXPECT_NEAR(tools[0].corner_radius->value, 1, 1e-9) << c.comment;
+  }
+}
+
 }  // namespace
 }  // namespace proveout::propose
