@@ -19,8 +19,9 @@
 namespace proveout::cli {
 namespace {
 
-constexpr std::array<Command, 14> all_commands = {{
+constexpr std::array<Command, 15> all_commands = {{
     {"run", "JOB.toml", "dry-run the whole job, all setups in order", run_command},
+    {"watch", "JOB.toml", "run again whenever a file of the job changes", watch_command},
     {"propose", "PROGRAM.nc...", "a job file from programs, mesh and blank", propose_command},
     {"time", "PROGRAM.nc", "time and travel of one program, no stock", time_command},
     {"list", "PROGRAM.nc", "what a program means, one motion a line", list_command},

@@ -2,7 +2,7 @@
 
 #include <fstream>
 
-#include "parser/base/sha256.h"
+#include "report/cli/file_digest.h"
 #include "report/files/atomic_file.h"
 #include "report/json/result_json.h"
 
@@ -13,17 +13,6 @@ namespace fs = std::filesystem;
 using Json = nlohmann::ordered_json;
 
 constexpr const char* finished_schema = "proveout-finished/1";
-
-// Empty where there is no such file.
-std::string digest_of(const fs::path& path) {
-  std::ifstream file(path, std::ios::binary);
-  if (!file) return {};
-  Sha256 digest;
-  std::vector<char> bytes(1 << 16);
-  while (file.read(bytes.data(), static_cast<std::streamsize>(bytes.size())) || file.gcount() > 0)
-    digest.add({bytes.data(), static_cast<std::size_t>(file.gcount())});
-  return file.bad() ? std::string() : digest.text();
-}
 
 Json read_json(const fs::path& path) {
   std::ifstream file(path);

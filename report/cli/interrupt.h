@@ -15,6 +15,8 @@ class Interrupted : public std::exception {
 // stays ignored. Before any other thread is started: all must leave the two to that one.
 void catch_interrupts();
 bool interrupted();
+// For a command that has no other end than this one: the process then ends with status 0.
+void end_well_when_interrupted();
 void stop_if_interrupted();  // throws Interrupted
 
 }  // namespace proveout::cli

@@ -40,6 +40,7 @@ struct SimulateOptions {
   bool meshes = false;
   bool stock_files = false;
   bool paths = false;
+  std::string watched;  // names this page among those of `watch`; empty: no page looks for newer
   std::filesystem::path stages;                  // folder of kept stages; empty: none
   std::vector<double> sections;                  // mm, heights in work coordinates; `run` alone
   std::string json;                              // "-": standard output

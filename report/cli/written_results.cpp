@@ -28,6 +28,7 @@ void write_report(const run::JobResult& result, const SimulateOptions& options,
                   const OtherResults& others, files::FileSet& set) {
   page::PageData data = page::page_of_result(result);
   data.about["made"] = fmt::format("{:%Y-%m-%d %H:%M}", fmt::localtime(std::time(nullptr)));
+  if (!options.watched.empty()) data.about["watched"] = options.watched;
   if (!others.empty()) {
     OtherResults all{{"this run", json::result_json(result), nullptr}};
     all.insert(all.end(), others.begin(), others.end());

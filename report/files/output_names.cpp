@@ -10,8 +10,8 @@ std::string setup_file(std::size_t setup, std::string_view ending) {
 
 std::vector<std::string> output_names(std::size_t setups) {
   std::vector<std::string> out;
-  for (const std::string_view name :
-       {result_name, moves_name, junit_name, sarif_name, page_name, left_name, deviation_name})
+  for (const std::string_view name : {result_name, moves_name, junit_name, sarif_name, page_name,
+                                      page_version_name, left_name, deviation_name})
     out.emplace_back(name);
   for (std::size_t s = 0; s < setups; ++s) {
     for (const std::string_view ending : {stl_ending, ply_ending, three_mf_ending, stock_ending,

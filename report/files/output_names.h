@@ -11,8 +11,8 @@ namespace proveout::files {
 
 inline constexpr std::string_view result_name = "result.json", moves_name = "moves.csv",
                                   junit_name = "junit.xml", sarif_name = "findings.sarif",
-                                  page_name = "report.html", left_name = "left.vdb",
-                                  deviation_name = "deviation.png";
+                                  page_name = "report.html", page_version_name = "page-version.js",
+                                  left_name = "left.vdb", deviation_name = "deviation.png";
 
 // What a setup's own files end in.
 inline constexpr std::string_view stl_ending = ".stl", ply_ending = ".ply",

@@ -19,10 +19,17 @@ import { sceneOf, type PartField, type SetupScene } from './scene_data.ts';
 import { Strips, type Ink } from './strips.ts';
 import { Switches } from './switches.ts';
 import { Tape } from './tape.ts';
-import { View } from './view.ts';
+import { View, type Eye } from './view.ts';
 
 const mostColumns = 120000;
 const paces = ['1', '10', '30', '120', '600'] as const;
+
+// What a newer page of the same job goes on from.
+export interface Kept {
+  setup: string;
+  time: number | null; // s into the setup; null: its end
+  eye: Eye | null;
+}
 
 export class Bench {
   readonly motions: Motions[];
@@ -172,6 +179,20 @@ export class Bench {
       this.scout(index);
     }
     this.goTime(time ?? setup.time_s);
+  }
+
+  get kept(): Kept {
+    const setup = this.about.setups[this.index];
+    const atEnd = this.time >= setup.time_s - 1e-6;
+    return { setup: setup.name, time: atEnd ? null : this.time, eye: this.view?.eye ?? null };
+  }
+  // False: there is no such setup any more.
+  restore(kept: Kept): boolean {
+    const index = this.about.setups.findIndex((s) => s.name === kept.setup);
+    if (index < 0) return false;
+    this.show(index, kept.time);
+    if (this.view && kept.eye) this.view.eye = kept.eye;
+    return true;
   }
 
   retheme(background: string, cutFace: string) {

@@ -177,6 +177,7 @@ export interface About {
   verdict: string;
   version: string;
   made?: string; // when the page was written
+  watched?: string; // which of the pages of `watch` this is; none: it looks for no newer one
   voxel: number;
   inputs: { name: string; digest: string; bytes: number }[];
   facts: Fact[];

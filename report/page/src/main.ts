@@ -6,6 +6,7 @@ import { figures, findings, head, limits, loads, more, type Go } from './lists.t
 import { sheet } from './sheet.ts';
 import type { Ink } from './strips.ts';
 import { timeTables } from './time_table.ts';
+import { keptByLast, lookForNewer } from './watch.ts';
 
 const root = document.documentElement;
 const colour = (name: string) => getComputedStyle(root).getPropertyValue(name).trim();
@@ -52,12 +53,14 @@ byId('loads').append(...loads(about, ink(), go));
 byId('more').append(...more(about, go));
 byId('sheet').append(...sheet(about));
 root.dataset.shown = 'text';
+if (about.watched) lookForNewer(about.watched, () => bench);
 
 async function start() {
   const bulk = await Bulk.read();
   if (about.setups.length === 0) return;
   bench = new Bench(byId('bench'), about, bulk, ink);
-  bench.show(about.setups.length - 1, null);
+  const kept = about.watched ? keptByLast() : null;
+  if (!kept || !bench.restore(kept)) bench.show(about.setups.length - 1, null);
   byId('figures').append(...timeTables(about, bench.motions, go));
   bench.retheme(colour('--stage'), colour('--cut-face'));
   matchMedia('(prefers-color-scheme: dark)').addEventListener('change', retheme);

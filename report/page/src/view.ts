@@ -47,6 +47,14 @@ export type Look = keyof typeof looks;
 const fieldOfView = (look: Look) =>
   looks[look].filter((v) => Math.abs(v) > 0.1).length > 1 ? 32 : 0.5;
 
+// Where the picture is looked at from: as a look, or freely.
+export interface Eye {
+  look: Look | null;
+  target: Triple;
+  away: Triple; // from the target
+  field: number; // of view, degrees
+}
+
 export interface Hit {
   at: Triple;
   id: number; // the motion that made it, over the whole job; 0: the blank
@@ -186,6 +194,25 @@ export class View {
     this.controls.update();
     this.fitDepth();
     this.draw();
+  }
+
+  get eye(): Eye {
+    const { target } = this.controls;
+    return {
+      look: this.lookShown,
+      target: target.toArray(),
+      away: this.camera.position.clone().sub(target).toArray(),
+      field: this.camera.fov,
+    };
+  }
+  set eye(eye: Eye) {
+    if (eye.look) {
+      this.look(eye.look);
+      return;
+    }
+    this.lookShown = null;
+    this.camera.fov = eye.field;
+    this.stand(new Vector3(...eye.target), new Vector3(...eye.away));
   }
 
   // Keys: turn about the work by degrees, or step nearer (factor below 1).

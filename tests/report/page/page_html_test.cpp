@@ -50,5 +50,15 @@ TEST(PageHtml, ReachesForNothingOutside) {
   EXPECT_LT(page.size(), 1'000'000u);
 }
 
+// Only a page that looks for newer ones lets a script beside it in.
+TEST(PageHtml, OnlyAWatchedPageReadsAScriptBesideIt) {
+  if (!page_built_in()) return;
+  PageData watched = small("one");
+  watched.about["watched"] = "17";
+  EXPECT_EQ(count(page_html(watched), "script-src 'unsafe-inline' 'self' file:; "), 1u);
+  EXPECT_EQ(count(page_html(small("one")), "script-src 'unsafe-inline'; "), 1u);
+  EXPECT_EQ(count(page_html(small("one")), " 'self'"), 0u);
+}
+
 }  // namespace
 }  // namespace proveout::page
