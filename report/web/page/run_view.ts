@@ -1,0 +1,184 @@
+// A run: coarse first, then as fine as the job says; progress, stop; its page of results in place, and its files.
+import { byId, el } from '../../page/src/dom';
+import { fill, jobName, saidText, start, state } from './app';
+import type { Ended, Run } from './engine';
+import { folderOf, nameOf, size, type Held } from './files';
+import { stopChecking } from './job_view';
+import { archive, save } from './save';
+
+let drawn = false;
+let before: { job: string; result: Uint8Array } | undefined;
+let pageUrl = '';
+
+export function showRun(): void {
+  const place = byId('run');
+  place.hidden = state.job === '';
+  if (place.hidden || drawn) return;
+  drawn = true;
+  const box = (id: string, words: string, on: boolean) =>
+    el('label', { class: 'box' }, el('input', { id, type: 'checkbox', checked: on }), words);
+  place.replaceChildren(
+    el('h2', { id: 'run-title' }, 'Run'),
+    el(
+      'div',
+      { class: 'row' },
+      el('label', { class: 'field' }, 'Voxel, mm', el('input', { id: 'run-voxel', inputmode: 'decimal', placeholder: 'as the job says', autocomplete: 'off', size: 12 })),
+      el('label', { class: 'field' }, 'Material instead', el('input', { id: 'run-material', placeholder: 'as the job says', autocomplete: 'off', size: 14 })),
+      box('run-coarse', 'a coarse answer first', true),
+      box('run-against', 'beside the run before', true),
+      box('run-pictures', 'pictures', false),
+      box('run-meshes', 'meshes', false),
+    ),
+    el(
+      'div',
+      { class: 'row' },
+      el('button', { type: 'button', id: 'run-go', class: 'main', click: () => void runJob() }, 'Run'),
+      el('button', { type: 'button', id: 'run-stop', disabled: true, click: () => state.running?.stop() }, 'Stop'),
+      el('progress', { id: 'run-share', max: 1, value: 0, hidden: true, 'aria-label': 'How far the run is' }),
+      el('span', { id: 'run-state', role: 'status' }),
+    ),
+    el('pre', { id: 'run-said', hidden: true, tabindex: 0, 'aria-label': 'What the run said' }),
+  );
+}
+
+const typed = (id: string): string => (byId(id) as HTMLInputElement).value.trim();
+const ticked = (id: string): boolean => (byId(id) as HTMLInputElement).checked;
+const seconds = (s: number): string => (s < 90 ? `${Math.round(s)} s` : `${Math.round(s / 60)} min`);
+
+// Says at most four times a second what is being done, and how long it may still take.
+function progressTeller(begun: number, what: string): (step: string, share: number) => void {
+  let last = 0;
+  return (step, share) => {
+    const now = performance.now();
+    if (now - last < 250 && share < 1) return;
+    last = now;
+    const took = (now - begun) / 1000;
+    const left = share > 0.02 && took > 2 ? `, about ${seconds((took * (1 - share)) / share)} more` : '';
+    (byId('run-share') as HTMLProgressElement).value = share;
+    byId('run-state').textContent = `${what}: ${step}, ${Math.round(100 * share)} %, ${seconds(took)}${left}`;
+  };
+}
+
+async function step(words: string[], what: string, more: Held): Promise<Ended> {
+  const begun = performance.now();
+  byId('run-state').textContent = what;
+  const run: Run = start(words, state.job, progressTeller(begun, what), { files: more });
+  state.running = run;
+  const ended = await run.ended;
+  state.running = undefined;
+  byId('run').dataset.seconds = ((performance.now() - begun) / 1000).toFixed(2);
+  return ended;
+}
+
+// What the run would take at the job's voxel, and a voxel four times that for the coarse one.
+async function coarseVoxel(): Promise<string> {
+  const told = await step(['run', jobName(), '--forecast', ...options()], 'Reading the job', new Map());
+  const voxel = /^voxel ([0-9.e+-]+) mm/m.exec(saidText(told))?.[1];
+  return told.status === 0 && voxel ? String(Number((4 * Number(voxel)).toPrecision(2))) : '';
+}
+
+const options = (): string[] => [
+  ...(typed('run-voxel') ? ['--voxel', typed('run-voxel')] : []),
+  ...(typed('run-material') ? ['--material', typed('run-material')] : []),
+];
+
+async function runJob(): Promise<void> {
+  if (state.running) return;
+  stopChecking();
+  const go = byId('run-go') as HTMLButtonElement;
+  const stop = byId('run-stop') as HTMLButtonElement;
+  const share = byId('run-share') as HTMLProgressElement;
+  go.disabled = true;
+  stop.disabled = false;
+  share.hidden = false;
+  share.value = 0;
+  byId('run-said').hidden = true;
+  delete byId('run').dataset.ended;
+  try {
+    await bothRuns();
+  } finally {
+    state.running = undefined;
+    go.disabled = false;
+    stop.disabled = true;
+    share.hidden = true;
+  }
+}
+
+async function bothRuns(): Promise<void> {
+  const job = state.job;
+  let coarse: Ended | undefined;
+  if (ticked('run-coarse')) {
+    const voxel = await coarseVoxel();
+    if (voxel) {
+      coarse = await step(['run', jobName(), ...options().filter((w, i, all) => w !== '--voxel' && all[i - 1] !== '--voxel'), '--voxel', voxel, '-o', '/out'], 'Coarse', new Map());
+      if (coarse.status === 130) return show(coarse);
+      // Too coarse for the blank, say: then there is only the full run.
+      if (coarse.status <= 1) showResults(coarse, job, `Coarse, at a voxel of ${voxel} mm; the job's own is being worked out. Small cuts and contacts may not show yet.`);
+      else coarse = undefined;
+      byId('run').dataset.coarse = byId('run').dataset.seconds ?? '';
+    }
+  }
+  const words = ['run', jobName(), ...options(), '-o', '/out'];
+  const more: Held = new Map();
+  if (ticked('run-against') && before?.job === job) {
+    const there = folderOf(job) ? `${folderOf(job)}/` : '';
+    more.set(`${there}run-before.json`, before.result);
+    words.push('--against', 'run-before.json');
+  }
+  if (ticked('run-pictures')) words.push('--pictures');
+  if (ticked('run-meshes')) words.push('--meshes');
+  const ended = await step(words, 'Run', more);
+  show(ended);
+  if (ended.status > 1) return;
+  showResults(ended, job, '');
+  const result = ended.files.get('result.json');
+  if (result) before = { job, result };
+  byId('results').focus();
+}
+
+const endings: Record<number, string> = {
+  0: 'The run has ended: nothing at the level of an error was found.',
+  1: 'The run has ended: there are findings at the level of an error.',
+  2: 'The job cannot be run as it is.',
+  3: 'The run failed.',
+  130: 'Stopped. Results of the run before are kept.',
+};
+
+function show(ended: Ended): void {
+  byId('run-state').textContent = endings[ended.status] ?? 'The run has ended.';
+  const said = byId('run-said');
+  said.textContent = saidText(ended) + (/GB are free/.test(saidText(ended)) ? '\nA page has 4 GB at most. The command line takes what the computer has; the line above says how much this job would need.' : '');
+  said.hidden = false;
+  byId('run').dataset.ended = String(ended.status);
+}
+
+function showResults(ended: Ended, job: string, note: string): void {
+  const place = byId('results');
+  const page = ended.files.get('report.html');
+  if (pageUrl) URL.revokeObjectURL(pageUrl);
+  pageUrl = page ? URL.createObjectURL(new Blob([page as Uint8Array<ArrayBuffer>], { type: 'text/html' })) : '';
+  place.hidden = false;
+  place.dataset.coarse = note ? 'yes' : 'no';
+  const names = [...ended.files.keys()].sort();
+  const stem = nameOf(job).replace(/\.toml$/, '');
+  fill(
+    place,
+    el('h2', { id: 'results-title' }, `Results: ${job}`),
+    note && el('p', { class: 'note', role: 'status' }, note),
+    el('pre', { class: 'screen', tabindex: 0, 'aria-label': 'The verdict, as the command line prints it' }, ended.said.map((s) => s.text).join('\n')),
+    !note &&
+      el(
+        'details',
+        { class: 'files' },
+        el('summary', {}, `Keep: ${names.length} files`),
+        el('p', {}, el('button', { type: 'button', id: 'save-all', click: () => save(`${stem}-out.zip`, archive(ended.files), 'application/zip') }, 'Save all in one archive'), ' ', page && el('button', { type: 'button', id: 'open-page', click: () => window.open(pageUrl) }, 'Open the page in a tab of its own'), ' The sheet for the machine is what the page prints.'),
+        el(
+          'ul',
+          {},
+          ...names.map((name) => el('li', {}, el('button', { type: 'button', click: () => save(name, ended.files.get(name)!) }, `Save ${name}`), ` ${size(ended.files.get(name)!.length)}`)),
+        ),
+      ),
+    page && el('iframe', { id: 'page', title: 'The page of results', src: pageUrl }),
+  );
+}
+
