@@ -32,6 +32,14 @@ std::uint64_t fnv1a(const std::string& text) {
   return hash;
 }
 
+// As result.json has it (report/json/result_json.h): what one mathematical library gives in its
+// last digits another does not.
+double rounded(double value) {
+  if (!std::isfinite(value)) return 0;
+  const double r = std::round(value * 1e6) / 1e6;
+  return r == 0 ? 0 : r;  // no minus zero
+}
+
 Json rules_json() {
   Json rules = Json::array();
   for (const run::Check* check : checks::all_checks()) {
@@ -59,8 +67,8 @@ Json result_of(const Finding& f, const std::string& fallback_file) {
           {"properties",
            {{"setup", f.setup},
             {"tool", f.tool},
-            {"value", std::isfinite(f.value) ? f.value : 0},
-            {"limit", std::isfinite(f.limit) ? f.limit : 0},
+            {"value", rounded(f.value)},
+            {"limit", rounded(f.limit)},
             {"unit", f.unit},
             {"count", f.count}}}};
 }

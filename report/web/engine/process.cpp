@@ -67,6 +67,7 @@ EM_JS(int, run_another, (const char* const* words, const char* log), {
   return Module['runAnother'] ? Module['runAnother'](list.slice(1), UTF8ToString(log)) : -1;
 });
 EM_JS(int, reader_has_left, (), { return Module['readerHasLeft'] ? 1 : 0; });
+EM_JS(int, number_of_process, (), { return typeof process === 'object' ? process.pid : 1; });
 // clang-format on
 
 namespace {
@@ -98,6 +99,9 @@ int getrlimit(int resource, struct rlimit* limit) {
   *limit = {most, most};
   return 0;
 }
+
+// Part of the names of files that are being written: two runs into one folder must not meet.
+pid_t getpid() { return number_of_process(); }
 
 // Asked of standard output alone: whether its reader has left.
 int poll(struct pollfd* of, nfds_t count, int) {

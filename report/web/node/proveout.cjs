@@ -11,12 +11,7 @@ const settings = {
   thisProgram: 'proveout',
   wasmBinary: fs.readFileSync(path.join(__dirname, 'engine.wasm')),
   readerHasLeft: false,
-  preRun: [
-    (engine) => {
-      Object.assign(engine.ENV, process.env);
-      for (const stream of engine.FS.streams) if (stream) stream.tty = tty.isatty(stream.fd);
-    },
-  ],
+  preRun: [(engine) => Object.assign(engine.ENV, process.env)],
   // One job of a folder, to its end: its status.
   runAnother(words, log) {
     const file = fs.openSync(log, 'w');
@@ -54,6 +49,7 @@ settings.quit = (code, why) => {
 };
 proveout(settings).then(
   (engine) => {
+    for (const stream of engine.FS.streams) if (stream) stream.tty = tty.isatty(stream.fd);
     try {
       status = engine.callMain(process.argv.slice(2)) ?? status;
     } catch (failure) {

@@ -62,12 +62,24 @@ export const ending = (path: string): string => /\.([^./]+)$/.exec(path)?.[1].to
 export const folderOf = (path: string): string => path.slice(0, Math.max(0, path.lastIndexOf('/')));
 export const nameOf = (path: string): string => path.slice(path.lastIndexOf('/') + 1);
 
-export type Kind = 'job' | 'table' | 'program' | 'mesh' | 'result' | 'other';
+// The path as it is named in a command given in that folder.
+export function from(folder: string, path: string): string {
+  const here = folder ? folder.split('/') : [];
+  const there = path.split('/');
+  while (here.length > 0 && here[0] === there[0]) {
+    here.shift();
+    there.shift();
+  }
+  return [...here.map(() => '..'), ...there].join('/');
+}
+
+export type Kind = 'job' | 'table' | 'program' | 'mesh' | 'result' | 'page' | 'other';
 export function kindOf(path: string, bytes: Uint8Array): Kind {
   const end = ending(path);
   if (end === 'toml') return /^\s*\[\[\s*setups\s*\]\]/m.test(text(bytes)) ? 'job' : 'table';
   if (['stl', 'obj', 'ply', 'off', '3mf'].includes(end)) return 'mesh';
   if (end === 'json') return 'result';
+  if (end === 'html') return 'page';
   if (['nc', 'ngc', 'cnc', 'tap', 'gcode', 'txt', 'mpf', 'min', 'eia', 'iso'].includes(end)) return 'program';
   // A program by what stands in it: blocks of words.
   return /^\s*(?:N\d+\s*)?[GTM]\d/m.test(text(bytes.slice(0, 4000))) ? 'program' : 'other';

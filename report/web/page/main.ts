@@ -6,10 +6,10 @@ import { bytesOf, chosen, dropped, size, TooMuch } from './files';
 import { showJob } from './job_view';
 import { showMore } from './more_view';
 import { showPropose } from './propose_view';
-import { showRun } from './run_view';
+import { openPage, showRun } from './run_view';
 
 const kinds: Record<string, string> = {
-  job: 'job file', table: 'table (tools, machine or materials)', program: 'NC program', mesh: 'mesh', result: 'kept result', other: 'unknown, kept beside',
+  job: 'job file', table: 'table (tools, machine or materials)', program: 'NC program', mesh: 'mesh', result: 'kept result', page: 'kept page', other: 'unknown, kept beside',
 };
 
 function showHeld(): void {
@@ -23,7 +23,7 @@ function showHeld(): void {
       : el(
           'table',
           {},
-          el('thead', {}, el('tr', {}, el('th', { scope: 'col' }, 'File'), el('th', { scope: 'col' }, 'Taken as'), el('th', { scope: 'col' }, 'Size'), el('th', { scope: 'col' }, el('span', { class: 'unseen' }, 'Put away')))),
+          el('thead', {}, el('tr', {}, el('th', { scope: 'col' }, 'File'), el('th', { scope: 'col' }, 'Taken as'), el('th', { scope: 'col' }, 'Size'), el('th', { scope: 'col' }, el('span', { class: 'unseen' }, 'What to do with it')))),
           el(
             'tbody',
             {},
@@ -34,7 +34,7 @@ function showHeld(): void {
                 el('th', { scope: 'row' }, path),
                 el('td', {}, kinds[kind(path)]),
                 el('td', { class: 'n' }, size(bytes.length)),
-                el('td', {}, el('button', { type: 'button', 'aria-label': `Put away ${path}`, click: () => putAway(path) }, 'Put away')),
+                el('td', {}, kind(path) === 'page' && el('button', { type: 'button', 'aria-label': `Open ${path}`, click: () => openPage(path, bytes) }, 'Open'), ' ', el('button', { type: 'button', 'aria-label': `Put away ${path}`, click: () => putAway(path) }, 'Put away')),
               ),
             ),
           ),

@@ -1,21 +1,10 @@
 // Programs and a mesh, and no job: what `propose` asks, and the job file it writes.
 import { byId, el } from '../../page/src/dom';
 import { changed, held, ofKind, saidText, start, state, take } from './app';
-import { folderOf } from './files';
+import { folderOf, from } from './files';
 
 let order: string[] = [];
 let shownFor = '';
-
-// The path as it is named in a command given in that folder.
-export function from(folder: string, path: string): string {
-  const here = folder ? folder.split('/') : [];
-  const there = path.split('/');
-  while (here.length > 0 && here[0] === there[0]) {
-    here.shift();
-    there.shift();
-  }
-  return [...here.map(() => '..'), ...there].join('/');
-}
 
 export function showPropose(): void {
   const place = byId('propose');

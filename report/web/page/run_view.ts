@@ -1,8 +1,8 @@
 // A run: coarse first, then as fine as the job says; progress, stop; its page of results in place, and its files.
 import { byId, el } from '../../page/src/dom';
-import { fill, jobName, saidText, start, state } from './app';
+import { fill, jobName, ofKind, saidText, start, state } from './app';
 import type { Ended, Run } from './engine';
-import { folderOf, nameOf, size, type Held } from './files';
+import { folderOf, from, nameOf, size, type Held } from './files';
 import { stopChecking } from './job_view';
 import { archive, save } from './save';
 
@@ -25,7 +25,7 @@ export function showRun(): void {
       el('label', { class: 'field' }, 'Voxel, mm', el('input', { id: 'run-voxel', inputmode: 'decimal', placeholder: 'as the job says', autocomplete: 'off', size: 12 })),
       el('label', { class: 'field' }, 'Material instead', el('input', { id: 'run-material', placeholder: 'as the job says', autocomplete: 'off', size: 14 })),
       box('run-coarse', 'a coarse answer first', true),
-      box('run-against', 'beside the run before', true),
+      box('run-against', 'beside the run before and kept results', true),
       box('run-pictures', 'pictures', false),
       box('run-meshes', 'meshes', false),
     ),
@@ -125,6 +125,7 @@ async function bothRuns(): Promise<void> {
     more.set(`${there}run-before.json`, before.result);
     words.push('--against', 'run-before.json');
   }
+  if (ticked('run-against')) for (const path of ofKind('result')) words.push('--against', from(folderOf(job), path));
   if (ticked('run-pictures')) words.push('--pictures');
   if (ticked('run-meshes')) words.push('--meshes');
   const ended = await step(words, 'Run', more);
@@ -150,6 +151,16 @@ function show(ended: Ended): void {
   said.textContent = saidText(ended) + (/GB are free/.test(saidText(ended)) ? '\nA page has 4 GB at most. The command line takes what the computer has; the line above says how much this job would need.' : '');
   said.hidden = false;
   byId('run').dataset.ended = String(ended.status);
+}
+
+// A page that was kept, as it was written.
+export function openPage(path: string, bytes: Uint8Array): void {
+  const place = byId('results');
+  if (pageUrl) URL.revokeObjectURL(pageUrl);
+  pageUrl = URL.createObjectURL(new Blob([bytes as Uint8Array<ArrayBuffer>], { type: 'text/html' }));
+  place.hidden = false;
+  fill(place, el('h2', { id: 'results-title' }, `Kept page: ${path}`), el('iframe', { id: 'page', title: 'A kept page of results', src: pageUrl }));
+  place.focus();
 }
 
 function showResults(ended: Ended, job: string, note: string): void {
