@@ -24,7 +24,7 @@ export function showRun(): void {
       { class: 'row' },
       el('label', { class: 'field' }, 'Voxel, mm', el('input', { id: 'run-voxel', inputmode: 'decimal', placeholder: 'as the job says', autocomplete: 'off', size: 12 })),
       el('label', { class: 'field' }, 'Material instead', el('input', { id: 'run-material', placeholder: 'as the job says', autocomplete: 'off', size: 14 })),
-      box('run-coarse', 'a coarse answer first', true),
+      box('run-coarse', 'a coarse answer first, where a run takes long', true),
       box('run-against', 'beside the run before and kept results', true),
       box('run-pictures', 'pictures', false),
       box('run-meshes', 'meshes', false),
@@ -70,11 +70,13 @@ async function step(words: string[], what: string, more: Held): Promise<Ended> {
   return ended;
 }
 
-// What the run would take at the job's voxel, and a voxel four times that for the coarse one.
+// A voxel four times that of the job, for a coarse run; none where the job's own takes no half minute: what a run takes
+// at least is set by its motions, so a coarse one would only hold the full one up.
 async function coarseVoxel(): Promise<string> {
   const told = await step(['run', jobName(), '--forecast', ...options()], 'Reading the job', new Map());
   const voxel = /^voxel ([0-9.e+-]+) mm/m.exec(saidText(told))?.[1];
-  return told.status === 0 && voxel ? String(Number((4 * Number(voxel)).toPrecision(2))) : '';
+  const short = /a second or so|about 1?\d s \(/.test(saidText(told));
+  return told.status === 0 && voxel && !short ? String(Number((4 * Number(voxel)).toPrecision(2))) : '';
 }
 
 const options = (): string[] => [
