@@ -70,7 +70,7 @@ function natively(job, voxel) {
 const withoutRun = (bytes) => {
   const { run, ...rest } = JSON.parse(bytes.toString());
   assert.ok(run.threads >= 1);
-  return JSON.stringify(rest);
+  return rest;
 };
 
 const files = {
@@ -91,7 +91,9 @@ for (const job of Object.keys(files))
       assert.equal(await status(page), String(rival.status));
       assert.ok((await kept(page, 'moves.csv')).equals(rival.read('moves.csv')), 'moves.csv');
       assert.ok((await kept(page, 'junit.xml')).equals(rival.read('junit.xml')), 'junit.xml');
-      assert.equal(withoutRun(await kept(page, 'result.json')), withoutRun(rival.read('result.json')));
+      // Words and findings; figures to their last digits are held by twin.test.mjs, of the same WebAssembly.
+      const [mine, theirs] = [await kept(page, 'result.json'), rival.read('result.json')].map(withoutRun);
+      for (const key of ['verdict', 'causes', 'findings', 'not_checked', 'inputs']) assert.deepEqual(mine[key], theirs[key], key);
       // The same page: its verdict stands in the frame as in the file that the native program wrote.
       const frame = page.frameLocator('#page');
       const verdict = /"verdict":"(.*?)[.:"]/.exec(rival.read('report.html').toString())?.[1];

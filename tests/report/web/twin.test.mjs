@@ -42,13 +42,25 @@ const same = (a, b, name) => {
   assert.ok(x.length > 0);
   assert.ok(x.equals(y), `${name} differs`);
 };
+// Where two values differ: paths and how far apart. The two C libraries differ in the last digits of functions such as acos,
+// and a sample of the engagement may fall on one side of a threshold or on the other: measured on the door pull, energy_j of
+// its drill by a thousandth, other figures by 1e-6. Words, lines and counts may not differ at all.
+function apart(x, y, path = '') {
+  if (typeof x === 'number' && typeof y === 'number')
+    return x === y || Math.abs(x - y) <= (/energy_j$/.test(path) ? 2e-3 * Math.abs(x) : 1.5e-6) ? [] : [`${path}: ${x}, ${y}`];
+  if (x === null || y === null || typeof x !== 'object' || typeof y !== 'object') return x === y ? [] : [`${path}: ${x}, ${y}`];
+  const keys = Object.keys(x);
+  if (keys.join() !== Object.keys(y).join()) return [`${path}: ${keys} and ${Object.keys(y)}`];
+  return keys.flatMap((key) => apart(x[key], y[key], `${path}/${key}`));
+}
+
 // result.json but for `run`: times, threads, memory.
 const sameResult = (a, b, name) => {
   const [x, y] = [a, b].map(({ folder }) => JSON.parse(readFileSync(join(folder, name), 'utf8')));
   assert.ok(y.run.peak_memory_mb > 1 && y.run.peak_memory_mb <= 4096, 'memory is that of the heap');
   delete x.run;
   delete y.run;
-  assert.equal(JSON.stringify(y), JSON.stringify(x));
+  assert.deepEqual(apart(x, y), []);
 };
 
 const door = ['good.toml', 'faulty.toml', 'good-a.nc', 'good-b.nc', 'faulty-a.nc', 'faulty-b.nc', 'door-pull.stl', 'router.toml']
