@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "sim/stock/planar_length.h"
+
 namespace proveout::stock {
 
 EngagementSampler::EngagementSampler(float voxel)
@@ -41,7 +43,7 @@ void EngagementSampler::touch(const Sweep& sweep, const LocalSweep& local, const
     const FirstTouch t = first_touch(sweep, centre + Vec3(points.x[i], points.y[i], points.z[i]));
     along_[i] = t.along;
     height_[i] = t.height;
-    left_[i] = t.plunging ? std::hypot(t.left, t.ahead) : t.left;
+    left_[i] = t.plunging ? planar_length(t.left, t.ahead) : t.left;
     bearing_[i] = bearing_of(t);
     plunging_ = t.plunging;
     ahead_[i] = t.ahead;

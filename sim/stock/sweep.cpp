@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "parser/base/assert.h"
+#include "sim/stock/planar_length.h"
 
 namespace proveout::stock {
 namespace {
@@ -223,7 +224,7 @@ void near_poses(double voxel, LocalSweep& l) {
   int nearest = 0;
   float least = 1e30f;
   for (int i = 0; i < l.poses; ++i) {
-    const float away = std::hypot(l.px[i], l.py[i]);
+    const float away = planar_length(l.px[i], l.py[i]);
     if (away <= reach && l.pz[i] <= 36 * static_cast<float>(voxel)) l.near_poses.push_back(i);
     if (away < least) {
       least = away;
@@ -307,7 +308,7 @@ FirstTouch touch_on_plunge(const Sweep& s, const Vec3& p) {
   FirstTouch t = seen_from(m.end + Vec3(0, 0, base), 1, 0, p, 0);
   t.plunging = true;
   if (fall < 0) {
-    const double rho = std::hypot(t.left, t.ahead);
+    const double rho = planar_length(t.left, t.ahead);
     double under = 0;  // height above the foot at which the body is that wide
     double lo = 0, hi = s.profile->top;
     for (int i = 0; i < 24 && s.profile->radius_at(static_cast<float>(lo)) < rho; ++i) {
