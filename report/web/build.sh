@@ -4,7 +4,7 @@
 #   build-web/proveout-VERSION.tgz   the command line for Node: npx ./proveout-VERSION.tgz run JOB.toml
 # Source packages come from Debian's archive and the page's packages from npm, once; after that no network is needed,
 # and only what has changed is compiled. PROVEOUT_MIRROR names another archive, PROVEOUT_WEB_BUILD another folder,
-# PROVEOUT_WEB_JOBS how many compilers at once.
+# PROVEOUT_WEB_SOURCES the folder of the source packages, PROVEOUT_WEB_JOBS how many compilers at once.
 set -eu
 cd "$(dirname "$0")/../.."
 . fixtures/packages.sh
@@ -16,7 +16,7 @@ need_packages $build_packages emscripten xz-utils bzip2 ca-certificates
 need_node
 
 # ---- the libraries' sources, as Debian packs them; its patches are for other systems
-sources=$build/sources
+sources=$(mkdir -p "${PROVEOUT_WEB_SOURCES:-$build/sources}" && cd "${PROVEOUT_WEB_SOURCES:-$build/sources}" && pwd)
 source_packages="onetbb openvdb pugixml zlib libpng1.6 meshoptimizer libmd boost1.74"
 fetch_sources() {
   lists=$sources/lists
@@ -40,7 +40,6 @@ fetch_sources() {
 }
 if [ ! -f "$sources/complete" ]; then
   echo "== fetching sources: $source_packages"
-  mkdir -p "$sources"
   fetch_sources
 fi
 

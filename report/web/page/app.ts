@@ -1,7 +1,7 @@
 // What the page holds: the files, which of them is the job, and the one run that is under way.
 import { shown, type Child } from '../../page/src/dom';
 import { Run, outFolder, type Command, type Ended } from './engine';
-import { folderOf, kindOf, nameOf, text, type Held, type Kind } from './files';
+import { folderOf, hasSetups, kindOf, nameOf, text, type Held, type Kind } from './files';
 
 const listeners: (() => void)[] = [];
 export const held: Held = new Map();
@@ -27,7 +27,7 @@ export function putAway(path?: string): void {
   changed();
 }
 function chooseJob(): void {
-  const jobs = ofKind('job');
+  const jobs = ofKind('job').sort((a, b) => Number(hasSetups(held.get(b)!)) - Number(hasSetups(held.get(a)!)));
   if (!jobs.includes(state.job)) state.job = jobs[0] ?? '';
 }
 

@@ -74,9 +74,13 @@ export function from(folder: string, path: string): string {
 }
 
 export type Kind = 'job' | 'table' | 'program' | 'mesh' | 'result' | 'page' | 'other';
+// Tools, materials or a machine by themselves. Any other text is taken as a job, so that the engine says what is wrong.
+const isTable = /^\s*(?:\[\[?\s*(?:tools|materials?|machine)\b|(?:max_feed|rapid|accel|spindle)\s*=)/m;
+const isJob = /^\s*\[\[?\s*(?:setups|stock|part)\b/m;
+export const hasSetups = (bytes: Uint8Array): boolean => /^\s*\[\[\s*setups\s*\]\]/m.test(text(bytes));
 export function kindOf(path: string, bytes: Uint8Array): Kind {
   const end = ending(path);
-  if (end === 'toml') return /^\s*\[\[\s*setups\s*\]\]/m.test(text(bytes)) ? 'job' : 'table';
+  if (end === 'toml') return isTable.test(text(bytes)) && !isJob.test(text(bytes)) ? 'table' : 'job';
   if (['stl', 'obj', 'ply', 'off', '3mf'].includes(end)) return 'mesh';
   if (end === 'json') return 'result';
   if (end === 'html') return 'page';

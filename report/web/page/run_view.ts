@@ -151,7 +151,7 @@ function show(ended: Ended): void {
   byId('run-state').textContent = endings[ended.status] ?? 'The run has ended.';
   const said = byId('run-said');
   said.textContent = saidText(ended) + (/GB are free/.test(saidText(ended)) ? '\nA page has 4 GB at most. The command line takes what the computer has; the line above says how much this job would need.' : '');
-  said.hidden = false;
+  said.hidden = ended.status <= 1; // then it stands with the results
   byId('run').dataset.ended = String(ended.status);
 }
 

@@ -1,7 +1,7 @@
 // proveout.html in Debian's Chromium, opened from disk without a network. What it writes is held to the native program's bytes.
 import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
-import { mkdtempSync, readFileSync, rmSync, statSync } from 'node:fs';
+import { mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -52,6 +52,16 @@ const using = async (work, settings = {}) => {
   }
 };
 const give = (page, names, from = demo) => page.setInputFiles('#choose-files', names.map((n) => join(from, n)));
+// As a mouse drops files from a folder's window.
+const drop = (page, names, from = demo) =>
+  page.evaluate(
+    (all) => {
+      const dataTransfer = new DataTransfer();
+      for (const [name, bytes] of all) dataTransfer.items.add(new File([Uint8Array.from(atob(bytes), (c) => c.charCodeAt(0))], name));
+      for (const kind of ['dragover', 'drop']) document.body.dispatchEvent(new DragEvent(kind, { dataTransfer, bubbles: true, cancelable: true }));
+    },
+    names.map((name) => [name.split('/').pop(), readFileSync(join(from, name)).toString('base64')]),
+  );
 const ended = (page) => page.waitForFunction(() => document.getElementById('run').dataset.ended, null, long);
 const status = (page) => page.evaluate(() => document.getElementById('run').dataset.ended);
 
@@ -81,7 +91,7 @@ const voxel = process.env.PROVEOUT_WEB_VOXEL ?? '0.4';
 for (const job of Object.keys(files))
   test(`${job} at ${voxel} mm from a file:// address: the native program's bytes`, long, () =>
     using(async (page) => {
-      await give(page, files[job]);
+      await (job === 'faulty.toml' ? drop : give)(page, files[job]);
       await page.fill('#run-voxel', voxel);
       await page.click('#run-go');
       await ended(page);
@@ -149,12 +159,33 @@ test('fifty broken job files are answered in the command line\'s words, and the 
         [name, [...text]],
       );
       const folder = mkdtempSync(join(top, 'bad-'));
-      const { writeFileSync } = await import('node:fs');
       writeFileSync(join(folder, name), text);
       const rival = spawnSync(native, ['run', name, '--no-html', '-o', join(folder, 'out')], { cwd: folder, encoding: 'utf8' });
       assert.deepEqual({ file, status: said.status, said: said.text.trimEnd() }, { file, status: rival.status, said: (rival.stdout + rival.stderr).trimEnd() });
     }
     await give(page, files['good.toml']);
+    await page.waitForFunction(() => document.getElementById('job').dataset.looked === '0', null, long);
+  }));
+
+test('ten broken job files dropped, one after the other: the command line\'s messages at their places, and the page lives', long, () =>
+  using(async (page) => {
+    const rows = readFileSync(join(bad, 'cases.tsv'), 'utf8').trim().split('\n').map((r) => r.split('\t'));
+    const cases = rows.filter(([kind, file, s]) => kind === 'job' && s === '2' && statSync(join(bad, file)).size < 1e5).filter((_, i) => i % 15 === 7).slice(0, 10);
+    assert.equal(cases.length, 10);
+    for (const [, file] of cases) {
+      const name = file.split('/').pop();
+      await page.evaluate(() => document.getElementById('forget').click());
+      await page.evaluate(() => { document.getElementById('job').dataset.looked = ''; });
+      await drop(page, [file], bad);
+      await page.waitForFunction(() => document.getElementById('job').dataset.looked === '2', null, long);
+      const folder = mkdtempSync(join(top, 'dropped-'));
+      writeFileSync(join(folder, name), readFileSync(join(bad, file)));
+      const rival = spawnSync(native, ['run', name, '--forecast'], { cwd: folder, encoding: 'utf8' });
+      const said = (await page.locator('#job-said pre').count()) ? await page.locator('#job-said pre').evaluate((e) => e.textContent) : await page.locator('#job-said').evaluate((e) => e.textContent);
+      assert.ok(said.includes(rival.stderr.trim().split('\n')[0]), `${file}: ${said} and ${rival.stderr}`);
+    }
+    await page.evaluate(() => document.getElementById('forget').click());
+    await drop(page, files['good.toml']);
     await page.waitForFunction(() => document.getElementById('job').dataset.looked === '0', null, long);
   }));
 
