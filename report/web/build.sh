@@ -9,7 +9,8 @@ set -eu
 cd "$(dirname "$0")/../.."
 . fixtures/packages.sh
 build=$(mkdir -p "${PROVEOUT_WEB_BUILD:-build-web}" && cd "${PROVEOUT_WEB_BUILD:-build-web}" && pwd)
-export NODE_PATH=/usr/share/nodejs # where Debian's emscripten finds the parser of its JavaScript optimizer
+# Debian's emscripten is started by Debian's python, whatever else is called so, and finds its optimizer's parser here.
+export EMSDK_PYTHON=/usr/bin/python3 NODE_PATH=/usr/share/nodejs
 
 # shellcheck disable=SC2086
 need_packages $build_packages emscripten xz-utils bzip2 ca-certificates
@@ -63,9 +64,11 @@ cmp -s "$page/report/page/page.html" "$build/results_page.html" || cp "$page/rep
 
 # ---- the engine
 version=$(sed -n 's/^project(proveout VERSION \([0-9.]*\).*/\1/p' CMakeLists.txt)
+dated=$(sed -n 's/^set(PROVEOUT_DATE \([0-9-]*\)).*/\1/p' CMakeLists.txt)
 cmake -S report/web -B "$build" -G Ninja -DCMAKE_BUILD_TYPE=None \
   -DCMAKE_TOOLCHAIN_FILE=/usr/share/emscripten/cmake/Modules/Platform/Emscripten.cmake \
-  -DPROVEOUT_SOURCES="$sources" -DPROVEOUT_PAGE_HTML="$build/results_page.html" -DPROVEOUT_VERSION="$version" >"$build/configured.txt" ||
+  -DPROVEOUT_SOURCES="$sources" -DPROVEOUT_PAGE_HTML="$build/results_page.html" -DPROVEOUT_VERSION="$version" \
+  -DPROVEOUT_DATE="$dated" >"$build/configured.txt" ||
   { cat "$build/configured.txt"; exit 1; }
 echo "== compiling"
 cmake --build "$build" --parallel "${PROVEOUT_WEB_JOBS:-$(nproc)}"

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "sim/causes/shift_fit.h"
 #include "sim/checks/straightened.h"
@@ -259,7 +260,7 @@ class Arranger {
   void fit_origins(const State& before, State& state) const {
     const Samples all = measure::surface_samples(
         *state.stock, [](const Vec3&, stock::MotionId by) { return by != stock::from_blank; },
-        std::size_t{1} << 40);
+        std::numeric_limits<std::size_t>::max());
     const Samples coarse = thinned(all, few), fine = thinned(all, most);
     if (coarse.size() < 20) return;
     std::vector<Vec3> starts;
@@ -386,7 +387,7 @@ FinalOrigin settle_origin(const ArrangeInput& in, const Arrangement& arrangement
   const double voxel = stock.voxel();
   const Samples all = measure::surface_samples(
       stock, [](const Vec3&, stock::MotionId by) { return by != stock::from_blank; },
-      std::size_t{1} << 40);
+      std::numeric_limits<std::size_t>::max());
   const Samples fine = thinned(all, most), some = thinned(all, most / 3);
   // Faces that lie exactly on the part speak louder than many that lie near it: a face cut wrongly
   // by a little must not draw the part half way to itself.

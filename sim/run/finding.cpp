@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <limits>
 #include <map>
 #include <tuple>
 
@@ -58,13 +59,14 @@ void FindingCollector::add(Finding finding) {
   const Key by_place{
       static_cast<int>(finding.kind), finding.setup,        finding.tool,        finding.detail,
       cell(finding.at.x()),           cell(finding.at.y()), cell(finding.at.z())};
+  constexpr long no_spot = std::numeric_limits<long>::max();  // no cell has this number
   const Key by_line{static_cast<int>(finding.kind),
                     finding.setup,
                     finding.tool,
                     finding.detail,
                     static_cast<long>(finding.line),
                     -1,
-                    1L << 40};
+                    no_spot};
   auto place = by_spot_.find(by_place);
   if (place == by_spot_.end() && finding.line != 0) place = by_spot_.find(by_line);
   if (place == by_spot_.end()) {
