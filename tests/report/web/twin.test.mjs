@@ -168,3 +168,53 @@ for (const kind of ['job', 'nc'])
       assert.deepEqual({ file, ...b }, { file, ...a });
     }
   });
+
+// report/web/engine/hypot.cpp stands in for the C library that the native program has: it is held to that one's bits, for pairs of
+// all sizes, those below the least normal number, nothing, infinities and what is no number.
+test('hypot of the WebAssembly has the bits of this computer\'s C library', () => {
+  const top = mkdtempSync(join(tmpdir(), 'proveout-web-'));
+  try {
+    writeFileSync(
+      join(top, 'check.cpp'),
+      `#include <cmath>
+#include <cstdint>
+#include <cstdio>
+#include <random>
+#define hypot mended_hypot
+#define hypotf mended_hypotf
+#include "${root}/report/web/engine/hypot.cpp"
+#undef hypot
+#undef hypotf
+long apart = 0;
+template <typename T> void look(T a, T b) {
+  const volatile T x = a, y = b;
+  const T mended = sizeof(T) == 4 ? mended_hypotf(x, y) : mended_hypot(x, y);
+  const T theirs = sizeof(T) == 4 ? ::hypotf(x, y) : ::hypot(x, y);
+  if (mended == theirs || (std::isnan(mended) && std::isnan(theirs))) return;
+  if (++apart < 9) std::printf("%a %a: %a, %a\\n", double(a), double(b), double(mended), double(theirs));
+}
+int main() {
+  std::mt19937_64 random(32);
+  for (int i = 0; i < 1000000; ++i) {
+    const auto of = [&](int wide) { return std::ldexp(double(std::int64_t(random())), int(random() % (2 * wide)) - wide); };
+    look(of(40), of(40));
+    const int shift = int(random() % 2400) - 1200;
+    look(std::ldexp(of(40), shift), std::ldexp(of(40), shift));
+    look(float(of(20)), float(of(20)));
+    look(float(of(120)), float(of(120)));
+  }
+  const double odd[] = {0, -0.0, HUGE_VAL, -HUGE_VAL, std::nan(""), 5e-324, 1.7e308, 1, 2.2e-308};
+  for (const double a : odd)
+    for (const double b : odd) look(a, b), look(float(a), float(b));
+  return apart > 0;
+}
+`,
+    );
+    const built = run('g++', ['-std=c++20', '-O2', '-ffp-contract=off', 'check.cpp', '-o', 'check'], top);
+    assert.equal(built.status, 0, built.err);
+    const looked = run('./check', [], top);
+    assert.equal(looked.status, 0, looked.out);
+  } finally {
+    rmSync(top, { recursive: true, force: true });
+  }
+});
