@@ -53,6 +53,7 @@ void prepare_process() { std::set_terminate(on_terminate); }
 // A page ends its worker, and Node its process: neither comes back to ask.
 const char* Interrupted::what() const noexcept { return "stopped before the end"; }
 void catch_interrupts() {}
+void end_well_when_interrupted() {}
 bool interrupted() { return false; }
 void stop_if_interrupted() {}
 
