@@ -14,11 +14,11 @@
 #include "sim/causes/tool_sizes.h"
 #include "sim/causes/verdict.h"
 #include "sim/checks/came_loose.h"
+#include "sim/checks/finish_look.h"
 #include "sim/checks/flip_check.h"
 #include "sim/checks/holding.h"
 #include "sim/checks/inserts.h"
 #include "sim/checks/marked.h"
-#include "sim/checks/finish_look.h"
 #include "sim/checks/part_check.h"
 #include "sim/checks/registry.h"
 #include "sim/checks/zero_search.h"
@@ -115,9 +115,8 @@ class DryRun {
     if (in_.blank_mesh) blank_mesh.emplace(*in_.blank_mesh);
     const checks::PartCheckInput about_part{
         in_.part.get(), {in_.blank, blank_mesh ? &*blank_mesh : nullptr}, in_.bodies, threads()};
-    checks::PartOutcome outcome = clock_.time("part", [&] {
-      return checks::check_part(result_, about_part, in_.material, findings_);
-    });
+    checks::PartOutcome outcome = clock_.time(
+        "part", [&] { return checks::check_part(result_, about_part, in_.material, findings_); });
     result_.finish = clock_.time(
         "finish", [&] { return checks::look_at_finish(result_, outcome.finished, about_part); });
     result_.part = outcome.part;
