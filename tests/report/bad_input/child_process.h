@@ -26,8 +26,11 @@ constexpr bool sanitized = true;
 constexpr bool sanitized = false;
 #endif
 
-// Seconds a child may take; instrumented builds are about ten times slower.
+// Seconds of processor time a child may take; instrumented builds are about ten times slower.
 constexpr double time_cap = sanitized ? 120 : 10;
+// What waits and takes no processor time hangs: killed after so many times the cap. Other work on
+// the machine does not count.
+constexpr double hanging = 6;
 // Bytes of resident memory a small job with bad input may take; shadow memory is not counted.
 constexpr long memory_cap_kib = 1 << 20;
 
@@ -94,7 +97,8 @@ class Folder {
 };
 
 // Runs `proveout words...`. while_running is called every millisecond with the child's id and the
-// seconds since its start. The child is killed after cap seconds.
+// seconds since its start. The child may take cap seconds of processor time, and six times that in
+// all: then it is killed.
 inline Ended run(const std::vector<std::string>& words, const Limits& limits = {},
                  const std::function<void(pid_t, double)>& while_running = {},
                  double cap = time_cap) {
@@ -156,7 +160,7 @@ inline Ended run(const std::vector<std::string>& words, const Limits& limits = {
   rusage usage{};
   while (::wait4(id, &how, WNOHANG, &usage) == 0) {
     ended.seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
-    if (ended.seconds > cap) {
+    if (ended.seconds > hanging * cap) {
       ended.timed_out = true;
       ::kill(id, SIGKILL);
     } else if (while_running) {
@@ -166,6 +170,10 @@ inline Ended run(const std::vector<std::string>& words, const Limits& limits = {
   }
   ended.seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
   ended.peak_kib = usage.ru_maxrss;
+  const auto in_seconds = [](const timeval& t) {
+    return static_cast<double>(t.tv_sec) + 1e-6 * static_cast<double>(t.tv_usec);
+  };
+  if (in_seconds(usage.ru_utime) + in_seconds(usage.ru_stime) > cap) ended.timed_out = true;
   if (WIFEXITED(how)) ended.status = WEXITSTATUS(how);
   if (WIFSIGNALED(how)) ended.signal = WTERMSIG(how);
   ended.out = text_of(out);
