@@ -1,9 +1,11 @@
 #include "report/compare/since_last.h"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <cmath>
+#include <cstdint>
 #include <map>
 #include <set>
 #include <tuple>
@@ -17,8 +19,8 @@ namespace {
 using Json = nlohmann::ordered_json;
 
 // Smaller changes are of the grid, or of no account: common practice, no source.
-constexpr std::size_t most_told = 4;                    // of either kind: it is one line
-constexpr double least_time = 0.001, least_mm = 0.005;  // share; mm
+constexpr std::size_t most_told = 4;                     // of either kind: it is one line
+constexpr double least_share = 0.001, least_mm = 0.005;  // of time, volumes; mm
 
 const Json& at(const Json& json, const char* key) {
   static const Json none;
@@ -63,11 +65,19 @@ std::string in_words(const Identity& id) {
 class Changes {
  public:
   Changes(const Json& before, const Json& now) : before_(before), now_(now) {
+    findings();  // the gravest come first: what is told is cut off at some number
     checks();
-    findings();
-    figure("time", at(before, "totals"), at(now, "totals"), "time_s", true);
-    figure("deepest gouge", at(before, "part"), at(now, "part"), "worst_gouge", false);
-    figure("worst excess", at(before, "part"), at(now, "part"), "worst_excess", false);
+    figure("time", at(before, "totals"), at(now, "totals"), "time_s", Unit::time);
+    const Json &a = at(before, "part"), &b = at(now, "part");
+    if (at(a, "compared") == true && at(b, "compared") == true) {
+      figure("deepest gouge", a, b, "worst_gouge", Unit::mm);
+      figure("gouged", a, b, "gouge_beyond_mm3", Unit::mm3);
+      figure("worst excess", a, b, "worst_excess", Unit::mm);
+      figure("left on", a, b, "excess_beyond_mm3", Unit::mm3);
+    }
+    const Json &was = at(before, "finish"), &is = at(now, "finish");
+    if (at(was, "looked_at") == true && at(is, "looked_at") == true)
+      figure("highest cusp or step", was, is, "highest", Unit::mm);
   }
 
   std::string text() const {
@@ -83,15 +93,34 @@ class Changes {
   }
 
  private:
-  // Figures of another material or voxel are of another question.
+  // Figures of another material, voxel, part or number of setups are of another question; so may
+  // they be where the job, a machine or a mesh is another: the inputs that are no program.
   std::string other_basis() const {
-    std::string out;
+    std::vector<std::string> out;
     const Json &a = at(before_, "job"), &b = at(now_, "job");
     if (word(a, "material") != word(b, "material"))
-      out = fmt::format("in {}, before in {}", word(b, "material"), word(a, "material"));
+      out.push_back(fmt::format("in {}, before in {}", word(b, "material"), word(a, "material")));
     if (number(a, "voxel") != number(b, "voxel"))
-      out += fmt::format("{}voxel {:g} mm, before {:g} mm", out.empty() ? "" : ", ",
-                         number(b, "voxel"), number(a, "voxel"));
+      out.push_back(
+          fmt::format("voxel {:g} mm, before {:g} mm", number(b, "voxel"), number(a, "voxel")));
+    const std::size_t setups = at(now_, "setups").size(), before = at(before_, "setups").size();
+    if (setups != before) out.push_back(fmt::format("{} setups, before {}", setups, before));
+    const bool held = at(at(now_, "part"), "compared") == true,
+               held_before = at(at(before_, "part"), "compared") == true;
+    if (held != held_before)
+      out.push_back(held ? "held against a part, before not" : "not held against a part any more");
+    if (out.empty() && demands_of(before_) != demands_of(now_))
+      out.emplace_back("what the job asks may be another");
+    return fmt::format("{}", fmt::join(out, ", "));
+  }
+
+  // Digests of all inputs but programs.
+  static std::map<std::string, std::string> demands_of(const Json& result) {
+    std::set<std::string> programs;
+    for (const Json& s : at(result, "setups")) programs.insert(word(s, "program"));
+    std::map<std::string, std::string> out;
+    for (const Json& i : at(result, "inputs"))
+      if (!programs.contains(word(i, "name"))) out[word(i, "name")] = word(i, "digest");
     return out;
   }
 
@@ -106,9 +135,21 @@ class Changes {
   void findings() {
     const auto was = findings_of(before_), is = findings_of(now_);
     const auto before_unchecked = unchecked_of(before_), unchecked = unchecked_of(now_);
+    const auto level_in = [](const std::map<Identity, std::size_t>& of, const Identity& id) {
+      for (const auto& [other, count] : of)
+        if (std::get<1>(other) == std::get<1>(id) && std::get<2>(other) == std::get<2>(id) &&
+            std::get<3>(other) == std::get<3>(id))
+          return std::get<0>(other);  // the gravest
+      return -1;
+    };
+    constexpr const char* levels[] = {"an error", "a warning", "a note"};
     for (const auto& [id, count] : is) {
       const auto old = was.find(id);
-      if (old == was.end()) {
+      const int level = std::get<0>(id), level_before = level_in(was, id);
+      if (old == was.end() && level_before >= 0) {
+        (level < level_before ? worse_ : better_)
+            .push_back(fmt::format("{} now {}", in_words(id), levels[level]));
+      } else if (old == was.end()) {
         worse_.push_back("new " + in_words(id));
       } else if (old->second != count) {
         (count < old->second ? better_ : worse_)
@@ -118,22 +159,28 @@ class Changes {
     for (const auto& [id, count] : was) {
       const std::string& kind = std::get<1>(id);
       // Gone because nobody looks any more is not better, and is told by checks().
-      if (is.contains(id) || (unchecked.contains(kind) && !before_unchecked.contains(kind)))
+      if (level_in(is, id) >= 0 || (unchecked.contains(kind) && !before_unchecked.contains(kind)))
         continue;
       better_.push_back(in_words(id) + " gone");
     }
   }
 
   // Less is better.
-  void figure(const char* what, const Json& before, const Json& now, const char* key, bool time) {
+  enum class Unit : std::uint8_t { time, mm, mm3 };
+  void figure(const char* what, const Json& before, const Json& now, const char* key, Unit unit) {
     if (!at(before, key).is_number() || !at(now, key).is_number()) return;
-    const double a = number(before, key), b = number(now, key);
-    const bool moved =
-        time ? std::abs(a - b) > least_time * std::max(a, b) : std::abs(a - b) > least_mm;
-    if (!moved) return;
+    const double a = number(before, key), b = number(now, key), off = std::abs(a - b);
+    if (off <= (unit == Unit::mm ? least_mm : least_share * std::max(a, b))) return;
+    const auto said = [&](double value) {
+      return unit == Unit::time ? text::duration(value)
+                                : fmt::format("{:.{}f}", value, unit == Unit::mm ? 3 : 1);
+    };
+    if (said(a) == said(b)) return;
     (b < a ? better_ : worse_)
-        .push_back(time ? fmt::format("{} {} -> {}", what, text::duration(a), text::duration(b))
-                        : fmt::format("{} {:.2f} -> {:.2f} mm", what, a, b));
+        .push_back(fmt::format("{} {} -> {}{}", what, said(a), said(b),
+                               unit == Unit::time ? ""
+                               : unit == Unit::mm ? " mm"
+                                                  : " mm3"));
   }
 
   const Json &before_, &now_;

@@ -31,7 +31,7 @@ nlohmann::ordered_json finish_json(const run::JobResult& result) {
   Json above = Json::array(), lines = Json::array();
   for (std::size_t i = 0; i < f.area_mm2.size(); ++i)
     above.push_back({{"height", measure::finish_heights[i]}, {"area_mm2", rounded(f.area_mm2[i])}});
-  for (std::size_t i = 0; i < std::min(f.lines.size(), most_lines); ++i) {
+  for (const std::size_t i : measure::finish_lines_to_show(f, most_lines)) {
     const measure::FinishLine& l = f.lines[i];
     lines.push_back({{"between", measure::word(l.between)},
                      {"step", l.step},
@@ -40,7 +40,8 @@ nlohmann::ordered_json finish_json(const run::JobResult& result) {
                      {"at", {rounded(l.at.x()), rounded(l.at.y()), rounded(l.at.z())}},
                      {"made_by", {made_by_json(result, l.first), made_by_json(result, l.second)}}});
   }
-  return {{"highest", rounded(f.highest)},
+  return {{"looked_at", result.finish != nullptr},
+          {"highest", rounded(f.highest)},
           {"length", rounded(f.length)},
           {"line_count", f.lines.size()},
           {"above", above},

@@ -22,7 +22,8 @@ std::string made_by(const run::JobResult& r, stock::MotionId by) {
 }  // namespace
 
 std::string finish_table(const run::JobResult& r) {
-  if (!r.finish || r.finish->lines.empty()) return "";
+  if (!r.finish) return "\nTo file and sand: not looked at, that needs the part's mesh ([part]).\n";
+  if (r.finish->lines.empty()) return "";
   const measure::Finish& f = *r.finish;
   std::string head =
       fmt::format("To file and sand: {} {}, {:.0f} mm in all, the highest {:.3f} mm; above ",
@@ -33,7 +34,7 @@ std::string finish_table(const run::JobResult& r) {
   }
   std::string out = "\n" + wrapped(head, 80, 0);
   out += "  " + left("between", 9) + right("long mm", 9) + right("high mm", 9) + "  made by\n";
-  for (std::size_t i = 0; i < std::min(f.lines.size(), most_lines); ++i) {
+  for (const std::size_t i : measure::finish_lines_to_show(f, most_lines)) {
     const measure::FinishLine& l = f.lines[i];
     const std::string makers = made_by(r, l.first) + ", " + made_by(r, l.second);
     out += "  " + left(measure::word(l.between), 9) + right(fmt::format("{:.1f}", l.length), 9) +

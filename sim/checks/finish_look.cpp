@@ -10,6 +10,8 @@ namespace proveout::checks {
 std::shared_ptr<const measure::Finish> look_at_finish(const run::JobResult& result,
                                                       const stock::Stock& finished,
                                                       const PartCheckInput& in) {
+  // Without the part what is meant and what is left cannot be told apart: see measure/finish.h.
+  if (in.part == nullptr) return nullptr;
   std::vector<stock::SetupMotions> setups;
   for (const run::SetupResult& s : result.setups) {
     setups.push_back(
@@ -20,7 +22,7 @@ std::shared_ptr<const measure::Finish> look_at_finish(const run::JobResult& resu
   region.max().array() += 4 * result.voxel;
   const stock::ExactStock exact(in.blank, setups, region,
                                 measure::comparison_tile_voxels * result.voxel);
-  measure::FinishInput input{exact, finished, in.part != nullptr ? &in.part->faces() : nullptr};
+  measure::FinishInput input{exact, finished, &in.part->faces()};
   if (result.job.part) input.sawn = result.job.part->supports;
   const auto look = [&] {
     return std::make_shared<const measure::Finish>(measure::look_at_finish(input));

@@ -5,7 +5,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <unordered_map>
+#include <utility>
 
 #include "parser/base/disjoint_sets.h"
 #include "sim/measure/finish_tile.h"
@@ -76,10 +78,25 @@ void leave_out_meant(std::vector<FinishEdge>& edges, double voxel) {
   edges = std::move(left);
 }
 
-void add_to(FinishLine& line, const FinishEdge& e) {
-  line.length += e.length;
-  if (e.height <= line.height) return;
-  line.height = e.height;
+// What two motions made of a line: how long, and where it is highest.
+struct Pair {
+  double length = 0;
+  const FinishEdge* highest = nullptr;
+};
+
+// Of a line that stands nearly equally high all along, the pair that made most of it is named.
+void tell(FinishLine& line, const std::map<std::pair<stock::MotionId, stock::MotionId>, Pair>& of) {
+  for (const auto& [motions, pair] : of) {
+    line.length += pair.length;
+    line.height = std::max(line.height, pair.highest->height);
+  }
+  const double nearly = line.height - std::max(0.0005, 0.02 * line.height);  // choice
+  const Pair* most = nullptr;
+  for (const auto& [motions, pair] : of) {
+    if (pair.highest->height < nearly) continue;
+    if (most == nullptr || pair.length > most->length) most = &pair;
+  }
+  const FinishEdge& e = *most->highest;
   line.at = e.at;
   line.between = e.between;
   line.step = e.step;
@@ -88,6 +105,17 @@ void add_to(FinishLine& line, const FinishEdge& e) {
 }
 
 }  // namespace
+
+std::vector<std::size_t> finish_lines_to_show(const Finish& f, std::size_t most) {
+  std::vector<std::size_t> shown;
+  for (std::size_t i = 0; i < std::min(f.lines.size(), most); ++i) shown.push_back(i);
+  const auto highest = std::max_element(
+      f.lines.begin(), f.lines.end(),
+      [](const FinishLine& a, const FinishLine& b) { return a.height < b.height; });
+  const auto number = static_cast<std::size_t>(highest - f.lines.begin());
+  if (number < f.lines.size() && number >= most) shown.push_back(number);
+  return shown;
+}
 
 Finish look_at_finish(const FinishInput& in) {
   const std::vector<Coord> tiles = tiles_of(in.kept);
@@ -106,16 +134,21 @@ Finish look_at_finish(const FinishInput& in) {
   std::vector<FinishLine> lines;
   std::unordered_map<std::size_t, std::size_t> number;  // by the set's lowest edge
   std::vector<std::size_t> line_of(edges.size());
+  std::vector<std::map<std::pair<stock::MotionId, stock::MotionId>, Pair>> made;  // by line
   for (std::size_t i = 0; i < edges.size(); ++i) {
     const FinishEdge& e = edges[i];
     const auto [at, added] = number.try_emplace(sets.find(i), lines.size());
     if (added) lines.emplace_back();
     line_of[i] = at->second;
-    add_to(lines[at->second], e);
+    if (added) made.emplace_back();
+    Pair& pair = made[at->second][{e.first, e.second}];
+    pair.length += e.length;
+    if (pair.highest == nullptr || e.height > pair.highest->height) pair.highest = &e;
     out.length += e.length;
     out.highest = std::max(out.highest, e.height);
     for (std::size_t k = 0; k < e.area.size(); ++k) out.area_mm2[k] += e.area[k];
   }
+  for (std::size_t i = 0; i < lines.size(); ++i) tell(lines[i], made[i]);
   std::vector<std::size_t> order(lines.size()), place(lines.size());
   for (std::size_t i = 0; i < order.size(); ++i) order[i] = i;
   std::stable_sort(order.begin(), order.end(),

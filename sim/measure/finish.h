@@ -15,9 +15,8 @@
 // Without a part, lines that are somewhere higher than finish_most_without_part, and corners
 // between straight moves that follow one another, are taken as meant.
 //
-// Area above a height: of the surface between each edge and its two valleys, where it stands so
-// far above the plane. Of a step that is the upper face as far as that tool reached, as if blended
-// in.
+// Area above a height: of the surface between each cusp's edge and its two valleys, where it
+// stands so far above the plane. Steps have none: how far one would be blended is not known.
 //
 // Not seen: lines nearer to each other than a voxel where no motion between them is found (what
 // stands between passes a voxel s apart is about s^2 / 8R high); marks within one motion; tool
@@ -81,6 +80,9 @@ struct FinishInput {
   const solid::FaceTree* part = nullptr;  // nullptr: no part was given
   std::span<const Box3> sawn{};           // supports taken off: nothing is told in them; mm, stock
 };
+
+// The longest lines, and behind them the highest where it is not among them: at most `most` + 1.
+std::vector<std::size_t> finish_lines_to_show(const Finish& finish, std::size_t most);
 
 // Same result for any number of threads.
 Finish look_at_finish(const FinishInput& input);

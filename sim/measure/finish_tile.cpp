@@ -311,23 +311,31 @@ bool FinishTile::part_turns(const Meeting& m, double off, double turn) const {
 // The edge against the part: how much further off it than the lower of the two valleys, where the
 // part's own slope is the tool's. False: no finish line.
 bool FinishTile::over_part(const Meeting& m, Height& h) const {
-  const double off = off_part(m.at);
+  const double off = off_part(m.at), above = h.told;
   if (off > finish_most_with_part || part_turns(m, off, h.turn)) return false;
   const Vec3 n = turned(m, h.share * h.turn);
   double lowest = off;
+  std::array<Vec3, 2> foot{m.at, m.at}, facing{n, n};
   for (int which = 0; which < 2; ++which) {
+    const auto k = static_cast<std::size_t>(which);
     Vec3 outward = n;
     for (int round = 0; round < 3; ++round) {
       const Vec3 v = valley(m, which, outward);
       const auto part = in_.part->nearest(v);
       lowest = std::min(lowest, part.distance);
+      foot[k] = v;
+      facing[k] = part.slope.dot(n) < 0.7 ? Vec3(-n) : part.slope;
       if (part.slope.dot(n) < 0.7) break;  // another face
       outward = part.slope;
     }
   }
-  // In a hollow of radius Q the edge stands 1 / (1 - R / Q) times as far above it as above the
-  // plane; more than is met at Q = 2 R is the part mesh's own facets.
-  h.told = std::min(off - lowest, most_times_plane * std::max(h.told, h.above_plane));
+  h.told = off - lowest;
+  // Where the part's face bends between the valleys by more than counts (a chord's sagitta, its
+  // length times its turn over 8): in a hollow of radius Q the edge stands 1 / (1 - R / Q) times as
+  // far above it as above the plane; more than is met at Q = 2 R is the part mesh's own facets.
+  const double bend = (foot[1] - foot[0]).norm() * (facing[1] - facing[0]).norm() / 8;
+  if (bend > 0.5 * finish_heights[0])
+    h.told = std::min(h.told, most_times_plane * std::max(above, h.above_plane));
   return true;
 }
 
@@ -423,7 +431,8 @@ void FinishTile::consider(const Coord& voxel, const Meeting& found) {
       return;
   }
   Height h = height_of(m);
-  const double least = (here && in_.part != nullptr ? 1 / most_times_plane : 1) * finish_heights[0];
+  // Off the part it may stand further than over both tools: a cutter's own round blends a step.
+  const double least = (here && in_.part != nullptr ? 0.1 : 1) * finish_heights[0];
   if (!(std::max(h.told, h.above_plane) > least) || cut_by_another(m) || !here) return;
   const Vec3 inwards = -(m.outward[0] + m.outward[1]).normalized();
   if (!(near_.value(*list_, m.at + 0.01 * h_ * inwards) < -on_surface_mm)) return;
@@ -441,7 +450,7 @@ void FinishTile::consider(const Coord& voxel, const Meeting& found) {
   edge.second = near_.id(m.motion[1]);
   edge.step = h.step;
   edge.between = between(m, h.step);
-  add_areas(m, h, edge);
+  if (!h.step) add_areas(m, h, edge);
   out_.push_back(edge);
 }
 

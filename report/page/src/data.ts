@@ -214,6 +214,7 @@ export interface FinishLine {
 }
 
 export interface Finish {
+  looked_at: boolean;
   highest: number; // mm
   length: number; // mm
   line_count: number;

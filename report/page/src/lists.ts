@@ -337,6 +337,8 @@ export function loads(about: About, ink: Ink, go: Go): HTMLElement[] {
 // What will have to be filed and sanded.
 function finish(about: About, go: Go): HTMLElement[] {
   const { finish: f } = about;
+  if (f && !f.looked_at)
+    return [el('h2', {}, 'To file and sand'), el('p', { class: 'small' }, "Not looked at: that needs the part's mesh.")];
   if (!f || f.line_count === 0) return [];
   const number = true;
   const setupOf = (name: string) => about.setups.findIndex((s) => s.name === name);

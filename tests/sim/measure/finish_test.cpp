@@ -190,7 +190,7 @@ TEST(Finish, APlantedStepIsSeenAndOneLevelIsNot) {
         EXPECT_EQ(f.lines[0].second, 3u);
         EXPECT_TRUE(f.lines[0].step);
         EXPECT_EQ(f.lines[0].between, FinishBetween::levels);
-        EXPECT_GT(f.area_mm2[0], 0);
+        EXPECT_EQ(f.area_mm2[0], 0);  // how far it would be blended is not known
       }
     }
   }
@@ -264,6 +264,78 @@ TEST(Finish, ThePartsOwnEdgesAreNoLines) {
       EXPECT_EQ(f.lines[0].second, 2u);
     }
   }
+}
+
+// Fine ball passes a little lower from one on: the ball's own round blends the step. Off the part
+// the edge stands as the lowest of all circles does where one takes over from another, over the
+// lower of their two tips (a twin by bisection).
+TEST(Finish, AStepBlendedByABallStandsAsHighAsItIs) {
+  const double radius = 3, step = 0.5;
+  for (const double planted : {0.02, 0.03, 0.05, 0.11}) {
+    for (const double turn : {0.0, 17.0}) {
+      const mesh::Mesh part = box_mesh({0, 0, 0}, {10, 14, 5 - planted});
+      Work w{{10, 14, 6}, {}, 0.25};
+      w.turn = about(Vec3::UnitZ(), turn);
+      w.part = &part;
+      Side side{tool_of(ToolShape::ball, 2 * radius), {}};
+      std::vector<Vec3> tips;
+      for (int k = 0; k * step <= 14; ++k) {
+        tips.emplace_back(0, k * step, k < 14 ? 5 : 5 - planted);
+        side.motions.push_back(
+            line({-5, tips.back().y(), tips.back().z()}, {15, tips.back().y(), tips.back().z()}));
+      }
+      w.sides = {side};
+      const auto height = [&](const Vec3& tip, double y) {
+        const double aside = y - tip.y();
+        return std::abs(aside) >= radius
+                   ? 1e9
+                   : tip.z() + radius - std::sqrt(radius * radius - aside * aside);
+      };
+      const auto lowest = [&](double y) {
+        return std::min_element(tips.begin(), tips.end(), [&](const Vec3& a, const Vec3& b) {
+          return height(a, y) < height(b, y);
+        });
+      };
+      double truth = 0;
+      for (double y = 1; y < 13; y += 0.001) {
+        const auto a = lowest(y), b = lowest(y + 0.001);
+        if (a == b) continue;
+        double low = y, high = y + 0.001;
+        for (int i = 0; i < 50; ++i) {
+          const double middle = 0.5 * (low + high);
+          (height(*a, middle) < height(*b, middle) ? low : high) = middle;
+        }
+        truth = std::max(truth, height(*a, low) - std::min(a->z(), b->z()));
+      }
+      const Finish f = finish_of(w);
+      EXPECT_NEAR(f.highest, truth, 1e-5) << planted << " " << turn;
+      EXPECT_GT(truth, 0.9 * planted);
+    }
+  }
+}
+
+// Of a line that is as high all along, the two motions that made most of it are named.
+TEST(Finish, ThePairThatMadeMostIsNamed) {
+  for (const double split : {6.0, 13.0}) {
+    Work w{{20, 14, 8}, {}, 0.25};
+    w.sides = {{tool_of(ToolShape::ball, 6),
+                {line({-5, 6, 6}, {split, 6, 6}), line({split, 6, 6}, {25, 6, 6}),
+                 line({25, 7.1, 6}, {-5, 7.1, 6})}}};
+    const Finish f = finish_of(w);
+    ASSERT_EQ(f.lines.size(), 1u);
+    EXPECT_EQ(f.lines[0].first, split < 10 ? 2u : 1u);
+    EXPECT_EQ(f.lines[0].second, 3u);
+    EXPECT_NEAR(f.lines[0].length, 20, 2 * w.voxel);
+  }
+}
+
+// What is shown is the longest, and the highest whatever its length.
+TEST(Finish, TheHighestIsShownToo) {
+  Finish f;
+  for (int k = 0; k < 9; ++k) f.lines.push_back({10.0 - k, k == 7 ? 0.09 : 0.02});
+  EXPECT_EQ(finish_lines_to_show(f, 3), (std::vector<std::size_t>{0, 1, 2, 7}));
+  EXPECT_EQ(finish_lines_to_show(f, 8).size(), 8u);
+  EXPECT_TRUE(finish_lines_to_show({}, 3).empty());
 }
 
 // Over a part that is round, height is over the part: ball passes round a rod of radius Q, in steps
