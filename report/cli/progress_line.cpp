@@ -15,11 +15,7 @@ ProgressLine::ProgressLine(bool enabled) : enabled_(enabled && text::is_terminal
 ProgressLine::~ProgressLine() { clear(); }
 
 void ProgressLine::show(const std::string& what, double share) {
-  if (!enabled_) return;
-  const auto now = std::chrono::steady_clock::now();
-  if (drawn_ && share < 1 && now - last_ < std::chrono::milliseconds(100)) return;
-  last_ = now;
-  drawn_ = true;
+  if (!due(share)) return;
   constexpr int cells = 24;
   const int full = std::clamp(static_cast<int>(std::floor(share * cells)), 0, cells);
   const std::string bar = std::string(full, '#') + std::string(cells - full, '.');

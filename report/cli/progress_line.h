@@ -17,6 +17,16 @@ class ProgressLine {
   void clear();
 
  private:
+  // Whether it is time to draw; then it counts as drawn.
+  bool due(double share) {
+    if (!enabled_) return false;
+    const auto now = std::chrono::steady_clock::now();
+    if (drawn_ && share < 1 && now - last_ < std::chrono::milliseconds(100)) return false;
+    last_ = now;
+    drawn_ = true;
+    return true;
+  }
+
   bool enabled_;
   bool drawn_ = false;
   std::chrono::steady_clock::time_point last_{};

@@ -135,17 +135,19 @@ class Changes {
   void findings() {
     const auto was = findings_of(before_), is = findings_of(now_);
     const auto before_unchecked = unchecked_of(before_), unchecked = unchecked_of(now_);
-    const auto level_in = [](const std::map<Identity, std::size_t>& of, const Identity& id) {
+    // The level at which only `of` has what `id` is at another, the gravest; -1: none.
+    using Findings = std::map<Identity, std::size_t>;
+    const auto moved = [](const Identity& id, const Findings& of, const Findings& others) {
       for (const auto& [other, count] : of)
         if (std::get<1>(other) == std::get<1>(id) && std::get<2>(other) == std::get<2>(id) &&
-            std::get<3>(other) == std::get<3>(id))
-          return std::get<0>(other);  // the gravest
+            std::get<3>(other) == std::get<3>(id) && !others.contains(other))
+          return std::get<0>(other);
       return -1;
     };
     constexpr const char* levels[] = {"an error", "a warning", "a note"};
     for (const auto& [id, count] : is) {
       const auto old = was.find(id);
-      const int level = std::get<0>(id), level_before = level_in(was, id);
+      const int level = std::get<0>(id), level_before = moved(id, was, is);
       if (old == was.end() && level_before >= 0) {
         (level < level_before ? worse_ : better_)
             .push_back(fmt::format("{} now {}", in_words(id), levels[level]));
@@ -159,7 +161,8 @@ class Changes {
     for (const auto& [id, count] : was) {
       const std::string& kind = std::get<1>(id);
       // Gone because nobody looks any more is not better, and is told by checks().
-      if (level_in(is, id) >= 0 || (unchecked.contains(kind) && !before_unchecked.contains(kind)))
+      if (is.contains(id) || moved(id, is, was) >= 0 ||
+          (unchecked.contains(kind) && !before_unchecked.contains(kind)))
         continue;
       better_.push_back(in_words(id) + " gone");
     }

@@ -2,9 +2,9 @@
 
 #include <fmt/format.h>
 
-#include <cmath>
 #include <nlohmann/json.hpp>
 
+#include "report/files/rounded.h"
 #include "sim/checks/registry.h"
 
 namespace proveout::files {
@@ -30,14 +30,6 @@ std::uint64_t fnv1a(const std::string& text) {
   std::uint64_t hash = 14695981039346656037ull;
   for (char c : text) hash = (hash ^ static_cast<unsigned char>(c)) * 1099511628211ull;
   return hash;
-}
-
-// As result.json has it (report/json/result_json.h): what one mathematical library gives in its
-// last digits another does not.
-double rounded(double value) {
-  if (!std::isfinite(value)) return 0;
-  const double r = std::round(value * 1e6) / 1e6;
-  return r == 0 ? 0 : r;  // no minus zero
 }
 
 Json rules_json() {

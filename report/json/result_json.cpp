@@ -266,12 +266,6 @@ Json run_json(const run::RunFigures& r) {
 
 }  // namespace
 
-double rounded(double value) {
-  if (!std::isfinite(value)) return 0;
-  const double r = std::round(value * 1e6) / 1e6;
-  return r == 0 ? 0 : r;  // no minus zero
-}
-
 Json finding_json(const Finding& f) {
   Json out = {{"kind", name(f.kind)},
               {"level", name(f.level)},

@@ -4,6 +4,7 @@
 #include <nlohmann/json_fwd.hpp>
 #include <string>
 
+#include "report/files/rounded.h"
 #include "sim/run/result.h"
 
 namespace proveout::json {
@@ -19,7 +20,6 @@ nlohmann::ordered_json finding_json(const Finding& finding);
 // may have, are replaced.
 std::string to_bytes(const nlohmann::ordered_json& json);
 
-// A number rounded so that printing it is stable and short.
-double rounded(double value);
+using files::rounded;
 
 }  // namespace proveout::json

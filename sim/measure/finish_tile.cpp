@@ -185,8 +185,8 @@ bool FinishTile::may_show(const Sheet& a, const Sheet& b) const {
   return most > 0.5 * finish_heights[0];
 }
 
-bool FinishTile::near_passes(std::uint32_t a, std::uint32_t b, const Vec3& at) const {
-  return (near_.nearest_tip(a, at) - near_.nearest_tip(b, at)).norm() < 2.2 * h_;
+bool FinishTile::near_passes(const Vec3& tip, const Vec3& other) const {
+  return (tip - other).norm() < 2.2 * h_;
 }
 
 // To where both faces are 0, the shortest way there from the voxel's middle: Newton's method with
@@ -203,7 +203,7 @@ bool FinishTile::meet(const Sheet& a, const Sheet& b, const Vec3& middle, Meetin
   const double aside =
       std::max(a.curvature, b.curvature) * std::max(way.squaredNorm(), h_ * h_) / sine;
   if (within(middle + way, along / sine, middle, 0.75 * h_ + aside) == 0 &&
-      !near_passes(a.motion, b.motion, middle))
+      !near_passes(near_.nearest_tip(a.motion, middle), near_.nearest_tip(b.motion, middle)))
     return false;
   Vec3 at = middle + way, slope_a = a.slope, slope_b = b.slope;
   for (int round = 0; round < 8; ++round) {
@@ -294,8 +294,6 @@ FinishTile::Height FinishTile::height_of(const Meeting& m) const {
   return h;
 }
 
-double FinishTile::off_part(const Vec3& at) const { return in_.part->at(at); }
-
 // Whether the part's own faces turn there as the motions' do: looked at along either face, away
 // from the edge.
 bool FinishTile::part_turns(const Meeting& m, double off, double turn) const {
@@ -311,7 +309,7 @@ bool FinishTile::part_turns(const Meeting& m, double off, double turn) const {
 // The edge against the part: how much further off it than the lower of the two valleys, where the
 // part's own slope is the tool's. False: no finish line.
 bool FinishTile::over_part(const Meeting& m, Height& h) const {
-  const double off = off_part(m.at), above = h.told;
+  const double off = in_.part->at(m.at), above = h.told;
   if (off > finish_most_with_part || part_turns(m, off, h.turn)) return false;
   const Vec3 n = turned(m, h.share * h.turn);
   double lowest = off;
@@ -419,7 +417,7 @@ void FinishTile::consider(const Coord& voxel, const Meeting& found) {
   const bool here = edge.length > 1e-6 * h_;
   if (here && !on_surface(m)) return;
   for (std::size_t k = 0; k < 2; ++k) m.tip[k] = near_.nearest_tip(m.motion[k], m.at);
-  if (!here && (!((m.tip[0] - m.tip[1]).norm() < 2.2 * h_) || !on_surface(m))) return;
+  if (!here && (!near_passes(m.tip[0], m.tip[1]) || !on_surface(m))) return;
   if (near_.id(m.motion[0]) > near_.id(m.motion[1])) {
     std::swap(m.motion[0], m.motion[1]);
     std::swap(m.outward[0], m.outward[1]);

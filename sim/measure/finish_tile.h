@@ -60,14 +60,13 @@ class FinishTile {
   bool on_surface(const Meeting& found);
   void list_about(const Vec3& at);
   bool cut_by_another(const Meeting& m);
-  bool near_passes(std::uint32_t a, std::uint32_t b, const Vec3& at) const;
+  bool near_passes(const Vec3& tip, const Vec3& other) const;
   FinishBetween between(const Meeting& m, bool step) const;
   bool follow_on(const Meeting& m) const;
   Vec3 turned(const Meeting& m, double turn) const;
   Vec3 valley(const Meeting& m, int which, const Vec3& outward) const;
   Height height_of(const Meeting& m) const;
   bool part_turns(const Meeting& m, double off, double turn) const;
-  double off_part(const Vec3& at) const;
   bool over_part(const Meeting& m, Height& h) const;
   void add_areas(const Meeting& m, const Height& h, FinishEdge& edge) const;
   bool sawn_off(const Vec3& at) const;

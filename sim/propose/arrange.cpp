@@ -39,6 +39,25 @@ Samples thinned(const Samples& of, std::size_t count) {
   return out;
 }
 
+// Of all that was cut.
+Samples cut_samples(const stock::Stock& stock) {
+  return measure::surface_samples(
+      stock, [](const Vec3&, stock::MotionId by) { return by != stock::from_blank; },
+      std::numeric_limits<std::size_t>::max());
+}
+
+// By 0 degrees: not turned over.
+std::vector<job::Turn> turns_said(const job::Turn& said) {
+  return said.degrees == 0 ? std::vector<job::Turn>() : std::vector{said};
+}
+
+bool same(const std::vector<job::Turn>& a, const std::vector<job::Turn>& b) {
+  return std::equal(a.begin(), a.end(), b.begin(), b.end(),
+                    [](const job::Turn& one, const job::Turn& other) {
+                      return one.about == other.about && one.degrees == other.degrees;
+                    });
+}
+
 struct Origin {
   Vec3 at;
   double on = 0, inside = 0, score = 0;
@@ -145,15 +164,14 @@ class Arranger {
     if (i == 0) return {{}};
     std::vector<std::vector<job::Turn>> out;
     const std::optional<job::Turn>& said = in_.sides[i].said_turn;
-    const bool said_not = said && said->degrees == 0;
-    if (said) out.push_back(said_not ? std::vector<job::Turn>() : std::vector{*said});
+    if (said) out.push_back(turns_said(*said));
     if (in_.part == nullptr)
       return said ? out : std::vector<std::vector<job::Turn>>{{{job::Axis::y, 180}}};
     for (const job::Axis axis : {job::Axis::y, job::Axis::x}) {
       if (said && said->about == axis && std::abs(said->degrees) == 180) continue;
       out.push_back({{axis, 180}});
     }
-    if (!said_not) out.emplace_back();
+    if (!said || !turns_said(*said).empty()) out.emplace_back();
     return out;
   }
 
@@ -258,9 +276,7 @@ class Arranger {
 
   // Where the part may lie: for the first side from scratch, later where it lay well before.
   void fit_origins(const State& before, State& state) const {
-    const Samples all = measure::surface_samples(
-        *state.stock, [](const Vec3&, stock::MotionId by) { return by != stock::from_blank; },
-        std::numeric_limits<std::size_t>::max());
+    const Samples all = cut_samples(*state.stock);
     const Samples coarse = thinned(all, few), fine = thinned(all, most);
     if (coarse.size() < 20) return;
     std::vector<Vec3> starts;
@@ -360,12 +376,7 @@ class Arranger {
     for (std::size_t i = 0; i < s.sides.size(); ++i) {
       const SideToArrange& side = in_.sides[i];
       const auto& turn = s.sides[i].turn;
-      if (side.said_turn &&
-          (side.said_turn->degrees == 0
-               ? turn.empty()
-               : turn.size() == 1 && turn.front().about == side.said_turn->about &&
-                     turn.front().degrees == side.said_turn->degrees))
-        out += 2;
+      if (side.said_turn && same(turn, turns_said(*side.said_turn))) out += 2;
       if (side.zeros.must_be_milled == (s.sides[i].zero.on == job::ZeroOn::milled)) ++out;
       const job::Zero& z = side.zeros.zeros.front();
       if (z.x == s.sides[i].zero.x && z.y == s.sides[i].zero.y && z.z == s.sides[i].zero.z) ++out;
@@ -385,9 +396,7 @@ std::optional<Arranged> arrange(const ArrangeInput& in) { return Arranger(in).go
 FinalOrigin settle_origin(const ArrangeInput& in, const Arrangement& arrangement,
                           const stock::Stock& stock, double told_to) {
   const double voxel = stock.voxel();
-  const Samples all = measure::surface_samples(
-      stock, [](const Vec3&, stock::MotionId by) { return by != stock::from_blank; },
-      std::numeric_limits<std::size_t>::max());
+  const Samples all = cut_samples(stock);
   const Samples fine = thinned(all, most), some = thinned(all, most / 3);
   // Faces that lie exactly on the part speak louder than many that lie near it: a face cut wrongly
   // by a little must not draw the part half way to itself.

@@ -15,11 +15,7 @@ ProgressLine::ProgressLine(bool enabled) : enabled_(enabled) {}
 ProgressLine::~ProgressLine() = default;
 
 void ProgressLine::show(const std::string& what, double share) {
-  if (!enabled_) return;
-  const auto now = std::chrono::steady_clock::now();
-  if (drawn_ && share < 1 && now - last_ < std::chrono::milliseconds(100)) return;
-  last_ = now;
-  drawn_ = true;
+  if (!due(share)) return;
   show_progress(what.c_str(), share);
 }
 

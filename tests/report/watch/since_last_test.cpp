@@ -83,6 +83,14 @@ TEST(SinceLast, AnotherLevelIsNotGone) {
   EXPECT_EQ(since_last(is, was), "better: over-depth (A, T1) now a warning");
 }
 
+// Beside a warning of the same kind an error still comes and goes.
+TEST(SinceLast, AnErrorBesideItsWarning) {
+  const Json was = result({finding("over-depth", "error"), finding("over-depth", "warning")});
+  const Json is = result({finding("over-depth", "warning")});
+  EXPECT_EQ(since_last(was, is), "better: over-depth (A, T1) gone");
+  EXPECT_EQ(since_last(is, was), "worse: new over-depth (A, T1)");
+}
+
 TEST(SinceLast, AnotherJobIsSaid) {
   Json was = result({}), is = was;
   was["inputs"] = {{{"name", "job.toml"}, {"digest", "a"}}, {{"name", "a.nc"}, {"digest", "b"}}};

@@ -2,7 +2,10 @@
 // may be turned as a whole against the grid.
 #pragma once
 
+#include <initializer_list>
 #include <memory>
+#include <span>
+#include <utility>
 #include <vector>
 
 #include "../stock/cutting_case.h"
@@ -33,6 +36,56 @@ inline mesh::Mesh turned(mesh::Mesh m, const RigidMotion& turn) {
   return m;
 }
 
+// A box that tools cut, one setup after the other: as a grid, and by the motions' own distances.
+// What is cut with must outlive it.
+class MilledBlank {
+ public:
+  // low, high: before the turn.
+  MilledBlank(const Vec3& low, const Vec3& high, const RigidMotion& turn, double voxel)
+      : straight_(turn.matrix().isIdentity(0) && low.isZero(0)),
+        mesh_(turned(box_mesh(low, high), turn)),
+        faces_(mesh_),
+        cut_(straight_ ? stock::Stock::box(high, voxel)
+                       : stock::Stock::mesh(mesh_.vertices, mesh_.triangles, voxel)) {}
+  MilledBlank(const MilledBlank&) = delete;
+  MilledBlank& operator=(const MilledBlank&) = delete;
+
+  // tools: each with the motion before which it is changed.
+  void mill(std::span<const nc::Motion> motions, const RigidMotion& stock_from_setup,
+            std::initializer_list<std::pair<const job::Tool&, std::size_t>> tools) {
+    stock::SetupMotions one{motions, {}, stock_from_setup, next_};
+    std::size_t first = 0;
+    for (const auto& [tool, last] : tools) {
+      if (last == first) continue;
+      bodies_.push_back(std::make_unique<solid::ToolBody>(solid::make_tool_body(tool)));
+      one.tools.push_back({first, last, bodies_.back().get()});
+      first = last;
+    }
+    cut_.cut(motions, one.tools, stock_from_setup, next_, {});
+    next_ += static_cast<stock::MotionId>(motions.size());
+    setups_.push_back(std::move(one));
+  }
+
+  stock::Stock& cut() { return cut_; }
+  stock::ExactStock exact() const {
+    const Box3 region = mesh::bounds(mesh_);
+    const Vec3 margin = Vec3::Constant(1);
+    return {{region, straight_ ? nullptr : &faces_},
+            setups_,
+            Box3(region.min() - margin, region.max() + margin),
+            comparison_tile_voxels * cut_.voxel()};
+  }
+
+ private:
+  bool straight_;
+  mesh::Mesh mesh_;
+  solid::FaceTree faces_;
+  stock::Stock cut_;
+  std::vector<std::unique_ptr<solid::ToolBody>> bodies_;
+  std::vector<stock::SetupMotions> setups_;
+  stock::MotionId next_ = 1;
+};
+
 struct Compared {
   TwoWay found;
   double volume = 0;       // of the stock left, by the grid
@@ -40,31 +93,16 @@ struct Compared {
 };
 
 inline Compared compare_scene(const Scene& s) {
-  const bool straight = s.turn.matrix().isIdentity(0) && s.blank_low.isZero(0);
-  const mesh::Mesh blank = turned(box_mesh(s.blank_low, s.blank_high), s.turn);
   const solid::PartDistance part(turned(s.part, s.turn));
-  const solid::FaceTree blank_faces(blank), part_faces(part.mesh());
-  stock::Stock cut = straight ? stock::Stock::box(s.blank_high, s.voxel)
-                              : stock::Stock::mesh(blank.vertices, blank.triangles, s.voxel);
-  std::vector<std::unique_ptr<solid::ToolBody>> bodies;
-  std::vector<stock::SetupMotions> setups;
-  stock::MotionId next = 1;
-  for (const ToolPasses& p : s.passes) {
-    bodies.push_back(std::make_unique<solid::ToolBody>(solid::make_tool_body(p.tool)));
-    stock::SetupMotions one{p.motions, {{0, p.motions.size(), bodies.back().get()}}, s.turn, next};
-    cut.cut(p.motions, one.tools, s.turn, next, {});
-    next += static_cast<stock::MotionId>(p.motions.size());
-    setups.push_back(std::move(one));
-  }
-  if (!s.sawn.empty()) take_supports_off(cut, s.sawn, part_faces);
+  MilledBlank blank(s.blank_low, s.blank_high, s.turn, s.voxel);
+  for (const ToolPasses& p : s.passes) blank.mill(p.motions, s.turn, {{p.tool, p.motions.size()}});
+  stock::Stock& cut = blank.cut();
+  if (!s.sawn.empty()) take_supports_off(cut, s.sawn, part.faces());
   keep_one_piece(cut, &part);
-  const Box3 region = mesh::bounds(blank);
-  const stock::ExactStock exact(
-      {region, straight ? nullptr : &blank_faces}, setups,
-      Box3(region.min() - Vec3::Constant(1), region.max() + Vec3::Constant(1)), 32 * s.voxel);
+  const stock::ExactStock exact = blank.exact();
   Compared out;
   out.found =
-      compare_two_ways({exact, cut, part_faces, s.gouge_tolerance, s.excess_tolerance, s.sawn});
+      compare_two_ways({exact, cut, part.faces(), s.gouge_tolerance, s.excess_tolerance, s.sawn});
   out.volume = volume(cut);
   out.mesh_volume = mesh::mass_of(part.mesh()).volume;
   return out;

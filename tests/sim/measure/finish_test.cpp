@@ -38,38 +38,20 @@ struct Work {
 };
 
 Finish finish_of(const Work& w, int threads = 0) {
-  const bool straight = w.turn.matrix().isIdentity(0);
-  const mesh::Mesh blank = turned(box_mesh(Vec3::Zero(), w.blank), w.turn);
-  const solid::FaceTree blank_faces(blank);
-  stock::Stock cut = straight ? stock::Stock::box(w.blank, w.voxel)
-                              : stock::Stock::mesh(blank.vertices, blank.triangles, w.voxel);
-  std::vector<std::unique_ptr<solid::ToolBody>> bodies;
-  std::vector<stock::SetupMotions> setups;
-  stock::MotionId next = 1;
+  MilledBlank blank(Vec3::Zero(), w.blank, w.turn, w.voxel);
   for (const Side& s : w.sides) {
-    bodies.push_back(std::make_unique<solid::ToolBody>(solid::make_tool_body(s.tool)));
-    const RigidMotion placed = w.turn * s.stock_from_setup;
-    stock::SetupMotions one{s.motions, {{0, s.motions.size(), bodies.back().get()}}, placed, next};
-    if (s.change_at > 0) {
-      one.tools[0].last = s.change_at;
-      bodies.push_back(std::make_unique<solid::ToolBody>(solid::make_tool_body(s.next_tool)));
-      one.tools.push_back({s.change_at, s.motions.size(), bodies.back().get()});
-    }
-    cut.cut(s.motions, one.tools, placed, next, {});
-    next += static_cast<stock::MotionId>(s.motions.size());
-    setups.push_back(std::move(one));
+    const std::size_t all = s.motions.size();
+    blank.mill(s.motions, w.turn * s.stock_from_setup,
+               {{s.tool, s.change_at > 0 ? s.change_at : all}, {s.next_tool, all}});
   }
-  const Box3 region = mesh::bounds(blank);
-  const stock::ExactStock exact(
-      {region, straight ? nullptr : &blank_faces}, setups,
-      Box3(region.min() - Vec3::Constant(1), region.max() + Vec3::Constant(1)), 32 * w.voxel);
+  const stock::ExactStock exact = blank.exact();
   mesh::Mesh part;
   std::unique_ptr<solid::FaceTree> part_faces;
   if (w.part != nullptr) {
     part = turned(*w.part, w.turn);
     part_faces = std::make_unique<solid::FaceTree>(part);
   }
-  const FinishInput in{exact, cut, part_faces.get()};
+  const FinishInput in{exact, blank.cut(), part_faces.get()};
   return threads > 0 ? tbb::task_arena(threads).execute([&] { return look_at_finish(in); })
                      : look_at_finish(in);
 }
