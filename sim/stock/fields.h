@@ -17,6 +17,17 @@ using DistanceTree = openvdb::tree::Tree4<std::int16_t, 5, 4, 3>::Type;
 using DistanceGrid = openvdb::Grid<DistanceTree>;
 using DistanceLeaf = DistanceTree::LeafNodeType;
 
+}  // namespace proveout::stock
+
+// Compiled once, in grids.cpp: else every source that touches a grid compiles both trees whole,
+// which is half of its time.
+extern template class openvdb::tree::Tree<proveout::stock::DistanceTree::RootNodeType>;
+extern template class openvdb::Grid<proveout::stock::DistanceTree>;
+extern template class openvdb::tree::Tree<openvdb::Int32Tree::RootNodeType>;
+extern template class openvdb::Grid<openvdb::Int32Tree>;
+
+namespace proveout::stock {
+
 // Calls each(iterator) for the blocks of a distance tree that are material throughout, not for the
 // voxels of its leaves.
 template <class Tree, class Each>
