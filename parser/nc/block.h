@@ -126,6 +126,12 @@ class Parameters {
   Use swap_use(Use use) { return std::exchange(use_, use); }
   // From here on practice has the control's own values: places, modes, times.
   static constexpr int first_of_practice = 1000;
+  // G28 and G30 go there (NISTIR 6556 table 2); from first_of_offsets on are G92's and those of G54
+  // to G59.3.
+  static constexpr bool is_home(int index) {
+    return (index >= 5161 && index <= 5166) || (index >= 5181 && index <= 5186);
+  }
+  static constexpr int first_of_offsets = 5201;
   static constexpr int work_offset_number = 5220;  // 1 until a work offset is called
   static constexpr int last = 5399;
   // From here on the control's own: probed place, homes, offsets (NISTIR 6556 table 2).
@@ -151,6 +157,8 @@ struct LineContext {
   Profile profile = Profile::shop;
   std::size_t begin = 0;  // where in text the block begins: behind IF [..] THEN
   bool in_macro = false;  // under G65: a vacant local is an error, not 0
+  // Those read on this line so far; nullptr: nobody asks.
+  const std::vector<Setting>* settings = nullptr;
 };
 
 // Reads a line into block. False where the line has an error; it is reported.

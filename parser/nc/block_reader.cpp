@@ -256,6 +256,7 @@ class BlockReader {
                   fmt::format("#{} is no parameter; they run from #1 to #5399", index));
     }
     Setting set{static_cast<int>(std::lround(index)), std::nullopt};
+    if (!may_be_set(set.index, start)) return false;
     if (shop()) {
       if (!read_open_expression(context_, parameters_, text_, at_, set.value)) return false;
     } else {
@@ -264,6 +265,32 @@ class BlockReader {
     }
     block_.settings.push_back(set);
     return true;
+  }
+
+  // What a setting changes besides the number is told of: the control's own values, and one that a
+  // later setting of the line replaces.
+  bool may_be_set(int index, std::size_t start) {
+    for (const Setting& s : block_.settings) {
+      if (s.index != index || !shop()) continue;
+      fail("word-idle", start, at_ - start,
+           fmt::format("#{} is set twice on this line: the last of them counts", index),
+           "take the other out");
+    }
+    if (index >= Parameters::first_of_offsets) {
+      return fail(
+          "control-value", start, at_ - start,
+          fmt::format("setting #{} moves the zero on controls that keep offsets there, which "
+                      "is not followed",
+                      index),
+          "post G10 L2, or give the offset in the job");
+    }
+    if (!shop() || index < Parameters::first_of_practice || Parameters::is_home(index)) return true;
+    context_.reporter->of(std::to_string(index));
+    return fail("control-value-set", start, at_ - start,
+                fmt::format("#{} is the control's own on many: setting it stops, waits, or changes "
+                            "tables there, and keeps a number here",
+                            index),
+                "use #100 to #999 for numbers; for the rest post the code that does it");
   }
 
   bool program_number(bool first) {
@@ -309,6 +336,8 @@ class BlockReader {
       return fail("number-huge", start, at_ - start,
                   fmt::format("{}{} is too large", letter, value));
     }
+    if (!plain && shop() && std::string_view("ABCFIJKQRUVWXYZ").find(letter) < 26)
+      tell_of_rounding(written, start);
     if (letter == 'G') return g_code(value, start);
     if (letter == 'M') return m_code(value, start);
     if (letter == 'N') return line_number(value, pointed, start);
@@ -331,6 +360,17 @@ class BlockReader {
       block_.decimals = std::max(block_.decimals, static_cast<int>(at_ - point) - 1);
     }
     return true;
+  }
+
+  void tell_of_rounding(std::string_view written, std::size_t start) {
+    constexpr std::string_view name = "ROUND";
+    const auto same = [](char a, char b) { return upper(a) == b; };
+    const auto* const at =
+        std::search(written.begin(), written.end(), name.begin(), name.end(), same);
+    if (at == written.end()) return;
+    fail("expression-dialect", start, written.size(),
+         "ROUND within a word gives a whole number here; on some controls the last place they hold",
+         "round in a setting, on a line of its own");
   }
 
   bool function_ahead() const {

@@ -167,7 +167,25 @@ class Evaluator {
       }
       return std::numeric_limits<double>::quiet_NaN();
     }
-    return parameters_.get(number);
+    const double value = parameters_.get(number);
+    tell_of_setting(number, start, value);
+    return value;
+  }
+
+  // All settings of a line act behind it (NISTIR 6556 3.3.3); some controls carry them out as they
+  // come.
+  void tell_of_setting(int number, std::size_t start, double value) {
+    if (context_.settings == nullptr || context_.profile != Profile::shop) return;
+    for (const Setting& s : *context_.settings) {
+      if (s.index != number || s.value == value) continue;
+      context_.reporter->report(
+          "expression-dialect", context_.text, context_.line, start, at_ - start,
+          fmt::format("#{} is set on this line: it is {:g} here, as before the line; some controls "
+                      "take what was just set",
+                      number, value),
+          "give the setting a line of its own");
+      return;
+    }
   }
 
   enum class Op : std::uint8_t {
@@ -378,7 +396,7 @@ class Evaluator {
     std::array<double, 8> values{};
     std::array<Op, 8> ops{};
     int n = 0;
-    bool compared = false, combined = false;
+    bool compared = false, combined = false, added = false;
     while (true) {
       bool pointed = false;
       const auto value = real_value(pointed);
@@ -388,6 +406,7 @@ class Evaluator {
       if (!op) return std::nullopt;
       compared = compared || compares(*op);
       combined = combined || combines(*op);
+      added = added || *op == Op::add || *op == Op::subtract;
       if (compared && combined) {
         return fail("comparisons beside AND, OR or XOR in one pair of brackets",
                     "give each comparison brackets of its own");
@@ -399,7 +418,11 @@ class Evaluator {
         values[k - 1] = *result;
         --n;
       }
-      if (*op == Op::close) return values[0];
+      if (*op == Op::close) {
+        if (combined && added)
+          differs("AND, OR and XOR bind as + and - do here; AND binds closer on some controls");
+        return values[0];
+      }
       ops[static_cast<std::size_t>(n)] = *op;
       ++n;
     }

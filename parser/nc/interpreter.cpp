@@ -23,6 +23,7 @@ Interpreter::Interpreter(std::string_view text, const std::string& file_name,
       table_h_(options.offsets_h),
       reads_(options.profile == Profile::strict ? Reads::of_report() : options.reads) {
   context_.reporter = &reporter_;
+  context_.settings = &block_.settings;
   context_.profile = options.profile;
   offsets_.fill(Vec3::Zero());
   for (const auto& [number, origin] : options.work_offsets) {
@@ -123,6 +124,7 @@ bool Interpreter::finish_program() {
     const Call& c = calls_.back();
     if (c.macro) tell_of_unread(c, parameters_.swap_use(c.use_before).read);
   }
+  if (named_tool_ && named_tool_->number != first_tool_) tell_of_named_tool();
   if (compensation_.on() && !reporter_.failed()) {
     fail("compensation-at-end", 0, 1,
          "the program ends with cutter compensation on: the next one may begin beside its path",
@@ -177,6 +179,7 @@ bool Interpreter::next_line() {
   context_.line = ++line_;
   context_.begin = 0;
   if (counted && !count_repeated(context_.text.size() / bytes_a_line)) return false;
+  block_.settings.clear();
   if (!strict() && flow_line()) return true;
   if (!read_block(context_, parameters_, block_)) {
     seen_text_ = seen_words_ = true;
@@ -224,6 +227,11 @@ void Interpreter::set_parameters(const Block& block) {
 bool Interpreter::line(const Block& block) {
   if (block.program_number) {
     fail("program-number", 0, 1, fmt::format("program number {}", block.o_number));
+    if (calls_.empty() && moved_ && !strict() && !subprograms_found_) {
+      fail("program-runs-on", 0, context_.text.size(),
+           fmt::format("the program runs on into O{} without an end before it", block.o_number),
+           "post M30 before it; another program begins here on some controls");
+    }
     // Running into a subprogram's number from above ends the main program.
     if (calls_.empty() && moved_ && subprograms_found_) {
       at_ = text_.size();
@@ -428,6 +436,12 @@ bool Interpreter::execute(const Block& block) {
     if (strict() && g_[static_cast<std::size_t>(Group::compensation)] < 410) {
       return fail_at(block, 'D', "word-idle", "D without G41 or G42");
     }
+    if (compensation_.on() && g_[static_cast<std::size_t>(Group::compensation)] < 0 &&
+        number != (d_word_ >= 0 ? d_word_ : state_.tool)) {
+      return fail_at(block, 'D', "compensation",
+                     "another D while cutter compensation is on: some controls take it at once",
+                     "post G40, and G41 or G42 with the new D");
+    }
     d_word_ = number;
   }
   if (!tool_words(block) || !spindle_and_coolant() || !dwell(block)) return false;
@@ -442,7 +456,10 @@ bool Interpreter::execute(const Block& block) {
     // A motion code beside them is in force from the next line on.
     const int motion_code = g_[static_cast<std::size_t>(Group::motion)];
     if (motion_code >= 0) motion_mode_ = motion_code;
-    if (ends_cycle(motion_code)) sticky_ = {};
+    if (ends_cycle(motion_code)) {
+      sticky_ = {};
+      series_ = {};
+    }
   } else if (!motion(block)) {
     return false;
   }
@@ -498,15 +515,22 @@ bool Interpreter::shares_axis_words(const Block& block) {
                           once_code / 10.0));
 }
 
+namespace {
+
+// Codes that give coordinates another meaning: none may stand between the two moves of a corner.
+constexpr Group frame_groups[] = {Group::rotation,  Group::polar,       Group::scaling,
+                                  Group::mirroring, Group::work_offset, Group::tool_length};
+
+}  // namespace
+
 bool Interpreter::modes(const Block& block) {
   const auto code = [&](Group g) { return g_[static_cast<std::size_t>(g)]; };
+  const bool frame_code = std::any_of(std::begin(frame_groups), std::end(frame_groups),
+                                      [&](Group g) { return code(g) >= 0; });
+  if (corner_ && (frame_code || takes_axis_words() || code(Group::once) >= 920))
+    return corner_left_open();
   const int plane = code(Group::plane);
-  if (plane >= 0) {
-    if (plane != 170 && compensation_.on()) {
-      return fail("compensation", 0, 1, "the plane may not change while cutter compensation is on");
-    }
-    plane_ = plane == 170 ? Plane::xy : plane == 180 ? Plane::zx : Plane::yz;
-  }
+  if (plane >= 0 && !plane_mode(plane)) return false;
   if (code(Group::units) >= 0 && !units(code(Group::units))) return false;
   if (!rotation(block)) return false;
   for (const Group group : {Group::scaling, Group::mirroring}) {

@@ -83,6 +83,18 @@ class Interpreter {
     bool retract_absolute = true, depth_absolute = true;  // G90 or G91 where they were given
     double retract_level = 0, depth_level = 0;            // what they meant there, mm
   };
+  // Cycles that follow each other without G0 to G3 or G80 between them.
+  struct Series {
+    bool going = false;
+    Plane plane = Plane::xy;
+    double level = 0;  // along the plane's normal where the tool stood before them, setup frame, mm
+  };
+  struct NamedTool {  // by a T word that no M6 has followed yet
+    int number = 0;
+    std::string_view text;
+    std::uint32_t line = 0;
+    std::size_t column = 0;
+  };
 
   // The line loop (interpreter.cpp).
   bool next_line();
@@ -109,6 +121,12 @@ class Interpreter {
   void set_feed(const Block& block);
   // Words that nothing on the line has used (interpreter_words.cpp).
   bool account(const Block& block);
+  // What a word has left in force, told where something depends on it.
+  void name_tool(const Block& block, int number);
+  void tell_of_named_tool();
+  void watch_length();
+  void tell_of_length(const Block& block);
+  void tell_of_half_a_place(const Block& block);
   bool rotary_words(const Block& block);
   bool rotary_at_home(const Block& block);
   double seconds_of(const Block& block, char letter, Read which);
@@ -126,10 +144,13 @@ class Interpreter {
   std::optional<double> offset_diameter(const Block& block, std::size_t column);
   bool length_offset(const Block& block);
   bool offset_owner(const Block& block, int number, const OffsetEntry* entry, char letter);
+  static int owner_of(const std::map<int, OffsetEntry>& table, int number);
+  bool others_take_p(const Block& block) const;
   bool work_offset(const Block& block);
   bool tool_table(const Block& block, int kind);
   bool local_shift(const Block& block);
   // Turned, scaled and mirrored coordinates (interpreter_frames.cpp).
+  bool plane_mode(int code);
   bool rotation(const Block& block);
   bool scaling(const Block& block, int code, std::size_t column);
   bool mirroring(const Block& block, int code, std::size_t column);
@@ -171,6 +192,7 @@ class Interpreter {
   bool cycle_at(const Block& block, int code, const Vec3& place, double retract, double depth,
                 double clear, double feed);
   bool cycle_levels(const Block& block, const Vec3& now, double& retract, double& depth);
+  double level_before_series();
   bool cycle_repeats(const Block& block, int code, int& repeats);
   void cycle_words(const Block& block, int code);
   bool bolt_circle(const Block& block, Code code);
@@ -271,8 +293,13 @@ class Interpreter {
   double scale_ = 1;       // mm per unit
   int next_tool_ = 0;
   bool tool_word_ = false;
-  Vec3 position_;                        // setup frame, mm: as programmed, before compensation
-  std::optional<Vec3> tool_at_;          // end of the last motion given out
+  std::optional<NamedTool> named_tool_;
+  int first_tool_ = 0;           // the first an M6 put into the spindle
+  bool length_used_ = false;     // a G43 with a tool's length has been in force
+  bool length_doubt_ = false;    // the length in force is not that of the tool: told at a move in z
+  unsigned half_a_place_ = 0;    // bits: X, Y of the first move behind G68 or G16 still to be given
+  Vec3 position_;                // setup frame, mm: as programmed, before compensation
+  std::optional<Vec3> tool_at_;  // end of the last motion given out
   std::array<Vec3, 10> offsets_{};       // 1..9, setup frame, mm
   std::map<int, Vec3> further_offsets_;  // 101.. = G54.1 P1..
   Vec3 zero_ = Vec3::Zero();             // all of the offsets and shifts in force together
@@ -292,7 +319,9 @@ class Interpreter {
   int straight_mode_ = 10;  // the G0 or G1 in force before a cycle
   bool feed_used_ = false, feed_mode_changed_ = false;
   Sticky sticky_;
-  double old_level_ = 0;  // where the cycle began, along the plane's normal
+  Series series_;
+  double old_level_ = 0;    // where G98 goes back to, along the plane's normal, program, mm
+  double other_level_ = 0;  // where it goes back to on other controls
 
   TracedProgram* trace_ = nullptr;  // nullptr: nothing is recorded
 

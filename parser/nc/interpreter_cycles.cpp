@@ -51,7 +51,7 @@ bool Interpreter::cycle_levels(const Block& block, const Vec3& now, double& retr
   if (block.take('R')) {
     sticky_.retract = to_mm(block['R']);
     sticky_.retract_absolute = absolute_;
-    sticky_.retract_level = absolute_ ? *sticky_.retract : now[n] + *sticky_.retract;
+    sticky_.retract_level = absolute_ ? *sticky_.retract : old_level_ + *sticky_.retract;
     // A depth by increments counts from R.
     if (sticky_.depth && !sticky_.depth_absolute)
       sticky_.depth_level = sticky_.retract_level + *sticky_.depth;
@@ -79,6 +79,19 @@ bool Interpreter::cycle_levels(const Block& block, const Vec3& now, double& retr
                 fmt::format("R {:g} lies below the depth {:g}", retract, depth));
   }
   return true;
+}
+
+// Where the tool stood before the cycles that a code of one more joins, or before that code, by the
+// job's choice; what it is the other way is kept too.
+double Interpreter::level_before_series() {
+  const int n = normal_axis();
+  if (!series_.going || series_.plane != plane_) series_ = {true, plane_, position_[n]};
+  Vec3 before = position_;
+  before[n] = series_.level;
+  const double of_series = to_program(before)[n], of_code = to_program(position_)[n];
+  const bool kept = reads_.is(Read::cycle_levels, "kept");
+  other_level_ = kept ? of_code : of_series;
+  return kept ? of_series : of_code;
 }
 
 // L or K, by the job's choice; 0 keeps the words and drills nothing (practice).
@@ -132,7 +145,7 @@ bool Interpreter::cycle(const Block& block, int code) {
   if (factor_[n] != 1 || ((scaling_ || mirroring_) && (code == 760 || code == 870)))
     return refuse("scaling", "a cycle whose depth or shift is scaled or mirrored");
   if (g_[static_cast<std::size_t>(Group::motion)] >= 0) {
-    old_level_ = to_program(position_)[n];
+    old_level_ = level_before_series();
     sticky_.peck = sticky_.dwell = sticky_.i = sticky_.j = sticky_.k = std::nullopt;
   }
   if (n != 2) fail("cycle-plane", column, 3, "a cycle in another plane than xy");
@@ -160,7 +173,15 @@ bool Interpreter::cycle(const Block& block, int code) {
   }
   block.take_all(axis_letters);
   // Clear level: the level before the cycle under G98 if that is higher, else R.
-  const double clear = return_to_old_ && old_level_ > retract ? old_level_ : retract;
+  const double clear = return_to_old_ ? std::max(old_level_, retract) : retract;
+  if (return_to_old_ && std::abs(clear - std::max(other_level_, retract)) > 1e-9) {
+    reporter_.of("old level");
+    assume(Read::cycle_levels, column, 3,
+           fmt::format("G98 goes back to {:g} mm, the level {}", clear,
+                       reads_.is(Read::cycle_levels, "kept")
+                           ? "before the first of these cycles, not this one"
+                           : "before this cycle, not the first of these"));
+  }
   const auto rapid_to = [&](const Vec3& program) { emit_straight(from_program(program), 0, true); };
   if (now[n] < retract) {
     Vec3 up = now;

@@ -83,6 +83,17 @@ bool Interpreter::means_the_same_by_increments(std::string_view code, std::size_
               "post it under G90");
 }
 
+bool Interpreter::plane_mode(int code) {
+  const std::size_t column = g_column_[slot(Group::plane)];
+  const Plane plane = code == 170 ? Plane::xy : code == 180 ? Plane::zx : Plane::yz;
+  if (plane != Plane::xy && compensation_.on())
+    return fail("compensation", 0, 1, "the plane may not change while cutter compensation is on");
+  // What is turned in xy leaves the other planes: an arc there lies in none of the three.
+  if (plane != plane_ && (rotated_ || polar_)) return frame_may_change(column, "another plane");
+  plane_ = plane;
+  return true;
+}
+
 // G68/G69 turn program coordinates about a point; G15/G16 read radius and angle.
 bool Interpreter::rotation(const Block& block) {
   const int turn = g_[slot(Group::rotation)], polar = g_[slot(Group::polar)];
@@ -95,6 +106,10 @@ bool Interpreter::rotation(const Block& block) {
     if (plane_ != Plane::xy)
       return fail("rotation", column, 3, "G68 is followed in the xy plane only");
     if (!block.take('R')) return fail("rotation", column, 3, "G68 without an angle R");
+    if (block.any("IJK")) {
+      return fail("rotation", column, 3, "G68 with I, J, K turns in space, which is not followed",
+                  "give the program of each side a setup of its own");
+    }
     if (!means_the_same_by_increments("rotation", column, "G68")) return false;
     if ((scaling_ || mirroring_) && !frame_may_change(column, "G68")) return false;
     if (compensation_.on() && !frame_may_change(column, "G68")) return false;
@@ -105,6 +120,7 @@ bool Interpreter::rotation(const Block& block) {
                             block.has('Y') ? to_mm(block['Y']) : now.y(), 0);
     rotation_ = block['R'] / deg_per_rad;
     rotated_ = true;
+    half_a_place_ = 3;
   }
   if (polar == 150) polar_ = false;
   if (polar == 160) {
@@ -114,6 +130,7 @@ bool Interpreter::rotation(const Block& block) {
     if ((scaling_ || mirroring_) && !frame_may_change(g_column_[slot(Group::polar)], "G16"))
       return false;
     polar_ = true;
+    half_a_place_ = 3;
   }
   return true;
 }

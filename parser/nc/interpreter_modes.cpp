@@ -41,6 +41,7 @@ bool Interpreter::tool_words(const Block& block) {
   if (block.take('T')) {
     int number = 0;
     if (!whole(block, 'T', 0, 99999, number)) return false;
+    name_tool(block, number);
     next_tool_ = number;
     tool_word_ = true;
     doubt_ &= ~Doubt::tool;
@@ -51,8 +52,19 @@ bool Interpreter::tool_words(const Block& block) {
       return fail("tool-change-without-number", m_column_, 2, "M6 before any T word names a tool",
                   "post T with the tool's number on or before this line");
     }
+    if (compensation_.on() && next_tool_ != state_.tool && !strict()) {
+      reporter_.of(fmt::format("M6 {}", next_tool_));
+      fail("diameter-offset-other-tool", m_column_, 2,
+           fmt::format("T{} comes into the spindle while cutter compensation is on: the diameter "
+                       "stays that of before",
+                       next_tool_),
+           "post G40 before the change, and G41 or G42 with the tool's D behind it");
+    }
     state_.turn = SpindleTurn::stopped;
     state_.tool = next_tool_;
+    named_tool_.reset();
+    if (first_tool_ == 0) first_tool_ = next_tool_;
+    watch_length();
     event(EventKind::tool_change, next_tool_);
   }
   return true;
@@ -161,6 +173,12 @@ bool Interpreter::compensation_mode(const Block& block) {
   return true;
 }
 
+// Whose the entry of that number is.
+int Interpreter::owner_of(const std::map<int, OffsetEntry>& table, int number) {
+  const auto entry = table.find(number);
+  return entry != table.end() && entry->second.tool != 0 ? entry->second.tool : number;
+}
+
 // Says where a D or H is not of the tool in the spindle.
 bool Interpreter::offset_owner(const Block& block, int number, const OffsetEntry* entry,
                                char letter) {
@@ -190,6 +208,7 @@ bool Interpreter::length_offset(const Block& block) {
     state_.length_offset = 0;
     tip_shift_ = 0;
     settle_zero();
+    watch_length();
     return true;
   }
   // G43.1 with H alone takes the length from the table, as G43 does; with numbers of its own it
@@ -214,6 +233,8 @@ bool Interpreter::length_offset(const Block& block) {
   // Wear that is not in the tool's true length lifts the tip above the program's place.
   tip_shift_ = of_table == nullptr ? 0 : of_table->wear;
   settle_zero();
+  length_used_ = length_used_ || number != 0;
+  length_doubt_ = number == 0 && state_.tool != 0 && !strict();  // another tool's is told of above
   return true;
 }
 
@@ -234,6 +255,14 @@ void Interpreter::settle_zero() {
   zero_.z() += tip_shift_;
 }
 
+// Whether P of the line is a path tolerance, a factor, an arc's turns or a cycle's wait.
+bool Interpreter::others_take_p(const Block& block) const {
+  const int code = g_[slot(Group::motion)];
+  const int motion = code >= 0 ? code : block.any(axis_letters) ? motion_mode_ : 0;
+  return g_[slot(Group::path_control)] == 640 || g_[slot(Group::scaling)] == 510 ||
+         (motion >= 20 && motion != 800);
+}
+
 // G54 to G59.3; G54.1 P and G154 P, and G54 P, call further ones (practice).
 bool Interpreter::work_offset(const Block& block) {
   const int code = g_[slot(Group::work_offset)];
@@ -247,7 +276,7 @@ bool Interpreter::work_offset(const Block& block) {
   if (further && strict()) {
     return fail("g-code-unknown", column, 5, "the report has nine work offsets, G54 to G59.3");
   }
-  const bool p_is_its = g_[slot(Group::once)] < 0 && m_call_ < 0;
+  const bool p_is_its = g_[slot(Group::once)] < 0 && m_call_ < 0 && !others_take_p(block);
   if (further || (!strict() && code == 540 && block.has('P') && p_is_its)) {
     if (!block.take('P') || !p_is_its) {
       return fail("work-offset", column, 5, fmt::format("G{:g} without P", code / 10.0),
@@ -262,10 +291,9 @@ bool Interpreter::work_offset(const Block& block) {
     }
     number += 100;
   }
-  if (scaling_ || mirroring_) {
-    if (number != state_.work_offset && !frame_may_change(column, "another work offset"))
-      return false;
-  }
+  if ((scaling_ || mirroring_ || rotated_) && number != state_.work_offset &&
+      !frame_may_change(column, "another work offset"))
+    return false;
   state_.work_offset = number;
   parameters_.set(Parameters::work_offset_number, number);
   settle_zero();
@@ -315,10 +343,11 @@ bool Interpreter::home(const Block& block, bool second) {
     return fail("scaling", g_column_[slot(Group::once)], 3,
                 "no way home while coordinates are scaled or mirrored", "end it before");
   }
-  if (polar_ && block.any("XY")) {
+  if ((polar_ || rotated_) && block.any("XY")) {
     return fail("rotation", g_column_[slot(Group::once)], 3,
-                "the place a way home goes through is polar (G16) on some controls alone",
-                "post G15 before");
+                fmt::format("the place a way home goes through is {} on some controls alone",
+                            polar_ ? "polar (G16)" : "turned (G68)"),
+                polar_ ? "post G15 before" : "post G69 before");
   }
   const bool rotary = block.any("ABCUVW");
   if (rotary && !rotary_at_home(block)) return false;
@@ -339,6 +368,7 @@ bool Interpreter::home(const Block& block, bool second) {
     if (!whole(block, 'P', 2, 2, position)) return false;
   }
   if (any && !in_reach(block, through)) return false;
+  series_ = {};
   if (any) emit_straight(through, 0, true);
   Vec3 to = options_.start;
   const std::optional<Vec3> zero =
@@ -378,6 +408,12 @@ bool Interpreter::set_offsets(const Block& block) {
     system += 100;
   } else if (kind == 20) {
     assume(Read::g10_l20, column, 3, "G10 L20 makes the tool's place read as its words say");
+  }
+  if (system == 0 && kind == 2 && !strict()) {
+    return fail("g10", column, 3,
+                "P0 of G10 L2 is the work offset in force on some controls, and a shift of all of "
+                "them on others",
+                "post P1 to P9; or give the shift in the job");
   }
   if (system == 0 && !strict()) system = state_.work_offset;
   if (system == 0) return fail("g10", column, 3, "G10 needs P from 1 to 9");
@@ -470,7 +506,8 @@ bool Interpreter::local_shift(const Block& block) {
 bool Interpreter::shift_zero(const Block& block, int code) {
   if (compensation_.on())
     return fail("compensation", 0, 1, "no shift of the zero while cutter compensation is on");
-  if (scaling_ || mirroring_ || (code == 920 && rotated_))
+  const bool shifts = code == 920 || code == 923 || shift_ != Vec3::Zero();
+  if (scaling_ || mirroring_ || (rotated_ && shifts))
     return frame_may_change(g_column_[slot(Group::once)], "G92");
   if (code == 920) {
     if (!block.any(axis_letters) && (strict() || !block.any("ABCUVW"))) {

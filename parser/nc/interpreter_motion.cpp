@@ -102,6 +102,12 @@ std::optional<double> Interpreter::feed_for(const Block& block, double length) {
         doubt_ |= Doubt::feed;
         return std::nullopt;
       }
+      if (state_.turn == SpindleTurn::stopped && !strict()) {
+        fail("spindle-off-for-feed", column, 1,
+             "feed per turn (G95) while the spindle stands: the control waits for it to turn; the "
+             "feed is that of the S in force",
+             "post M3 or M4 before the move");
+      }
       break;
     case FeedMode::per_minute:
       break;
@@ -154,7 +160,10 @@ bool Interpreter::motion(const Block& block) {
   if (code >= 0) {
     if (code <= 30) straight_mode_ = code;
     motion_mode_ = code;
-    if (ends_cycle(code)) sticky_ = {};
+    if (ends_cycle(code)) {
+      sticky_ = {};
+      series_ = {};
+    }
     doubt_ &= ~Doubt::mode;
   }
   if (code == 800 && reads_.is(Read::cycles, "own-group")) {
@@ -203,6 +212,8 @@ bool Interpreter::motion(const Block& block) {
     }
     return machine_move(block, motion_mode_ == 0);
   }
+  tell_of_length(block);
+  tell_of_half_a_place(block);
   switch (motion_mode_) {
     case 0:
       return straight(block, true);
@@ -272,6 +283,12 @@ bool Interpreter::along(const Motion& m, bool by_radius) {
 bool Interpreter::machine_move(const Block& block, bool rapid) {
   if (compensation_.on() && strict())
     return fail("compensation", 0, 1, "no G53 while cutter compensation is on");
+  if (!absolute_ && !strict()) {
+    fail("machine-move-by-increments", g_column_[slot(Group::once)], 3,
+         "G53 under G91 is taken to a machine coordinate; some controls pass over it, and the tool "
+         "stays where it is",
+         "post G90 with it");
+  }
   block.take_all(axis_letters);
   Vec3 to = position_;
   for (int k = 0; k < 3; ++k) {

@@ -132,7 +132,7 @@ const char* read_quick(const char* at, const char* end, QuickLine& line) {
 
 bool Interpreter::usual_state() const {
   return (motion_mode_ == 0 || motion_mode_ == 10) && feed_mode_ == FeedMode::per_minute &&
-         !polar_ && !rotated_ && !scaling_ && !mirroring_ && !corner_ && moved_ &&
+         !polar_ && !rotated_ && !scaling_ && !mirroring_ && !corner_ && moved_ && !length_doubt_ &&
          feed_scale_ == scale_ && !compensation_.on() && !reporter_.failed();
 }
 

@@ -123,6 +123,77 @@ bool Interpreter::rotary_at_home(const Block& block) {
   return true;
 }
 
+// T alone changes the tool on some controls; here M6 does, so that a T no M6 follows is told of: at
+// the next T, or at the end, but for the first tool made ready for the next piece.
+void Interpreter::name_tool(const Block& block, int number) {
+  if (strict()) return;
+  if (named_tool_ && named_tool_->number != number) tell_of_named_tool();
+  named_tool_.reset();
+  if (number != state_.tool) named_tool_ = {number, context_.text, line_, block.column['T' - 'A']};
+}
+
+void Interpreter::tell_of_named_tool() {
+  if (reporter_.failed()) return;
+  reporter_.of(std::to_string(named_tool_->number));
+  reporter_.report(
+      "tool-not-changed", named_tool_->text, named_tool_->line, named_tool_->column, 2,
+      fmt::format("T{} is named and no M6 puts it into the spindle", named_tool_->number),
+      "post M6 with it; some controls change the tool at T alone");
+}
+
+// Behind a change of tool or of length: whether what is in force is another tool's or none, where
+// the program works with lengths.
+void Interpreter::watch_length() {
+  const int number = state_.length_offset;
+  length_doubt_ = length_used_ && state_.tool != 0 && !strict() &&
+                  (number == 0 || owner_of(table_h_, number) != state_.tool);
+}
+
+void Interpreter::tell_of_length(const Block& block) {
+  if (!length_doubt_ || !block.has('Z')) return;
+  length_doubt_ = false;
+  const int number = state_.length_offset;
+  const int tool = state_.tool;
+  reporter_.of(fmt::format("{} {}", number, tool));
+  if (number == 0) {
+    fail_at(
+        block, 'Z', "length-offset-ended",
+        fmt::format("no tool length is in force here: on the control Z{:g} is where the spindle "
+                    "goes, and T{} stands out below it; the tip is taken to be right all the "
+                    "same",
+                    block['Z'], tool),
+        "post G43 H with the tool's number before it");
+    return;
+  }
+  fail_at(block, 'Z', "length-offset-other-tool",
+          fmt::format("H{} is still in force while T{} is in the spindle: the tip is taken to be "
+                      "right all the same",
+                      number, tool),
+          "post G43 H with the tool's own number behind the change");
+}
+
+// The first move behind G68 or G16 that gives one of X and Y: the other is where the tool stands,
+// seen in the new coordinates, or the number last written; told where these differ.
+void Interpreter::tell_of_half_a_place(const Block& block) {
+  if (half_a_place_ == 0 || !(rotated_ || polar_) || !absolute_ || strict()) return;
+  if (!block.any("XY")) return;
+  half_a_place_ &= (block.has('X') ? 2u : 3u) & (block.has('Y') ? 1u : 3u);
+  if (std::exchange(half_a_place_, 0u) == 0) return;
+  const Vec3 here = to_program(position_), plain = position_ - origin();
+  const bool has_x = block.has('X');
+  const bool differs = polar_ ? (has_x ? std::abs(std::atan2(here.y(), here.x())) > 1e-9
+                                       : std::abs(here.head<2>().norm() - here.x()) > 1e-9)
+                              : std::abs(here[has_x ? 1 : 0] - plain[has_x ? 1 : 0]) > 1e-9;
+  if (!differs) return;
+  const char given = has_x ? 'X' : 'Y', other = has_x ? 'Y' : 'X';
+  fail_at(
+      block, given, "rotation-half-given",
+      fmt::format("the first move of {} coordinates gives {} alone: {} is taken to be where the "
+                  "tool stands, and is the number last written on some controls",
+                  polar_ ? "polar" : "turned", given, other),
+      "post X and Y with the first move");
+}
+
 bool Interpreter::account(const Block& block) {
   if (block.corner.size && !block.corner_used) {
     return fail("corner", block.corner.column, 2,

@@ -36,8 +36,11 @@ constexpr auto choices = std::to_array<ReadChoice>({
     {Read::cycle_levels,
      "cycle_levels",
      {"kept", "each-block", ""},
-     {"R and depth of a cycle keep the levels they meant on their own line",
-      "their numbers are read again on each line, by G90 or G91 in force there", ""}},
+     {"R and depth of a cycle keep the levels they meant on their own line, and of cycles in a row "
+      "G98 goes back to where the first began, from which R under G91 counts",
+      "their numbers are read again on each line, by G90 or G91 in force there, and a code again "
+      "begins where the tool stands",
+      ""}},
     {Read::home_without_axes,
      "home_without_axes",
      {"all", "none", "refuse"},

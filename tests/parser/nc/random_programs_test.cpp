@@ -30,7 +30,8 @@ struct Step {
 };
 
 // A cycle's line in words, and what it does by the definitions of NISTIR 6556 3.5.16, with levels
-// kept and the way out of boring and tapping at the feed to R (the defaults of the shop profile).
+// kept, that before the first of several cycles too, and the way out of boring and tapping at the
+// feed to R (the defaults of the shop profile).
 struct Holes {
   bool absolute, back_to_old;
   int code;
@@ -97,10 +98,13 @@ TEST(RandomPrograms, HolesByTheirDefinition) {
     h.old_level = top;
     double x = draw.in(-9, 9), y = draw.in(-9, 9);
     int times = draw.whole(1, 4);
+    const auto words_of_its_own = [&] {
+      if (h.code == 83 || h.code == 73) text += fmt::format(" Q{}", h.peck);
+      if (h.code == 82 || h.code == 86 || h.code == 89) text += " P0.5";
+      text += fmt::format(" {}{}\n", draw.maybe() ? 'L' : 'K', times);
+    };
     text += fmt::format("G{} X{} Y{} R{} Z{:.3f}", h.code, x, y, r, h.absolute ? r - deep : -deep);
-    if (h.code == 83 || h.code == 73) text += fmt::format(" Q{}", h.peck);
-    if (h.code == 82 || h.code == 86 || h.code == 89) text += " P0.5";
-    text += fmt::format(" {}{}\n", draw.maybe() ? 'L' : 'K', times);
+    words_of_its_own();
     h.steps.push_back({true, h.at});
     h.line(x, y, times);
     for (int k = draw.whole(0, 3); k > 0; --k) {
@@ -114,7 +118,18 @@ TEST(RandomPrograms, HolesByTheirDefinition) {
       if (!px || draw.maybe()) py = draw.in(-9, 9);
       if (px) text += fmt::format("X{} ", *px);
       if (py) text += fmt::format("Y{} ", *py);
-      text += fmt::format("L{}\n", times);
+      if (draw.whole(0, 2) == 0) {
+        // A code again, of this cycle or another: the old level stays that before the first, and R
+        // under G91 counts from it.
+        h.code = cycles[draw.whole(0, 7)];
+        const double again = draw.in(-5, 8), below = draw.in(0.5, 12);
+        h.retract = h.absolute ? again : top + again;
+        h.depth = h.retract - below;
+        text += fmt::format("G{} R{} Z{:.3f}", h.code, again, h.absolute ? again - below : -below);
+        words_of_its_own();
+      } else {
+        text += fmt::format("L{}\n", times);
+      }
       h.line(px, py, times);
     }
     text += "G80\nM30\n";
