@@ -71,7 +71,9 @@ class Rewriter {
     if (diagnostics_.errors() == before) choose_feeds();
     if (diagnostics_.errors() != before) return std::nullopt;
     place_feeds();
-    return Rewritten{written(), std::move(feed_), std::move(rpm_)};
+    std::string text = written();
+    if (diagnostics_.errors() != before) return std::nullopt;
+    return Rewritten{std::move(text), std::move(feed_), std::move(rpm_)};
   }
 
  private:
@@ -115,6 +117,8 @@ class Rewriter {
   // speed is said again where the spindle is started, so that one tool's S never runs another.
   void choose_speeds() {
     const ExecutedBlock *word = nullptr, *change = nullptr, *start = nullptr;
+    // In force where the operator's switches delete word.
+    std::vector<const ExecutedBlock*> below;
     rpm_.assign(traced_.program.motions.size(), 0);
     std::size_t motion = 0;
     for (std::uint32_t b = 0; b < traced_.blocks.size(); ++b) {
@@ -124,6 +128,12 @@ class Rewriter {
         start = nullptr;
       }
       if (block.speed) {
+        const auto known = [&](const ExecutedBlock* each) { return each->line == word->line; };
+        if (!block.deletable) {
+          below.clear();
+        } else if (word != nullptr && std::none_of(below.begin(), below.end(), known)) {
+          below.push_back(word);
+        }
         word = &block;
         change = nullptr;
       }
@@ -138,6 +148,8 @@ class Rewriter {
           continue;
         }
         ask_speed(*commands, motion);
+        if (commands != word) continue;
+        for (const ExecutedBlock* each : below) ask_speed(*each, motion);
       }
     }
     for (auto& [line, speed] : speeds_) {
@@ -331,14 +343,31 @@ class Rewriter {
   };
 
   void edit(std::vector<Edit>& edits, const ExecutedBlock& b,
-            const std::optional<nc::WordPlace>& word, char letter, const Number& number) const {
+            const std::optional<nc::WordPlace>& word, char letter, const Number& number) {
     if (number.text.empty()) return;
+    if (ends_in_a_sum(b) && (!word || word->value != number.value)) {
+      error("retime-check-sum", b, word,
+            fmt::format("this line would say {}{}, and ends in a sum over the bytes it has now: a "
+                        "control that holds lines to their sums refuses it",
+                        letter, number.text),
+            "post the program without sums (*71 and the like)");
+      return;
+    }
     if (!word) {
       edits.push_back({b.offset + b.words_end, 0, fmt::format(" {}{}", letter, number.text)});
     } else if (word->value != number.value) {
       edits.push_back(
           {b.offset + word->column, word->length, fmt::format("{}{}", letter, number.text)});
     }
+  }
+
+  // '*' and digits behind the words: a sum, not the product of a setting.
+  bool ends_in_a_sum(const ExecutedBlock& b) const {
+    const std::string_view words = text_.substr(b.offset, b.words_end);
+    const std::size_t star = words.find_last_not_of("0123456789");
+    if (star == std::string_view::npos || words[star] != '*' || star + 1 == words.size())
+      return false;
+    return words.find('=') == std::string_view::npos || (star > 0 && words[star - 1] == ' ');
   }
 
   std::string written() {

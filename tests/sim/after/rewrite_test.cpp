@@ -124,6 +124,37 @@ TEST(Rewrite, SpeedOnALineOfItsOwnAndFeedOnARapid) {
       "G21\nS8000\nM3\nG0 X1 F300\nG1 X5\nG1 X9 F300\nF300\nX11\nM2\n");
 }
 
+// With the operator's switch a deletable S is passed over: what is in force then is the same speed.
+TEST(Rewrite, ASpeedInADeletableBlockIsSaidBeforeItToo) {
+  EXPECT_EQ(
+      rewritten("G21\nS9000 M3\nG0 X1\n/S5000\nG1 X5 F100\nS4000\nX6\n/S3000\n/S2000\nX7\nM2\n",
+                300, 8000)
+          .text,
+      "G21\nS8000 M3\nG0 X1\n/S8000\nG1 X5 F300\nS8000\nX6\n/S8000\n/S8000\nX7\nM2\n");
+  // Without a deletable word an S that no move uses stays as it is.
+  EXPECT_EQ(rewritten("G21\nS9000 M3\nG0 X1\nS5000\nG1 X5 F100\nM2\n", 300, 8000).text,
+            "G21\nS9000 M3\nG0 X1\nS8000\nG1 X5 F300\nM2\n");
+}
+
+// A sum over a line's bytes is of the bytes it had.
+TEST(Rewrite, ALineWithASumOverItsBytesIsRefusedWhereItWouldChange) {
+  const std::string text = "G21 *3\nS9000 M3 *71\nG1 X5 F100*12\nX6 *13\nM2\n";
+  const Made made = rewritten(text, 300, 9000);
+  EXPECT_TRUE(made.text.empty());
+  EXPECT_TRUE(made.said("retime-check-sum", 3));
+  EXPECT_FALSE(made.said("retime-check-sum", 2));
+  EXPECT_FALSE(made.said("retime-disagrees"));
+  const Made added = rewritten(
+      text, [](const nc::Motion& m) { return m.line == 3 ? 100.0 : 90.0; }, as_it_is);
+  EXPECT_TRUE(added.text.empty());
+  EXPECT_TRUE(added.said("retime-check-sum", 4));
+  EXPECT_EQ(rewritten(text, 100, 9000).text, text);
+  EXPECT_TRUE(rewritten(text, 100, 8000).said("retime-check-sum", 2));
+  // A product is no sum.
+  EXPECT_EQ(rewritten("G21\nS9 M3\nG1 X5 F100 #1=2*3\nX#1\nM2\n", 300, 9).text,
+            "G21\nS9 M3\nG1 X5 F300 #1=2*3\nX#1\nM2\n");
+}
+
 // A speed that an earlier tool left is said anew where the spindle starts.
 TEST(Rewrite, NoToolRunsAtAnothersSpeed) {
   const std::string text =
