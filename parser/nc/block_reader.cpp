@@ -4,6 +4,7 @@
 #include <charconv>
 #include <cmath>
 #include <cstring>
+#include <span>
 #include <utility>
 
 #include "parser/nc/block.h"
@@ -34,6 +35,13 @@ bool plain_number(std::string_view text, std::size_t& at, double& value, bool& p
   }
   at = i;
   return true;
+}
+
+// As many as any line of a program has: what is asked of each setting stays linear on lines of
+// millions.
+std::span<const Setting> latest(const std::vector<Setting>& settings) {
+  const std::span<const Setting> all(settings);
+  return all.last(std::min<std::size_t>(all.size(), 64));
 }
 
 class BlockReader {
@@ -270,8 +278,8 @@ class BlockReader {
   // What a setting changes besides the number is told of: the control's own values, and one that a
   // later setting of the line replaces.
   bool may_be_set(int index, std::size_t start) {
-    for (const Setting& s : block_.settings) {
-      if (s.index != index || !shop()) continue;
+    for (const Setting& s : latest(block_.settings)) {
+      if (s.index != index || !shop() || std::exchange(set_twice_, true)) continue;
       fail("word-idle", start, at_ - start,
            fmt::format("#{} is set twice on this line: the last of them counts", index),
            "take the other out");
@@ -454,6 +462,7 @@ class BlockReader {
   Block& block_;
   std::size_t at_ = 0;
   bool numbered_ = false;    // an N stood on the line
+  bool set_twice_ = false;   // one parameter was, and it was told
   bool worked_out_ = false;  // the last word's number was a parameter or an expression
 };
 

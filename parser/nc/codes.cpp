@@ -126,6 +126,7 @@ constexpr std::array table = std::to_array<CodeEntry>({
     {"units-missing", W, practice, "the program moves before saying inch or mm"},
     {"compensation", E, "NISTIR 6556 3.5.10, B.5", "cutter compensation that cannot be done"},
     {"compensation-at-end", N, practice, "the program ends with cutter compensation on"},
+    {"compensation-at-home", W, practice, "a way home while cutter compensation is on"},
     {"probe", E, "NISTIR 6556 3.5.9", "a probe move that cannot be followed"},
     {"probe-assumed", W, "NISTIR 6556 3.5.9", "a probe move is taken to its end"},
     {"look-ahead-word", N, practice, "a word for the control's look-ahead, passed over"},

@@ -1,11 +1,13 @@
 // Numbers, parameters and expressions (NISTIR 6556 sections 3.3.2.1 to 3.3.2.4, appendix E).
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <array>
 #include <charconv>
 #include <cmath>
 #include <limits>
 #include <optional>
+#include <span>
 #include <utility>
 
 #include "parser/nc/block.h"
@@ -176,7 +178,9 @@ class Evaluator {
   // come.
   void tell_of_setting(int number, std::size_t start, double value) {
     if (context_.settings == nullptr || context_.profile != Profile::shop) return;
-    for (const Setting& s : *context_.settings) {
+    // The latest alone, more than any line of a program has: lines of millions stay linear.
+    const std::span<const Setting> all(*context_.settings);
+    for (const Setting& s : all.last(std::min<std::size_t>(all.size(), 64))) {
       if (s.index != number || s.value == value) continue;
       context_.reporter->report(
           "expression-dialect", context_.text, context_.line, start, at_ - start,

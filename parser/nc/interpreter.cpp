@@ -469,6 +469,12 @@ bool Interpreter::execute(const Block& block) {
                     g_column_[static_cast<std::size_t>(Group::doubtful)]};
     if (!bolt_circle(block, code)) return false;
   }
+  if (m_call_ >= 0 && m_stop_ >= 0) {
+    return fail(
+        "group-repeated", m_column_, 2,
+        fmt::format("M{} and M{} on one line: which comes first is not known", m_stop_, m_call_),
+        "give each a line of its own");
+  }
   if (m_call_ >= 0) return call(block);
   stops(block);
   return true;

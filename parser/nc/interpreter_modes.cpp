@@ -336,6 +336,10 @@ bool Interpreter::home(const Block& block, bool second) {
       reporter_.of("G41");
       fail("word-unused", g_column_[slot(Group::compensation)], 3,
            "the way home on this line ends the cutter compensation it begins");
+    } else {
+      fail("compensation-at-home", g_column_[slot(Group::once)], 3,
+           "the way home ends cutter compensation; on some controls it comes back behind it",
+           "post G40 before");
     }
     compensation_.end([this](const Motion& m) { emit(m); });
   }

@@ -2,6 +2,7 @@
 // events or the modes must be other ones, or a message stood at the word. An invariant, no source.
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cstdlib>
 #include <random>
 
@@ -90,6 +91,13 @@ unsigned seeds() {
   return soak != nullptr ? static_cast<unsigned>(std::atoi(soak)) : 20000;
 }
 
+// Whether one reading tells something of a kind the other does not.
+bool tells_more(const Reading& one, const Reading& other) {
+  const auto& all = one.diagnostics.all();
+  return std::any_of(all.begin(), all.end(),
+                     [&](const Diagnostic& d) { return other.of(d.code) == nullptr; });
+}
+
 void every_word_counts(Profile profile, unsigned first, unsigned last, int& blocks, int& words) {
   ReadOptions options = reading({});
   options.profile = profile;
@@ -118,6 +126,8 @@ void every_word_counts(Profile profile, unsigned first, unsigned last, int& bloc
       const std::string word = block.substr(w.at, w.length);
       if (word == start.motion) continue;
       if (word == "P2" && block.find("G30 ") != std::string::npos) continue;
+      // O2 and O3 begin with G1: a G0 of the call's line ends before it acts.
+      if (word == "G0" && block.find("M98 ") != std::string::npos) continue;
       // Of a code that stands twice either may go.
       if (const std::size_t other = block.find(word + ' ');
           other != w.at || block.find(word + ' ', w.at + 1) != std::string::npos)
@@ -132,7 +142,7 @@ void every_word_counts(Profile profile, unsigned first, unsigned last, int& bloc
       without.erase(w.at, w.length);
       const Reading less = read(program(without), options);
       EXPECT_TRUE(!less.ok || less.heard.all != whole.heard.all || less.modes != whole.modes ||
-                  reported(whole, line, w))
+                  reported(whole, line, w) || tells_more(less, whole))
           << "seed " << seed << ", " << start.what << ": " << block << "\nwithout " << word << "\n"
           << whole.said();
       if (testing::Test::HasFailure()) return;
@@ -197,6 +207,9 @@ TEST(EveryWord, WhatWasDroppedIsTold) {
            Row{"G84 X5 Z-1 R2 Q1", "cycle-pecks", true, 1},
            Row{"N10 N20 G1 X5", "line-number", true, 5},
            Row{"M8 M9", "group-repeated", false, 4},
+           Row{"M0 M98 P7", "group-repeated", false, 4},
+           Row{"M98 P7 M1", "group-repeated", false, 8},
+           Row{"M99 M30", "group-repeated", false, 5},
            Row{"M19 S90", "word-idle", true, 5},
        }) {
     const Reading r = read(head + row.block + "\nM30\n", reading({}));
@@ -247,6 +260,18 @@ TEST(EveryWord, ArgumentsThatAMacroDoesNotReadAreTold) {
   ASSERT_NE(r.of("word-unused"), nullptr) << r.said();
   EXPECT_EQ(r.of("word-unused")->place.column, 11u);
   EXPECT_EQ(r.of("word-unused")->place.line, 2u);
+}
+
+TEST(EveryWord, AWayHomeUnderCompensationIsTold) {
+  const std::string cut = "G21 G90 F9\nT1 M6\nG1 X-20 Y10\nG41 D1 X0 Y0\nX20\n";
+  for (const char* home : {"G91 G28 Z0", "G28", "G30 X5"}) {
+    const Reading r = read(cut + home + "\nM30\n", reading({}));
+    EXPECT_NE(r.of("compensation-at-home"), nullptr) << home << r.said();
+    EXPECT_EQ(read(cut + "G40 " + home + "\nM30\n", reading({})).of("compensation-at-home"),
+              nullptr);
+    EXPECT_EQ(read(cut + "G40 X30\n" + home + "\nM30\n", reading({})).of("compensation-at-home"),
+              nullptr);
+  }
 }
 
 // G28 with rotary words alone: nothing of X, Y, Z goes home.
