@@ -108,9 +108,10 @@ double root_of_cubic(double p, double q) {
   double s = std::ldexp(root[left] * (1 + (mantissa - 1) / 3), third);
   if (p > 0) s = std::min(s, q / p);
   for (int i = 0; i < 60; ++i) {
-    const double next = (2 * s * s * s + q) / (3 * s * s + p);
-    if (!(next < s * (1 - 1e-15))) break;
+    const double next = (2 * s * s * s + q) / (3 * s * s + p), step = s - next;
     s = next;
+    // What is left of an error is at most its square, relative to the root.
+    if (!(step > 1e-8 * s)) break;
   }
   return s;
 }
@@ -137,7 +138,7 @@ double reachable(double v, double length, double a, double j) {
   // (2 v + d) s, a cubic in s; else (v + d / 2) (d / a + a / j), a quadratic in d.
   const double full = a * a / j;
   if (length <= (2 * v + full) * (a / j)) {
-    const double s = root_of_cubic(2 * v / j, length / j);
+    const double s = root_of_cubic(v * (2 / j), length / j);
     return v + j * s * s;
   }
   const double half = v + 0.5 * full, rest = length - v * a / j;

@@ -66,6 +66,7 @@ void Stream::finish() {
   }
   least_.clear();
   first_ = 0;
+  settled_ = 0;
   total_work_ = 0;
   entry_ = 0;
 }
@@ -84,17 +85,44 @@ double Stream::meetable(std::size_t known) {
 }
 
 // Backwards from the end of what is known, as far as an answer differs from the one kept from
-// before: a further item only changes what lies within its stopping distance, since a joint that
-// bound before still binds.
+// before; not at all while the answers are settled.
 double Stream::meetable_with_jerk(std::size_t known) {
+  if (known < 2) return 0;
+  if (first_ + 1 < settled_) return items_[1].meets;
   double v = 0;
+  bool binds = false;
   for (std::size_t k = known; k-- > 1;) {
     Item& item = items_[k];
-    v = std::min(item.joint, reachable(v, item.length, item.limits.acceleration, item.limits.jerk));
+    v = reachable(v, item.length, item.limits.acceleration, item.limits.jerk);
+    if (v >= item.joint) {
+      v = item.joint;
+      binds = true;
+    }
     if (v == item.meets) break;
     item.meets = v;
   }
-  return known > 1 ? items_[1].meets : 0;
+  if (binds) settle(known);
+  return items_[1].meets;
+}
+
+// A joint that binds whatever speed the end of what is known may come to have: its answer and all
+// before it stay, whatever is added. More speed at a ramp's slow end is not always more at its fast
+// one: from rest on, reachable(v) first falls, by less than 0.056 of itself, and rises from where v
+// is half of the gain or half of a^2 / j (its derivative's zero, for ramps without and with
+// constant acceleration).
+void Stream::settle(std::size_t known) {
+  double least = 0;
+  for (std::size_t k = known; k-- > 1 && first_ + k + 1 > settled_;) {
+    const Item& item = items_[k];
+    const double a = item.limits.acceleration, j = item.limits.jerk,
+                 there = reachable(least, item.length, a, j);
+    const bool rises = j <= 0 || 2 * least >= std::min(there - least, a * a / j);
+    least = rises ? there : 0.944 * there;
+    if (least >= item.joint) {
+      settled_ = first_ + k + 1;
+      return;
+    }
+  }
 }
 
 void Stream::plan_first(std::size_t known) {

@@ -45,6 +45,7 @@ class Stream {
   void plan_all();
   double meetable(std::size_t known);
   double meetable_with_jerk(std::size_t known);
+  void settle(std::size_t known);
   void give(const Item& item, double entry, double exit);
   static SlowedBy reason(const PathLimits& limits, double entry, double cruise, double exit);
 
@@ -55,6 +56,8 @@ class Stream {
   // since the last stop.
   std::deque<std::pair<std::size_t, double>> least_;
   std::size_t first_ = 0;  // number of items_.front() since the last stop
+  // With jerk: items numbered below keep their `meets` whatever is added.
+  std::size_t settled_ = 0;
   double total_work_ = 0;  // up to the end of the last item
   double entry_ = 0;       // speed at the start of the first item
   std::size_t added_ = 0;

@@ -52,9 +52,11 @@ void naive(benchmark::State& state) {
       benchmark::Counter(double(motions.size()), benchmark::Counter::kIsIterationInvariantRate);
 }
 
+// Arguments: look-ahead, jerk in mm/s3 (0: none).
 void planned(benchmark::State& state) {
   const auto motions = some_rows();
   job::Machine machine;
+  machine.jerk = Vec3::Constant(static_cast<double>(state.range(1)));
   machine.lookahead = static_cast<int>(state.range(0));
   const nc::ModalState modal;
   for (auto _ : state) {
@@ -92,7 +94,7 @@ void ten_million(benchmark::State& state) {
 }
 
 BENCHMARK(naive);
-BENCHMARK(planned)->Arg(16)->Arg(64)->Arg(1000)->Arg(0);
+BENCHMARK(planned)->ArgsProduct({{16, 64, 1000, 0}, {0, 1000, 8000}});
 BENCHMARK(ten_million)->Iterations(1)->Unit(benchmark::kMillisecond);
 
 }  // namespace

@@ -106,7 +106,7 @@ TEST(Jerk, LookAheadIsThatOfTheRuleForEveryMotion) {
     m.max_feed = Vec3::Constant(1e5);
     m.accel = Vec3::Constant(300 + 700 * u(random));
     m.jerk = Vec3::Constant(std::pow(10, 3 + 2 * u(random)));
-    for (const int lookahead : {1, 2, 7, 32, 0}) {
+    for (const int lookahead : {1, 2, 7, 32, 150, 0}) {
       m.lookahead = lookahead;
       const Plan planned = plan(program_of(path), m);
       const auto joints =
