@@ -117,6 +117,24 @@ void take_force(const job::Material& m, Material& to) {
   if (m.ktc || m.kte || m.krc || m.kre || m.kr || m.kc11) to.force_source = "the job file";
 }
 
+// Where the figures of a material come from of which the job gives some: what it leaves out is the
+// row's it started from, and in a material of the job's own that is another material's.
+std::string source_of(const job::Material& m, const Material& from, bool own) {
+  std::string left_out;
+  for (const auto& [given, what] :
+       {std::pair{m.density_g_cm3.has_value(), "density"},
+        std::pair{m.kc11 || m.ktc, "cutting forces"}, std::pair{m.kc11 || m.kte, "edge forces"},
+        std::pair{m.cutting_speed.has_value(), "cutting speed"},
+        std::pair{m.chip_per_mm_diameter.has_value(), "chip"},
+        std::pair{m.depth_per_diameter.has_value(), "depth rule"}}) {
+    if (given) continue;
+    left_out += (left_out.empty() ? "" : ", ") + std::string(what);
+  }
+  if (left_out.empty()) return "the job file";
+  return "the job file; not given there and taken from " + from.name +
+         (own ? ", which may be far off: " : ": ") + left_out + " (" + from.source + ")";
+}
+
 }  // namespace
 
 std::optional<Material> find_material(std::string_view name,
@@ -127,13 +145,16 @@ std::optional<Material> find_material(std::string_view name,
   }
   const auto own = overrides.find(std::string(name));
   if (own == overrides.end()) return found;
-  if (!found) {
+  const bool of_the_job = !found;
+  if (of_the_job) {
     // A material of the job's own starts from the light alloys' figures where it leaves some out.
     found = built_in_materials().front();
     found->name = std::string(name);
     found->shear_source = "taken from " + built_in_materials().front().name;
+    found->force_source = found->shear_source;
   }
   const job::Material& m = own->second;
+  found->source = source_of(m, of_the_job ? built_in_materials().front() : *found, of_the_job);
   if (m.density_g_cm3) found->density_g_cm3 = *m.density_g_cm3;
   take_force(m, *found);
   if (m.shear_n_mm2) {
@@ -143,7 +164,6 @@ std::optional<Material> find_material(std::string_view name,
   if (m.cutting_speed) found->cutting_speed = *m.cutting_speed;
   if (m.chip_per_mm_diameter) found->chip_per_mm_diameter = *m.chip_per_mm_diameter;
   if (m.depth_per_diameter) found->depth_per_diameter = *m.depth_per_diameter;
-  found->source = "the job file";
   return found;
 }
 

@@ -104,7 +104,14 @@ TEST(Materials, OfTheJobFile) {
   EXPECT_EQ(bone->name, "bone");
   EXPECT_EQ(bone->density_g_cm3, 1.9);
   EXPECT_EQ(bone->kc11, built_in_materials().front().kc11);
-  EXPECT_EQ(bone->source, "the job file");
+  // Whose figures it goes by is told: they may be far off.
+  EXPECT_EQ(bone->source,
+            "the job file; not given there and taken from 6061-T6, which may be far off: cutting "
+            "forces, edge forces, cutting speed, chip, depth rule (" +
+                built_in_materials().front().source + ")");
+  EXPECT_EQ(bone->force_source, "taken from 6061-T6");
+  EXPECT_EQ(brass->source.find("cutting forces"), std::string::npos) << brass->source;
+  EXPECT_NE(brass->source.find("taken from brass: density"), std::string::npos) << brass->source;
   // Coefficients one by one: radial ones follow the tangential, unless they are given too.
   own["horn"].ktc = job::Band{40, 60, 90};
   own["horn"].kte = job::Band{1, 1, 1};
@@ -116,6 +123,12 @@ TEST(Materials, OfTheJobFile) {
   EXPECT_EQ(horn->kre.likely, 0.2);
   EXPECT_EQ(horn->kc11, 0);
   EXPECT_EQ(horn->force_source, "the job file");
+  EXPECT_EQ(horn->source.find("forces"), std::string::npos) << horn->source;
+  own["horn"].density_g_cm3 = 1.3;
+  own["horn"].cutting_speed = {100, 200};
+  own["horn"].chip_per_mm_diameter = {0.01, 0.02};
+  own["horn"].depth_per_diameter = 1;
+  EXPECT_EQ(find_material("horn", own)->source, "the job file");
   EXPECT_FALSE(find_material("cheese", own));
 }
 
