@@ -7,19 +7,6 @@
 namespace proveout::timing {
 namespace {
 
-// How much longer the motion takes than with its acceleration alone, s: the longer ramps less the
-// time at cruise speed for the way they cover meanwhile.
-double by_jerk(const TimedMotion& m) {
-  if (!(m.jerk > 0) || !(m.cruise_speed > 0)) return 0;
-  double more = 0;
-  for (const double end : {m.entry_speed, m.exit_speed}) {
-    const double longer = ramp_time(end, m.cruise_speed, m.acceleration, m.jerk) -
-                          ramp_time(end, m.cruise_speed, m.acceleration, 0);
-    more += longer * (1 - 0.5 * (end + m.cruise_speed) / m.cruise_speed);
-  }
-  return more;
-}
-
 Share share_of(SlowedBy reason) {
   switch (reason) {
     case SlowedBy::corner:
@@ -53,6 +40,12 @@ std::array<double, share_count> shares(const nc::Program& program, const job::Ma
   const auto at = [&](Share s) -> double& { return seconds[static_cast<std::size_t>(s)]; };
   at(Share::waits) = machine.program_overhead_s;
   for (const Wait& w : plan.waits) at(Share::waits) += w.time_s;
+  // What jerk takes is what the same program would not take without it: it keeps speeds low as well
+  // as it makes ramps longer. The rest is lost as it would be then.
+  job::Machine without = machine;
+  without.jerk = Vec3::Zero();
+  const bool limited = (machine.jerk.array() > 0).any();
+  const Plan unlimited = limited ? timing::plan(program, without) : Plan{};
   for (std::size_t i = 0; i < plan.motions.size(); ++i) {
     const nc::Motion& m = program.motions[i];
     const TimedMotion& t = plan.motions[i];
@@ -61,9 +54,10 @@ std::array<double, share_count> shares(const nc::Program& program, const job::Ma
     const double commanded = limits_of(m, length, machine).commanded;
     const double naive = std::min(t.time_s, commanded > 0 ? length / commanded : t.time_s);
     at(m.kind == nc::PathKind::rapid ? Share::rapid : Share::feed) += naive;
-    const double lost = t.time_s - naive, jerk = std::min(lost, by_jerk(t));
+    const TimedMotion& free = limited ? unlimited.motions[i] : t;
+    const double lost = t.time_s - naive, jerk = std::clamp(t.time_s - free.time_s, 0.0, lost);
     at(Share::jerk) += jerk;
-    at(share_of(t.slowed_by)) += lost - jerk;
+    at(share_of(free.slowed_by)) += lost - jerk;
   }
   return seconds;
 }

@@ -101,6 +101,25 @@ TEST(Shares, EachWhereItsMachineIsMadeForIt) {
   EXPECT_NEAR(at(of(round, m), Share::arc), 20 * pi * (1 / 10.0 - 1 / 50.0), 1e-3);
 }
 
+// Cut into short lines a way is slow with jerk because speeds stay low, not because ramps are
+// longer for the speeds there are: all that the machine would not take without a jerk limit is
+// jerk's.
+TEST(Shares, JerkIsToldWhereItKeepsSpeedsLow) {
+  std::vector<Vec3> points;
+  for (int i = 0; i <= 400; ++i) points.push_back(Vec3(0.25 * i, 0, 0));
+  const nc::Program pieces = path(points, 3000);
+  job::Machine m = quick();
+  m.accel = Vec3::Constant(1000);
+  const auto free = of(pieces, m);
+  const double without = plan(pieces, m).time_s;
+  m.jerk = Vec3::Constant(5000);
+  const double more = plan(pieces, m).time_s - without;
+  ASSERT_GT(more, 0.5);
+  const auto s = of(pieces, m);
+  EXPECT_NEAR(at(s, Share::jerk), more, 0.01 * more);
+  EXPECT_NEAR(at(s, Share::acceleration), at(free, Share::acceleration), 0.01 * more);
+}
+
 TEST(Shares, EachHasAWordOfItsOwn) {
   std::set<std::string> words;
   for (int i = 0; i < share_count; ++i)
