@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <charconv>
+#include <cmath>
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
@@ -19,6 +20,7 @@
 #include "report/json/result_json.h"
 #include "report/text/words.h"
 #include "sim/after/calibrate.h"
+#include "sim/after/log_readings.h"
 #include "sim/after/test_plan.h"
 #include "sim/propose/blank.h"
 #include "sim/timing/range.h"
@@ -170,18 +172,22 @@ std::optional<Csv> read_csv(const fs::path& path, Diagnostics& diagnostics) {
   return csv;
 }
 
-// seconds, line, speed_mm_min: one row per reading; lines that stay current make one passage.
+// seconds, line, speed_mm_min: one row per reading.
 void read_log(const fs::path& path, after::TimedRun& run, Diagnostics& diagnostics) {
   auto csv = read_csv(path, diagnostics);
   if (!csv || !csv->need("seconds") || !csv->need("line")) return;
+  std::vector<after::Reading> readings;
   for (const CsvRow& row : csv->rows()) {
-    const double seconds = csv->number(row, "seconds", 0);
-    const auto line = static_cast<std::uint32_t>(csv->number(row, "line", 0));
-    const double speed = csv->number(row, "speed_mm_min", 0) / 60;
-    if (line == 0) continue;
-    if (run.log.empty() || run.log.back().line != line) run.log.push_back({line, seconds, 0});
-    run.log.back().top_speed = std::max(run.log.back().top_speed, speed);
+    after::Reading r;
+    r.seconds = csv->number(row, "seconds", 0);
+    r.line = static_cast<std::uint32_t>(csv->number(row, "line", 0));
+    const double speed = csv->number(row, "speed_mm_min", -1);
+    r.speed = speed >= 0 ? speed / 60 : -1;
+    r.row = row.line;
+    readings.push_back(r);
   }
+  if (after::in_order(readings, path.string(), diagnostics))
+    run.log = after::logged_lines(readings);
 }
 
 // Overrides as a factor: 100 typed for 100 % would make a program a hundred times as fast.
@@ -234,6 +240,7 @@ std::optional<after::TimedRun> read_run(const fs::path& path, const job::Machine
   auto read = nc::read_program(program, options, diagnostics);
   if (!read) return std::nullopt;
   run.program = std::make_shared<const nc::Program>(std::move(*read));
+  if (!run.log.empty()) after::hold_against_program(run, inputs.back().string(), diagnostics);
   return run;
 }
 
@@ -293,6 +300,16 @@ void print(const after::Calibration& c) {
     tell("  {}{}{}{}\n", text::left(text::printable(r.run), 26),
          text::right(text::duration(r.measured_s), 12), text::right(text::duration(r.after_s), 12),
          text::right(fmt::format("{:+.1f} %", 100 * (r.after_s / r.measured_s - 1)), 10));
+  }
+  for (const auto& r : c.residuals) {
+    constexpr double far_off = 0.05;  // choice: what fitted runs of one machine hardly are
+    if (std::abs(std::log(r.after_s / r.measured_s)) < far_off) continue;
+    tell("{}",
+         text::wrapped(fmt::format("{}: {:+.0f} % off even so. Is its time right (in seconds), are "
+                                   "the overrides, was this program run? Its plan is not to be "
+                                   "trusted, and a run so far off counts less in the fit.",
+                                   text::printable(r.run), 100 * (r.after_s / r.measured_s - 1)),
+                       80, 0));
   }
   for (const auto& f : c.fitted) {
     if (!f.told_by_data) {

@@ -72,8 +72,7 @@ std::vector<int> untold(const CalibrationProblem& problem, const Eigen::MatrixXd
   std::vector<int> out;
   const Eigen::VectorXd start = problem.start();
   for (int k = 0; k < x.size(); ++k) {
-    const double by_runs =
-        jacobian.col(k).squaredNorm() - 1 / (problem.prior_sigma() * problem.prior_sigma());
+    const double by_runs = jacobian.col(k).squaredNorm() - problem.known_before(k);
     if (by_runs >= 1e-6) continue;
     x[k] = start[k];
     out.push_back(k);

@@ -47,6 +47,8 @@ struct LoggedLine {
   std::uint32_t line = 0;
   double start_s = 0;    // since the log's start
   double top_speed = 0;  // mm/s, the largest seen while the line was current; 0: not logged
+  // The line held that speed for several readings. If not, it may have been faster between them.
+  bool held = false;
 };
 
 struct TimedRun {
@@ -62,7 +64,7 @@ struct Options {
   std::vector<Figure> figures;   // to fit; those not named keep the machine file's value
   double expected_error = 0.01;  // relative, of a run's time: what scatter and model leave (choice)
   double prior_factor = 3;   // a figure is known beforehand within this factor, one sigma (choice)
-  double runs_in_a_log = 4;  // a log tells no more than so many runs, by all its readings (choice)
+  double runs_in_a_log = 1;  // a log tells no more than so many runs, by all its readings (choice)
   // Told how many rounds of the search are done, of how many at most.
   std::function<void(int done, int most)> progress;
 };

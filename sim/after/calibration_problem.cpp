@@ -15,6 +15,9 @@ namespace {
 constexpr double usual_of_run = 3, usual_of_reading = 1.5;
 // A log's rows, s apart (choice), and what the model misses of a passage and of a top speed.
 constexpr double coarseness_s = 0.1, reading_error = 0.1;
+// A file without arc_accel takes arcs at the axes' acceleration: within this factor, one standard
+// deviation (choice).
+constexpr double arcs_like_axes = 2;
 
 }  // namespace
 
@@ -26,12 +29,19 @@ CalibrationProblem::CalibrationProblem(const job::Machine& machine, std::span<co
   for (const Figure f : options.figures) {
     if (f == Figure::spindle_start || f == Figure::spindle_rate) machine_.spindle.spin_up_s = 0;
   }
+  for (int k = 0; k < inputs(); ++k) {
+    const Figure f = options.figures[static_cast<std::size_t>(k)];
+    if (f == Figure::acceleration) followed_ = k;
+    if (f == Figure::arc_acceleration && !(machine.arc_accel > 0)) follows_ = k;
+  }
+  if (followed_ < 0) follows_ = -1;
   index();
   weights_ = Eigen::VectorXd::Map(shares_.data(), values()).cwiseSqrt();
 }
 
 void CalibrationProblem::index() {
   lines_.resize(runs_.size());
+  first_.resize(runs_.size());
   for (std::size_t i = 0; i < runs_.size(); ++i) {
     const TimedRun& run = runs_[i];
     if (run.measured_s > 0) kinds_.push_back(Kind::run);
@@ -43,6 +53,7 @@ void CalibrationProblem::index() {
     if (run.log.size() < 3) continue;
     const auto& motions = run.program->motions;
     for (std::size_t k = 0; k < motions.size(); ++k) lines_[i][motions[k].line].push_back(k);
+    first_[i] = first_motions(i);
     std::size_t readings = run.log.size() - 1;
     for (const LoggedLine& l : run.log) readings += l.top_speed > 0 ? 1 : 0;
     kinds_.insert(kinds_.end(), readings, Kind::reading);
@@ -89,6 +100,20 @@ int CalibrationProblem::df(const Eigen::VectorXd& x, Eigen::MatrixXd& jacobian) 
 
 void CalibrationProblem::minimise(Eigen::VectorXd& x) {
   if (x.size() == 0) return;
+  // Whole runs first: readings only refine what these tell, and do not lead the search astray where
+  // weights by the errors of a bad start would leave the runs out.
+  if (!of_runs().empty() &&
+      std::find(kinds_.begin(), kinds_.end(), Kind::reading) != kinds_.end()) {
+    const Eigen::VectorXd all = weights_;
+    for (int k = 0; k < values(); ++k)
+      if (kinds_[k] == Kind::reading) weights_[k] = 0;
+    search(x);
+    weights_ = all;
+  }
+  search(x);
+}
+
+void CalibrationProblem::search(Eigen::VectorXd& x) {
   constexpr int most_searches = 6;
   for (int search = 0; search < most_searches; ++search) {
     Eigen::LevenbergMarquardt<const CalibrationProblem> solver(*this);
@@ -100,7 +125,7 @@ void CalibrationProblem::minimise(Eigen::VectorXd& x) {
     double changed = 0;
     for (int k = 0; k < values(); ++k) {
       const Kind kind = kinds_[k];
-      if (kind == Kind::prior) continue;
+      if (kind == Kind::prior || weights_[k] == 0) continue;
       const double q = e[k] / (kind == Kind::run ? usual_of_run : usual_of_reading);
       // Of the pseudo-Huber loss.
       const double weight = std::sqrt(shares_[k]) * std::pow(1 + q * q, -0.25);
@@ -174,25 +199,36 @@ std::vector<double> CalibrationProblem::errors(const Eigen::VectorXd& x,
     if (!lines_[i].empty()) log_errors(i, plan, out);
   }
   // What was known beforehand.
-  for (int k = 0; k < x.size(); ++k) out.push_back((x[k] - start_[k]) / prior_sigma());
+  for (int k = 0; k < x.size(); ++k) {
+    if (k == follows_) {
+      out.push_back((x[k] - x[followed_]) / std::log(arcs_like_axes));
+    } else {
+      out.push_back((x[k] - start_[k]) / prior_sigma());
+    }
+  }
   return out;
 }
 
-// Start of the first motion of each logged line, in the log's order; NaN where the line has none.
-std::vector<double> CalibrationProblem::planned_starts(std::size_t run,
-                                                       const timing::Plan& plan) const {
-  std::vector<double> starts;
+double CalibrationProblem::known_before(int k) const {
+  const double own = 1 / (prior_sigma() * prior_sigma()),
+               like = 1 / (std::log(arcs_like_axes) * std::log(arcs_like_axes));
+  if (k == follows_) return like;
+  return k == followed_ && follows_ >= 0 ? own + like : own;
+}
+
+// The first motion of each logged line, in the log's order; `none` where the line has none.
+std::vector<std::size_t> CalibrationProblem::first_motions(std::size_t run) const {
+  std::vector<std::size_t> first;
   std::size_t from = 0;
   for (const LoggedLine& l : runs_[run].log) {
-    starts.push_back(std::nan(""));
+    first.push_back(none);
     const auto found = lines_[run].find(l.line);
     if (found == lines_[run].end()) continue;
     const auto next = std::lower_bound(found->second.begin(), found->second.end(), from);
     if (next == found->second.end()) continue;
-    from = *next;
-    starts.back() = plan.motions[from].start_s;
+    first.back() = from = *next;
   }
-  return starts;
+  return first;
 }
 
 // Passages between logged lines, each against its own length and the log's coarseness, and top
@@ -200,23 +236,38 @@ std::vector<double> CalibrationProblem::planned_starts(std::size_t run,
 void CalibrationProblem::log_errors(std::size_t i, const timing::Plan& plan,
                                     std::vector<double>& out) const {
   const TimedRun& run = runs_[i];
-  const std::vector<double> starts = planned_starts(i, plan);
+  const std::vector<std::size_t>& first = first_[i];
   for (std::size_t k = 1; k < run.log.size(); ++k) {
-    const double planned = starts[k] - starts[k - 1];
     const double seen = run.log[k].start_s - run.log[k - 1].start_s;
-    out.push_back(std::isfinite(planned) ? (planned - seen) / (coarseness_s + reading_error * seen)
-                                         : 0);
+    const bool known = first[k] != none && first[k - 1] != none;
+    const double planned =
+        known ? plan.motions[first[k]].start_s - plan.motions[first[k - 1]].start_s : 0;
+    out.push_back(known ? (planned - seen) / (coarseness_s + reading_error * seen) : 0);
   }
-  for (const LoggedLine& l : run.log) {
-    if (!(l.top_speed > 0)) continue;
-    const auto found = lines_[i].find(l.line);
-    double fastest = 0;
-    if (found != lines_[i].end()) {
-      for (const std::size_t m : found->second)
-        fastest = std::max<double>(fastest, plan.motions[m].cruise_speed);
-    }
-    out.push_back(fastest > 0 ? (fastest - l.top_speed) / l.top_speed / reading_error : 0);
+  for (std::size_t k = 0; k < run.log.size(); ++k) {
+    const LoggedLine& l = run.log[k];
+    if (l.top_speed > 0) out.push_back(speed_error(i, k, plan));
   }
+}
+
+// Of the line's top speed. A reading now and then seldom meets the top, so it tells how fast the
+// line was at least; and a control may tell line and speed one reading apart, so motions from the
+// line before on count.
+double CalibrationProblem::speed_error(std::size_t i, std::size_t k,
+                                       const timing::Plan& plan) const {
+  const LoggedLine& l = runs_[i].log[k];
+  const auto found = lines_[i].find(l.line);
+  if (found == lines_[i].end()) return 0;
+  double fastest = 0;
+  for (const std::size_t m : found->second)
+    fastest = std::max<double>(fastest, plan.motions[m].cruise_speed);
+  if (!(fastest > 0)) return 0;
+  const auto error = [&] { return (fastest - l.top_speed) / l.top_speed / reading_error; };
+  if (l.held) return error();
+  const std::size_t to = first_[i][k], from = k > 0 ? first_[i][k - 1] : none;
+  for (std::size_t m = from; to != none && from != none && m < to; ++m)
+    fastest = std::max<double>(fastest, plan.motions[m].cruise_speed);
+  return std::min(error(), 0.0);
 }
 
 }  // namespace proveout::after
