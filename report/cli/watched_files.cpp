@@ -20,7 +20,8 @@ constexpr milliseconds gone_for{3000};
 WatchedFiles::Stamp WatchedFiles::stamp_of(const fs::path& file) {
   struct stat s = {};
   if (::stat(file.c_str(), &s) != 0) return {};
-  return {s.st_mtim.tv_sec, s.st_mtim.tv_nsec, s.st_size, s.st_ino};
+  return {s.st_mtim.tv_sec,  s.st_mtim.tv_nsec, s.st_ctim.tv_sec,
+          s.st_ctim.tv_nsec, s.st_size,         s.st_ino};
 }
 
 std::map<fs::path, WatchedFiles::Stamp> WatchedFiles::stamps() const {

@@ -26,8 +26,10 @@ class WatchedFiles {
       const std::function<void(std::chrono::milliseconds)>& pause);
 
  private:
-  struct Stamp {  // of a file's entry in its folder; all 0: there is none
-    std::int64_t seconds = 0, nanoseconds = 0, size = 0;
+  // Of a file's entry in its folder; all 0: there is none. The time of the entry's own last change
+  // tells of bytes written in place where size and time of writing were put back.
+  struct Stamp {
+    std::int64_t seconds = 0, nanoseconds = 0, entry_seconds = 0, entry_nanoseconds = 0, size = 0;
     std::uint64_t number = 0;
     auto operator<=>(const Stamp&) const = default;
   };

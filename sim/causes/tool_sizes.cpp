@@ -112,7 +112,12 @@ std::vector<double> sizes_in(const std::string& comment) {
 
 // Words for a shape; a cutter that ends round or pointed is often called an end mill too, so that
 // FLAT alone speaks for a flat one.
-std::optional<job::ToolShape> shape_in(const std::string& comment) {
+std::optional<job::ToolShape> shape_in(const std::string& of) {
+  // A slot drill is an end mill, flat or round; what is called mill and drill both is told by
+  // neither. Common practice, no source.
+  static const std::regex slot_drill("SLOT[ -]?DRILL"), mill("MILL");
+  const std::string comment = std::regex_replace(of, slot_drill, " ");
+  const bool milled = std::regex_search(comment, mill);
   static const std::pair<std::regex, job::ToolShape> words[] = {
       {std::regex("(^|[^A-Z])BALL(NOSE|[^A-Z]|$)"), job::ToolShape::ball},
       {std::regex("(^|[^A-Z])FLAT([^A-Z]|$)"), job::ToolShape::flat},
@@ -121,7 +126,7 @@ std::optional<job::ToolShape> shape_in(const std::string& comment) {
   std::optional<job::ToolShape> out;
   for (const auto& [word, shape] : words) {
     if (!std::regex_search(comment, word)) continue;
-    if (out) return std::nullopt;
+    if (out || (milled && shape == job::ToolShape::drill)) return std::nullopt;
     out = shape;
   }
   return out;

@@ -1,5 +1,6 @@
 // The program itself, watching a small job, while the test does what posts and editors do.
 #include <fcntl.h>
+#include <sys/stat.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
@@ -106,6 +107,23 @@ TEST_F(Watching, LivesThroughABrokenProgram) {
   ASSERT_TRUE(says("run 3, a.nc changed")) << said();
   ASSERT_TRUE(says("neither better nor worse")) << said();
   EXPECT_EQ(stopped_by(SIGTERM), 0);
+}
+
+// As a tool does that copies times back: in place, of the same size, with the time of before.
+TEST_F(Watching, BytesWrittenInPlaceWithTheOldTimePutBackAreAChange) {
+  start();
+  ASSERT_TRUE(says("watching 2 files")) << said();
+  struct stat before = {}, after = {};
+  ASSERT_EQ(::stat(path("a.nc").c_str(), &before), 0);
+  folder_.file("a.nc", deeper());
+  const timespec times[] = {before.st_atim, before.st_mtim};
+  ASSERT_EQ(::utimensat(AT_FDCWD, path("a.nc").c_str(), times, 0), 0);
+  ASSERT_EQ(::stat(path("a.nc").c_str(), &after), 0);
+  ASSERT_EQ(after.st_size, before.st_size);
+  ASSERT_EQ(after.st_mtim.tv_nsec, before.st_mtim.tv_nsec);
+  ASSERT_EQ(after.st_ino, before.st_ino);
+  ASSERT_TRUE(says("run 2, a.nc changed")) << said();
+  EXPECT_EQ(stopped_by(SIGINT), 0);
 }
 
 TEST_F(Watching, ANewTimeWithoutNewBytesIsNoChange) {

@@ -43,5 +43,21 @@ TEST(ToolSizes, NamesTheLineAndTheFirstOfATool) {
   EXPECT_EQ(found[0].number, 1);
 }
 
+// A slot drill is an end mill: its name is no word against a flat or a ball, and a drill's is.
+TEST(ToolSizes, ASlotDrillIsNoDrill) {
+  auto declared = tools();
+  const auto doubted = [&](const char* text) {
+    return other_shapes(tools_in_comments(text), declared).size();
+  };
+  for (const char* text : {"T1 M6 (SLOT DRILL 6MM Z3)\n", "(slotdrill d6.0)\nT1 M6\n",
+                           "T1 M6 (6MM SLOT-DRILL)\n", "(6 MM DRILL MILL)\nT1 M6\n"})
+    EXPECT_EQ(doubted(text), 0u) << text;
+  for (const char* text : {"T1 M6 (6MM DRILL)\n", "(D6.0 TWIST DRILL)\nT1 M6\n",
+                           "T1 M6 (6MM BALL NOSED SLOT DRILL)\n"})
+    EXPECT_EQ(doubted(text), 1u) << text;
+  declared[0].shape = job::ToolShape::ball;
+  EXPECT_EQ(doubted("T1 M6 (6MM BALL NOSED SLOT DRILL)\n"), 0u);
+}
+
 }  // namespace
 }  // namespace proveout::causes
