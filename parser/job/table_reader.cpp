@@ -65,10 +65,26 @@ std::string lower_case(std::string text) {
   return text;
 }
 
+// What the trade calls otherwise. Common practice, no source.
+constexpr std::pair<std::string_view, std::string_view> other_words[] = {
+    {"end", "flat"},      {"square", "flat"},   {"v-bit", "vee"},       {"v bit", "vee"},
+    {"vbit", "vee"},      {"engrav", "vee"},    {"chamfer", "vee"},     {"radius", "bull"},
+    {"corner", "bull"},   {"toroid", "bull"},   {"round", "ball"},      {"spot", "drill"},
+    {"twist", "drill"},   {"left", "min"},      {"front", "min"},       {"low", "min"},
+    {"right", "max"},     {"back", "max"},      {"rear", "max"},        {"high", "max"},
+    {"mid", "centre"},    {"max", "top"},       {"upper", "top"},       {"surface", "top"},
+    {"min", "bottom"},    {"lower", "bottom"},  {"bed", "bottom"},      {"stock", "blank"},
+    {"raw", "blank"},     {"finish", "milled"}, {"machined", "milled"}, {"in", "inch"},
+    {"imperial", "inch"}, {"milli", "mm"},      {"metric", "mm"}};
+
 // "ballnose", "Ball end", "tapered", "center": what begins with a word of the list, or is near one.
 std::string word_meant(const std::string& given, const std::vector<std::string>& words) {
   for (const std::string& w : words)
     if (w.size() >= 3 && given.starts_with(w)) return w;
+  for (const auto& [beginning, word] : other_words) {
+    if (given.starts_with(beginning) && std::find(words.begin(), words.end(), word) != words.end())
+      return std::string(word);
+  }
   return nearest_word(given, words);
 }
 
@@ -223,6 +239,17 @@ void TableReader::text(const char* key, std::string& value, const char* meaning)
     value = *v;
   else
     wrong_type(key, "text in quotes");
+}
+
+void TableReader::text_or_whole(const char* key, std::string& value, const char* meaning) {
+  const void* node = find(key, "text or whole number", meaning);
+  if (node == nullptr) return;
+  if (const auto v = as_node(node).value_exact<std::string>())
+    value = *v;
+  else if (const auto n = as_node(node).value_exact<std::int64_t>())
+    value = fmt::format("{}", *n);
+  else
+    wrong_type(key, "text in quotes, or a whole number");
 }
 
 void TableReader::required_text(const char* key, std::string& value, const char* meaning) {

@@ -73,6 +73,7 @@ class TableReader {
   void whole(const char* key, int& value, int low, int high, const char* meaning);
   void flag(const char* key, bool& value, const char* meaning);
   void text(const char* key, std::string& value, const char* meaning);
+  void text_or_whole(const char* key, std::string& value, const char* meaning);
   void required_text(const char* key, std::string& value, const char* meaning);
   // One of the words; index of the word found.
   void word(const char* key, int& value, const std::vector<std::string>& words,

@@ -156,7 +156,7 @@ void read_tool(TableReader& t, Tool& out) {
   out.line = t.line();
   t.whole("number", out.number, 1, 99999, "T number");
   t.text("name", out.name, "what it is called in reports");
-  int shape = 0;
+  int shape = static_cast<int>(out.shape);
   std::vector<std::string> shapes;
   for (const ToolShapeInfo& known : tool_shapes()) shapes.emplace_back(known.word);
   t.word("shape", shape, shapes, "cutting end");
@@ -181,7 +181,7 @@ void read_tool(TableReader& t, Tool& out) {
   t.number("shank_diameter", out.shank_diameter, Unit::length, a_width, "default: diameter");
   t.pairs("holder", out.holder, Unit::length,
           "diameter, height pairs: cylinders from the holder's face up");
-  int material = 0;
+  int material = out.tool_material == "hss" ? 1 : 0;
   t.word("tool_material", material, {"carbide", "hss"}, "of the tool");
   out.tool_material = material == 1 ? "hss" : "carbide";
   const auto limits = [](TableReader& r, ToolLimits& l) {

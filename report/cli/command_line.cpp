@@ -19,10 +19,11 @@
 namespace proveout::cli {
 namespace {
 
-constexpr std::array<Command, 15> all_commands = {{
+constexpr std::array<Command, 16> all_commands = {{
     {"run", "JOB.toml", "dry-run the whole job, all setups in order", run_command},
     {"watch", "JOB.toml", "run again whenever a file of the job changes", watch_command},
     {"propose", "PROGRAM.nc...", "a job file from programs, mesh and blank", propose_command},
+    {"shop", "", "one's own machines, tools and materials", shop_command},
     {"time", "PROGRAM.nc", "time and travel of one program, no stock", time_command},
     {"list", "PROGRAM.nc", "what a program means, one motion a line", list_command},
     {"differ", "FIRST.nc SECOND.nc", "whether two programs mean the same", differ_command},

@@ -19,6 +19,7 @@ std::span<const Command> commands();
 Status run_command(const Arguments& arguments);
 Status watch_command(const Arguments& arguments);
 Status propose_command(const Arguments& arguments);
+Status shop_command(const Arguments& arguments);
 Status time_command(const Arguments& arguments);
 Status list_command(const Arguments& arguments);
 Status differ_command(const Arguments& arguments);

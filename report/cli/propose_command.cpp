@@ -6,6 +6,7 @@
 #include <cstdio>
 #include <iostream>
 
+#include "parser/job/shop.h"
 #include "report/cli/commands.h"
 #include "report/cli/input_guard.h"
 #include "report/cli/interrupt.h"
@@ -73,19 +74,27 @@ void add_propose_options(po::options_description& options) {
       "the blank, x by y by z: 160x60x32, 6.3x2.4x1.25in");
   add("tools", po::value<std::string>()->value_name("FILE.toml"),
       "a file of [[tools]], or a job with them: those the programs use are taken whole");
-  add("machine", po::value<std::string>()->value_name("FILE.toml"), "the machine's figures");
+  add("machine", po::value<std::string>()->value_name("MACHINE"),
+      "the machine: a file of its figures, or the name of a kept one");
+  add("shop", po::value<std::string>()->value_name("DIR"),
+      "the folder of kept machines, tools and materials (default: your own, see 'proveout shop')");
 }
 
 bool has_propose_options(const po::variables_map& values) {
   return values.count("part") + values.count("blank") + values.count("tools") +
-             values.count("machine") !=
+             values.count("machine") + values.count("shop") !=
          0;
 }
 
 propose::Request propose_request(const po::variables_map& values,
                                  const std::vector<std::string>& programs) {
   propose::Request out;
-  for (const std::string& p : programs) out.programs.emplace_back(p);
+  for (const std::string& p : programs) {
+    out.programs.emplace_back(p);
+    if (out.programs.back().extension() == ".toml")
+      throw UsageError(
+          fmt::format("{0} is no NC program: a job file is run by 'proveout run {0}'", p));
+  }
   const auto path = [&](const char* option, fs::path& to) {
     if (values.count(option) == 0) return;
     to = values[option].as<std::string>();
@@ -94,6 +103,9 @@ propose::Request propose_request(const po::variables_map& values,
   path("part", out.part);
   path("tools", out.tools);
   path("machine", out.machine);
+  path("shop", out.shop);
+  out.name_shop = !out.shop.empty();
+  if (out.shop.empty()) out.shop = job::own_shop();
   if (values.count("blank")) {
     out.blank = propose::sizes_from(values["blank"].as<std::string>());
     if (!out.blank)
@@ -108,7 +120,17 @@ propose::Request propose_request(const po::variables_map& values,
 std::optional<propose::Proposal> propose_job(propose::Request request, bool ask, bool quiet) {
   Diagnostics diagnostics;
   std::optional<propose::Proposal> out = propose::read(request, diagnostics);
-  if (!request.machine.empty() && !job::read_machine(request.machine, diagnostics)) out.reset();
+  std::error_code ignored;
+  if (out && !out->machine.empty() && !fs::exists(out->machine, ignored)) {
+    std::string kept;
+    for (const job::KeptMachine& m : out->shop.machines)
+      kept += (kept.empty() ? "" : ", ") + m.name;
+    throw UsageError(
+        fmt::format("--machine: there is no file '{}', and no machine of that name is "
+                    "kept{}",
+                    out->machine.string(), kept.empty() ? "" : "; kept are: " + kept));
+  }
+  if (out && !out->machine.empty() && !job::read_machine(out->machine, diagnostics)) out.reset();
   print(diagnostics, quiet, false);
   if (!out) return std::nullopt;
   if (ask) ask_all(*out);

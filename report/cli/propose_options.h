@@ -12,7 +12,7 @@
 
 namespace proveout::cli {
 
-// --part, --blank, --tools and --machine; --material is the command's own.
+// --part, --blank, --tools, --machine and --shop; --material is the command's own.
 void add_propose_options(boost::program_options::options_description& options);
 bool has_propose_options(const boost::program_options::variables_map& values);
 

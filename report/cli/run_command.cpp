@@ -93,7 +93,8 @@ bool names_programs(const po::variables_map& values, const std::vector<std::stri
   const bool any_job = std::any_of(named.begin(), named.end(), is_job);
   if (any_job && named.size() > 1) throw UsageError("run takes one job file, or programs");
   if (any_job && has_propose_options(values))
-    throw UsageError("--part, --blank, --tools and --machine go with programs; a job file says so");
+    throw UsageError(
+        "--part, --blank, --tools, --machine and --shop go with programs; a job file says so");
   return !any_job && (named.size() > 1 || has_propose_options(values));
 }
 

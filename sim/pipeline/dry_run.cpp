@@ -293,12 +293,18 @@ class DryRun {
     const double height = whole.isEmpty() ? 0 : whole.sizes().z();
     const auto [low, high] = *setup.zero.band;
     if (low <= height && high >= 0) return true;
+    std::string remedy =
+        "the band counts from the lowest material of the piece, in the setup's position";
+    // Heights below 0 are a program's Z from the top.
+    if (high < 0 && height + low >= 0)
+      remedy += fmt::format("; [{:g}, {:g}] from the top down is [{:.4g}, {:.4g}] in it", low, high,
+                            height + low, height + high);
     diagnostics_.error(
         "band-empty", {result_.job.file.string(), setup.line, 0, 0},
         fmt::format("setup {}: the zero's band [{:g}, {:g}] holds no material: the piece is {:.4g} "
                     "mm high there",
                     setup.name, low, high, height),
-        "the band counts from the lowest material of the piece, in the setup's position");
+        remedy);
     return false;
   }
 

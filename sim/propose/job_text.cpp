@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
+#include <algorithm>
 #include <cmath>
 #include <system_error>
 
@@ -63,6 +64,8 @@ class Writer {
     machine();
     for (const ToolProposal& t : p_.tools) tool(t);
     for (const SetupProposal& s : p_.setups) setup(s);
+    kept_material();
+    shop();
     return std::move(out_);
   }
 
@@ -73,6 +76,7 @@ class Writer {
   template <class Value>
   void known(const std::string& key, const std::string& value, const Known<Value>& k,
              const char* kinds) {
+    if (k.from == kept_basis) return;  // it stands in the shop's folder
     const std::string what = fmt::format("{} = {}", key, value);
     if (k.open())
       line(fmt::format("{:<24} #? {}: {}", what, kinds, plain(k.from)));
@@ -137,7 +141,30 @@ class Writer {
     line();
   }
 
+  void kept_material() {
+    if (p_.kept_material.empty()) return;
+    line(fmt::format("[materials.{}]", toml_text(p_.kept_material)));
+    line("kept = " + toml_text(p_.kept_material) + "  # its figures stand in the shop's materials");
+    line();
+  }
+
+  // A key of the job itself: it must stand before the first table.
+  void shop() {
+    const bool kept = !p_.kept_material.empty() || !p_.kept_machine.value.empty() ||
+                      std::any_of(p_.tools.begin(), p_.tools.end(),
+                                  [](const ToolProposal& t) { return !t.kept.empty(); });
+    if (kept && p_.name_shop)
+      out_.insert(out_.find("name = "), "shop = " + path(p_.shop.folder) + "  # given\n");
+  }
+
   void machine() {
+    if (!p_.kept_machine.value.empty()) {
+      line("[machine]");
+      line(fmt::format("kept = {:<16} # {}: {}", toml_text(p_.kept_machine.value),
+                       name(p_.kept_machine.basis), plain(p_.kept_machine.from)));
+      line();
+      return;
+    }
     if (!p_.machine.empty()) {
       // A key of the job itself: it must stand before the first table.
       const std::string entry = "machine = " + path(p_.machine) + "  # given\n";
@@ -198,13 +225,16 @@ class Writer {
     line("[[tools]]");
     line(fmt::format("number = {:<15} # {}", t.number,
                      t.used_in.empty() ? "no program changes tools" : plain("in " + t.used_in)));
+    if (!t.kept.empty())
+      line(fmt::format("kept = {:<16} # given: {}", toml_text(t.kept), plain(t.kept_why)));
+    if (t.from_file && !t.kept.empty()) return line();
     if (t.from_file) {
       line("# all of it given: " + plain(p_.tools_file.filename().string()));
       whole_tool(*t.from_file);
       line();
       return;
     }
-    line("name = " + toml_text(t.name));
+    if (t.kept.empty()) line("name = " + toml_text(t.name));
     if (t.shape)
       known("shape", fmt::format("\"{}\"", job::info(t.shape->value).word), *t.shape,
             "gouge, excess, plunge");
@@ -229,15 +259,15 @@ class Writer {
     known("flute_length", number(t.flute_length.value), t.flute_length, "shank-contact");
     known("stickout", number(t.stickout.value), t.stickout,
           "holder-contact, over-bend, over-reach");
-    if (!t.holder.empty())
-      pairs("holder", t.holder);
-    else
+    if (!t.holder.empty() && !t.holder_kept) pairs("holder", t.holder);
+    if (t.holder.empty())
       line(
           "# holder = [[25, 20]]    #? holder-contact: not known; diameter, height from its face "
           "up");
     if (t.tool_material)
       known("tool_material", toml_text(t.tool_material->value), *t.tool_material, "chip-thick");
-    line("# limits = { axial_depth = 2, plunge_feed = 400 }  # what you let it take");
+    if (t.kept.empty())
+      line("# limits = { axial_depth = 2, plunge_feed = 400 }  # what you let it take");
     line();
   }
 

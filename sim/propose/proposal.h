@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "parser/job/job.h"
+#include "parser/job/shop.h"
 #include "parser/nc/program.h"
 
 namespace proveout::propose {
@@ -34,6 +35,9 @@ struct Known {
   bool open() const { return basis == Basis::open; }
 };
 
+// Where values of a kept tool come from.
+inline constexpr const char* kept_basis = "as kept";
+
 struct ToolProposal {
   int number = 0;
   std::string name;  // as it will be called in reports
@@ -44,7 +48,9 @@ struct ToolProposal {
   Known<double> flute_length, stickout;
   std::optional<Known<std::string>> tool_material;
   std::vector<std::pair<double, double>> holder;  // diameter, height; empty: not known
+  bool holder_kept = false;                       // it is the kept tool's
   std::optional<job::Tool> from_file;  // the whole tool of a file: all else is left alone
+  std::string kept, kept_why;  // the shop's tool it is, and why; values of it are from kept_basis
   // What the motions show.
   double deepest = 0;  // mm below the material's top, at most; 0: not known
   bool only_plunges = false;
@@ -88,6 +94,10 @@ struct Proposal {
   std::vector<SetupProposal> setups;
   std::filesystem::path tools_file;    // what ToolProposal::from_file came from
   std::filesystem::path machine;       // a file; empty: not known
+  job::Shop shop;                      // what could be taken from
+  bool name_shop = false;              // the job says which folder it is
+  Known<std::string> kept_machine;     // empty: none is
+  std::string kept_material;           // material's own name, where the shop keeps it
   std::vector<std::string> remarks;    // for the head of the file: what was found on the way
   std::vector<std::string> runner_up;  // arrangements as good as the one taken
 };

@@ -16,6 +16,7 @@
 #include "sim/propose/arrange.h"
 #include "sim/propose/blank.h"
 #include "sim/propose/comment_words.h"
+#include "sim/propose/kept.h"
 #include "sim/propose/supports.h"
 #include "sim/propose/tools.h"
 #include "sim/propose/zeros.h"
@@ -220,6 +221,34 @@ void look_at_scale(Proposal& p, const Box3& bounds) {
                     "not tried; the middle of the blank stands in"};
 }
 
+// Of one's own things one that cannot be read is no reason to propose nothing.
+void read_shop(const Request& request, Proposal& p, Diagnostics& diagnostics) {
+  Diagnostics of_shop;
+  p.shop = job::read_shop(request.shop, of_shop);
+  p.name_shop = request.name_shop;
+  for (Diagnostic d : of_shop.all()) {
+    if (d.severity == Severity::error) d.why = "it is left out here";
+    d.severity = std::min(d.severity, Severity::warning);
+    diagnostics.add(std::move(d));
+  }
+}
+
+void take_kept(const Request& request, const std::vector<ProgramText>& texts, Proposal& p) {
+  take_kept_tools(p.shop, p);
+  // Offsets of a cutter are read by its size.
+  if (std::any_of(p.tools.begin(), p.tools.end(),
+                  [](const ToolProposal& t) { return !t.kept.empty(); })) {
+    Diagnostics said_already;
+    read_programs(p, said_already);
+  }
+  std::error_code ignored;
+  const bool file = fs::is_regular_file(request.machine, ignored);
+  take_kept_machine(p.shop, file ? "" : request.machine.string(), p);
+  if (file) p.kept_machine = {};
+  if (p.kept_machine.value.empty()) p.machine = request.machine;
+  take_kept_material(p.shop, request.material, texts, p);
+}
+
 }  // namespace
 
 std::optional<Proposal> read(const Request& request, Diagnostics& diagnostics) {
@@ -250,7 +279,6 @@ std::optional<Proposal> read(const Request& request, Diagnostics& diagnostics) {
   order(p.setups, p.remarks);
   name_setups(p.setups);
   p.name = request.part.empty() ? p.setups.front().name : request.part.stem().string();
-  p.machine = request.machine;
   const auto texts = texts_of(p);
   p.tools = tools_of(texts, from_file, request.tools.filename().string());
   if (!read_programs(p, diagnostics)) return std::nullopt;
@@ -260,6 +288,8 @@ std::optional<Proposal> read(const Request& request, Diagnostics& diagnostics) {
     offsets(s);
   }
   p.material = material_of(request.material, texts);
+  read_shop(request, p, diagnostics);
+  take_kept(request, texts, p);
   double largest = 0;
   for (const ToolProposal& t : p.tools)
     if (const auto tool = job_tool(t)) largest = std::max(largest, tool->diameter);

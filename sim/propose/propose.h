@@ -19,13 +19,17 @@ struct Request {
   std::filesystem::path part;                   // mesh; empty: none
   std::optional<Vec3> blank;                    // mm
   std::string material;                         // empty: not given
-  std::filesystem::path tools, machine;         // files; empty: none
+  std::filesystem::path tools;                  // a file; empty: none
+  std::filesystem::path machine;                // a file, or a kept machine's name; empty: none
+  std::filesystem::path shop;                   // folder of what is kept; empty: none
+  bool name_shop = false;                       // the job is to name that folder
   int threads = 0;
   std::function<bool(const std::string& what, double share)> progress;  // false: stop
 };
 
 // What comments, motions and options tell; zeros from extents. nullopt with errors in diagnostics
-// where a file cannot be used (those of nc::program_of, mesh::read_mesh, job::read_tools).
+// where a file cannot be used (those of nc::program_of, mesh::read_mesh, job::read_tools); a kept
+// file that cannot be used is left out with a warning.
 std::optional<Proposal> read(const Request& request, Diagnostics& diagnostics);
 
 // What is not known, those first without which the job cannot run.

@@ -190,8 +190,14 @@ std::vector<Question> questions(const Proposal& p) {
       out.push_back({fmt::format("setups.{}.turn", i),
                      fmt::format("{}: turned over about x or y, or none", p.setups[i].name), "y"});
   }
-  if (p.machine.empty())
-    out.push_back({"machine", "a TOML file of the machine's figures", "not checked"});
+  if (p.machine.empty() && p.kept_machine.value.empty()) {
+    std::string kept;
+    for (const job::KeptMachine& m : p.shop.machines) kept += m.name + ", ";
+    out.push_back({"machine",
+                   kept.empty() ? "a TOML file of the machine's figures"
+                                : "the machine: " + kept + "or a TOML file of its figures",
+                   "not checked"});
+  }
   for (std::size_t i = 0; i < p.setups.size(); ++i) {
     if (p.setups[i].fixtures.empty())
       out.push_back({fmt::format("setups.{}.fixture", i),
@@ -214,12 +220,24 @@ std::string answer(Proposal& p, const std::string& id, std::string_view text) {
     return {};
   }
   if (id == "material") {
+    for (const std::string& kept : p.shop.materials) {
+      if (kept != text) continue;
+      p.material = {kept, Basis::given, "answered, and kept"};
+      p.kept_material = kept;
+      return {};
+    }
+    p.kept_material.clear();
     const auto meant = run::material_meant(text);
     if (!meant) return fmt::format("'{}' is no built-in material", text);
     p.material = {meant->name, Basis::given, meant->exact ? "answered" : meant->words};
     return {};
   }
   if (id == "machine") {
+    for (const job::KeptMachine& m : p.shop.machines) {
+      if (m.name != text) continue;
+      p.kept_machine = {m.name, Basis::given, "answered"};
+      return {};
+    }
     std::error_code ignored;
     if (!std::filesystem::is_regular_file(std::filesystem::path(text), ignored))
       return "there is no such file";

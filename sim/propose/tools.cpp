@@ -342,6 +342,17 @@ void settle_shape(ToolProposal& t, bool sideways) {
 
 }  // namespace
 
+std::set<int> cut_sideways(std::span<const SetupProposal> setups) {
+  std::set<int> out;
+  for (const SetupProposal& setup : setups) {
+    if (!setup.source) continue;
+    for (const auto& [number, m] : motions_of(*setup.source)) {
+      if (m.sideways) out.insert(number == 0 && setup.tool ? setup.tool->value : number);
+    }
+  }
+  return out;
+}
+
 void look_at_motions(std::span<const SetupProposal> setups,
                      std::span<const std::optional<double>> top, std::vector<ToolProposal>& tools) {
   std::map<int, bool> sideways, feeds;
@@ -375,7 +386,7 @@ void look_at_motions(std::span<const SetupProposal> setups,
     if (t.stickout.value < t.flute_length.value) {
       if (t.flute_length.open()) t.flute_length.value = t.stickout.value;
     }
-    t.name = name_of(t);
+    if (t.kept.empty()) t.name = name_of(t);
   }
 }
 

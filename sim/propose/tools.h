@@ -1,6 +1,7 @@
 // The tools of a job: from the comments of its programs, from what their motions do, from a file.
 #pragma once
 
+#include <set>
 #include <span>
 #include <vector>
 
@@ -20,6 +21,9 @@ struct ProgramText {  // a program before its tools are known
 std::vector<ToolProposal> tools_of(std::span<const ProgramText> programs,
                                    std::span<const job::Tool> from_file,
                                    const std::string& file_name);
+
+// Numbers of the tools that cut along x or y; 0: the one in the spindle.
+std::set<int> cut_sideways(std::span<const SetupProposal> setups);
 
 // What the motions of the programs add: tools that only go up and down, how deep each goes below
 // the top, and with that the least flute length and stick-out. top: mm, setup frame, of each

@@ -72,6 +72,22 @@ bool looks_like_inches(const Box3& part, const job::Part& given, const Box3& bla
   return (mm_per_inch * part.sizes().array() <= slack * blank.sizes().array()).all();
 }
 
+// The blank's size in the other unit, where that goes with the cuts of the first program and its
+// own does not: tenfold off along both sides, as a wrong unit is, and deep enough for the cuts.
+std::optional<Vec3> blank_in_other_unit(const Vec3& blank, const Vec3& cuts) {
+  const double far = 10, near = 3;
+  const auto share = [&](const Vec3& size) -> Eigen::Array2d {
+    return size.head<2>().array() / cuts.head<2>().array().max(1e-3);
+  };
+  const auto goes = [&](const Vec3& size) {
+    return (share(size) > 1 / near).all() && (share(size) < far).all() && size.z() > 0.5 * cuts.z();
+  };
+  const Vec3 smaller = blank / mm_per_inch, larger = blank * mm_per_inch;
+  if ((share(blank) > far).all() && goes(smaller)) return smaller;
+  if ((share(blank) < 1 / far).all() && goes(larger)) return larger;
+  return std::nullopt;
+}
+
 class Reader {
  public:
   Reader(const job::Job& job, InputFiles read, Diagnostics& diagnostics)
@@ -88,6 +104,7 @@ class Reader {
       ok = program(setup, in) && ok;
     }
     if (!ok) return nullptr;
+    look_at_blank();
     if (in_.part) look_at_part(mesh::bounds(in_.part->mesh()));
     for (const auto& t : job_.tools) in_.bodies.emplace(t.number, solid::make_tool_body(t));
     in_.files = files_.all();
@@ -144,6 +161,25 @@ class Reader {
     return true;
   }
 
+  void look_at_blank() {
+    if (!job_.stock.mesh.empty() || in_.setups.empty()) return;
+    Box3 cuts;
+    for (const nc::Motion& m : in_.setups.front().program->motions) {
+      if (m.kind != nc::PathKind::rapid) cuts.extend(nc::bounds(m));
+    }
+    if (cuts.isEmpty()) return;
+    const Vec3& size = job_.stock.size;
+    const auto other = blank_in_other_unit(size, cuts.sizes());
+    if (!other) return;
+    diagnostics_.warning(
+        "blank-unit-doubtful", of_job_,
+        fmt::format("the blank is {:.4g} x {:.4g} x {:.4g} mm, the first program's cuts are {:.4g} "
+                    "x {:.4g} mm; read in the other unit it would be {:.4g} x {:.4g} x {:.4g} mm",
+                    size.x(), size.y(), size.z(), cuts.sizes().x(), cuts.sizes().y(), other->x(),
+                    other->y(), other->z()),
+        "lengths are mm unless the file says units = \"inch\", then all of them are inches");
+  }
+
   void look_at_part(const Box3& box) {
     if (!in_.blank.isEmpty() && ((box.min().array() < in_.blank.min().array() - 1e-6).any() ||
                                  (box.max().array() > in_.blank.max().array() + 1e-6).any())) {
@@ -177,8 +213,13 @@ const solid::PartDistance* part_of(const JobResult& result) {
 }
 
 std::string input_name(const InputFile& file, const job::Job& job) {
-  const auto relative =
-      file.path.lexically_normal().lexically_relative(job.file.parent_path().lexically_normal());
+  const std::filesystem::path folder = job.file.parent_path();
+  auto relative = file.path.lexically_normal().lexically_relative(folder.lexically_normal());
+  // Named from the root, as what a shop keeps is: the same name however the job is named.
+  std::error_code failed;
+  if (relative.empty())
+    relative = file.path.lexically_normal().lexically_relative(
+        std::filesystem::absolute(folder.empty() ? "." : folder, failed).lexically_normal());
   return (relative.empty() ? file.path : relative).generic_string();
 }
 

@@ -80,7 +80,9 @@ TEST(LoadKeys, StiffnessAndKnownCuts) {
   EXPECT_FALSE(b.sings);
   EXPECT_NEAR(b.stickout, 25.4, 1e-12);
   EXPECT_EQ(b.material, "brass");
-  EXPECT_TRUE(d.all().empty());
+  // The job's tool is 6 of its units wide, inches here, and that is told.
+  ASSERT_EQ(d.all().size(), 1u);
+  EXPECT_EQ(d.all()[0].code, "job-unit-doubtful");
 }
 
 TEST(LoadKeys, KnownCutsThatSayTooLittleOrHeardTheCutItself) {

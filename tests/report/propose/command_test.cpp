@@ -105,6 +105,9 @@ TEST(ProposeCommand, MistakesInOptionsAreSaid) {
        {Case{{"propose", b.front, "--blank", "74x54"}, "three sizes"},
         Case{{"propose", b.front, "--part", ""}, "names no file"},
         Case{{"propose", b.path("none.nc")}, "none.nc"},
+        Case{{"propose", "job.toml"}, "a job file is run by 'proveout run job.toml'"},
+        Case{{"run", b.front}, "this is an NC program, where a job file is wanted"},
+        Case{{"run", b.front}, "front.nc' writes one"},
         Case{{"propose", b.front, "--part", b.path("none.stl"), "-o", b.path("x.toml")},
              "none.stl"}}) {
     const auto made = command(c.words);

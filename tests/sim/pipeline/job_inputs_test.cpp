@@ -1,7 +1,13 @@
 // What a job's inputs say of each other before anything is cut: parts in inches, voxels too coarse,
 // tools, materials and offsets nobody gave.
 #include <gtest/gtest.h>
+#include <unistd.h>
 
+#include <algorithm>
+#include <filesystem>
+#include <fstream>
+
+#include "sim/run/inputs.h"
 #include "tests/sim/checks/planted_job.h"
 
 namespace proveout::checks {
@@ -24,6 +30,38 @@ TEST(JobInputs, ASmallPartFromABarIsNoMistake) {
   EXPECT_FALSE(run_small(s, box_stl(Vec3::Zero(), Vec3(1.5, 1.5, 0.9))).said("part-small"))
       << "0.9 inches are 22.9 mm, the block is 20 mm thick";
   EXPECT_TRUE(run_small(s, box_stl(Vec3::Zero(), Vec3(1.5, 1.1, 0.7))).said("part-small"));
+}
+
+// A blank in the other unit: tenfold off along both sides. A small part in a long bar or in the
+// corner of a thin sheet is none.
+TEST(JobInputs, BlankInTheOtherUnit) {
+  for (const auto& [size, doubtful] :
+       std::vector<std::pair<const char*, bool>>{{"[1016, 762, 508]", true},
+                                                 {"[40, 30, 20]", false},
+                                                 {"[1016, 60, 20]", false},
+                                                 {"[1220, 610, 6]", false}}) {
+    Small s;
+    s.program =
+        "G21 G90\nT1 M6\nS9000 M3\nG0 X-15 Y-12 Z5\nG1 Z-4 F200\nX15 F900\nY12\nX-15\nY-12\nG0 "
+        "Z5\nM30\n";
+    std::string name = (std::filesystem::temp_directory_path() / "proveout-inputs-XXXXXX").string();
+    ASSERT_NE(::mkdtemp(name.data()), nullptr);
+    const std::filesystem::path folder = name;
+    std::string job = s.text();
+    const std::string usual = "[40, 30, 20]";
+    job.replace(job.find(usual), usual.size(), size);
+    std::ofstream(folder / "a.nc") << s.program;
+    std::ofstream(folder / "job.toml") << job;
+    Diagnostics d;
+    const auto read = job::read_job(folder / "job.toml", d);
+    ASSERT_TRUE(read);
+    EXPECT_TRUE(run::read_inputs(*read, s.material, {}, d));
+    const bool said = std::any_of(d.all().begin(), d.all().end(), [](const Diagnostic& one) {
+      return one.code == "blank-unit-doubtful";
+    });
+    EXPECT_EQ(said, doubtful) << size;
+    std::filesystem::remove_all(folder);
+  }
 }
 
 // A fine cutter that stands in the rack and is not used makes no voxel coarse.
@@ -69,6 +107,32 @@ TEST(JobInputs, ToolsMaterialsAndOffsetsNobodyGave) {
   const Ran hard = run_small(m);
   EXPECT_FALSE(hard.result);
   EXPECT_TRUE(hard.said("material-unknown"));
+}
+
+// A band beside the piece: its frame is told, what the piece measures there (the block of 20 mm, by
+// construction), and the band that was meant where heights are a program's Z from the top.
+TEST(JobInputs, ABandInAnotherFrame) {
+  const auto band = [](const char* range) {
+    Small s;
+    s.voxel = "voxel = 1\n";
+    s.setup = fmt::format(
+        "[[setups]]\nname = \"B\"\nprogram = \"a.nc\"\nzero = {{ on = \"milled\", x = \"min\", y = "
+        "\"min\", z = \"top\", band = {} }}\n",
+        range);
+    const Ran ran = run_small(s);
+    std::string said;
+    for (const Diagnostic& d : ran.diagnostics.all()) said += to_text(d) + "\n";
+    EXPECT_EQ(ran.result.has_value(), said.find("band-empty") == std::string::npos) << said;
+    return said;
+  };
+  const std::string from_top = band("[-8, -2]");
+  for (const char* words : {"the piece is 20 mm high there", "counts from the lowest material",
+                            "[-8, -2] from the top down is [12, 18] in it"})
+    EXPECT_NE(from_top.find(words), std::string::npos) << words << "\nin\n" << from_top;
+  const std::string above = band("[25, 30]");
+  EXPECT_NE(above.find("the piece is 20 mm high there"), std::string::npos) << above;
+  EXPECT_EQ(above.find("from the top down"), std::string::npos) << above;
+  EXPECT_EQ(band("[4, 18]").find("band-empty"), std::string::npos);
 }
 
 // A thirtieth of the smallest tool, on a round step.
