@@ -11,26 +11,30 @@ PATH=$work/bin:$PATH
 # What the pages promise of a command: the start of its line, then a pattern that what it said must match, or
 # FILE=pattern for what it wrote. Blanks in patterns are dots.
 promises='
-proveout time faulty-a.nc|^ *T?1
-proveout time faulty-a.nc|an.estimate
-proveout list faulty-b.nc|rapid
-proveout run faulty.toml --voxel 0.4 -o faulty-out|faulty-[ab]\.nc:[0-9]
-proveout run faulty.toml --voxel 0.4 -o faulty-out|rapid-contact
-proveout run faulty.toml --voxel 0.4 -o faulty-out|over-depth
-proveout run faulty.toml --voxel 0.4 -o faulty-out|Not.checked
-proveout run faulty.toml --voxel 0.4 -o faulty-out|faulty-out/report.html=</html>
-proveout run good.toml --voxel 0.3 -o good-out|^0.errors
-proveout run good.toml --voxel 0.3 -o good-out|good-out/result.json="zero_in_words"
-proveout compare faulty-out|gone.in.good-out
-proveout run wrong-corner.toml|wrong-zero
-proveout run wrong-corner.toml|excess
+proveout propose good-a.nc good-b.nc|2.sides,.3.tools
+proveout propose good-a.nc good-b.nc|Hold.zeros
+proveout propose good-a.nc good-b.nc|pull.toml=said:.good-a.nc.line.4
+proveout propose good-a.nc good-b.nc|pull.toml=stickout.=.*#\?
+proveout run pull.toml --voxel 0.8 -o pull-out|^0.errors
+proveout run pull.toml --voxel 0.8 -o pull-out|Not.checked:.*holder-contact
+proveout run pull.toml --voxel 0.8 -o pull-out|pull-out/report.html=</html>
+proveout run pull.toml --voxel 0.8 -o pull-out|pull-out/result.json="zero_in_words"
+proveout run faulty-a.nc faulty-b.nc|faulty-[ab]\.nc:[0-9]
+proveout run faulty-a.nc faulty-b.nc|rapid-contact
+proveout run faulty-a.nc faulty-b.nc|Not.checked
+proveout run faulty-a.nc faulty-b.nc|faulty-out/proposed.toml=fitted
+proveout compare faulty-out|gone.in.pull-out
+proveout shop --keep good.toml --shop shop|^kept:.machines/benchtop.router
+proveout shop --keep good.toml --shop shop|^kept:.tools/6.mm.flat
+proveout shop --shop shop|T1,.6.mm.flat,.3.flutes,.stands.out.32.mm,.holder
+proveout propose good-a.nc --blank 160x60x32 --shop shop|kept.toml=kept.=."6.mm.flat,.3.flutes".*by.its.number
 proveout check good.toml --voxel 0.3 --no-html --baseline kept.json --accept|kept.json="findings"
 proveout check good.toml --voxel 0.3 --no-html --baseline kept.json -o|^Nothing.that.is.held.moved
 proveout check good.toml --voxel 0.3 --no-html --baseline kept.json -o|out/junit.xml=<testsuite
 proveout check good.toml --voxel 0.3 --no-html --baseline kept.json -o|out/findings.sarif="runs"
 proveout check . --voxel 0.8 --no-html --fail-on none --accept|accepted-out/summary.json=good
-proveout check . --voxel 0.8 --no-html --fail-on none -o|^4.of.4.jobs:.as.before
-proveout gather|^4.of.4.jobs:.as.before
+proveout check . --voxel 0.8 --no-html --fail-on none -o|^2.of.2.jobs:.as.before
+proveout gather|^2.of.2.jobs:.as.before
 proveout run mdf.toml|mdf
 proveout run good.toml --voxel 0.3 --against|metal-out/report.html=MDF.proof,.mdf
 proveout compare mdf-out|mdf.*6061-T6
@@ -45,12 +49,14 @@ count=0 kept=0
 for page in "$source"/docs/tutorial-*.md; do
   cp -r "$source/fixtures/door-pull" "$work/job"
   cd "$work/job"
+  # A folder of two jobs is one: the page runs it three times.
+  case $page in *-in-ci.md) rm faulty.toml wrong-corner.toml ;; esac
   sed -n 's/^    \(proveout .*\)$/\1/p' "$page" >"$work/lines"
   while read -r line; do
     status=0
     sh -c "$line" >"$work/said" 2>&1 </dev/null || status=$?
     case "$status:$line" in
-      0:* | 1:*faulty* | 1:*wrong-corner*) ;;
+      0:* | 1:*faulty*) ;;
       *)
         echo "$page: status $status: $line"
         cat "$work/said"
