@@ -48,7 +48,9 @@ void take(ToolProposal& t, const job::KeptTool& k, const std::string& why) {
   const job::Tool& tool = k.tool;
   t.kept = k.name;
   t.kept_why = why + "; " + words_of(k);
-  const auto given = [](auto value) { return Known{value, Basis::given, kept_basis}; };
+  const auto given = [](auto value) {
+    return Known<decltype(value)>{value, Basis::given, kept_basis};
+  };
   const auto says = [&](const char* key) { return k.keys.contains(key); };
   t.name = tool.name;
   t.shape = given(tool.shape);
