@@ -201,12 +201,15 @@ TEST_F(ShopCommand, WhichKeptToolIsTaken) {
     EXPECT_EQ(p->tools.at(0).kept, c.taken) << c.name;
     std::string remarks;
     for (const std::string& r : p->remarks) remarks += r + "\n";
-    if (c.remark.empty())
+    if (c.remark.empty()) {
       EXPECT_EQ(remarks.find("kept"), std::string::npos) << c.name << remarks;
-    else
+    } else {
       EXPECT_NE(remarks.find(c.remark), std::string::npos) << c.name << remarks;
+    }
     // What is not taken leaves nothing of itself behind.
-    if (c.taken.empty()) EXPECT_TRUE(p->tools.at(0).holder.empty()) << c.name;
+    if (c.taken.empty()) {
+      EXPECT_TRUE(p->tools.at(0).holder.empty()) << c.name;
+    }
   }
 }
 
