@@ -8,6 +8,7 @@
 #include <type_traits>
 
 #include "sim/stock/kernel_sets.h"
+#include "sim/stock/profile_pieces.h"
 
 #define PROVEOUT_REGISTER_LANES 8
 

@@ -62,11 +62,20 @@ struct ConvexMeridian {
 struct PolygonMeridian {
   const ProfileEdge *first, *end;
   float stretch, top;  // a plunge makes the body taller: heights above the widest are moved up
+  bool has_foot = false, has_lid = false;  // of a piece: what closes it towards the axis
   explicit PolygonMeridian(const LocalSweep& s)
       : first(s.profile->edges.data()),
         end(first + s.profile->edges.size()),
         stretch(s.top - s.profile->top),
         top(s.profile->top) {}
+  // One convex piece of a body (profile_pieces.h).
+  PolygonMeridian(const ProfileEdge* from, const ProfileEdge* to, float body_top)
+      : first(from),
+        end(to),
+        stretch(0.f),
+        top(body_top),
+        has_foot(from->r0 > 0.f),
+        has_lid((to - 1)->r1 > 0.f) {}
   PROVEOUT_APART Floats operator()(Floats rho, Floats h) const {
     Floats nearest = splat(1e30f);
     Mask inside = mask_of(false);
@@ -83,11 +92,22 @@ struct PolygonMeridian {
       const float up = dh > 0 ? 1.f : -1.f;
       inside = inside ^ (crosses & ((rho - r0) * dh * up < (h - h0) * dr * up));
     }
+    const auto disc = [&](float radius, float height) {
+      const Floats er = max(rho - radius, 0.f), eh = h - height;
+      nearest = min(nearest, er * er + eh * eh);
+    };
+    if (has_foot) disc(first->r0, first->h0);
+    if (has_lid) disc((end - 1)->r1, (end - 1)->h1);
     const Floats distance = sqrt(nearest);
     return select(inside, -distance, distance);
   }
   PROVEOUT_INNER Floats operator()(Floats rho, float h) const { return (*this)(rho, splat(h)); }
 };
+
+template <class Meridian>
+inline constexpr bool is_polygon = false;
+template <>
+inline constexpr bool is_polygon<PolygonMeridian> = true;
 
 // ---- paths. column() does what all heights of a column share, at() the rest.
 
@@ -219,8 +239,12 @@ struct BallRamp {
   }
 };
 
+struct LeastPose {
+  Floats value, pose;
+};
+
 template <class F>
-PROVEOUT_INLINE Floats least_by_golden_section(F at) {
+PROVEOUT_INLINE LeastPose least_by_golden_section(F at) {
   // Convex in the pose: golden section, then the better end of what is left.
   const float shrink = 0.61803399f;
   Floats lo = zero(), hi = splat(1.f);
@@ -238,7 +262,35 @@ PROVEOUT_INLINE Floats least_by_golden_section(F at) {
     t2 = select(left, t1_old, next);
     f2 = select(left, f1_old, f);
   }
-  return min(min(at(zero()), at(splat(1.f))), min(f1, f2));
+  const Floats first = at(zero()), last = at(splat(1.f));
+  const Floats ends = min(first, last), between = min(f1, f2);
+  return {min(ends, between), select(between < ends, select(f1 < f2, t1, t2),
+                                     select(first < last, zero(), splat(1.f)))};
+}
+
+// The least distance over all poses, and where on the meridian the point lies at that pose.
+struct Least {
+  Floats value, rho, h;
+};
+
+// The same of a hollow body, which may be left and met again on the way: each of its convex pieces
+// has one least distance. Outside that of the nearest piece is exact; within, where pieces meet,
+// the whole reaches deeper at the same pose. The sign is right everywhere.
+template <class LeastOf>
+PROVEOUT_INLINE Floats least_by_pieces(const PolygonMeridian& whole, LeastOf least_of) {
+  Least best{splat(1e30f), zero(), zero()};
+  for (const ProfileEdge* from = whole.first; from != whole.end;) {
+    const ProfileEdge* const to = end_of_piece(from, whole.end);
+    if (has_height(from, to)) {
+      const Least found = least_of(PolygonMeridian(from, to, whole.top));
+      const Mask nearer = found.value < best.value;
+      best.value = select(nearer, found.value, best.value);
+      best.rho = select(nearer, found.rho, best.rho);
+      best.h = select(nearer, found.h, best.h);
+    }
+    from = to;
+  }
+  return min(best.value, whole(best.rho, best.h));
 }
 
 // On a ramp or curve the best single pose understates depth and, at a sharp rim, distance: near the
@@ -278,10 +330,22 @@ struct Ramp {
   PROVEOUT_APART Floats at(const Column& c, Floats z) const {
     const auto value = [&](Floats along, Floats across, Floats height) {
       const Floats across2 = across * across;
-      return least_by_golden_section([&](Floats t) {
+      const auto rho_at = [&](Floats t) {
         const Floats du = along - t * run;
-        return meridian(sqrt(du * du + across2), height - (az + t * rise));
-      });
+        return sqrt(du * du + across2);
+      };
+      const auto least = [&](const Meridian& body) {
+        return least_by_golden_section(
+            [&](Floats t) { return body(rho_at(t), height - (az + t * rise)); });
+      };
+      if constexpr (is_polygon<Meridian>) {
+        return least_by_pieces(meridian, [&](const Meridian& piece) {
+          const LeastPose at = least(piece);
+          return Least{at.value, rho_at(at.pose), height - (az + at.pose * rise)};
+        });
+      } else {
+        return least(meridian).value;
+      }
     };
     // Only the foot's rim needs it; at the rim of the body's top it would cut what is not there.
     return to_distance(
@@ -406,9 +470,20 @@ struct Table {
         [&](float ex, float ey, float ez) { return value(c.a + ex, c.b + ey, z + ez); });
   }
   PROVEOUT_APART Floats value(Floats x, Floats y, Floats z) const {
-    const auto at_pose = [&](Floats px, Floats py, Floats pz) {
+    if constexpr (is_polygon<Meridian>) {
+      return least_by_pieces(meridian,
+                             [&](const Meridian& piece) { return least_of(piece, x, y, z); });
+    } else {
+      return least_of(meridian, x, y, z).value;
+    }
+  }
+  PROVEOUT_INNER Least least_of(const Meridian& body, Floats x, Floats y, Floats z) const {
+    const auto rho_from = [&](Floats px, Floats py) {
       const Floats dx = x - px, dy = y - py;
-      return meridian(sqrt(dx * dx + dy * dy), z - pz);
+      return sqrt(dx * dx + dy * dy);
+    };
+    const auto at_pose = [&](Floats px, Floats py, Floats pz) {
+      return body(rho_from(px, py), z - pz);
     };
     Floats least = splat(1e30f);
     Ints best = splat_int(0);
@@ -436,11 +511,14 @@ struct Table {
       py[k] = load(around[3 + k]);
       pz[k] = load(around[6 + k]);
     }
-    const auto between = [&](Floats t) {  // t from -1 to 1
+    const auto found = [&](Floats t) {  // t from -1 to 1
       const Floats a = 0.5f * t * (t - 1.f), b = 1.f - t * t, c = 0.5f * t * (t + 1.f);
-      return at_pose(a * px[0] + b * px[1] + c * px[2], a * py[0] + b * py[1] + c * py[2],
-                     a * pz[0] + b * pz[1] + c * pz[2]);
+      const Floats rho =
+          rho_from(a * px[0] + b * px[1] + c * px[2], a * py[0] + b * py[1] + c * py[2]);
+      const Floats h = z - (a * pz[0] + b * pz[1] + c * pz[2]);
+      return Least{body(rho, h), rho, h};
     };
+    const auto between = [&](Floats t) { return found(t).value; };
     Floats lo = splat(-1.f), hi = splat(1.f);
     for (int i = 0; i < 14; ++i) {
       const Floats t1 = hi - 0.61803399f * (hi - lo), t2 = lo + 0.61803399f * (hi - lo);
@@ -448,7 +526,9 @@ struct Table {
       hi = select(left, t2, hi);
       lo = select(left, lo, t1);
     }
-    return min(least, between(0.5f * (lo + hi)));
+    Least out = found(0.5f * (lo + hi));
+    out.value = min(least, out.value);
+    return out;
   }
 };
 

@@ -82,23 +82,6 @@ bool is_convex(const Profile& p) {
   });
 }
 
-// Where a body narrows and widens again upwards, as two discs on one shaft do: mm of height between
-// poses that pass over none of its bulges. 0: it has one, and the distance to it has one least
-// value along any slope, which is what ramps look for.
-double bulge_step(const Profile& p) {
-  if (p.shape != ProfileShape::polygon) return 0;
-  float thinnest = p.top;
-  bool narrowed = false, again = false;
-  for (const ProfileEdge& e : p.edges) {
-    const float height = std::abs(e.h1 - e.h0);
-    if (height > 0) thinnest = std::min(thinnest, height);
-    if (e.r1 < e.r0) narrowed = true;
-    if (narrowed && e.r1 > e.r0) again = true;
-  }
-  // A quarter of the thinnest step; but no finer than a hundredth of the body.
-  return again ? std::max(0.25 * thinnest, 0.01 * p.top) : 0;
-}
-
 const double most_level_rise = 1e-9;  // mm: flatter than this counts as level
 
 }  // namespace
@@ -160,7 +143,7 @@ Sweep make_sweep(const nc::Motion& m, const Profile& profile) {
   const bool arc = m.kind == nc::PathKind::arc && m.sweep != 0;
   const bool level = std::abs(rise) < most_level_rise;
   const bool plunge = run < most_level_rise && profile.widens_upwards;
-  const bool table = arc ? m.plane != nc::Plane::xy || !level : !level && bulge_step(profile) > 0;
+  const bool table = arc && (m.plane != nc::Plane::xy || !level);
   if (arc) {
     s.kind = SweepKind::level_arc;
   } else if (level || plunge) {
@@ -173,9 +156,8 @@ Sweep make_sweep(const nc::Motion& m, const Profile& profile) {
   if (table) {
     s.kind = SweepKind::table;
     // Parabolas through poses 5 degrees apart leave less than 1e-4 of the radius.
-    const double turns = m.kind == nc::PathKind::arc ? std::abs(m.sweep) / (pi / 36) : 0;
-    const double step = bulge_step(profile), bulges = step > 0 ? std::abs(rise) / step : 0;
-    const int count = static_cast<int>(std::clamp(std::ceil(std::max(turns, bulges)), 4.0, 4000.0));
+    const int count =
+        static_cast<int>(std::clamp(std::ceil(std::abs(m.sweep) / (pi / 36)), 4.0, 4000.0));
     s.poses.reserve(count + 1);
     for (int i = 0; i <= count; ++i) s.poses.push_back(nc::point_at(m, double(i) / count));
   }

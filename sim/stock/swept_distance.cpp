@@ -2,6 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <span>
+
+#include "sim/stock/profile_pieces.h"
 
 namespace proveout::stock {
 namespace {
@@ -13,6 +16,61 @@ double square(double v) { return v * v; }
 // Heights at or above the body's top go up with it when a plunge makes the body taller.
 double lifted(double h, const Profile& p, double top) {
   return h >= static_cast<double>(p.top) ? h + (top - p.top) : h;
+}
+
+// The least of a distance over the share of a path: so many places, then golden section about the
+// best.
+template <class Distance>
+double least_share(int places, Distance at, double& share) {
+  double best = 1e60;
+  int nearest = 0;
+  for (int i = 0; i <= places; ++i) {
+    const double d = at(double(i) / places);
+    if (d < best) {
+      best = d;
+      nearest = i;
+    }
+  }
+  share = double(nearest) / places;
+  double lo = std::max(0.0, double(nearest - 1) / places);
+  double hi = std::min(1.0, double(nearest + 1) / places);
+  const double shrink = 0.6180339887498949;
+  double t1 = hi - shrink * (hi - lo), t2 = lo + shrink * (hi - lo);
+  double f1 = at(t1), f2 = at(t2);
+  for (int i = 0; i < 60 && hi - lo > 1e-12; ++i) {
+    if (f1 < f2) {
+      hi = t2;
+      t2 = t1;
+      f2 = f1;
+      f1 = at(t1 = hi - shrink * (hi - lo));
+    } else {
+      lo = t1;
+      t1 = t2;
+      f1 = f2;
+      f2 = at(t2 = lo + shrink * (hi - lo));
+    }
+  }
+  const double found = std::min(f1, f2);
+  if (found < best) share = f1 < f2 ? t1 : t2;
+  return std::min(best, found);
+}
+
+// Signed distance to one convex piece of a polygon (profile_pieces.h), closed towards the axis.
+double piece_distance(std::span<const ProfileEdge> piece, double rho, double h) {
+  double nearest = 1e60;
+  bool inside = false;
+  const auto edge = [&](double r0, double h0, double r1, double h1) {
+    const double dr = r1 - r0, dh = h1 - h0, length = square(dr) + square(dh);
+    const double t =
+        length > 0 ? std::clamp(((rho - r0) * dr + (h - h0) * dh) / length, 0.0, 1.0) : 0.0;
+    nearest = std::min(nearest, square(rho - (r0 + t * dr)) + square(h - (h0 + t * dh)));
+    const double up = dh > 0 ? 1 : -1;
+    if ((h0 <= h) != (h1 <= h) && (rho - r0) * dh * up < (h - h0) * dr * up) inside = !inside;
+  };
+  for (const ProfileEdge& e : piece) edge(e.r0, e.h0, e.r1, e.h1);
+  edge(0, piece.front().h0, piece.front().r0, piece.front().h0);
+  edge(piece.back().r1, piece.back().h1, 0, piece.back().h1);
+  return (inside ? -1 : 1) * std::sqrt(nearest);
 }
 
 }  // namespace
@@ -435,7 +493,8 @@ double SweptDistance::at_share(const Vec3& p, double share) const {
                            p.z() - tip.z() - profile_->base);
 }
 
-// The least over poses: places 5 degrees or a bulge apart, then golden section about the best.
+// The least over poses: places 5 degrees apart, then golden section; of a hollow body piece by
+// piece, as the kernels' least_by_pieces.
 double SweptDistance::along_path(const Vec3& p, double& share) const {
   const bool arc = motion_->kind == nc::PathKind::arc && motion_->sweep != 0;
   const int places =
@@ -444,36 +503,28 @@ double SweptDistance::along_path(const Vec3& p, double& share) const {
           : std::clamp(
                 static_cast<int>(std::ceil(std::abs(arc ? motion_->sweep : 0.0) / (pi / 36))), 40,
                 4000);
+  if (profile_->shape != ProfileShape::polygon)
+    return least_share(
+        places, [&](double t) { return at_share(p, t); }, share);
   double best = 1e60;
-  int at = 0;
-  for (int i = 0; i <= places; ++i) {
-    const double d = at_share(p, double(i) / places);
-    if (d < best) {
-      best = d;
-      at = i;
-    }
+  const ProfileEdge* const end = profile_->edges.data() + profile_->edges.size();
+  for (const ProfileEdge* from = profile_->edges.data(); from != end;) {
+    const ProfileEdge* const to = end_of_piece(from, end);
+    const std::span<const ProfileEdge> piece(from, to);
+    from = to;
+    if (!has_height(piece.data(), to)) continue;
+    double there = 0;
+    const auto at = [&](double t) {
+      const Vec3 tip = nc::point_at(*motion_, t);
+      return piece_distance(piece, std::hypot(p.x() - tip.x(), p.y() - tip.y()),
+                            p.z() - tip.z() - profile_->base);
+    };
+    const double found = least_share(places, at, there);
+    if (found >= best) continue;
+    best = found;
+    share = there;
   }
-  share = double(at) / places;
-  double lo = std::max(0.0, double(at - 1) / places), hi = std::min(1.0, double(at + 1) / places);
-  const double shrink = 0.6180339887498949;
-  double t1 = hi - shrink * (hi - lo), t2 = lo + shrink * (hi - lo);
-  double f1 = at_share(p, t1), f2 = at_share(p, t2);
-  for (int i = 0; i < 60 && hi - lo > 1e-12; ++i) {
-    if (f1 < f2) {
-      hi = t2;
-      t2 = t1;
-      f2 = f1;
-      f1 = at_share(p, t1 = hi - shrink * (hi - lo));
-    } else {
-      lo = t1;
-      t1 = t2;
-      f1 = f2;
-      f2 = at_share(p, t2 = lo + shrink * (hi - lo));
-    }
-  }
-  const double found = std::min(f1, f2);
-  if (found < best) share = f1 < f2 ? t1 : t2;
-  return std::min(best, found);
+  return std::min(best, at_share(p, share));
 }
 
 Nearness SweptDistance::by_search(const Vec3& p) const {
