@@ -24,6 +24,7 @@
 #include "sim/checks/zero_search.h"
 #include "sim/measure/measure.h"
 #include "sim/measure/probe.h"
+#include "sim/pipeline/milled_extent.h"
 #include "sim/pipeline/setup_run.h"
 #include "sim/run/inputs.h"
 #include "sim/run/tool_runs.h"
@@ -314,10 +315,7 @@ class DryRun {
     // Asked whatever the zero lies on: a band counts on milled pieces only, but one beside the
     // piece is a slip there too.
     if (!band_holds_material(setup)) return false;
-    if (setup.zero.on == job::ZeroOn::milled) {
-      milled = measure::extent(*result_.stock, setup::machine_from_stock_rotation(setup.turn),
-                               setup.zero.band);
-    }
+    if (setup.zero.on == job::ZeroOn::milled) milled = milled_extent(result_, setup, diagnostics_);
     const RigidMotion pose = setup::stock_from_setup(setup, in_.blank, milled);
     const double from =
         0.02 + 0.9 * static_cast<double>(i) / static_cast<double>(result_.job.setups.size());
