@@ -116,22 +116,31 @@ Status retime_command(const Arguments& arguments) {
   add_simulate_options(options);
   options.add_options()("write-programs", po::value<std::string>()->value_name("DIR"),
                         "write the programs with the new F and S words there");
+  options.add_options()("faster", po::bool_switch(),
+                        "in the job's own material, at the same spindle speeds: feeds rise up to "
+                        "what binds, none is lowered");
   const auto values =
       parse(arguments, options, {"JOB.toml"},
-            "usage: proveout retime JOB.toml --material NAME [options]\n\n"
-            "The same toolpaths in another material: the feed each move may have, and\nthe time.");
+            "usage: proveout retime JOB.toml --material NAME [options]\n"
+            "       proveout retime JOB.toml --faster [options]\n\n"
+            "The same toolpaths in another material: the feed each move may have, and\nthe time. "
+            "With --faster in the same: what higher feeds would save.");
   if (!values) return ran;
   SimulateOptions simulate = simulate_options(*values);
-  if (simulate.material.empty()) throw UsageError("retime needs --material NAME");
+  const bool faster = (*values)["faster"].as<bool>();
+  if (simulate.material.empty() != faster)
+    throw UsageError("retime needs --material NAME, or --faster alone");
   if (values->count("write-programs"))
     need_folder((*values)["write-programs"].as<std::string>(), "--write-programs");
-  const std::string wanted = std::exchange(simulate.material, "");
+  std::string wanted = std::exchange(simulate.material, "");
   const auto result = run_job(simulate);
   if (!result) return unusable_input;
+  if (faster) wanted = result->material;
   const auto material = cutting::find_material(wanted, result->job.materials);
   if (!material || !material->cuttable)
     throw UsageError(fmt::format("there is no material '{}'", wanted));
-  const after::Retimed retimed = after::retime(*result, *material);
+  const after::Retimed retimed =
+      faster ? after::retime_faster(*result) : after::retime(*result, *material);
   Json section = {{"material", wanted},
                   {"time_s", json::rounded(retimed.time_s)},
                   {"own_time_s", json::rounded(retimed.own_time_s)},
@@ -177,12 +186,16 @@ Status retime_command(const Arguments& arguments) {
     tell("  {} {}\n", text::left(std::string(after::name(static_cast<after::Binding>(i))), 22),
          text::duration(retimed.bound_s[i]));
   }
-  std::fputs(text::wrapped("Figures of " + text::printable(wanted) + ": " + material->source +
-                               ". A proof in another material does not show "
-                               "force, heat, chatter or how the supports hold.",
-                           80, 0)
-                 .c_str(),
-             stdout);
+  const char* const caution =
+      faster ? "These are limits of common practice and of rough models: raise feeds in steps, "
+               "listen, and measure."
+             : "A proof in another material does not show force, heat, chatter or how the supports "
+               "hold.";
+  std::fputs(
+      text::wrapped(
+          "Figures of " + text::printable(wanted) + ": " + material->source + ". " + caution, 80, 0)
+          .c_str(),
+      stdout);
   return ran;
 }
 

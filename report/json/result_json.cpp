@@ -5,6 +5,7 @@
 
 #include "report/json/finish_json.h"
 #include "report/json/flip_json.h"
+#include "report/json/time_use_json.h"
 #include "sim/after/mass_change.h"
 #include "sim/run/inputs.h"
 
@@ -329,6 +330,7 @@ Json result_json(const run::JobResult& result) {
             {"stock_used", rounded(result.blank_mm3 > 0 && result.part.compared
                                        ? result.part.volume_mm3 / result.blank_mm3
                                        : 0)}}},
+          {"time_use", time_use_json(result)},
           {"verdict", result.verdict},
           {"causes", causes},
           {"findings", findings},

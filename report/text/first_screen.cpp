@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "report/text/opening_words.h"
+#include "report/text/time_use_table.h"
 #include "report/text/words.h"
 
 namespace proveout::text {
@@ -118,6 +119,7 @@ std::string first_screen(const run::JobResult& r, const FirstScreenOptions& opti
   head.push_back(counts_in_words(r));
   append(head, causes(r, options.colour));
   Lines tail = paragraph(time_line(r), 0, 2);
+  append(tail, paragraph(savings_line(r), 0, 1));
   append(tail, paragraph(mass_line(r), 0, 2));
   append(tail, paragraph(not_checked(r), 0, 2));
   append(tail, {"It cannot see the bench, and forces are rough: measure, run in air, stay with",

@@ -9,6 +9,7 @@
 
 #include "report/text/finish_table.h"
 #include "report/text/opening_words.h"
+#include "report/text/time_use_table.h"
 #include "report/text/words.h"
 #include "sim/after/mass_change.h"
 #include "sim/checks/holding.h"
@@ -318,7 +319,7 @@ std::string summary(const run::JobResult& r, const SummaryOptions& options) {
       "  N, W: peak force and power; out: least stick-out that clears, mm;\n"
       "  clear by: least distance to stock, part and fixtures, never too large\n";
   for (const auto& f : r.flips) out += sides_part(r, f, options);
-  out += totals(r) + finish_table(r);
+  out += totals(r) + time_use_table(r) + finish_table(r);
   if (!r.not_checked.empty()) {
     std::string list;
     for (const auto& n : r.not_checked) {

@@ -10,6 +10,7 @@
 #include "parser/job/tool_shape.h"
 #include "sim/checks/cut_limits.h"
 #include "sim/cutting/load.h"
+#include "sim/run/inputs.h"
 #include "sim/timing/limits.h"
 
 namespace proveout::after {
@@ -25,8 +26,8 @@ struct ToolModel {
 
 class Retimer {
  public:
-  Retimer(const run::JobResult& result, const cutting::Material& material)
-      : result_(result), material_(material) {
+  Retimer(const run::JobResult& result, const cutting::Material& material, bool only_faster)
+      : result_(result), material_(material), only_faster_(only_faster) {
     for (const job::Tool& t : result.job.tools) {
       models_[t.number] = {&t, std::make_unique<cutting::LoadModel>(
                                    t, material, cutting::machine_give_of(result.job.machine))};
@@ -40,7 +41,7 @@ class Retimer {
     out.material = material_.name;
     out.own_time_s = result_.time_s;
     for (const run::SetupResult& s : result_.setups) {
-      out.setups.push_back(one(s, out.bound_s));
+      out.setups.push_back(only_faster_ ? faster(s, out.bound_s) : one(s, out.bound_s));
       out.time_s += out.setups.back().time_s + out.setups.back().extra_passes_s;
     }
     return out;
@@ -140,6 +141,57 @@ class Retimer {
                : cutting::descent_of(m, static_cast<double>(sample.along));
   }
 
+  // As programmed, or faster up to what binds, at this spindle speed.
+  double faster_feed(const run::SetupResult& s, std::size_t i, const ToolModel& model, double rpm,
+                     Binding& binding) const {
+    const nc::Motion& m = s.source->motions[i];
+    const stock::MotionOutcome& outcome = s.cut.motions[i];
+    double feed = fastest(m, outcome, s.cut.samples, *model.tool, rpm, binding);
+    const double by_tooth = material_.chip_per_mm_diameter.second * model.tool->diameter *
+                            std::max(1, model.tool->flutes) * rpm;
+    if (by_tooth < feed) {
+      feed = by_tooth;
+      binding = Binding::chip;
+    }
+    for (std::uint32_t k = 0; k < outcome.sample_count && feed > m.feed; ++k) {
+      const std::size_t number = outcome.first_sample + k;
+      const auto& sample = s.cut.samples[number];
+      const cutting::EngagedArea area =
+          cutting::area_of(sample, s.cut.extents, model.model->profile());
+      const double scale = number < s.rate_scale.size() ? s.rate_scale[number] : 1;
+      feed = feed_for(model, area, way_down(m, sample), scale, rpm, feed, binding);
+    }
+    if (feed > 5) feed = std::floor(feed / 5) * 5;
+    return std::max(feed, m.feed);
+  }
+
+  RetimedSetup faster(const run::SetupResult& s, std::array<double, 7>& bound) const {
+    RetimedSetup out;
+    out.name = s.name;
+    nc::Program copy = *s.source;
+    const std::set<int> tapping = taps(copy);
+    for (std::size_t i = 0; i < copy.motions.size(); ++i) {
+      nc::Motion& m = copy.motions[i];
+      const nc::ModalState& state = copy.states[m.state];
+      const auto model = models_.find(state.tool);
+      Binding binding = Binding::as_programmed;
+      if (m.kind != nc::PathKind::rapid && s.cut.motions[i].sample_count > 0 &&
+          model != models_.end() && job::mills(*model->second.tool) && state.spindle_rpm > 0 &&
+          !tapping.contains(state.tool))
+        m.feed = faster_feed(s, i, model->second, state.spindle_rpm, binding);
+      out.feed.push_back(m.kind == nc::PathKind::rapid ? 0 : m.feed);
+      out.binding.push_back(binding);
+      out.rpm.push_back(state.spindle_rpm);
+    }
+    const timing::Plan plan = timing::plan(copy, result_.job.machine);
+    out.time_s = plan.time_s;
+    for (std::size_t i = 0; i < copy.motions.size(); ++i) {
+      if (copy.motions[i].kind != nc::PathKind::rapid)
+        bound[static_cast<std::size_t>(out.binding[i])] += plan.motions[i].time_s;
+    }
+    return out;
+  }
+
   RetimedSetup one(const run::SetupResult& s, std::array<double, 7>& bound) const {
     RetimedSetup out;
     out.name = s.name;
@@ -213,6 +265,7 @@ class Retimer {
 
   const run::JobResult& result_;
   const cutting::Material& material_;
+  bool only_faster_ = false;
   std::map<int, ToolModel> models_;
   job::Machine axes_alone_ = result_.job.machine;  // no acceleration or block rate binds
 };
@@ -240,7 +293,12 @@ std::string_view name(Binding b) {
 }
 
 Retimed retime(const run::JobResult& result, const cutting::Material& material) {
-  return Retimer(result, material).go();
+  return Retimer(result, material, false).go();
+}
+
+Retimed retime_faster(const run::JobResult& result) {
+  if (!result.inputs) return {};
+  return Retimer(result, result.inputs->material, true).go();
 }
 
 }  // namespace proveout::after

@@ -152,6 +152,19 @@ export interface Cause {
   remains: number;
 }
 
+// What a stretch of the program or a change would give back, s; change by its word in result.json.
+export interface TimeUse {
+  stretches: {
+    setup: string;
+    line: number;
+    last_line: number;
+    binds: string;
+    saves_s: Record<string, number>;
+  }[];
+  savings: { change: string; saves_s: number; alone_s: number; text: string }[];
+  saves_s: number;
+}
+
 export interface Grid {
   title: string;
   note: string;
@@ -200,6 +213,7 @@ export interface About {
   comparisons?: Grid[];
   holding: Grid[]; // bridges, a table a setup
   finish?: Finish;
+  time_use?: TimeUse;
   quote?: Grid[];
 }
 
@@ -241,6 +255,7 @@ export function readAbout(): About {
     assumed: result.assumed,
     causes: result.causes ?? [],
     finish: result.finish,
+    time_use: result.time_use,
     setups: page.setups.map((setup: Setup, s: number) => ({
       ...result.setups[s],
       ...setup,

@@ -65,6 +65,38 @@ function rowsOf(about: About, motions: Motions, total: number): Row[] {
   return rows;
 }
 
+// Of a stretch that result.json tells of: those that take most of the whole job's time.
+const toldOf = (about: About, s: number, of: Motions, x: Stretch | null) =>
+  x &&
+  about.time_use?.stretches.find(
+    (t) =>
+      t.setup === about.setups[s].name &&
+      t.line === of.line[x.first] &&
+      t.last_line === of.line[x.last],
+  );
+
+function savings(about: About): HTMLElement[] {
+  const use = about.time_use;
+  if (!use || !use.savings.length) return [];
+  const number = true;
+  return [
+    table(
+      `What would give time back: ${clock(use.saves_s)}, an estimate`,
+      [
+        { head: 'change', cell: (r) => r.text },
+        { head: 'saves', number, cell: (r) => clock(r.saves_s) },
+        { head: 'alone', number, cell: (r) => clock(r.alone_s) },
+      ],
+      use.savings,
+    ),
+    el(
+      'p',
+      { class: 'small' },
+      'Each on top of those above it: no second is counted twice. Alone: were it the only one. Higher feeds and deeper cuts are rules of common practice and rough models: try one change at a time, and dry-run it again.',
+    ),
+  ];
+}
+
 export function timeTables(about: About, motions: Motions[], go: Go): HTMLElement[] {
   const number = true;
   return [
@@ -93,6 +125,16 @@ export function timeTables(about: About, motions: Motions[], go: Go): HTMLElemen
             cell: (r) => `${figure((100 * r.time) / (setup.time_s || 1), 2)} %`,
           },
           { head: 'at the feed', number, cell: ({ stretch: x }) => (x ? clock(x.asked) : '') },
+          { head: 'held by', cell: ({ stretch: x }) => toldOf(about, s, of, x)?.binds ?? '' },
+          {
+            head: 'could save',
+            number,
+            cell: ({ stretch: x }) => {
+              const told = toldOf(about, s, of, x);
+              const all = told ? Object.values(told.saves_s).reduce((a, b) => a + b, 0) : 0;
+              return all >= 0.5 ? clock(all) : '';
+            },
+          },
           {
             head: 'removed cm³',
             number,
@@ -102,5 +144,6 @@ export function timeTables(about: About, motions: Motions[], go: Go): HTMLElemen
         rowsOf(about, of, setup.time_s),
       );
     }),
+    ...savings(about),
   ];
 }

@@ -1,0 +1,31 @@
+// Moves at feed through air, and the same program with them at rapid: what it would win.
+#pragma once
+
+#include <cstdint>
+#include <vector>
+
+#include "parser/job/job.h"
+#include "parser/nc/program.h"
+#include "sim/run/result.h"
+
+namespace proveout::after {
+
+// A program that was changed, and which motion of the first one each of its motions comes from.
+struct ChangedProgram {
+  nc::Program program;
+  std::vector<std::uint32_t> from;
+};
+
+// Stays at the feed before and behind material, mm of path (common practice is 1 to 2 mm, no
+// source); what is left of an air way must be this long to count (choice).
+inline constexpr double kept_at_feed = 2, least_at_rapid = 5;
+
+// Straight feed moves, or the parts of them, that met nothing go at rapid, whole arcs at the
+// fastest feed the axes have. Left as they are: kept_at_feed beside material, a move over the same
+// way as an earlier cut (a spring pass is meant to meet nothing), drills and taps, what rapids are
+// no faster for, and, on a machine whose axes go each by its own ramp, moves of more than one axis
+// (they get the fastest feed).
+ChangedProgram air_at_rapid(const run::SetupResult& setup, const job::Job& job);
+ChangedProgram unchanged(const run::SetupResult& setup);
+
+}  // namespace proveout::after

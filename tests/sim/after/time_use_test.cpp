@@ -1,0 +1,273 @@
+// What changes would save, against closed forms: lengths over feeds of planted programs, in mm and
+// inch, with one setup and two; each change also made by hand in the program's text and planned
+// anew; and random programs, in which the parts must add up and a change, once made, is not
+// proposed again. Axes here accelerate so fast that ramps take less than the tolerances.
+#include "sim/after/time_use.h"
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <map>
+
+#include "parser/job/program_reading.h"
+#include "sim/after/retime.h"
+#include "sim/after/rewrite.h"
+#include "sim/timing/plan.h"
+#include "tests/sim/after/random_program.h"
+#include "tests/sim/pipeline/work_folder.h"
+
+namespace proveout::after {
+namespace {
+
+// Chip is all that binds; its greatest is 0.01 of the diameter.
+const std::string foam =
+    "[materials.foam]\ndensity_g_cm3 = 0.1\nkc11 = 0.001\nchip_per_mm_diameter = [0.001, 0.01]\n"
+    "cutting_speed = [10, 1000]\n";
+const std::string machine =
+    "[machine]\nmax_feed = [6000, 6000, 6000]\nrapid = [6000, 6000, 6000]\n"
+    "accel = [100000, 100000, 100000]\ntool_change_s = 45\n";
+
+struct Planted {
+  std::string program;      // of the first setup
+  std::string second = {};  // of the second; empty: there is none
+  std::string machine = after::machine;
+  std::string limits = "limits = { plunge_feed = 100000 }";
+  std::string more_tools = {};
+  double voxel = 0.5;
+};
+
+run::JobResult run(const Planted& p) {
+  const pipeline::WorkFolder folder;
+  folder.file("a.nc", p.program);
+  std::string job = fmt::format("[simulation]\nvoxel = {}\n", p.voxel) + p.machine + foam +
+                    "[stock]\nsize = [60, 40, 12]\nmaterial = \"foam\"\n"
+                    "[[tools]]\nnumber = 1\nshape = \"flat\"\ndiameter = 6\nflutes = 2\n"
+                    "flute_length = 15\nstickout = 30\n" +
+                    p.limits + "\n" + p.more_tools +
+                    "[[setups]]\nname = \"A\"\nprogram = \"a.nc\"\ntool = 1\n"
+                    "zero = { x = \"min\", y = \"min\", z = \"top\" }\n";
+  if (!p.second.empty()) {
+    folder.file("b.nc", p.second);
+    job +=
+        "[[setups]]\nname = \"B\"\nprogram = \"b.nc\"\ntool = 1\nturn = [{ about = \"x\", degrees "
+        "= 180 }]\nzero = { on = \"blank\", x = \"min\", y = \"min\", z = \"top\" }\n";
+  }
+  return folder.run(job, 1);
+}
+
+std::map<Change, Saving> by_change(const TimeUse& use) {
+  std::map<Change, Saving> out;
+  for (const Saving& s : use.savings) out[s.change] = s;
+  return out;
+}
+
+void adds_up(const TimeUse& use, const run::JobResult& r) {
+  EXPECT_NEAR(use.time_s, r.time_s, 1e-6);
+  EXPECT_NEAR(use.at_feed_s + use.held_s + use.air_s + use.rapid_s + use.waits_s, r.time_s, 1e-6);
+  EXPECT_LE(use.saves_s(), r.time_s);
+  for (const Stretch& s : use.stretches) {
+    double saves = 0;
+    for (const double by : s.saves_s) saves += by;
+    EXPECT_LE(saves, s.time_s + 1e-6);
+    EXPECT_LE(s.binds_s, s.time_s + 1e-6);
+  }
+}
+
+// A cut of 60 mm between two ways of 80 mm through air, all at one feed; scale: of the program's
+// numbers, 1 in mm.
+std::string air_cut_air(double feed, double y, double scale, bool air_by_rapid = false) {
+  const auto n = [&](double mm) { return fmt::format("{:.5f}", mm / scale); };
+  const std::string unit = scale == 1 ? "G21" : "G20", f = " F" + n(feed);
+  std::string out = unit + " G90 G94\nS6000 M3\nG0 X" + n(-80) + " Y" + n(y) + " Z" + n(-1) + "\n";
+  // The cutter meets the block 3 mm before its middle does, and leaves it with its middle: what
+  // lies behind is cut.
+  if (air_by_rapid) out += "G0 X" + n(-5) + "\nG1 X" + n(62) + f + "\nG0 X" + n(140) + "\n";
+  if (!air_by_rapid) out += "G1 X" + n(140) + f + "\n";
+  return out + "M30\n";
+}
+
+// 720 mm/min is the chip's limit: 0.01 of 6 mm, 2 teeth, 6000 turns. There nothing but air is left.
+TEST(TimeUse, AirAtRapidIsLengthOverTheTwoSpeeds) {
+  for (const double scale : {1.0, 25.4}) {
+    for (const double y : {9.0, 21.5}) {
+      const run::JobResult r = run({air_cut_air(720, y, scale), ""});
+      const TimeUse use = time_use(r);
+      adds_up(use, r);
+      const auto by = by_change(use);
+      ASSERT_TRUE(by.contains(Change::air)) << scale;
+      EXPECT_EQ(by.size(), 1u);
+      // 75 and 78 mm go at 100 instead of 12 mm/s; where material begins and ends is told to about
+      // a millimetre, the length of an engagement sample.
+      EXPECT_NEAR(by.at(Change::air).saves_s, 153 / 12.0 - 153 / 100.0, 2 * 1.0 / 12);
+      EXPECT_EQ(by.at(Change::air).saves_s, by.at(Change::air).alone_s);
+      const run::JobResult changed = run({air_cut_air(720, y, scale, true), ""});
+      EXPECT_NEAR(by.at(Change::air).saves_s, r.time_s - changed.time_s, 2 * 1.0 / 12);
+      EXPECT_NEAR(changed.removed_mm3, r.removed_mm3, 1e-6 * r.removed_mm3);
+      EXPECT_TRUE(time_use(changed).savings.empty()) << time_use(changed).savings[0].text;
+      ASSERT_EQ(use.stretches.size(), 1u);
+      EXPECT_EQ(use.stretches[0].binds, Binds::air);
+    }
+  }
+}
+
+TEST(TimeUse, FeedRisesToTheChipInTwoSetups) {
+  for (const double scale : {1.0, 25.4}) {
+    const Planted slow{air_cut_air(240, 20, scale, true), air_cut_air(360, 11, scale, true)};
+    const run::JobResult r = run(slow);
+    const TimeUse use = time_use(r);
+    adds_up(use, r);
+    const auto by = by_change(use);
+    ASSERT_EQ(by.size(), 1u);
+    const double saves = 67 / 4.0 + 67 / 6.0 - 2 * 67 / 12.0;
+    EXPECT_NEAR(by.at(Change::feed).saves_s, saves, 0.02 * saves);  // whole steps of 5 mm/min
+    const run::JobResult fast =
+        run({air_cut_air(720, 20, scale, true), air_cut_air(720, 11, scale, true)});
+    EXPECT_NEAR(by.at(Change::feed).saves_s, r.time_s - fast.time_s, 0.02 * saves);
+    EXPECT_NEAR(by.at(Change::feed).saves_s, r.time_s - retime_faster(r).time_s, 1e-6);
+    EXPECT_TRUE(time_use(fast).savings.empty());
+    ASSERT_EQ(use.stretches.size(), 2u);
+    for (const Stretch& s : use.stretches) EXPECT_EQ(s.binds, Binds::feed_word);
+    EXPECT_EQ(time_use(fast).stretches[0].binds, Binds::chip);
+  }
+}
+
+// The air's minutes at the low feed are won once, whichever change is said to win them.
+TEST(TimeUse, NoSecondIsSavedTwice) {
+  const run::JobResult r = run({air_cut_air(240, 20, 1), ""});
+  const TimeUse use = time_use(r);
+  const run::JobResult both = run({air_cut_air(720, 20, 1, true), ""});
+  EXPECT_EQ(use.savings.size(), 2u);
+  EXPECT_NEAR(use.saves_s(), r.time_s - both.time_s, 0.5);
+  const auto by = by_change(use);
+  EXPECT_GT(by.at(Change::air).alone_s + by.at(Change::feed).alone_s, use.saves_s() + 10);
+}
+
+// A spring pass is meant to meet nothing.
+TEST(TimeUse, TheSameWayAgainStaysAtItsFeed) {
+  const std::string head = "G21 G90 G94\nS6000 M3\nG0 X-5 Y20 Z-1\nG1 X65 F720\n";
+  const run::JobResult r = run({head + "X-5\nM30\n", ""});
+  EXPECT_TRUE(time_use(r).savings.empty());
+  // Beside it, where nothing was cut before, the way back is air.
+  const run::JobResult beside = run({head + "Y-30\nX-5\nM30\n", ""});
+  ASSERT_EQ(time_use(beside).savings.size(), 1u);
+  EXPECT_NEAR(time_use(beside).savings[0].saves_s, (70 + 45) * (1 / 12.0 - 1 / 100.0), 0.7);
+}
+
+// A square of 30 mm round the middle, each level entered from above by a rapid into what was cut.
+std::string levels(const std::vector<double>& floors) {
+  std::string out = "G21 G90 G94\nS6000 M3\n";
+  for (const double z : floors)
+    out += fmt::format(
+        "G0 Z5\nG0 X15 Y-4\nG0 Z{0}\nG1 Y5 F720\nG1 X45\nG1 Y35\nG1 X15\nG1 Y5\nG0 Z5\n", z);
+  return out + "M30\n";
+}
+
+TEST(TimeUse, FewerLevelsReachAsDeepWithinTheDeclaredDepth) {
+  const std::vector<double> six{-0.8, -1.6, -2.4, -3.2, -4.0, -4.8};
+  Planted p{levels(six), ""};
+  p.limits = "limits = { axial_depth = 1.7, plunge_feed = 100000 }";
+  const run::JobResult r = run(p);
+  const TimeUse use = time_use(r);
+  adds_up(use, r);
+  const auto by = by_change(use);
+  ASSERT_TRUE(by.contains(Change::depth));
+  // 4.8 mm in steps of 1.7 at most: three levels. Each is 9 + 120 mm long, some of it air.
+  EXPECT_NEAR(by.at(Change::depth).saves_s, 3 * 129 / 12.0, 0.1);
+  p.program = levels({-1.6, -3.2, -4.8});
+  const run::JobResult fewer = run(p);
+  EXPECT_NEAR(by.at(Change::depth).saves_s, r.time_s - fewer.time_s, 0.03 * r.time_s);
+  EXPECT_FALSE(by_change(time_use(fewer)).contains(Change::depth));
+  // Silent without a limit of the job's own, and where one level less would pass it.
+  p = {levels(six), ""};
+  EXPECT_FALSE(by_change(time_use(run(p))).contains(Change::depth));
+  p.limits = "limits = { axial_depth = 0.9, plunge_feed = 100000 }";
+  EXPECT_FALSE(by_change(time_use(run(p))).contains(Change::depth));
+}
+
+std::string rows(double over) {
+  std::string out = "G21 G90 G94\nS6000 M3\nG0 X-4 Y0 Z5\nG0 Z-0.6\n";
+  bool back = false;
+  for (double y = 0; y <= 40.001; y += over, back = !back)
+    out += fmt::format("G1 Y{:.3f} F720\nG1 X{}\n", y, back ? -4 : 64);
+  return out + "G0 Z5\nM30\n";
+}
+
+TEST(TimeUse, FewerRowsCoverAsMuchWithinTheDeclaredWidth) {
+  Planted p{rows(2), ""};
+  p.limits = "limits = { radial_width = 4.1, plunge_feed = 100000 }";
+  const run::JobResult r = run(p);
+  const TimeUse use = time_use(r);
+  adds_up(use, r);
+  const auto by = by_change(use);
+  ASSERT_TRUE(by.contains(Change::width));
+  // 21 rows of 68 mm, 2 mm apart, become 11, 4 mm apart.
+  EXPECT_NEAR(by.at(Change::width).saves_s, 10 * 68 / 12.0, 0.2);
+  p.program = rows(4);
+  const run::JobResult fewer = run(p);
+  EXPECT_NEAR(by.at(Change::width).saves_s, r.time_s - fewer.time_s, 0.02 * r.time_s);
+  EXPECT_FALSE(by_change(time_use(fewer)).contains(Change::width));
+  p = {rows(2), ""};
+  EXPECT_FALSE(by_change(time_use(run(p))).contains(Change::width));
+}
+
+TEST(TimeUse, ToolChangesThatComeAgainAndPartsThatShareThem) {
+  const auto cut = [](int tool, double y) {
+    return fmt::format("T{} M6\nS6000 M3\nG0 X-5 Y{} Z5\nG0 Z-1\nG1 X65 F720\nG0 Z5\n", tool, y);
+  };
+  Planted p{"G21 G90 G94\n" + cut(2, 5) + cut(1, 15) + cut(2, 25) + "M30\n", ""};
+  p.machine += "program_overhead_s = 12\n";
+  p.more_tools =
+      "[[tools]]\nnumber = 2\nshape = \"flat\"\ndiameter = 6\nflutes = 2\nflute_length = "
+      "15\nstickout = 30\n";
+  const run::JobResult r = run(p);
+  const TimeUse use = time_use(r);
+  adds_up(use, r);
+  const auto by = by_change(use);
+  ASSERT_TRUE(by.contains(Change::changes));
+  // Tool 1 is in the spindle when the program starts: its cut first, then both of tool 2.
+  EXPECT_NEAR(by.at(Change::changes).saves_s, 2 * 45, 1e-6);
+  p.program = "G21 G90 G94\n" + cut(1, 15) + cut(2, 5) + cut(2, 25) + "M30\n";
+  const run::JobResult grouped = run(p);
+  EXPECT_NEAR(r.time_s - grouped.time_s, 2 * 45, 0.2);
+  EXPECT_FALSE(by_change(time_use(grouped)).contains(Change::changes));
+  // Of two parts each bears half of the change that is left and of the overhead.
+  EXPECT_NEAR(by.at(Change::parts).saves_s, (45 + 12) / 2.0, 1e-6);
+  EXPECT_NEAR(by.at(Change::parts).alone_s, (3 * 45 + 12) / 2.0, 1e-6);
+}
+
+// Programs of all kinds: shares add up, and the feeds that were proposed are not proposed again
+// once they are posted.
+TEST(TimeUse, RandomProgramsAddUpAndKeepWhatTheyWereTold) {
+  std::size_t posted = 0;
+  for (unsigned seed = 1; seed <= 12; ++seed) {
+    SCOPED_TRACE(seed);
+    Planted p{random_nc(seed), ""};
+    p.voxel = 1;
+    p.more_tools =
+        "[[tools]]\nnumber = 2\nshape = \"flat\"\ndiameter = 4\nflutes = 2\nflute_length = "
+        "12\nstickout = 25\nlimits = { axial_depth = 3, radial_width = 2 }\n";
+    const run::JobResult r = run(p);
+    const TimeUse use = time_use(r);
+    adds_up(use, r);
+    const Retimed faster = retime_faster(r);
+    EXPECT_LE(faster.time_s, r.time_s + 1e-6);
+    Diagnostics diagnostics;
+    const auto made =
+        rewrite(p.program, "a.nc", job::program_reading(r.job, &r.job.setups[0]),
+                *r.setups[0].source, {faster.setups[0].feed, faster.setups[0].rpm}, diagnostics);
+    if (!made) continue;
+    ++posted;
+    p.program = made->text;
+    const run::JobResult again = run(p);
+    EXPECT_EQ(again.removed_mm3, r.removed_mm3);
+    EXPECT_LE(again.time_s, r.time_s + 1e-6);
+    nc::Program planned = *r.setups[0].source;
+    for (std::size_t i = 0; i < planned.motions.size(); ++i)
+      planned.motions[i].feed = made->feed[i];
+    EXPECT_NEAR(again.time_s, timing::plan(planned, r.job.machine).time_s, 1e-3 * again.time_s);
+  }
+  EXPECT_GT(posted, 6u);
+}
+
+}  // namespace
+}  // namespace proveout::after
