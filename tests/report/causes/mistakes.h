@@ -74,6 +74,14 @@ inline std::vector<Mistake> mistakes() {
                    "[[setups.fixtures]]\nname = \"clamp\"\nbox = [[20, -30, -22], [54, 2, 9]]\n"
                    "[[setups]]\nname = \"back\"");
        }},
+      {part, "a rapid through a clamp beside the blank", "", "",
+       "into the fixture 'clamp' on a rapid", 1,
+       [](Files& f) {
+         f.replace("front.nc", "(OUTSIDE)\n", "G0 X95 Y20\n(OUTSIDE)\n")
+             .replace("", "[[setups]]\nname = \"back\"",
+                      "[[setups.fixtures]]\nname = \"clamp\"\nbox = [[86, 10, -22], [110, 30, "
+                      "9]]\n[[setups]]\nname = \"back\"");
+       }},
   };
 }
 
