@@ -31,8 +31,8 @@ struct Rewritten {
 // but those of F and S words is kept. nullopt with errors, each at its place, where the text does
 // not give the program (retime-changed), one line or word would need several numbers
 // (retime-modes-shared, retime-speed-shared), a tap's feed would leave its pitch (retime-tapping),
-// digits do not reach (retime-digits), a line ends in a sum over its bytes (retime-check-sum), or the text read back is not what was asked for
-// (retime-disagrees).
+// digits do not reach (retime-digits), a line ends in a sum over its bytes (retime-check-sum), or
+// the text read back is not what was asked for (retime-disagrees).
 std::optional<Rewritten> rewrite(std::string_view text, const std::string& name,
                                  const nc::ReadOptions& options, const nc::Program& program,
                                  const WantedFeeds& wanted, Diagnostics& diagnostics);
