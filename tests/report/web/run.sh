@@ -19,6 +19,7 @@ fi
 "$web/page/node_modules/.bin/esbuild" report/web/page/job_text.ts --format=esm --outfile="$tests/job_text.mjs" --log-level=error
 "$web/page/node_modules/.bin/esbuild" report/web/page/save.ts --format=esm --outfile="$tests/save.mjs" --log-level=error
 rm -rf "$tests/installed" && mkdir -p "$tests/installed"
+echo '{}' >"$tests/installed/package.json"  # else npm installs into the folder above, which has one
 (cd "$tests/installed" && npm install --silent --no-audit --no-fund --offline "$root/$web"/proveout-*.tgz)
 cd "$tests"
 PROVEOUT_NATIVE=$root/$build/report/proveout PROVEOUT_ROOT=$root PROVEOUT_HTML=$root/$web/proveout.html \
