@@ -68,7 +68,11 @@ std::string file_name_of(std::string name) {
     if (c == '/' || c == '\\' || byte < 0x20 || byte == 0x7f) c = '-';
   }
   name.erase(0, name.find_first_not_of(". "));
-  if (name.size() > 100) name.resize(100);
+  if (name.size() > 100) {
+    std::size_t end = 100;  // not within a letter of several bytes
+    while (end > 0 && (static_cast<unsigned char>(name[end]) & 0xC0) == 0x80) --end;
+    name.resize(end);
+  }
   while (!name.empty() && name.back() == ' ') name.pop_back();
   return name;
 }

@@ -1,11 +1,10 @@
 #include "sim/after/air_moves.h"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
+#include <map>
 #include <numeric>
 #include <optional>
-#include <set>
 
 #include "parser/job/tool_shape.h"
 #include "sim/timing/limits.h"
@@ -20,28 +19,44 @@ struct Interval {
   double from = 0, to = 0;  // mm along a stretch of feed motions, or along one motion
 };
 
-// The same way, in either sense, to a hundredth of a millimetre.
-std::array<long long, 9> way_of(const nc::Motion& m) {
-  const auto key = [](const Vec3& v) {
-    return std::array<long long, 3>{std::llround(100 * v.x()), std::llround(100 * v.y()),
-                                    std::llround(100 * v.z())};
-  };
-  const auto a = key(m.start), b = key(m.end),
-             c = m.kind == nc::PathKind::arc ? key(m.centre) : std::array<long long, 3>{};
-  const auto& low = std::min(a, b);
-  const auto& high = std::max(a, b);
-  return {low[0], low[1], low[2], high[0], high[1], high[2], c[0], c[1], c[2]};
+double widest_radius(const job::Tool& tool) {
+  double out = tool.diameter / 2;
+  for (const auto& [radius, height] : tool.profile) out = std::max(out, radius);
+  return out;
+}
+
+// The part of a straight way that lies in a box, as shares of its length; nullopt: none of it does.
+std::optional<Interval> within(const Box3& box, const Vec3& start, const Vec3& end) {
+  Interval out{0, 1};
+  for (int k = 0; k < 3; ++k) {
+    const double from = start[k], way = end[k] - start[k];
+    if (std::abs(way) < tiny) {
+      if (from <= box.min()[k] || from >= box.max()[k]) return std::nullopt;
+      continue;
+    }
+    const double a = (box.min()[k] - from) / way, b = (box.max()[k] - from) / way;
+    out.from = std::max(out.from, std::min(a, b));
+    out.to = std::min(out.to, std::max(a, b));
+  }
+  if (!(out.from < out.to)) return std::nullopt;
+  return out;
 }
 
 class AirMoves {
  public:
-  AirMoves(const run::SetupResult& setup, const job::Job& job)
+  AirMoves(const run::SetupResult& setup, const job::Job& job, const Box3& blank)
       : setup_(setup), program_(*setup.source), job_(job), air_(program_.motions.size()) {
+    const RigidMotion setup_from_stock = setup.stock_from_setup.inverse();
+    Box3 lies;
+    for (int k = 0; k < 8; ++k)
+      lies.extend(setup_from_stock * blank.corner(static_cast<Box3::CornerType>(k)));
     for (const job::Tool& t : job.tools) {
-      if (job::mills(t)) milling_.insert(t.number);
-    }
-    for (std::size_t i = 0; i < program_.motions.size(); ++i) {
-      if (meets(i)) cut_ways_.insert(way_of(program_.motions[i]));
+      if (!job::mills(t)) continue;
+      // Below it there is no end: a tip under the blank has its flutes beside it.
+      const double beside = widest_radius(t) + kept_at_feed;
+      beside_[t.number] = Box3(
+          Vec3(lies.min().x() - beside, lies.min().y() - beside, -1e9),
+          Vec3(lies.max().x() + beside, lies.max().y() + beside, lies.max().z() + kept_at_feed));
     }
   }
 
@@ -73,8 +88,24 @@ class AirMoves {
   bool stays(std::size_t i) const {
     const nc::Motion& m = program_.motions[i];
     const nc::ModalState& state = program_.states[m.state];
-    return !milling_.contains(state.tool) || state.turn == nc::SpindleTurn::counter_clockwise ||
-           cut_ways_.contains(way_of(m));
+    if (!beside_.contains(state.tool) || state.turn == nc::SpindleTurn::counter_clockwise)
+      return true;
+    if (m.kind != nc::PathKind::arc) return false;
+    // The box about the whole circle and both ends: more than the arc, never less.
+    const double radius = (m.start - m.centre).norm();
+    Box3 around(m.centre - Vec3::Constant(radius), m.centre + Vec3::Constant(radius));
+    around.extend(m.start);
+    around.extend(m.end);
+    return beside_.at(state.tool).intersects(around);
+  }
+
+  // The part of a straight motion beside where the blank was, mm along it.
+  std::optional<Interval> beside(std::size_t i, double length) const {
+    const nc::Motion& m = program_.motions[i];
+    if (m.kind == nc::PathKind::arc) return std::nullopt;  // stays, or is clear of it
+    const auto part = within(beside_.at(program_.states[m.state].tool), m.start, m.end);
+    if (!part) return std::nullopt;
+    return Interval{part->from * length, part->to * length};
   }
 
   // Feed motions in a row with one tool.
@@ -110,15 +141,17 @@ class AirMoves {
     for (std::size_t i = first; i < end; ++i) {
       const double length = nc::length(program_.motions[i]);
       const stock::MotionOutcome& o = setup_.cut.motions[i];
-      if (o.sample_count > 0) {
+      if (stays(i) || (o.sample_count == 0 && meets(i))) {
+        add(at, at + length);
+      } else {
+        Interval keep = beside(i, length).value_or(Interval{length, 0});
         for (std::uint32_t k = 0; k < o.sample_count; ++k) {
           const auto& s = setup_.cut.samples[o.first_sample + k];
           const double along = s.along, half = 0.5 * static_cast<double>(s.length);
-          add(at + std::clamp(along - half, 0.0, length),
-              at + std::clamp(along + half, 0.0, length));
+          keep.from = std::min(keep.from, std::clamp(along - half, 0.0, length));
+          keep.to = std::max(keep.to, std::clamp(along + half, 0.0, length));
         }
-      } else if (meets(i) || stays(i)) {
-        add(at, at + length);
+        if (keep.from <= keep.to && length > tiny) add(at + keep.from, at + keep.to);
       }
       at += length;
     }
@@ -132,8 +165,8 @@ class AirMoves {
     std::vector<Interval> air;
     double from = 0;
     for (const Interval& cut : cuts) {
-      air.push_back({from, cut.from - kept_at_feed});
-      from = cut.to + kept_at_feed;
+      air.push_back({from, cut.from});
+      from = cut.to;
     }
     air.push_back({from, whole});
     std::erase_if(air, [](const Interval& a) { return a.to - a.from < least_at_rapid; });
@@ -203,14 +236,13 @@ class AirMoves {
   const nc::Program& program_;
   const job::Job& job_;
   std::vector<std::vector<Interval>> air_;  // of each motion, mm along it
-  std::set<int> milling_;
-  std::set<std::array<long long, 9>> cut_ways_;
+  std::map<int, Box3> beside_;  // of tools that mill: where their tip is beside the blank
 };
 
 }  // namespace
 
-ChangedProgram air_at_rapid(const run::SetupResult& setup, const job::Job& job) {
-  return AirMoves(setup, job).go();
+ChangedProgram air_at_rapid(const run::SetupResult& setup, const job::Job& job, const Box3& blank) {
+  return AirMoves(setup, job, blank).go();
 }
 
 ChangedProgram unchanged(const run::SetupResult& setup) {

@@ -4,6 +4,7 @@
 #include <cstdint>
 #include <vector>
 
+#include "parser/base/geometry.h"
 #include "parser/job/job.h"
 #include "parser/nc/program.h"
 #include "sim/run/result.h"
@@ -16,16 +17,18 @@ struct ChangedProgram {
   std::vector<std::uint32_t> from;
 };
 
-// Stays at the feed before and behind material, mm of path (common practice is 1 to 2 mm, no
-// source); what is left of an air way must be this long to count (choice).
+// Stays at the feed before, behind and beside material, mm of path (common practice is 1 to 2 mm,
+// no source); what is left of an air way must be this long to count (choice).
 inline constexpr double kept_at_feed = 2, least_at_rapid = 5;
 
-// Straight feed moves, or the parts of them, that met nothing go at rapid, whole arcs at the
-// fastest feed the axes have. Left as they are: kept_at_feed beside material, a move over the same
-// way as an earlier cut (a spring pass is meant to meet nothing), drills and taps, what rapids are
-// no faster for, and, on a machine whose axes go each by its own ramp, moves of more than one axis
-// (they get the fastest feed).
-ChangedProgram air_at_rapid(const run::SetupResult& setup, const job::Job& job);
+// Straight feed moves, or the parts of them, that met nothing and lie clear of where the blank was
+// go at rapid, whole arcs at the fastest feed the axes have. Clear: the tip kept_at_feed above the
+// box about the blank as it lies in the setup, or the tool as far beside it. What meets nothing
+// within that box may go along a finished wall (a spring pass) or beside what is left, and stays at
+// its feed, as do drills and taps, what rapids are no faster for, and, on a machine whose axes go
+// each by its own ramp, moves of more than one axis (they get the fastest feed).
+// blank: its box, stock coordinates, mm.
+ChangedProgram air_at_rapid(const run::SetupResult& setup, const job::Job& job, const Box3& blank);
 ChangedProgram unchanged(const run::SetupResult& setup);
 
 }  // namespace proveout::after

@@ -134,6 +134,7 @@ class SetupTime {
  private:
   struct Freedom {
     double depth = 0, width = 0;  // share of the motion's time that fewer passes take off
+    double deeper = 1;            // a level's step, over what it was
   };
 
   int tool_of(std::size_t i) const { return program_.states[program_.motions[i].state].tool; }
@@ -148,7 +149,7 @@ class SetupTime {
   void go() {
     split();
     const ChangedProgram as_is = unchanged(s_);
-    ChangedProgram changed = air_at_rapid(s_, r_.job);
+    ChangedProgram changed = air_at_rapid(s_, r_.job, r_.inputs->blank);
     timing::Plan plan = timing::plan(changed.program, r_.job.machine);
     if (!(plan.time_s < s_.plan.time_s)) {
       changed = as_is;
@@ -216,15 +217,16 @@ class SetupTime {
   }
 
   // Share of what power and bend may be that the passes use, at most: loads grow no faster than the
-  // feed. at_new_feed: with what Change::feed makes of it.
+  // feed. at_new_feed: with what Change::feed makes of it, and deeper by what Change::depth does.
   double load_of(const PassFamily& f, bool at_new_feed) const {
     double out = 0;
     for (const std::uint32_t i : f.motions) {
       if (i >= s_.peaks.size()) continue;
       const double planned = 60 * static_cast<double>(s_.plan.motions[i].cruise_speed);
-      const double by = at_new_feed && planned > 0 && i < faster_.feed.size()
-                            ? std::max(1.0, faster_.feed[i] / planned)
-                            : 1;
+      double by = at_new_feed && planned > 0 && i < faster_.feed.size()
+                      ? std::max(1.0, faster_.feed[i] / planned)
+                      : 1;
+      if (at_new_feed && f.freedom == PassFreedom::width) by *= wide_[i].deeper;
       const double rpm = program_.states[program_.motions[i].state].spindle_rpm;
       out = std::max({out, by * static_cast<double>(s_.peaks[i].power_w) / power_at(rpm),
                       by * static_cast<double>(s_.peaks[i].bend_mm) / bend_limit_mm});
@@ -254,7 +256,11 @@ class SetupTime {
   void passes(const Seconds& left) {
     std::array<double, 2> best{};
     std::vector<Freedom> alone(now_.size());
-    for (const PassFamily& f : pass_families(s_, r_.job)) {
+    std::vector<PassFamily> families = pass_families(s_, r_.job);
+    // Rows grow wider on levels that are deeper by then.
+    std::stable_partition(families.begin(), families.end(),
+                          [](const PassFamily& f) { return f.freedom == PassFreedom::depth; });
+    for (const PassFamily& f : families) {
       const job::Tool* t = tool(f.tool);
       if (t == nullptr || may_sing(f.tool)) continue;
       const job::ToolLimits limits = t->limits_for(r_.material);
@@ -270,6 +276,8 @@ class SetupTime {
       double won = 0;
       for (const std::uint32_t i : f.motions) {
         (deep ? wide_[i].depth : wide_[i].width) = share(n);
+        if (deep && n < f.passes)
+          wide_[i].deeper = std::max(1.0, f.whole / static_cast<double>(n) / f.step);
         (deep ? alone[i].depth : alone[i].width) = of_alone;
         won += share(n) * left[i];
       }
@@ -298,7 +306,23 @@ class SetupTime {
 
   // ---- tool changes
 
-  // Whether an event takes a tool again that this setup had before.
+  // Whether a tool cuts between its change and the next.
+  bool cuts(std::size_t event) const {
+    std::size_t end = program_.motions.size();
+    for (std::size_t k = event + 1; k < program_.events.size(); ++k) {
+      if (program_.events[k].kind != nc::EventKind::tool_change) continue;
+      end = std::min<std::size_t>(end, program_.events[k].before_motion);
+      break;
+    }
+    for (std::size_t i = program_.events[event].before_motion; i < end; ++i) {
+      if (program_.motions[i].kind != nc::PathKind::rapid && s_.cut.motions[i].sample_count > 0)
+        return true;
+    }
+    return false;
+  }
+
+  // Whether an event takes a tool again that this setup had before, and cuts with it: one that is
+  // put back for the next part, or away, would have to be changed for there.
   std::vector<bool> again() const {
     std::vector<bool> out(program_.events.size());
     std::set<int> had{program_.tool_at_start};
@@ -307,7 +331,7 @@ class SetupTime {
       const nc::Event& e = program_.events[k];
       if (e.kind != nc::EventKind::tool_change) continue;
       const int now = program_.states[e.state].tool;
-      out[k] = now != before && !had.insert(now).second;
+      out[k] = now != before && !had.insert(now).second && cuts(k);
       before = now;
     }
     return out;

@@ -80,9 +80,10 @@ TEST(LoadKeys, StiffnessAndKnownCuts) {
   EXPECT_FALSE(b.sings);
   EXPECT_NEAR(b.stickout, 25.4, 1e-12);
   EXPECT_EQ(b.material, "brass");
-  // The job's tool is 6 of its units wide, inches here, and that is told.
-  ASSERT_EQ(d.all().size(), 1u);
-  EXPECT_EQ(d.all()[0].code, "job-unit-doubtful");
+  // The job's blank and tool are as many inches here as they are mm above, and that is told of
+  // both.
+  ASSERT_EQ(d.all().size(), 2u);
+  for (const Diagnostic& x : d.all()) EXPECT_EQ(x.code, "job-unit-doubtful") << to_text(x);
 }
 
 TEST(LoadKeys, KnownCutsThatSayTooLittleOrHeardTheCutItself) {

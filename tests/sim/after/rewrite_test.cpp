@@ -278,7 +278,7 @@ TEST(Rewrite, RandomProgramsReadBack) {
     const std::string text = random_nc(seed);
     SCOPED_TRACE(testing::Message() << "seed " << seed << "\n" << text);
     const nc::Program program = read(text);
-    std::mt19937 random(seed * 7919);
+    std::mt19937 random(7919UL * seed);
     std::uniform_real_distribution<double> factor(-2, 2);
     WantedFeeds wanted;
     // The least wanted on a line: mm/min, or mm a turn where that is what F says.

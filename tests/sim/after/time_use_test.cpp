@@ -34,13 +34,15 @@ struct Planted {
   std::string limits = "limits = { plunge_feed = 100000 }";
   std::string more_tools = {};
   double voxel = 0.5;
+  std::string material = "foam";
 };
 
 run::JobResult run(const Planted& p) {
   const pipeline::WorkFolder folder;
   folder.file("a.nc", p.program);
   std::string job = fmt::format("[simulation]\nvoxel = {}\n", p.voxel) + p.machine + foam +
-                    "[stock]\nsize = [60, 40, 12]\nmaterial = \"foam\"\n"
+                    "[stock]\nsize = [60, 40, 12]\nmaterial = \"" + p.material +
+                    "\"\n"
                     "[[tools]]\nnumber = 1\nshape = \"flat\"\ndiameter = 6\nflutes = 2\n"
                     "flute_length = 15\nstickout = 30\n" +
                     p.limits + "\n" + p.more_tools +
@@ -79,9 +81,8 @@ std::string air_cut_air(double feed, double y, double scale, bool air_by_rapid =
   const auto n = [&](double mm) { return fmt::format("{:.5f}", mm / scale); };
   const std::string unit = scale == 1 ? "G21" : "G20", f = " F" + n(feed);
   std::string out = unit + " G90 G94\nS6000 M3\nG0 X" + n(-80) + " Y" + n(y) + " Z" + n(-1) + "\n";
-  // The cutter meets the block 3 mm before its middle does, and leaves it with its middle: what
-  // lies behind is cut.
-  if (air_by_rapid) out += "G0 X" + n(-5) + "\nG1 X" + n(62) + f + "\nG0 X" + n(140) + "\n";
+  // 3 mm of cutter and 2 more on either side of the block keep the feed.
+  if (air_by_rapid) out += "G0 X" + n(-5) + "\nG1 X" + n(65) + f + "\nG0 X" + n(140) + "\n";
   if (!air_by_rapid) out += "G1 X" + n(140) + f + "\n";
   return out + "M30\n";
 }
@@ -96,12 +97,11 @@ TEST(TimeUse, AirAtRapidIsLengthOverTheTwoSpeeds) {
       const auto by = by_change(use);
       ASSERT_TRUE(by.contains(Change::air)) << scale;
       EXPECT_EQ(by.size(), 1u);
-      // 75 and 78 mm go at 100 instead of 12 mm/s; where material begins and ends is told to about
-      // a millimetre, the length of an engagement sample.
-      EXPECT_NEAR(by.at(Change::air).saves_s, 153 / 12.0 - 153 / 100.0, 2 * 1.0 / 12);
+      // 75 mm before and behind go at 100 instead of 12 mm/s, the ramps apart.
+      EXPECT_NEAR(by.at(Change::air).saves_s, 150 / 12.0 - 150 / 100.0, 0.01);
       EXPECT_EQ(by.at(Change::air).saves_s, by.at(Change::air).alone_s);
       const run::JobResult changed = run({air_cut_air(720, y, scale, true), ""});
-      EXPECT_NEAR(by.at(Change::air).saves_s, r.time_s - changed.time_s, 2 * 1.0 / 12);
+      EXPECT_NEAR(by.at(Change::air).saves_s, r.time_s - changed.time_s, 0.01);
       EXPECT_NEAR(changed.removed_mm3, r.removed_mm3, 1e-6 * r.removed_mm3);
       EXPECT_TRUE(time_use(changed).savings.empty()) << time_use(changed).savings[0].text;
       ASSERT_EQ(use.stretches.size(), 1u);
@@ -118,7 +118,7 @@ TEST(TimeUse, FeedRisesToTheChipInTwoSetups) {
     adds_up(use, r);
     const auto by = by_change(use);
     ASSERT_EQ(by.size(), 1u);
-    const double saves = 67 / 4.0 + 67 / 6.0 - 2 * 67 / 12.0;
+    const double saves = 70 / 4.0 + 70 / 6.0 - 2 * 70 / 12.0;
     EXPECT_NEAR(by.at(Change::feed).saves_s, saves, 0.02 * saves);  // whole steps of 5 mm/min
     const run::JobResult fast =
         run({air_cut_air(720, 20, scale, true), air_cut_air(720, 11, scale, true)});
@@ -142,15 +142,28 @@ TEST(TimeUse, NoSecondIsSavedTwice) {
   EXPECT_GT(by.at(Change::air).alone_s + by.at(Change::feed).alone_s, use.saves_s() + 10);
 }
 
-// A spring pass is meant to meet nothing.
-TEST(TimeUse, TheSameWayAgainStaysAtItsFeed) {
+// A spring pass is meant to meet nothing, however it is cut up: within the block air keeps its
+// feed, and beside a wall that was cut it does too.
+TEST(TimeUse, AirWithinTheBlockStaysAtItsFeed) {
   const std::string head = "G21 G90 G94\nS6000 M3\nG0 X-5 Y20 Z-1\nG1 X65 F720\n";
-  const run::JobResult r = run({head + "X-5\nM30\n", ""});
-  EXPECT_TRUE(time_use(r).savings.empty());
-  // Beside it, where nothing was cut before, the way back is air.
-  const run::JobResult beside = run({head + "Y-30\nX-5\nM30\n", ""});
-  ASSERT_EQ(time_use(beside).savings.size(), 1u);
-  EXPECT_NEAR(time_use(beside).savings[0].saves_s, (70 + 45) * (1 / 12.0 - 1 / 100.0), 0.7);
+  const char* const back[] = {"X-5\n", "X50\nX20\nX-5\n", "X33\nY20.02\nX-5\n",
+                              "G2 X65 I-0.5 J0\nG1 X-5\n"};
+  for (const char* way : back) {
+    const run::JobResult r = run({head + way + "M30\n", ""});
+    EXPECT_TRUE(time_use(r).savings.empty()) << way << time_use(r).savings[0].text;
+  }
+  // Clear of it the way back is air: 50 mm beside it from its corner on, less 2 + 3 up to there,
+  // and 70 along; above it, whatever lies below. Shown from both sides of the margin of 2 mm.
+  const auto saved = [&](const std::string& way) {
+    const auto by = by_change(time_use(run({head + way + "M30\n", ""})));
+    return by.contains(Change::air) ? by.at(Change::air).saves_s : 0.0;
+  };
+  const double a_mm = 1 / 12.0 - 1 / 100.0;
+  EXPECT_NEAR(saved("Y-30\nX-5\n"), (50 + 70) * a_mm, 0.02);
+  EXPECT_NEAR(saved("Y-5.1\nX-5\n"), (25.1 + 70) * a_mm, 0.02);
+  EXPECT_NEAR(saved("Y-4.9\nX-5\n"), 24.9 * a_mm, 0.02);
+  EXPECT_NEAR(saved("G0 Z2.1\nG1 X-5\n"), 70 * a_mm, 0.02);
+  EXPECT_EQ(saved("G0 Z1.9\nG1 X-5\n"), 0);
 }
 
 // A square of 30 mm round the middle, each level entered from above by a rapid into what was cut.
@@ -233,6 +246,63 @@ TEST(TimeUse, ToolChangesThatComeAgainAndPartsThatShareThem) {
   // Of two parts each bears half of the change that is left and of the overhead.
   EXPECT_NEAR(by.at(Change::parts).saves_s, (45 + 12) / 2.0, 1e-6);
   EXPECT_NEAR(by.at(Change::parts).alone_s, (3 * 45 + 12) / 2.0, 1e-6);
+}
+
+// The first tool put back for the next part, or all tools away, is no change that a part can save.
+TEST(TimeUse, AToolPutBackWithoutACutIsNoSaving) {
+  const auto cut = [](int tool, double y) {
+    return fmt::format("T{} M6\nS6000 M3\nG0 X-5 Y{} Z5\nG0 Z-1\nG1 X65 F720\nG0 Z5\n", tool, y);
+  };
+  for (const char* end : {"T1 M6\n", "T0 M6\n", "T1 M6\nG0 X0 Y0\nG1 Z4 F500\nG0 Z5\n"}) {
+    Planted p{"G21 G90 G94\n" + cut(1, 5) + cut(2, 15) + end + "M30\n", ""};
+    p.more_tools =
+        "[[tools]]\nnumber = 2\nshape = \"flat\"\ndiameter = 6\nflutes = 2\nflute_length = "
+        "15\nstickout = 30\n";
+    EXPECT_FALSE(by_change(time_use(run(p))).contains(Change::changes)) << end;
+    p.program = "G21 G90 G94\n" + cut(1, 5) + cut(2, 15) + cut(1, 30) + end + "M30\n";
+    // With a cut between it is one, unless the tool has to come back at the end in any case.
+    EXPECT_EQ(by_change(time_use(run(p))).contains(Change::changes), std::string(end) == "T0 M6\n")
+        << end;
+  }
+}
+
+// Levels of rows where depth and step-over alone would each stay within the spindle's power, and
+// both together not: what is proposed, posted and run, draws no more than there is.
+TEST(TimeUse, DeeperAndWiderTogetherStayWithinThePower) {
+  const auto program = [](int levels, int rows) {
+    std::string out = "G21 G90 G94\nT1 M6\nS8000 M3\n";
+    for (int l = 1; l <= levels; ++l) {
+      for (int k = 0; k < rows; ++k) {
+        // From outside the block inwards: the first row is no wider than the others.
+        const double y = -3 + 15.0 * (k + 1) / rows - 2;
+        out +=
+            fmt::format("G0 Z5\nG0 X-8 Y{:.4f}\nG0 Z{:.4f}\nG1 X68 F1400\n", y, -1.0 * l / levels);
+      }
+    }
+    return out + "G0 Z5\nM30\n";
+  };
+  const auto of = [&](int levels, int rows, double power) {
+    Planted p{program(levels, rows), ""};
+    p.limits = "limits = { axial_depth = 0.5, radial_width = 5, plunge_feed = 100000 }";
+    p.machine +=
+        fmt::format("spindle = {{ power_w = {}, efficiency = 1, max_rpm = 8000 }}\n", power);
+    p.material = "6061-T6";
+    return run(p);
+  };
+  const auto peak = [](const run::JobResult& r) {
+    float out = 0;
+    for (const auto& m : r.setups[0].peaks) out = std::max(out, m.power_w);
+    return static_cast<double>(out);
+  };
+  const double once = peak(of(4, 6, 1e5)), deep = peak(of(2, 6, 1e5)), both = peak(of(2, 4, 1e5));
+  ASSERT_GT(both, 1.3 * deep);
+  const run::JobResult r = of(4, 6, 1.1 * deep);
+  const TimeUse use = time_use(r);
+  const auto by = by_change(use);
+  ASSERT_TRUE(by.contains(Change::depth)) << once << " " << deep << " " << both;
+  // Wider too would draw more than there is; with more spindle it would not, and is told.
+  EXPECT_FALSE(by.contains(Change::width)) << by.at(Change::width).text;
+  EXPECT_TRUE(by_change(time_use(of(4, 6, 4 * both))).contains(Change::width));
 }
 
 // Programs of all kinds: shares add up, and the feeds that were proposed are not proposed again
