@@ -391,8 +391,11 @@ class Causes {
         const bool left_on = f.kind == FindingKind::excess || f.kind == FindingKind::unreached;
         const bool of_lengths =
             c.kind == CauseKind::units && lengths_.contains(c.setup) && is_of_place(f.kind);
-        if (taken[i] || !counts(f) || !(is_of(c.kind, f) || of_lengths)) continue;
-        if (!left_on && !reaches(c, f.setup)) continue;
+        // Whether blank or program is in the other unit is the same question.
+        const bool of_blank = c.kind == CauseKind::units && lengths_.contains(c.setup) &&
+                              f.detail == "blank-unit-doubtful";
+        if (taken[i] || !counts(f) || !(is_of(c.kind, f) || of_lengths || of_blank)) continue;
+        if (!left_on && !of_blank && !reaches(c, f.setup)) continue;
         if (c.kind == CauseKind::tool && c.tool != 0 && f.tool != c.tool) continue;
         if (take) taken[i] = true;
         ++n;

@@ -177,7 +177,8 @@ class Reader {
                     "x {:.4g} mm; read in the other unit it would be {:.4g} x {:.4g} x {:.4g} mm",
                     size.x(), size.y(), size.z(), cuts.sizes().x(), cuts.sizes().y(), other->x(),
                     other->y(), other->z()),
-        "lengths are mm unless the file says units = \"inch\", then all of them are inches");
+        "lengths are mm unless the file says units = \"inch\", then all of them are inches; the "
+        "program's are mm behind G21 and inches behind G20");
   }
 
   void look_at_part(const Box3& box) {

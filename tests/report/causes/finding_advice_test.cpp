@@ -98,11 +98,11 @@ std::string passes(std::size_t count, double depth) {
 std::vector<Case> contact_cases() {
   using enum FindingKind;
   const std::string clamp =
-      "[[setups.fixtures]]\nname = \"clamp\"\nbox = [[{}, -5, -20], [30, 5, "
-      "10]]\n";
+      "[[setups.fixtures]]\nname = \"clamp\"\nbox = [[8, -5, -20], [30, 5, "
+      "{}]]\n";
   Small clamped =
       with_tool("diameter = 6\nflute_length = 10\nstickout = 12\nholder = [[20, 30]]\n", 3);
-  clamped.setup = replaced(clamp, "{}", "8");
+  clamped.setup = replaced(clamp, "{}", "10");
   return {
       {rapid_contact, "Raise the retract plane",
        of_program("G0 X0 Y-25 Z5\nG0 Z-1\nG1 Y0 F900\nG0 X25\n"),
@@ -126,7 +126,8 @@ std::vector<Case> contact_cases() {
        }},
       {fixture_contact, "Move the clamp", clamped,
        [=](Small& s, const Finding& f, const Ran&) {
-         s.setup = replaced(clamp, "{}", fmt::format("{:.2f}", 8 + f.value + 0.1));
+         // One that is lower by what the holder goes into it.
+         s.setup = replaced(clamp, "{}", fmt::format("{:.2f}", 10 - f.value - 0.1));
        }},
       {below_stock, "Check the zero and the depth",
        with_tool("diameter = 6\nflute_length = 25\nstickout = 30\n", 23.4),

@@ -149,6 +149,7 @@ void planted(const Files& good, const std::vector<Mistake>& mistakes, double vox
     m.plant(files);
     const Ran ran = run(files, voxel);
     rows += row(m, ran);
+    if (only != nullptr) std::cout << ran.said << ran.result["findings"].dump(1) << "\n";
     EXPECT_TRUE(named(m, ran)) << row(m, ran) << ran.said;
     if (!ran.result.is_null()) nothing_contradicts(ran.result, m.what);
   }
