@@ -90,7 +90,7 @@ std::string savings_line(const run::JobResult& r) {
   std::stable_sort(
       use.savings.begin(), use.savings.end(),
       [](const after::Saving& a, const after::Saving& b) { return a.saves_s > b.saves_s; });
-  std::string out = fmt::format("Could save {}:", duration(all));
+  std::string out = fmt::format("Could save up to {}:", duration(all));
   for (std::size_t i = 0; i < use.savings.size(); ++i) {
     const after::Saving& s = use.savings[i];
     const std::string more =
