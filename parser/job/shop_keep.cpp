@@ -7,31 +7,18 @@
 
 #include "parser/job/read_job.h"
 #include "parser/job/toml_file.h"
+#include "parser/job/toml_text.h"
 
 namespace proveout::job {
 namespace {
 
 namespace fs = std::filesystem;
 
-std::string in_quotes(std::string_view text) {
-  std::string out = "\"";
-  for (const char c : text) {
-    const auto byte = static_cast<unsigned char>(c);
-    if (c == '"' || c == '\\')
-      out += std::string("\\") + c;
-    else if (byte < 0x20 || byte == 0x7f)
-      out += fmt::format("\\u{:04X}", byte);
-    else
-      out += c;
-  }
-  return out + "\"";
-}
-
 std::string key_text(std::string_view key) {
   const bool bare = !key.empty() && std::all_of(key.begin(), key.end(), [](char c) {
     return std::isalnum(static_cast<unsigned char>(c)) != 0 || c == '_' || c == '-';
   });
-  return bare ? std::string(key) : in_quotes(key);
+  return bare ? std::string(key) : toml_text(key);
 }
 
 // The shortest text that reads as the same number.
@@ -55,11 +42,11 @@ std::string value_text(const toml::node& node) {  // NOLINT(misc-no-recursion)
     for (const toml::node& value : *a) out += (out.empty() ? "" : ", ") + value_text(value);
     return "[" + out + "]";
   }
-  if (const auto* s = node.as_string()) return in_quotes(s->get());
+  if (const auto* s = node.as_string()) return toml_text(s->get());
   if (const auto* i = node.as_integer()) return fmt::format("{}", i->get());
   if (const auto* f = node.as_floating_point()) return number_text(f->get());
   if (const auto* b = node.as_boolean()) return b->get() ? "true" : "false";
-  return in_quotes("");  // dates: no key of a job takes one
+  return toml_text("");  // dates: no key of a job takes one
 }
 
 std::string file_name_of(std::string name) {

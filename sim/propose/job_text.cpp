@@ -7,6 +7,7 @@
 #include <cmath>
 #include <system_error>
 
+#include "parser/job/toml_text.h"
 #include "parser/job/tool_shape.h"
 #include "sim/propose/zeros.h"
 
@@ -14,6 +15,8 @@ namespace proveout::propose {
 namespace {
 
 namespace fs = std::filesystem;
+
+using job::toml_text;
 
 // On one line, and without what TOML forbids in comments.
 std::string plain(std::string_view text) {
@@ -26,20 +29,6 @@ std::string plain(std::string_view text) {
       out += byte < 0x20 || byte == 0x7f || byte >= 0x80 ? '?' : c;
   }
   return out;
-}
-
-std::string toml_text(std::string_view text) {
-  std::string out = "\"";
-  for (const char c : text) {
-    const auto byte = static_cast<unsigned char>(c);
-    if (c == '"' || c == '\\')
-      out += std::string("\\") + c;
-    else if (byte < 0x20 || byte == 0x7f)
-      out += fmt::format("\\u{:04X}", byte);
-    else
-      out += c;
-  }
-  return out + "\"";
 }
 
 std::string number(double value) {

@@ -12,21 +12,10 @@
 
 #include "sim/stock/distance_reader.h"
 #include "sim/stock/sweep.h"
-#include "tests/sim/stock/cutting_case.h"
+#include "tests/sim/stock/form_corners.h"
 
 namespace proveout::stock {
 namespace {
-
-using Corners = std::vector<std::pair<double, double>>;  // radius, height; mm
-
-job::Tool form_of(const Corners& corners) {
-  double widest = 0;
-  for (const auto& [radius, height] : corners) widest = std::max(widest, radius);
-  job::Tool t = tool_of(job::ToolShape::form, 2 * widest);
-  t.profile = corners;
-  t.stickout = 0;
-  return t;
-}
 
 // A hemisphere of radius r by `count` corners on it, with a shank of its own width up to `height`.
 Corners ball_corners(double r, int count, double height) {

@@ -13,13 +13,10 @@
 #include "sim/stock/distance_reader.h"
 #include "sim/stock/sweep.h"
 #include "sim/stock/swept_distance.h"
-#include "tests/sim/stock/cutting_case.h"
+#include "tests/sim/stock/form_corners.h"
 
 namespace proveout::stock {
 namespace {
-
-using Corners =
-    std::vector<std::pair<double, double>>;  // radius, height; mm, heights never falling
 
 struct Form {
   const char* name;
@@ -40,15 +37,6 @@ std::vector<Form> forms() {
       {"dovetail", {{0, 0}, {5, 0}, {2, 4}, {2, 14}}},
       {"two discs", {{0, 0}, {3, 0}, {3, 2}, {1.5, 2}, {1.5, 5}, {4, 5}, {4, 7}, {2, 7}, {2, 14}}},
       {"lollipop", lollipop}};
-}
-
-job::Tool tool_of_form(const Corners& corners) {
-  double widest = 0;
-  for (const auto& [radius, height] : corners) widest = std::max(widest, radius);
-  job::Tool t = tool_of(job::ToolShape::form, 2 * widest);
-  t.profile = corners;
-  t.stickout = 0;
-  return t;
 }
 
 double radius_at(const Corners& corners, double h) {
@@ -111,7 +99,7 @@ TEST(HollowForm, RampsTakeWhatTheirPosesCover) {
   std::uniform_real_distribution<double> share(0, 1);
   double worst = 0;
   for (const Form& form : forms()) {
-    const job::Tool tool = tool_of_form(form.corners);
+    const job::Tool tool = form_of(form.corners);
     for (const double slope : {-0.05, -0.4, 1.0, -3.0}) {
       const double rise = std::clamp(12 * slope, -6.0, 6.0), run = rise / slope;
       const double low = 1 + 3 * share(random);
@@ -140,7 +128,7 @@ TEST(HollowForm, NoPlaceIsOnTheWrongSide) {
   std::uniform_real_distribution<double> share(0, 1);
   const Vec3 block(30, 30, 14);
   for (const Form& form : forms()) {
-    const job::Tool tool = tool_of_form(form.corners);
+    const job::Tool tool = form_of(form.corners);
     const solid::ToolBody body = solid::make_tool_body(tool);
     const Profile profile = make_profile(body.flutes);
     for (int round = 0; round < 4; ++round) {
