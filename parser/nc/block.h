@@ -37,6 +37,8 @@ struct CornerWord {
   std::optional<double> size;  // file units; radius of ,R or setback of ,C
   bool chamfer = false;
   std::uint32_t column = 0;  // 0-based byte of the comma
+  std::uint32_t end = 0;     // byte behind the number
+  bool pointed = true;       // false: a plain number without a decimal point
 };
 
 struct Block {
@@ -44,10 +46,11 @@ struct Block {
   std::array<std::uint32_t, 26> column{};  // 0-based byte of the letter
   std::array<std::uint32_t, 26> end{};     // byte behind the number
   std::uint32_t present = 0;               // bit per letter; never G or M
-  std::uint32_t pointed = 0;               // bit per letter: the number had a decimal point
-  std::uint32_t words_end = 0;             // byte behind the last word, comments not counted
-  mutable std::uint32_t used = 0;          // bit per letter: something on the line has taken it
-  int decimals = 0;                        // most places behind the point of X Y I J R
+  std::uint32_t pointed = 0;               // bit per letter: a decimal point, or no plain number
+  std::uint32_t padded = 0;     // bit per letter: a whole number with a point, 20. or 20.00; not 0
+  std::uint32_t words_end = 0;  // byte behind the last word, comments not counted
+  mutable std::uint32_t used = 0;  // bit per letter: something on the line has taken it
+  int decimals = 0;                // most places behind the point of X Y I J R
   CornerWord corner;
   mutable bool corner_used = false;
   int g_count = 0, m_count = 0;

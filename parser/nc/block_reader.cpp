@@ -184,7 +184,8 @@ class BlockReader {
     if (!read_real_value(context_, parameters_, text_, at_, value, pointed)) return false;
     if (!(std::abs(value) < most_number))
       return fail("number-huge", start, at_ - start, "this number is too large");
-    block_.corner = {value, letter == 'C', static_cast<std::uint32_t>(start)};
+    block_.corner = {value, letter == 'C', static_cast<std::uint32_t>(start),
+                     static_cast<std::uint32_t>(at_), pointed};
     return true;
   }
 
@@ -360,6 +361,7 @@ class BlockReader {
     }
     block_.present |= bit;
     if (pointed) block_.pointed |= bit;
+    if (pointed && plain && value != 0 && value == std::trunc(value)) block_.padded |= bit;
     block_.value[static_cast<std::size_t>(letter - 'A')] = value;
     block_.column[static_cast<std::size_t>(letter - 'A')] = static_cast<std::uint32_t>(start);
     block_.end[static_cast<std::size_t>(letter - 'A')] = static_cast<std::uint32_t>(at_);
@@ -482,7 +484,7 @@ void Parameters::restore_locals(const Locals& locals) {
 }
 
 void Block::clear() {
-  present = pointed = used = words_end = 0;
+  present = pointed = padded = used = words_end = 0;
   decimals = 0;
   corner = {};
   corner_used = false;

@@ -168,7 +168,7 @@ void Statistics::motion(const Motion& m, const ModalState&) {
   for (int k = 0; k < 3; ++k) {
     const auto axis = static_cast<std::size_t>(k);
     const bool before = placed_[axis];
-    placed_[axis] = before || around.min()[k] != around.max()[k];
+    placed_[axis] = before || (m.axes_given >> k & 1) != 0 || around.min()[k] != around.max()[k];
     if (!placed_[axis]) continue;
     // The axis's first move comes from a place nobody programmed; the arc's bulge is its own.
     const bool whole = before || m.kind == PathKind::arc;

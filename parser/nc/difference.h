@@ -31,7 +31,7 @@ struct Statistics : Sink {
   double rapid_mm = 0, feed_mm = 0, dwell_s = 0;
   double least_feed = 0, largest_feed = 0;  // mm/min
   // mm, setup frame: of feed moves, and of all places the program names. An axis counts from where
-  // the program first moves it: where the tool stood before is not the program's.
+  // the program first names or moves it: where the tool stood before is not the program's.
   struct Extent {
     Vec3 low = Vec3::Constant(1e300), high = Vec3::Constant(-1e300);
     bool has(int axis) const { return low[axis] <= high[axis]; }
@@ -41,7 +41,7 @@ struct Statistics : Sink {
   void event(const Event& event, const ModalState& state) override;
 
  private:
-  std::array<bool, 3> placed_{};  // axes the program has moved
+  std::array<bool, 3> placed_{};  // axes the program has named or moved
 };
 
 }  // namespace proveout::nc

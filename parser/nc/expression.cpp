@@ -118,10 +118,13 @@ class Evaluator {
     std::string digits;
     bool seen_digit = false, seen_sign = false;
     pointed = false;
-    std::size_t i = at_;
+    std::size_t i = at_, behind = at_;  // behind: the last of the number so far
+    bool spaced = false;
     for (; i < text_.size(); ++i) {
       const char c = text_[i];
       if (c == ' ' || c == '\t') continue;
+      const bool part = is_digit(c) || (c == '.' && !pointed);
+      spaced = spaced || (part && i > behind && (seen_digit || pointed));
       if (is_digit(c)) {
         seen_digit = true;
       } else if (c == '.' && !pointed) {
@@ -132,14 +135,25 @@ class Evaluator {
         break;
       }
       if (c != '+') digits += c;
+      behind = i + 1;
     }
     if (!seen_digit) return fail("a number is missing");
+    if (spaced) tell_of_spaces(behind, digits);
     double value = 0;
     const auto read = std::from_chars(digits.data(), digits.data() + digits.size(), value,
                                       std::chars_format::fixed);
     if (read.ec != std::errc()) return fail("this number is too large or too small to be held");
     at_ = i;
     return value;
+  }
+
+  // The report allows white space within numbers (3.3.2); a letter left out looks the same.
+  void tell_of_spaces(std::size_t behind, const std::string& digits) const {
+    if (context_.profile != Profile::shop) return;
+    context_.reporter->report(
+        "number-spaced", context_.text, context_.line, at_, behind - at_,
+        fmt::format("the spaces within this number are passed over: it is read as {}", digits),
+        "take them out, or put in the letter that is missing");
   }
 
   std::optional<double> parameter() {

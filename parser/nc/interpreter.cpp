@@ -22,6 +22,10 @@ Interpreter::Interpreter(std::string_view text, const std::string& file_name,
       table_d_(options.offsets_d),
       table_h_(options.offsets_h),
       reads_(options.profile == Profile::strict ? Reads::of_report() : options.reads) {
+  lengths_are_steps_ = !reads_.is(Read::lengths_without_point, "whole-units");
+  lengths_declared_ = reads_.declared(Read::lengths_without_point);
+  feeds_are_steps_ = !reads_.is(Read::feeds_without_point, "whole-units");
+  feeds_declared_ = reads_.declared(Read::feeds_without_point);
   context_.reporter = &reporter_;
   context_.settings = &block_.settings;
   context_.profile = options.profile;
@@ -130,6 +134,7 @@ bool Interpreter::finish_program() {
          "the program ends with cutter compensation on: the next one may begin beside its path",
          "post G40 before the end");
   }
+  tell_of_numbers();
   compensated_at_end_ = fmt::format("{} {}", compensation_.on(), compensation_.beside());
   compensation_.end([this](const Motion& m) { emit(m); });
   if (!ended_) {
@@ -224,7 +229,7 @@ void Interpreter::set_parameters(const Block& block) {
 
 // After an error the tool's place is what the words say it would be, and nothing is given out: so
 // that all mistakes are named at once, and none that only follow from another.
-bool Interpreter::line(const Block& block) {
+bool Interpreter::line(Block& block) {
   if (block.program_number) {
     fail("program-number", 0, 1, fmt::format("program number {}", block.o_number));
     if (calls_.empty() && moved_ && !strict() && !subprograms_found_) {
@@ -240,6 +245,8 @@ bool Interpreter::line(const Block& block) {
   }
   decimals_ = std::max(decimals_, std::min(block.decimals, 9));
   const bool sorted = sort_codes(block);
+  settle_numbers(block);
+  axes_given_ = static_cast<std::uint8_t>(block.present >> ('X' - 'A') & 7u);
   end_seen_ = end_seen_ || m_stop_ == 2 || m_stop_ == 30;
   const bool traced = trace_ != nullptr && sorted && !reporter_.failed();
   if (traced) begin_trace(block);
@@ -248,6 +255,7 @@ bool Interpreter::line(const Block& block) {
   // A call has gone to the subprogram's line: what the call has not used is told of at its own.
   const auto behind_call = std::exchange(line_, own_line);
   ok = ok && account(block);
+  if (ok) watch_numbers(block);
   line_ = behind_call;
   if (traced) end_trace();
   set_parameters(block);

@@ -89,6 +89,22 @@ class Interpreter {
     Plane plane = Plane::xy;
     double level = 0;  // along the plane's normal where the tool stood before them, setup frame, mm
   };
+  struct WordKinds {  // bit by letter
+    std::uint32_t lengths = 0, angles = 0;
+  };
+  struct WordAt {
+    std::string_view text;  // its line
+    std::uint32_t line = 0;
+    std::size_t column = 0, length = 0;  // bytes; length 0: there is none
+    double value = 0;                    // as written
+    char letter = '\0';
+  };
+  struct Numbers {        // without a decimal point, where nobody said how they are read
+    WordAt first, shown;  // shown: a word with a point that a whole number need not have
+    bool angle = false, inch = false;  // of the first
+    std::uint32_t last_line = 0;
+    std::uint64_t lines = 0;  // that have one; a line that runs again counts once
+  };
   struct NamedTool {  // by a T word that no M6 has followed yet
     int number = 0;
     std::string_view text;
@@ -103,7 +119,7 @@ class Interpreter {
   bool usual_state() const;
   bool quick_line();
   bool percent_line();
-  bool line(const Block& block);
+  bool line(Block& block);
   bool sort_codes(const Block& block);
   bool settle_clash(const Block& block, Code code, Group group);
   bool settle_m(const Block& block, Code code);
@@ -119,6 +135,21 @@ class Interpreter {
   bool finish_program();
   void set_parameters(const Block& block);
   void set_feed(const Block& block);
+  // Numbers without a decimal point (interpreter_numbers.cpp).
+  WordKinds word_kinds(const Block& block) const;
+  void settle_numbers(Block& block);
+  void settle_feed(Block& block, bool inch);
+  void watch_numbers(const Block& block);
+  WordAt leftmost(const Block& block, std::uint32_t set) const;
+  void tell_of_arguments(const Block& block);
+  void tell_of_numbers();
+  bool bare_is_plain(bool length, bool feed) const;
+  void count_bare_line() {
+    if (line_ > numbers_.last_line) {
+      numbers_.last_line = line_;
+      ++numbers_.lines;
+    }
+  }
   // Words that nothing on the line has used (interpreter_words.cpp).
   bool account(const Block& block);
   // What a word has left in force, told where something depends on it.
@@ -127,9 +158,11 @@ class Interpreter {
   void watch_length();
   void tell_of_length(const Block& block);
   void tell_of_half_a_place(const Block& block);
+  void tell_of_half_an_exit(const Block& block, const Vec3& beside);
   bool rotary_words(const Block& block);
   bool rotary_at_home(const Block& block);
   double seconds_of(const Block& block, char letter, Read which);
+  void tell_of_long_wait(const Block& block, char letter, Read which, double seconds);
   // Notes that the program depends on a choice nobody declared.
   void assume(Read which, std::size_t column, std::size_t length, std::string text);
   void recover(const Block& block);
@@ -139,6 +172,7 @@ class Interpreter {
   bool tool_words(const Block& block);
   bool spindle_and_coolant();
   bool dwell(const Block& block);
+  double seconds_in_x(const Block& block);
   bool units(int code);
   bool compensation_mode(const Block& block);
   std::optional<double> offset_diameter(const Block& block, std::size_t column);
@@ -185,7 +219,8 @@ class Interpreter {
   bool in_reach(const Block& block, const Vec3& p);
   static bool within_reach(const Vec3& p);
   void emit(Motion motion);
-  void emit_straight(const Vec3& to, double feed, bool rapid);
+  void emit_straight(const Vec3& to, double feed, bool rapid, const Block* words = nullptr);
+  Vec3 left_beside() const;
 
   // Cycles (interpreter_cycles.cpp).
   bool cycle(const Block& block, int code);
@@ -299,6 +334,7 @@ class Interpreter {
   bool length_doubt_ = false;    // the length in force is not that of the tool: told at a move in z
   unsigned half_a_place_ = 0;    // bits: X, Y of the first move behind G68 or G16 still to be given
   Vec3 position_;                // setup frame, mm: as programmed, before compensation
+  std::uint8_t axes_given_ = 0;  // by the line: bit by axis
   std::optional<Vec3> tool_at_;  // end of the last motion given out
   std::array<Vec3, 10> offsets_{};       // 1..9, setup frame, mm
   std::map<int, Vec3> further_offsets_;  // 101.. = G54.1 P1..
@@ -322,6 +358,14 @@ class Interpreter {
   Series series_;
   double old_level_ = 0;    // where G98 goes back to, along the plane's normal, program, mm
   double other_level_ = 0;  // where it goes back to on other controls
+
+  bool compensated_ = false;  // cutter compensation has been on
+  // Of reads_, for the quick way.
+  bool lengths_are_steps_ = false, lengths_declared_ = false;
+  bool feeds_are_steps_ = false, feeds_declared_ = false;
+  WordKinds bare_;  // of the line's words those without a point
+  Numbers numbers_;
+  bool feed_told_ = false;  // how an F without a point is read
 
   TracedProgram* trace_ = nullptr;  // nullptr: nothing is recorded
 

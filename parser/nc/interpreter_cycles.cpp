@@ -140,6 +140,11 @@ bool Interpreter::cycle(const Block& block, int code) {
   if (strict() && (code == 740 || code == 760))
     return refuse("g-code-unknown", "the report has no such cycle");
   if (compensation_.on()) return refuse("compensation", "no cycle while cutter compensation is on");
+  const Vec3 beside = left_beside();
+  if (beside != Vec3::Zero() && !block.any("XY")) {
+    return refuse("compensation",
+                  "a cycle without X and Y before the straight move that ends cutter compensation");
+  }
   if (feed_mode_ == FeedMode::inverse_time)
     return refuse("cycle-feed-mode", "a cycle in inverse time feed (G93)");
   if (factor_[n] != 1 || ((scaling_ || mirroring_) && (code == 760 || code == 870)))
@@ -186,7 +191,7 @@ bool Interpreter::cycle(const Block& block, int code) {
   if (now[n] < retract) {
     Vec3 up = now;
     up[n] = retract;
-    rapid_to(up);
+    emit_straight(from_program(up) + beside, 0, true);
   }
   Vec3 place = now;
   for (int r = 0; r < repeats; ++r) {

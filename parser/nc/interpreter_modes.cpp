@@ -90,15 +90,31 @@ bool Interpreter::spindle_and_coolant() {
   return true;
 }
 
+// X of G4: seconds with a point; without one milliseconds on controls that read P so, or that count
+// steps.
+double Interpreter::seconds_in_x(const Block& block) {
+  block.take('X');
+  const bool steps = reads_.is(Read::lengths_without_point, "least-increment");
+  const bool milliseconds = !block.has_point('X') && (steps || !reads_.is(Read::wait_p, "seconds"));
+  const double seconds = milliseconds ? block['X'] / 1000 : block['X'];
+  if (!block.has_point('X') && !steps && seconds != 0) {
+    assume(Read::wait_p, block.column['X' - 'A'], 2,
+           fmt::format("X{:g} of G4 is taken as {:g} s", block['X'], seconds));
+  }
+  fail_at(
+      block, 'X', "dwell-word",
+      fmt::format("a dwell time in X is taken as {}", milliseconds ? "milliseconds" : "seconds"));
+  if (!block.has_point('X') && !steps) tell_of_long_wait(block, 'X', Read::wait_p, seconds);
+  return seconds;
+}
+
 bool Interpreter::dwell(const Block& block) {
   if (g_[slot(Group::once)] != 40) return true;
   double seconds = 0;
   if (block.has('P')) {
     seconds = seconds_of(block, 'P', Read::wait_p);
   } else if (block.has('X') && !strict()) {
-    block.take('X');
-    seconds = block['X'];
-    fail_at(block, 'X', "dwell-word", "a dwell time in X is taken as seconds");
+    seconds = seconds_in_x(block);
   } else {
     return fail("dwell-missing", g_column_[slot(Group::once)], 2, "G4 without P",
                 "give the seconds in P");
@@ -170,6 +186,7 @@ bool Interpreter::compensation_mode(const Block& block) {
   }
   if (mirrored_in(plane_)) side = -side;
   compensation_.begin(side, diameter / 2, position_, strict());
+  compensated_ = true;
   return true;
 }
 
@@ -373,7 +390,7 @@ bool Interpreter::home(const Block& block, bool second) {
   }
   if (any && !in_reach(block, through)) return false;
   series_ = {};
-  if (any) emit_straight(through, 0, true);
+  if (any) emit_straight(through, 0, true, &block);
   Vec3 to = options_.start;
   const std::optional<Vec3> zero =
       options_.zero_in_machine ? options_.zero_in_machine
@@ -391,7 +408,7 @@ bool Interpreter::home(const Block& block, bool second) {
       if (!block.has(axis_letters[static_cast<std::size_t>(k)])) to[k] = position_[k];
     }
   }
-  emit_straight(to, 0, true);
+  emit_straight(to, 0, true, any && !strict() ? &block : nullptr);
   return true;
 }
 

@@ -65,6 +65,7 @@ void Interpreter::emit(Motion m) {
     m.start = *tool_at_;
   tool_at_ = m.end;
   m.line = m.line == 0 ? line_ : m.line;
+  if (m.axes_given == 0) m.axes_given = axes_given_;
   m.state = state_index();
   m.chain = chain_;
   moved_ = true;
@@ -72,12 +73,22 @@ void Interpreter::emit(Motion m) {
   sink_.motion(m, state_);
 }
 
-void Interpreter::emit_straight(const Vec3& to, double feed, bool rapid) {
+// How far beside the programmed place the tool stands where cutter compensation has ended: until X
+// or Y is given it stays there, and a move without them goes along z alone.
+Vec3 Interpreter::left_beside() const {
+  if (!tool_at_ || compensation_.on() || corner_ || reporter_.failed()) return Vec3::Zero();
+  const Vec3 beside(tool_at_->x() - position_.x(), tool_at_->y() - position_.y(), 0);
+  return beside.norm() > 1e-9 ? beside : Vec3(Vec3::Zero());
+}
+
+// words: whose axis words the move is of; nullptr: all axes are meant.
+void Interpreter::emit_straight(const Vec3& to, double feed, bool rapid, const Block* words) {
   if (corner_) corner_left_open();
   Motion m;
   m.kind = rapid ? PathKind::rapid : PathKind::line;
   m.start = position_;
   m.end = to;
+  if (words != nullptr && !words->any("XY")) m.end += left_beside();
   m.feed = rapid ? 0 : feed;
   position_ = to;
   emit(m);
@@ -242,10 +253,17 @@ bool Interpreter::straight(const Block& block, bool rapid) {
   m.start = position_;
   m.end = to;
   m.line = line_;
+  m.axes_given = axes_given_;
   if (!rapid) {
     const auto feed = feed_for(block, (to - position_).norm());
     if (!feed) return false;
     m.feed = *feed;
+  }
+  if (const Vec3 beside = left_beside(); beside != Vec3::Zero()) {
+    if (!block.any("XY"))
+      m.end += beside;
+    else
+      tell_of_half_an_exit(block, beside);
   }
   position_ = to;
   return give(block, m);
@@ -281,8 +299,11 @@ bool Interpreter::along(const Motion& m, bool by_radius) {
 
 // G53: machine coordinates for this line.
 bool Interpreter::machine_move(const Block& block, bool rapid) {
-  if (compensation_.on() && strict())
-    return fail("compensation", 0, 1, "no G53 while cutter compensation is on");
+  // The move before it is not given out yet, and controls differ in what becomes of the offset.
+  if (compensation_.on()) {
+    return fail("compensation", g_column_[slot(Group::once)], 3,
+                "no G53 while cutter compensation is on", "post G40 and a move before it");
+  }
   if (!absolute_ && !strict()) {
     fail("machine-move-by-increments", g_column_[slot(Group::once)], 3,
          "G53 under G91 is taken to a machine coordinate; some controls pass over it, and the tool "
@@ -318,7 +339,7 @@ bool Interpreter::machine_move(const Block& block, bool rapid) {
     if (!f) return false;
     feed = *f;
   }
-  emit_straight(to, feed, rapid);
+  emit_straight(to, feed, rapid, &block);
   return true;
 }
 
@@ -326,6 +347,9 @@ bool Interpreter::probe(const Block& block) {
   bool any = false;
   const Vec3 to = target(block, any);
   const std::size_t column = g_column_[slot(Group::motion)];
+  if (compensation_.on())
+    return fail("compensation", column, 3, "no probe move while cutter compensation is on",
+                "post G40 and a move before it");
   if (feed_mode_ == FeedMode::inverse_time)
     return fail("probe", column, 3, "a probe move in inverse time feed");
   if ((to - position_).norm() < 0.254)
@@ -334,7 +358,7 @@ bool Interpreter::probe(const Block& block) {
   if (!feed) return false;
   fail("probe-assumed", column, 5,
        "where the probe would touch is not known: the move is taken to its end");
-  emit_straight(to, *feed, false);
+  emit_straight(to, *feed, false, &block);
   const Vec3 at = to_program(to);
   for (int k = 0; k < 3; ++k) parameters_.set(5061 + k, at[k] / scale_);
   return true;
@@ -384,6 +408,7 @@ bool Interpreter::arc(const Block& block, bool clockwise) {
   m.start = position_;
   m.end = target(block, any);
   m.line = line_;
+  m.axes_given = axes_given_;
   if (!in_reach(block, m.end)) return false;
   const auto factor = plane_factor(plane_);
   if (!factor) return fail("scaling", column, 2, "an arc scaled by different factors is no arc");

@@ -46,6 +46,8 @@ struct QuickLine {
   double feed = 0;              // file units/min
   int motion_code = -1;         // 0 or 10 (G0, G1); -1: none
   int decimals = 0;             // most places behind the point of X and Y
+  unsigned bare = 0;            // words without a point that are not 0
+  bool padded = false;          // a point on a whole number but 0
 };
 
 // Whether a word is one of those that need no second thought; it is put into line.
@@ -83,8 +85,8 @@ bool take(QuickLine& line, unsigned word, double value, int whole_digits, bool p
 }
 
 // Reads up to the line's end; nullptr where the line is not of the plain kind. Else where the next
-// begins.
-const char* read_quick(const char* at, const char* end, QuickLine& line) {
+// begins. watch: whether to look for points on whole numbers.
+const char* read_quick(const char* at, const char* end, bool watch, QuickLine& line) {
   const char* const begin = at;
   while (at < end) {
     const char c = *at;
@@ -108,6 +110,12 @@ const char* read_quick(const char* at, const char* end, QuickLine& line) {
     const char* const number = at + 1;
     at = read_decimal(number, end, value, whole_digits, pointed);
     if (at == nullptr || !take(line, word, value, whole_digits, pointed)) return nullptr;
+    if (!pointed) {
+      if (value != 0) line.bare |= word;
+    } else if (watch && word <= z_word && (at[-1] == '.' || at[-1] == '0') && value != 0 &&
+               value == static_cast<double>(static_cast<std::int64_t>(value))) {
+      line.padded = true;
+    }
     if (pointed && word <= y_word) {
       // Behind the number: its whole digits, the point and perhaps a sign are no places of it.
       const bool sign = *number == '-' || *number == '+';
@@ -133,17 +141,31 @@ const char* read_quick(const char* at, const char* end, QuickLine& line) {
 bool Interpreter::usual_state() const {
   return (motion_mode_ == 0 || motion_mode_ == 10) && feed_mode_ == FeedMode::per_minute &&
          !polar_ && !rotated_ && !scaling_ && !mirroring_ && !corner_ && moved_ && !length_doubt_ &&
-         feed_scale_ == scale_ && !compensation_.on() && !reporter_.failed();
+         feed_scale_ == scale_ && !compensation_.on() &&
+         (!compensated_ || (tool_at_ && *tool_at_ == position_)) && !reporter_.failed();
+}
+
+// Whether numbers without a point mean what is written, and nothing of it is left to say.
+bool Interpreter::bare_is_plain(bool length, bool feed) const {
+  if (length && (lengths_are_steps_ || !(lengths_declared_ || numbers_.first.length != 0)))
+    return false;
+  if (!feed) return true;
+  const bool heard = feed_told_ || feeds_declared_ || (scale_ == 1 && !lengths_are_steps_);
+  return heard && !feeds_are_steps_;
 }
 
 bool Interpreter::quick_line() {
   QuickLine line;
   const char* const begin = text_.data() + at_;
-  const char* const next = read_quick(begin, text_.data() + text_.size(), line);
+  const bool watch = !lengths_declared_ && numbers_.shown.length == 0;
+  const char* const next = read_quick(begin, text_.data() + text_.size(), watch, line);
   if (next == nullptr) return false;
   constexpr unsigned axis_words = x_word | y_word | z_word;
   const bool moves = (line.words & axis_words) != 0;
   if (line.words == 0 || (!moves && line.motion_code >= 0)) return false;
+  const bool bare_length = (line.bare & axis_words) != 0, bare_feed = (line.bare & f_word) != 0;
+  if ((bare_length || bare_feed) && !bare_is_plain(bare_length, bare_feed)) return false;
+  if (line.padded) return false;
   const int mode = line.motion_code >= 0 ? line.motion_code : motion_mode_;
   const double feed = (line.words & f_word) != 0 ? line.feed : feed_;
   if (moves && mode == 10 && !(to_mm(feed) >= crawling_feed)) return false;
@@ -165,6 +187,7 @@ bool Interpreter::quick_line() {
   context_.line = line_ + 1;
   at_ += static_cast<std::size_t>(next - begin);
   ++line_;
+  if (bare_length) count_bare_line();
   if ((line.words & f_word) != 0) {
     feed_ = line.feed;
     feed_given_ = true;
@@ -177,6 +200,7 @@ bool Interpreter::quick_line() {
   m.start = position_;
   m.feed = mode == 0 ? 0 : to_mm(feed_);
   m.line = line_;
+  m.axes_given = static_cast<std::uint8_t>(line.words & axis_words);
   position_ = m.end;
   emit(m);
   return true;

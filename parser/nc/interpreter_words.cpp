@@ -60,14 +60,18 @@ double Interpreter::seconds_of(const Block& block, char letter, Read which) {
   if (v != 0) {
     assume(which, column, 2, fmt::format("{}{:g} is taken as {:g} s", letter, v, seconds));
   }
-  // A whole number without a point is milliseconds on some controls.
-  if (!strict() && !reads_.declared(which) && seconds >= 100 && !block.has_point(letter)) {
-    reporter_.of(read_choices()[static_cast<std::size_t>(which)].key);
-    fail_at(block, letter, "dwell-long", fmt::format("a wait of {:g} s", seconds),
-            fmt::format("where the control means milliseconds, say machine.reads.{} in the job",
-                        read_choices()[static_cast<std::size_t>(which)].key));
-  }
+  if (!block.has_point(letter)) tell_of_long_wait(block, letter, which, seconds);
   return seconds;
+}
+
+// A whole number without a point is milliseconds on some controls.
+void Interpreter::tell_of_long_wait(const Block& block, char letter, Read which, double seconds) {
+  if (strict() || reads_.declared(which) || seconds < 100) return;
+  const std::string_view key = read_choices()[static_cast<std::size_t>(which)].key;
+  reporter_.of(key);
+  fail_at(
+      block, letter, "dwell-long", fmt::format("a wait of {:g} s", seconds),
+      fmt::format("where the control means milliseconds, say machine.reads.{} in the job", key));
 }
 
 // Words of A, B, C, U, V, W: while nothing turns they move nothing; a turn is a setup of its own.
@@ -192,6 +196,20 @@ void Interpreter::tell_of_half_a_place(const Block& block) {
                   "tool stands, and is the number last written on some controls",
                   polar_ ? "polar" : "turned", given, other),
       "post X and Y with the first move");
+}
+
+// The first move behind cutter compensation that gives one of X and Y. beside: mm, where the tool
+// stands off the programmed place.
+void Interpreter::tell_of_half_an_exit(const Block& block, const Vec3& beside) {
+  if (strict() || rotated_ || polar_ || (block.has('X') && block.has('Y'))) return;
+  const char given = block.has('X') ? 'X' : 'Y', other = block.has('X') ? 'Y' : 'X';
+  const double off = std::abs(beside[given == 'X' ? 1 : 0]);
+  if (off < 1e-6) return;
+  fail_at(block, given, "compensation-half-left",
+          fmt::format("the first move behind cutter compensation gives {} alone: {} goes {:.4g} mm "
+                      "to the programmed place with it, and stays beside it on some controls",
+                      given, other, off),
+          "post X and Y with the first move behind G40");
 }
 
 bool Interpreter::account(const Block& block) {

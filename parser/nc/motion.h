@@ -57,6 +57,7 @@ struct Motion {
       0;  // index into Program::chains: the subprogram calls this line was reached by; 0: none
   PathKind kind = PathKind::rapid;
   Plane plane = Plane::xy;
+  std::uint8_t axes_given = 0;  // bit by axis, x lowest: the block has its word
 };
 
 // Path length in mm, helices along the helix.

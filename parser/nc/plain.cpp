@@ -16,8 +16,16 @@ std::string number(double value) {
   return s;
 }
 
+// With a point, so that a control that counts steps reads it alike.
+std::string length_or_feed(double value) {
+  std::string s = number(value);
+  if (s != "0" && s.find('.') == std::string::npos) s += '.';
+  return s;
+}
+
 std::string coordinates(const Vec3& p) {
-  return fmt::format("X{} Y{} Z{}", number(p.x()), number(p.y()), number(p.z()));
+  return fmt::format("X{} Y{} Z{}", length_or_feed(p.x()), length_or_feed(p.y()),
+                     length_or_feed(p.z()));
 }
 
 const char* plane_code(Plane plane) {
@@ -38,13 +46,13 @@ std::string arc_words(const Motion& m) {
   std::string words = fmt::format("{} {} {} ", plane_code(m.plane), turn, coordinates(m.end));
   switch (m.plane) {
     case Plane::xy:
-      words += fmt::format("I{} J{}", number(c.x()), number(c.y()));
+      words += fmt::format("I{} J{}", length_or_feed(c.x()), length_or_feed(c.y()));
       break;
     case Plane::zx:
-      words += fmt::format("I{} K{}", number(c.x()), number(c.z()));
+      words += fmt::format("I{} K{}", length_or_feed(c.x()), length_or_feed(c.z()));
       break;
     case Plane::yz:
-      words += fmt::format("J{} K{}", number(c.y()), number(c.z()));
+      words += fmt::format("J{} K{}", length_or_feed(c.y()), length_or_feed(c.z()));
       break;
   }
   // A whole turn more than the end tells: a practice, P counts turns.
@@ -67,7 +75,7 @@ const char* control_code(PathControl control) {
 
 }  // namespace
 
-PlainWriter::PlainWriter(Take take) : take_(std::move(take)) {}
+PlainWriter::PlainWriter(Take take, const Reads& reads) : take_(std::move(take)), reads_(reads) {}
 
 void PlainWriter::block(const std::string& text) {
   if (!begun_) {
@@ -113,7 +121,7 @@ void PlainWriter::motion(const Motion& m, const ModalState& state) {
                      : m.kind == PathKind::line ? "G1 " + coordinates(m.end)
                                                 : arc_words(m);
   if (m.kind != PathKind::rapid && m.feed != feed_) {
-    text += " F" + number(m.feed);
+    text += " F" + length_or_feed(m.feed);
     feed_ = m.feed;
   }
   block(text);
@@ -131,7 +139,9 @@ void PlainWriter::event(const Event& e, const ModalState& state) {
       break;
     case EventKind::dwell:
       settle(state);
-      block("G4 P" + number(e.value));
+      // With a point they are seconds by all choices but one.
+      block("G4 P" + (reads_.is(Read::wait_p, "milliseconds") ? number(1000 * e.value)
+                                                              : length_or_feed(e.value)));
       break;
     case EventKind::stop:
       settle(state);
@@ -176,9 +186,9 @@ void replay(const Program& program, Sink& sink) {
   events_before(program.motions.size());
 }
 
-std::string plain_text(const Program& program) {
+std::string plain_text(const Program& program, const Reads& reads) {
   std::string text;
-  PlainWriter writer([&](std::string_view block) { text += block; });
+  PlainWriter writer([&](std::string_view block) { text += block; }, reads);
   replay(program, writer);
   writer.finish();
   return text;

@@ -1,6 +1,7 @@
 // A program written plainly: what it means and nothing else. Absolute, mm, mm/min, one motion a
 // block, cycles, offsets, rotations, compensation, subprograms and parameters resolved. Reading the
-// text gives the same motions: the ends within 1e-8 mm, for it is written with nine decimals.
+// text gives the same motions: the ends within 1e-8 mm, for it is written with nine decimals, each
+// length and feed with its point.
 #pragma once
 
 #include <functional>
@@ -15,7 +16,9 @@ class PlainWriter : public Sink {
  public:
   // Text is handed on block by block, each with its line end.
   using Take = std::function<void(std::string_view block)>;
-  explicit PlainWriter(Take take);
+  // reads: how the control reads that is to read the text; all choices but that of waits give the
+  // same text.
+  explicit PlainWriter(Take take, const Reads& reads = {});
   void motion(const Motion& motion, const ModalState& state) override;
   void event(const Event& event, const ModalState& state) override;
   void finish();  // the program's end, if no event said so
@@ -25,6 +28,7 @@ class PlainWriter : public Sink {
   void block(const std::string& text);
 
   Take take_;
+  Reads reads_;
   bool begun_ = false, ended_ = false;
   ModalState now_;
   bool path_control_written_ = false;
@@ -33,7 +37,7 @@ class PlainWriter : public Sink {
 };
 
 // The whole program at once.
-std::string plain_text(const Program& program);
+std::string plain_text(const Program& program, const Reads& reads = {});
 
 // Calls sink for a kept program, in order of execution.
 void replay(const Program& program, Sink& sink);

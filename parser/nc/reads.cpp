@@ -5,8 +5,8 @@
 namespace proveout::nc {
 namespace {
 
-// The first word of each is the default. All but the report's own readings (NISTIR 6556 3.5.4,
-// 3.5.8, 3.5.15, 3.5.16) are common practice, no source.
+// The first word of each is the default. All but the report's own readings (NISTIR 6556 3.3.2.1,
+// 3.5.4, 3.5.8, 3.5.15, 3.5.16) are common practice, no source; the steps of feeds from memory.
 constexpr auto choices = std::to_array<ReadChoice>({
     {Read::wait_p,
      "wait_p",
@@ -67,6 +67,19 @@ constexpr auto choices = std::to_array<ReadChoice>({
      "scale_p",
      {"factor", "thousandths", ""},
      {"P, I, J, K of G51 are factors", "thousandths where they have no point", ""}},
+    {Read::lengths_without_point,
+     "lengths_without_point",
+     {"whole-units", "least-increment", ""},
+     {"X100 is 100 mm or inches, an angle degrees",
+      "X100 is 100 steps of 0.001 mm or 0.0001 inch, an angle as many of 0.001 degree; X100. is "
+      "100 mm or inches",
+      ""}},
+    {Read::feeds_without_point,
+     "feeds_without_point",
+     {"whole-units", "feed-increment", "least-increment"},
+     {"F100 is 100 mm or inches a minute or turn",
+      "F100 is 100 steps of 1 mm or 0.01 inch a minute, of 0.01 mm or 0.0001 inch a turn",
+      "of 0.001 mm or 0.0001 inch a minute or turn"}},
 });
 static_assert(choices.size() == static_cast<std::size_t>(Read::count));
 
@@ -88,6 +101,8 @@ Reads Reads::of_report() {
   r.declare(Read::g10_diameter, "refuse");
   r.declare(Read::g10_l20, "here");
   r.declare(Read::scale_p, "factor");
+  r.declare(Read::lengths_without_point, "whole-units");
+  r.declare(Read::feeds_without_point, "whole-units");
   return r;
 }
 

@@ -25,6 +25,8 @@ enum class Read : std::uint8_t {
   g10_diameter,
   g10_l20,
   scale_p,
+  lengths_without_point,
+  feeds_without_point,
   count
 };
 

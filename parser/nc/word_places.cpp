@@ -15,9 +15,10 @@ std::optional<WordPlace> place_of(const Block& block, char letter, std::string_v
   if (!block.has(letter)) return std::nullopt;
   const auto k = static_cast<std::size_t>(letter - 'A');
   WordPlace place{block.column[k], without_blanks(line, block.end[k]) - block.column[k],
-                  block.value[k], false};
+                  block.value[k], false, false};
   const std::string_view number = line.substr(place.column + 1, place.length - 1);
   place.computed = number.find_first_not_of("0123456789.+- \t") != std::string_view::npos;
+  place.pointed = !place.computed && block.has_point(letter);
   return place;
 }
 

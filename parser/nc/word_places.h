@@ -21,6 +21,7 @@ struct WordPlace {
   std::uint32_t length = 0;  // bytes, letter and number
   double value = 0;          // as the reader took it, in the units of the file
   bool computed = false;     // a parameter or an expression, no plain number
+  bool pointed = false;      // a plain number with a decimal point
 };
 
 // One block as it was carried out; a block of a subprogram or a loop has one each time.

@@ -379,7 +379,8 @@ Status list_command(const Arguments& arguments) {
   if (!program) return unusable_input;
   if ((*values)["plain"].as<bool>()) {
     nc::PlainWriter writer(
-        [](std::string_view block) { std::fwrite(block.data(), 1, block.size(), stdout); });
+        [](std::string_view block) { std::fwrite(block.data(), 1, block.size(), stdout); },
+        machine.reads);
     nc::replay(*program, writer);
     writer.finish();
     return ran;

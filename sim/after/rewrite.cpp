@@ -57,13 +57,18 @@ int decimals_of(const ExecutedBlock& b) {
 
 class Rewriter {
  public:
-  Rewriter(std::string_view text, std::string name, const nc::TracedProgram& traced,
-           const WantedFeeds& wanted, Diagnostics& diagnostics)
+  Rewriter(std::string_view text, std::string name, const nc::Reads& reads,
+           const nc::TracedProgram& traced, const WantedFeeds& wanted, Diagnostics& diagnostics)
       : text_(text),
         name_(std::move(name)),
+        reads_(reads),
         traced_(traced),
         wanted_(wanted),
-        diagnostics_(diagnostics) {}
+        diagnostics_(diagnostics) {
+    for (const ExecutedBlock& b : traced.blocks) {
+      if (b.feed && !b.feed->computed) (b.feed->pointed ? pointed_feeds_ : bare_feeds_) = true;
+    }
+  }
 
   std::optional<Rewritten> run() {
     const std::size_t before = diagnostics_.errors();
@@ -342,9 +347,20 @@ class Rewriter {
     std::string word;
   };
 
+  // Whether a feed here needs its point: everywhere but where the program itself goes without, in
+  // mm/min, and nobody said that the control counts steps. With a point all controls read it alike.
+  bool needs_point(const ExecutedBlock& b, const std::optional<nc::WordPlace>& word) const {
+    const bool bare = word && !word->computed ? !word->pointed : bare_feeds_ && !pointed_feeds_;
+    return !bare || b.unit != 1 || b.feed_mode == FeedMode::per_turn ||
+           !reads_.is(nc::Read::lengths_without_point, "whole-units") ||
+           !reads_.is(nc::Read::feeds_without_point, "whole-units");
+  }
+
   void edit(std::vector<Edit>& edits, const ExecutedBlock& b,
-            const std::optional<nc::WordPlace>& word, char letter, const Number& number) {
+            const std::optional<nc::WordPlace>& word, char letter, Number number) {
     if (number.text.empty()) return;
+    if (letter == 'F' && number.text.find('.') == std::string::npos && needs_point(b, word))
+      number.text += '.';
     if (ends_in_a_sum(b) && (!word || word->value != number.value)) {
       error("retime-check-sum", b, word,
             fmt::format("this line would say {}{}, and ends in a sum over the bytes it has now: a "
@@ -413,6 +429,8 @@ class Rewriter {
 
   std::string_view text_;
   std::string name_;
+  const nc::Reads& reads_;
+  bool bare_feeds_ = false, pointed_feeds_ = false;  // the program has such F words
   const nc::TracedProgram& traced_;
   const WantedFeeds& wanted_;
   Diagnostics& diagnostics_;
@@ -525,7 +543,7 @@ std::optional<Rewritten> rewrite(std::string_view text, const std::string& name,
                       "leave the programs alone while this runs, and run it again");
     return std::nullopt;
   }
-  auto made = Rewriter(text, name, *traced, wanted, diagnostics).run();
+  auto made = Rewriter(text, name, options.reads, *traced, wanted, diagnostics).run();
   if (!made) return std::nullopt;
   for (std::size_t i = 0; i < program.motions.size(); ++i) {
     // What was written may fall short of what was wanted, never exceed it.

@@ -23,6 +23,8 @@ struct Recipe {
   double most_round_s = 0;  // 0: as many rounds as fill the time
 };
 
+// Every length and feed with its point, so that a control that counts steps without one reads them
+// alike.
 class Recipes {
  public:
   Recipes(const job::Machine& machine, const Vec3& box)
@@ -34,13 +36,13 @@ class Recipes {
                    "what a program takes besides its blocks",
                    {Figure::overhead},
                    "",
-                   "G4 P5\n",
+                   pause(5),
                    ""});
     out.push_back({"rapids.nc",
                    "the rapid rate",
                    {Figure::rapid},
                    "",
-                   fmt::format("G0 X{}\nG0 X0\n", x_),
+                   fmt::format("G0 X{:.0f}.\nG0 X0\n", x_),
                    ""});
     // So short that the rapid rate counts little, so fast that the acceleration is reached also
     // where jerk keeps feed moves from it.
@@ -48,7 +50,7 @@ class Recipes {
                    "the acceleration, at speed",
                    {Figure::acceleration},
                    "",
-                   fmt::format("G0 X{:.0f}\nG0 X0\n", std::max(2.0, std::floor(x_ / 5))),
+                   fmt::format("G0 X{:.0f}.\nG0 X0\n", std::max(2.0, std::floor(x_ / 5))),
                    ""});
     // Stops all along: long steps tell the acceleration, short ones the jerk besides.
     out.push_back({"steps.nc",
@@ -65,12 +67,13 @@ class Recipes {
                    "G64\n"});
     out.push_back(
         {"corners.nc", "how corners are rounded", {Figure::path_tolerance}, "", stairs(2), ""});
-    out.push_back({"rings.nc",
-                   "the acceleration across an arc",
-                   {Figure::arc_acceleration},
-                   fmt::format("G1 X2 Y1 F{:.0f}\n", feed()),
-                   "G2 X2 Y1 I-1 J0\nG2 X2 Y1 I-1 J0\nG2 X2 Y1 I-1 J0\nG2 X2 Y1 I-1 J0\n",
-                   ""});
+    out.push_back(
+        {"rings.nc",
+         "the acceleration across an arc",
+         {Figure::arc_acceleration},
+         fmt::format("G1 X2. Y1. F{:.0f}.\n", feed()),
+         "G2 X2. Y1. I-1. J0\nG2 X2. Y1. I-1. J0\nG2 X2. Y1. I-1. J0\nG2 X2. Y1. I-1. J0\n",
+         ""});
     out.push_back({"blocks.nc", "how fast blocks are read", {Figure::block_rate}, "", dots(), ""});
     if (machine_.spindle.max_rpm > 0) spindle(out);
     out.push_back({"changes.nc",
@@ -84,13 +87,20 @@ class Recipes {
   }
 
  private:
+  // As this machine's control reads P.
+  std::string pause(double seconds) const {
+    const bool milliseconds = machine_.reads.is(nc::Read::wait_p, "milliseconds");
+    return fmt::format("G4 P{:.0f}{}\n", milliseconds ? 1000 * seconds : seconds,
+                       milliseconds ? "" : ".");
+  }
+
   double feed() const { return std::floor(std::min(machine_.max_feed.x(), machine_.max_feed.y())); }
 
   // Out and back in steps of that size, mm.
   std::string steps(double size) const {
     std::string out;
     const int count = std::max(1, std::min(10, static_cast<int>(x_ / size)));
-    for (int k = 1; k <= count; ++k) out += fmt::format("G1 X{:.3f} F{:.0f}\n", k * size, feed());
+    for (int k = 1; k <= count; ++k) out += fmt::format("G1 X{:.3f} F{:.0f}.\n", k * size, feed());
     for (int k = count - 1; k >= 0; --k) out += fmt::format("G1 X{:.3f}\n", k * size);
     return out;
   }
@@ -100,7 +110,7 @@ class Recipes {
     std::string out;
     const int count = std::max(1, std::min(10, static_cast<int>(std::min(x_, y_) / size) - 1));
     for (int k = 1; k <= count; ++k) {
-      out += fmt::format("G1 X{:.3f} F{:.0f}\n", k * size, feed());
+      out += fmt::format("G1 X{:.3f} F{:.0f}.\n", k * size, feed());
       out += fmt::format("G1 Y{:.3f}\n", k * size);
     }
     for (int k = count - 1; k >= 0; --k) {
@@ -118,7 +128,7 @@ class Recipes {
     constexpr int count = 2000;
     for (int k = 1; k <= count; ++k)
       out +=
-          fmt::format("G1 X{:.3f}{}\n", 0.001 * k, k == 1 ? fmt::format(" F{:.0f}", feed()) : "");
+          fmt::format("G1 X{:.3f}{}\n", 0.001 * k, k == 1 ? fmt::format(" F{:.0f}.", feed()) : "");
     for (int k = count - 1; k >= 0; --k) out += fmt::format("G1 X{:.3f}\n", 0.001 * k);
     return out;
   }
@@ -148,13 +158,14 @@ std::string text_of(const Recipe& r, int rounds, const Vec3& box) {
   for (int k = 0; k < rounds; ++k) text += r.each;
   text += r.after;
   // A move, so that a program of pauses alone is one.
-  return text + "G0 X1 Y0\nG0 X0 Y0\nM30\n";
+  return text + "G0 X1. Y0\nG0 X0 Y0\nM30\n";
 }
 
 // How long the program takes on that machine; negative: it cannot be read, with its errors told.
 double planned_s(const std::string& text, const job::Machine& machine, Diagnostics& diagnostics) {
   nc::ReadOptions options;
   options.start = Vec3(0, 0, machine.start.z());
+  options.reads = machine.reads;
   Diagnostics of_reading;  // notes on a text of our own are nobody's matter
   const auto read = nc::read_traced(text, "plan", options, of_reading);
   for (const Diagnostic& d : of_reading.all())

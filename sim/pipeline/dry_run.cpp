@@ -422,11 +422,11 @@ class DryRun {
     return true;
   }
 
-  // A program's number says nothing of the work; what home is taken to be is an assumption,
-  // and told among them.
+  // A program's number says nothing of the work; what home is taken to be, and how a word is read
+  // that controls read differently, are assumptions, and told among them.
   bool told_elsewhere(const Diagnostic& d) {
     if (d.severity != Severity::note) return false;
-    if (d.code == "program-number") return true;
+    if (d.code == "program-number" || d.code == "dialect-choice") return true;
     if (d.code != "machine-position-unknown") return false;
     result_.assumed.push_back(fmt::format("{}, line {}: {}; {}",
                                           std::filesystem::path(d.place.file).filename().string(),

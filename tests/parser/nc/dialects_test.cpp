@@ -284,6 +284,28 @@ TEST(Totals, ExtentsLeaveTheAssumedStartOut) {
   EXPECT_FALSE(none.cutting.has(0));
 }
 
+// Where the program begins at the assumed start its first words move nothing, and count: by the
+// full reader and the quick way.
+TEST(Totals, APlaceThatIsTheAssumedStartCountsWhereItIsNamed) {
+  for (const bool quick : {true, false}) {
+    ReadOptions options = reading({});
+    options.quick = quick;
+    Statistics totals;
+    Diagnostics d;
+    ASSERT_TRUE(interpret("G21 G90 F100\nG0 X0 Z5\nG1 Z-1\nX30\nG2 X40 Y10 J10\nG0 Z5\nM30\n",
+                          "t.nc", options, totals, d));
+    EXPECT_EQ(totals.programmed.low.x(), 0);
+    EXPECT_EQ(totals.cutting.low.x(), 0);
+    EXPECT_EQ(totals.cutting.low.z(), -1);
+    EXPECT_EQ(totals.programmed.high.z(), 5);
+    Statistics centred;
+    ASSERT_TRUE(
+        interpret("G21 G90 F100\nG1 Y0\nX5 Y-3\nX0 Y0\nM30\n", "t.nc", options, centred, d));
+    EXPECT_EQ(centred.cutting.low, Vec3(0, -3, centred.cutting.low.z()));
+    EXPECT_EQ(centred.cutting.high.y(), 0);
+  }
+}
+
 // D and H of the control's table, with wear; and of another tool.
 TEST(Dialects, TablesOfDAndH) {
   const std::string cut = "G21 G90 F100\nT1 M6\nG1 X-20 Y10\nG41 {} X0 Y0\nX20\nX30\nM30\n";

@@ -50,8 +50,10 @@ struct Record : Sink {
   }
 };
 
-std::string everything(std::string_view program, Profile profile, bool quick) {
+std::string everything(std::string_view program, Profile profile, bool quick,
+                       const Reads& reads = {}) {
   ReadOptions options;
+  options.reads = reads;
   options.profile = profile;
   options.quick = quick;
   options.tool_diameters = {{1, 6}, {2, 3}};
@@ -63,9 +65,13 @@ std::string everything(std::string_view program, Profile profile, bool quick) {
 }
 
 void expect_alike(std::string_view program, const std::string& what) {
-  for (Profile profile : {Profile::shop, Profile::strict}) {
-    const std::string quick = everything(program, profile, true);
-    const std::string full = everything(program, profile, false);
+  Reads steps;
+  steps.declare(Read::lengths_without_point, "least-increment");
+  steps.declare(Read::feeds_without_point, "feed-increment");
+  for (const auto& [profile, reads] :
+       {std::pair{Profile::shop, Reads()}, {Profile::shop, steps}, {Profile::strict, Reads()}}) {
+    const std::string quick = everything(program, profile, true, reads);
+    const std::string full = everything(program, profile, false, reads);
     EXPECT_TRUE(quick == full) << what << "\nquick:\n" << quick << "\nfull:\n" << full;
   }
 }

@@ -37,17 +37,18 @@ struct Keep : Sink {
   }
 };
 
-ReadOptions with_tools() {
+ReadOptions with_tools(const Reads& reads = {}) {
   ReadOptions options;
+  options.reads = reads;
   options.tool_diameters = {{1, 6}, {2, 3}};
   options.tool_lengths = {{1, 40}, {2, 30}};
   return options;
 }
 
-Program read(const std::string& text) {
+Program read(const std::string& text, const Reads& reads = {}) {
   Keep keep;
   Diagnostics diagnostics;
-  EXPECT_TRUE(interpret(text, "test.nc", with_tools(), keep, diagnostics)) << text;
+  EXPECT_TRUE(interpret(text, "test.nc", with_tools(reads), keep, diagnostics)) << text;
   for (const auto& d : diagnostics.all())
     EXPECT_NE(d.severity, Severity::error) << to_text(d) << text;
   return std::move(keep.program);
@@ -66,6 +67,15 @@ void expect_round_trip(const Program& program, const std::string& what) {
   EXPECT_FALSE(difference) << what << ": " << explain(difference);
   // Plain text of plain text is the same text: nothing is left to resolve.
   EXPECT_EQ(plain_text(again), text) << what;
+  // However a control reads numbers without a point and waits, its plain text means the same to it.
+  for (const char* wait : {"milliseconds", "by-point"}) {
+    Reads reads;
+    reads.declare(Read::wait_p, wait);
+    reads.declare(Read::lengths_without_point, "least-increment");
+    reads.declare(Read::feeds_without_point, "least-increment");
+    const auto other = first_difference(program, read(plain_text(program, reads), reads));
+    EXPECT_FALSE(other) << what << ", " << wait << ": " << explain(other);
+  }
 }
 
 TEST(PlainProgram, FixturesMeanTheSameWhenReadAgain) {

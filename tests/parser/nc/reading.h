@@ -69,6 +69,9 @@ inline Reading read(std::string_view text, const ReadOptions& options = {}) {
 inline ReadOptions reading(std::initializer_list<std::pair<Read, std::string_view>> choices) {
   ReadOptions options;
   options.tool_diameters = {{1, 6}, {2, 8}};
+  // Declared, so that a test of another choice hears of that one alone.
+  options.reads.declare(Read::lengths_without_point, "whole-units");
+  options.reads.declare(Read::feeds_without_point, "whole-units");
   for (const auto& [which, word] : choices) options.reads.declare(which, word);
   return options;
 }

@@ -18,20 +18,21 @@
 namespace proveout::after {
 namespace {
 
-nc::ReadOptions options() {
+nc::ReadOptions options(const nc::Reads& reads = {}) {
   nc::ReadOptions o;
+  o.reads = reads;
   o.tool_diameters[1] = 6;
   o.tool_diameters[2] = 4;
   return o;
 }
 
-nc::Program read(const std::string& text) {
+nc::Program read(const std::string& text, const nc::Reads& reads = {}) {
   std::string folder = (std::filesystem::temp_directory_path() / "proveout-feeds-XXXXXX").string();
   EXPECT_NE(::mkdtemp(folder.data()), nullptr);
   const std::filesystem::path file = std::filesystem::path(folder) / "a.nc";
   std::ofstream(file, std::ios::binary) << text;
   Diagnostics diagnostics;
-  auto program = nc::read_program(file, options(), diagnostics);
+  auto program = nc::read_program(file, options(reads), diagnostics);
   std::filesystem::remove_all(folder);
   EXPECT_TRUE(program) << text << (diagnostics.all().empty() ? "" : to_text(diagnostics.all()[0]));
   return program ? std::move(*program) : nc::Program{};
@@ -50,15 +51,16 @@ struct Made {
   }
 };
 
-Made rewritten(const std::string& text, const Feed& feed, const Speed& rpm) {
-  const nc::Program program = read(text);
+Made rewritten(const std::string& text, const Feed& feed, const Speed& rpm,
+               const nc::Reads& reads = {}) {
+  const nc::Program program = read(text, reads);
   WantedFeeds wanted;
   for (const nc::Motion& m : program.motions) {
     wanted.feed.push_back(m.kind == nc::PathKind::rapid ? 0 : feed(m));
     wanted.rpm.push_back(rpm(program.states[m.state]));
   }
   Made made;
-  const auto out = rewrite(text, "a.nc", options(), program, wanted, made.diagnostics);
+  const auto out = rewrite(text, "a.nc", options(reads), program, wanted, made.diagnostics);
   if (out) made.text = out->text;
   return made;
 }
@@ -99,7 +101,7 @@ TEST(Rewrite, AWordIsAddedWhereThereWasNone) {
 // turn; a move of 50.8 mm takes 0.2 min.
 TEST(Rewrite, InTheUnitAndFeedModeInForce) {
   EXPECT_EQ(rewritten("G20\nS900 M3\nG1 X1 F99.5\nM2\n", 254, 900).text,
-            "G20\nS900 M3\nG1 X1 F10\nM2\n");
+            "G20\nS900 M3\nG1 X1 F10.\nM2\n");
   EXPECT_EQ(rewritten("G21\nS900 M3\nG95 G1 X1 F.3\nM2\n", 254, 2000).text,
             "G21\nS2000 M3\nG95 G1 X1 F0.127\nM2\n");
   EXPECT_EQ(rewritten("G20\nS900 M3\nG95 G1 X1 F.01\nM2\n", 254, 2000).text,
@@ -110,7 +112,7 @@ TEST(Rewrite, InTheUnitAndFeedModeInForce) {
 
 TEST(Rewrite, ParametersAndExpressionsAreWrittenOut) {
   const Made made = rewritten("#1=500\nG21\nS[#1*10] M3\nG1 X1 F#1\nX2 F[#1 / 2]\nM2\n", 320, 7000);
-  EXPECT_EQ(made.text, "#1=500\nG21\nS7000 M3\nG1 X1 F320\nX2 F320\nM2\n");
+  EXPECT_EQ(made.text, "#1=500\nG21\nS7000 M3\nG1 X1 F320.\nX2 F320.\nM2\n");
   EXPECT_TRUE(made.said("retime-computed", 4));
   EXPECT_TRUE(made.said("retime-computed", 5));
   // One that already is what is wanted stays an expression.
@@ -272,12 +274,12 @@ TEST(Rewrite, ReadingBackFindsWhatDiffers) {
 // with random feeds for their motions. What is written, read here through a file: the same path, no
 // feed above the one wanted, none further below it than the slowest motion of its line and the last
 // digit make it, each tool at its speed; and nothing but F and S words differs.
-TEST(Rewrite, RandomProgramsReadBack) {
-  int refused = 0;
-  for (unsigned seed = 1; seed <= 500; ++seed) {
+void random_programs_read_back(unsigned first, unsigned last, const nc::Reads& reads,
+                               int& refused) {
+  for (unsigned seed = first; seed <= last; ++seed) {
     const std::string text = random_nc(seed);
     SCOPED_TRACE(testing::Message() << "seed " << seed << "\n" << text);
-    const nc::Program program = read(text);
+    const nc::Program program = read(text, reads);
     std::mt19937 random(7919UL * seed);
     std::uniform_real_distribution<double> factor(-2, 2);
     WantedFeeds wanted;
@@ -299,7 +301,7 @@ TEST(Rewrite, RandomProgramsReadBack) {
       if (!is_new) place->second = std::min(place->second, said);
     }
     Diagnostics diagnostics;
-    const auto made = rewrite(text, "a.nc", options(), program, wanted, diagnostics);
+    const auto made = rewrite(text, "a.nc", options(reads), program, wanted, diagnostics);
     if (!made) {
       for (const Diagnostic& d : diagnostics.all()) {
         EXPECT_NE(d.code, "retime-disagrees") << to_text(d);
@@ -309,7 +311,7 @@ TEST(Rewrite, RandomProgramsReadBack) {
       continue;
     }
     SCOPED_TRACE(made->text);
-    const nc::Program again = read(made->text);
+    const nc::Program again = read(made->text, reads);
     ASSERT_EQ(again.motions.size(), program.motions.size());
     for (std::size_t i = 0; i < program.motions.size(); ++i) {
       const nc::Motion &m = program.motions[i], &n = again.motions[i];
@@ -324,7 +326,63 @@ TEST(Rewrite, RandomProgramsReadBack) {
     }
     EXPECT_EQ(without_feeds(text), without_feeds(made->text));
   }
+}
+
+TEST(Rewrite, RandomProgramsReadBack) {
+  int refused = 0;
+  random_programs_read_back(1, 500, {}, refused);
   EXPECT_LT(refused, 50);  // most can be written: else the property holds of little
+}
+
+nc::Reads feeds(std::string_view word) {
+  nc::Reads reads;
+  reads.declare(nc::Read::feeds_without_point, word);
+  return reads;
+}
+
+TEST(Rewrite, RandomProgramsReadBackWhereFeedsAreSteps) {
+  int refused = 0;
+  random_programs_read_back(501, 620, feeds("feed-increment"), refused);
+  random_programs_read_back(621, 740, feeds("least-increment"), refused);
+  // Feeds of thousandths are more than digits can say in the programs per turn.
+  EXPECT_LT(refused, 120);
+}
+
+// What is written has its point wherever a control may take a whole number for steps: then every
+// reading of it is the feed that was wanted. In mm/min a program without points keeps its way.
+TEST(Rewrite, FeedsAreWrittenSoThatEveryControlReadsThemAlike) {
+  struct Row {
+    const char *text, *choice;
+    double feed;
+    const char* made;
+  };
+  for (const Row& row : {
+           Row{"G20\nS9 M3\nG1 X1. F9950\nM2\n", "feed-increment", 254, "G1 X1. F10."},
+           Row{"G20\nS9 M3\nG1 X1. F40\nM2\n", "whole-units", 254, "G1 X1. F10."},
+           Row{"G21\nS9 M3\nG1 X1. F300000\nM2\n", "least-increment", 320, "G1 X1. F320."},
+           Row{"G21\nS9 M3\nG1 X1. F300\nM2\n", "feed-increment", 320, "G1 X1. F320."},
+           Row{"G21\nS9 M3\nG95 G1 X1. F20\nM2\n", "feed-increment", 9, "G95 G1 X1. F1."},
+           Row{"G21\nS9 M3\nG1 X1. F300\nM2\n", "whole-units", 320, "G1 X1. F320\n"},
+           Row{"G21\nS9 M3\nG1 X1. F300.\nM2\n", "whole-units", 320, "G1 X1. F320.\n"},
+           Row{"G21\nS9 M3\nG1 X1. F[300]\nM2\n", "whole-units", 320, "G1 X1. F320.\n"},
+       }) {
+    const nc::Reads reads = feeds(row.choice);
+    const Made made = rewritten(
+        row.text, [&](const nc::Motion&) { return row.feed; }, as_it_is, reads);
+    EXPECT_NE(made.text.find(row.made), std::string::npos) << row.text << made.text;
+    if (std::string_view(row.made).back() != '.') continue;
+    for (const char* other : {"whole-units", "feed-increment", "least-increment"}) {
+      const nc::Program again = read(made.text, feeds(other));
+      ASSERT_FALSE(again.motions.empty());
+      EXPECT_NEAR(again.motions.back().feed, row.feed, 1e-9) << made.text << other;
+    }
+  }
+  // A word that is added has the point that the program's own words have.
+  const auto two = [](const nc::Motion& m) { return m.line == 3 ? 300.0 : 400.0; };
+  EXPECT_EQ(rewritten("G21\nS9 M3\nG1 X1. F500\nX2.\nM2\n", two, as_it_is).text,
+            "G21\nS9 M3\nG1 X1. F300\nX2. F400\nM2\n");
+  EXPECT_EQ(rewritten("G21\nS9 M3\nG1 X1. F500.\nX2.\nM2\n", two, as_it_is).text,
+            "G21\nS9 M3\nG1 X1. F300.\nX2. F400.\nM2\n");
 }
 
 }  // namespace

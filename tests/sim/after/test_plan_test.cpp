@@ -123,6 +123,29 @@ TEST(TestPlan, StaysInItsBoxAndTakesMinutes) {
   EXPECT_EQ(diagnostics.errors(), 1u);
 }
 
+// However the machine's control reads numbers without a point and the unit of a wait, the programs
+// ask the same of it.
+TEST(TestPlan, AnyControlIsAskedTheSame) {
+  Diagnostics diagnostics;
+  const auto asked = test_programs(guess(), told, box, 25, diagnostics);
+  for (const char* wait : {"milliseconds", "by-point"}) {
+    for (const char* feed : {"feed-increment", "least-increment"}) {
+      job::Machine machine = guess();
+      machine.reads.declare(nc::Read::wait_p, wait);
+      machine.reads.declare(nc::Read::lengths_without_point, "least-increment");
+      machine.reads.declare(nc::Read::feeds_without_point, feed);
+      const auto programs = test_programs(machine, told, box, 25, diagnostics);
+      ASSERT_EQ(programs.size(), asked.size());
+      for (std::size_t i = 0; i < programs.size(); ++i) {
+        EXPECT_NEAR(programs[i].expected_s, asked[i].expected_s, 1e-9) << programs[i].name << wait;
+        if (programs[i].name == "pauses.nc") {
+          EXPECT_GT(programs[i].expected_s, 15) << wait;
+        }
+      }
+    }
+  }
+}
+
 TEST(TestPlan, OnlyWhatIsAskedFor) {
   Diagnostics diagnostics;
   const auto programs = test_programs(guess(), {Figure::rapid}, box, 25, diagnostics);

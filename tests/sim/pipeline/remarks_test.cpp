@@ -41,6 +41,16 @@ TEST(Remarks, AHomeThatIsNotKnownIsAssumed) {
   EXPECT_FALSE(assumes(run_with("", ""), "home is taken"));
 }
 
+// The program of these tests has no point on any length.
+TEST(Remarks, AChoiceOfTheControlsReadingIsAssumed) {
+  const run::JobResult r = run_with("", "G4 P2\n");
+  EXPECT_TRUE(assumes(r, "a.nc, line 8: P2 is taken as 2 s (machine.reads.wait_p = \"seconds\")"));
+  EXPECT_TRUE(assumes(r,
+                      "a.nc, line 4: X-10, without a point, is taken as -10 mm "
+                      "(machine.reads.lengths_without_point = \"whole-units\")"));
+  EXPECT_FALSE(any_finding(r, "machine.reads"));
+}
+
 TEST(Remarks, AnotherNoteStaysAFinding) {
   EXPECT_TRUE(any_finding(run_with("", "G5.1 Q1\n"), "G5.1"));
 }
