@@ -10,11 +10,14 @@
 #include "report/cli/folder_check.h"
 #include "report/cli/input_guard.h"
 #include "report/cli/output_place.h"
+#include "report/cli/page_beside.h"
 #include "report/cli/standard_output.h"
 #include "report/cli/written_results.h"
 #include "report/compare/compare.h"
 #include "report/files/atomic_file.h"
+#include "report/files/output_names.h"
 #include "report/json/result_json.h"
+#include "report/page/build/page_tables.h"
 #include "report/text/terminal.h"
 #include "report/text/words.h"
 
@@ -91,6 +94,21 @@ void need_result_or_nothing(const std::string& baseline) {
       "--accept would write over {}, which is no result: name another place", baseline));
 }
 
+// The first result's page with the others beside it; where it has none, the tables alone.
+std::string comparison_page(const std::vector<std::string>& paths,
+                            const std::vector<compare::NamedResult>& results,
+                            const compare::Comparison& c, Diagnostics& diagnostics) {
+  if (!page::page_built_in()) return compare::to_html(c);
+  std::vector<page::OtherPage> pages;
+  for (std::size_t i = 0; i < results.size(); ++i)
+    pages.push_back(page_beside(paths[i], results[i], diagnostics));
+  if (!pages.front().data) return compare::to_html(c);
+  page::PackedData first = std::move(*pages.front().data);
+  pages.erase(pages.begin());
+  first.about["comparisons"] = page::side_by_side(c);
+  return page::page_html(first, pages);
+}
+
 }  // namespace
 
 Status gather_command(const Arguments& arguments) {
@@ -125,7 +143,7 @@ Status compare_command(const Arguments& arguments) {
   auto add = options.add_options();
   add("json", po::value<std::string>()->value_name("FILE"),
       "write the comparison as JSON; - is standard output");
-  add("html", po::value<std::string>()->value_name("FILE"), "write the comparison as a page");
+  add("html", po::value<std::string>()->value_name("FILE"), "write the comparison as a page, with the pictures of the report.html beside each result");
   const auto values =
       parse(arguments, options, {"RESULT.json", "..."},
             "usage: proveout compare RESULT.json RESULT.json... [options]\n\n"
@@ -135,8 +153,10 @@ Status compare_command(const Arguments& arguments) {
   if (paths.size() < 2) throw UsageError("compare needs at least two results");
   const std::string json = output_file(*values, "json"), html = output_file(*values, "html");
   std::vector<std::filesystem::path> inputs(paths.begin(), paths.end());
-  for (const auto& p : paths)
-    inputs.push_back(std::filesystem::path(p).replace_filename("left.vdb"));
+  for (const auto& p : paths) {
+    for (const std::string_view name : {files::left_name, files::page_name})
+      inputs.push_back(std::filesystem::path(p).replace_filename(name));
+  }
   if (!json.empty() && json != "-") keep_inputs(inputs, json, "--json");
   if (!html.empty()) keep_inputs(inputs, html, "--html");
   Diagnostics diagnostics;
@@ -149,7 +169,11 @@ Status compare_command(const Arguments& arguments) {
   if (diagnostics.has_errors()) return unusable_input;
   const compare::Comparison c = compare::compare(results);
   if (!json.empty()) write_text(json, json::to_bytes(compare::to_json(c)));
-  if (!html.empty()) files::write_whole(html, compare::to_html(c));
+  if (!html.empty()) {
+    Diagnostics of_pages;
+    files::write_whole(html, comparison_page(paths, results, c, of_pages));
+    print(of_pages);
+  }
   if (json != "-") std::fputs(compare::to_text(c).c_str(), stdout);
   return ran;
 }

@@ -7,6 +7,7 @@
 #include "report/cli/commands.h"
 #include "report/cli/input_guard.h"
 #include "report/cli/output_place.h"
+#include "report/cli/page_beside.h"
 #include "report/cli/propose_options.h"
 #include "report/cli/standard_output.h"
 #include "report/cli/written_results.h"
@@ -26,7 +27,7 @@ namespace po = boost::program_options;
 namespace {
 
 // nullopt, after saying why, where one of them cannot be read.
-std::optional<OtherResults> read_others(const po::variables_map& values) {
+std::optional<OtherResults> read_others(const po::variables_map& values, bool quiet) {
   OtherResults others;
   if (!values.count("against")) return others;
   Diagnostics diagnostics;
@@ -36,9 +37,11 @@ std::optional<OtherResults> read_others(const po::variables_map& values) {
     const auto job = read->value("job", nlohmann::ordered_json::object());
     const auto name = job.is_object() ? job.find("name") : job.end();
     const bool named = job.is_object() && name != job.end() && name->is_string();
-    others.push_back({named ? name->get<std::string>() : path, std::move(*read), nullptr});
+    others.results.push_back({named ? name->get<std::string>() : path, std::move(*read), nullptr});
+    if (page::page_built_in() && !values["no-html"].as<bool>())
+      others.pages.push_back(page_beside(path, others.results.back(), diagnostics));
   }
-  print(diagnostics);
+  print(diagnostics, quiet);
   if (diagnostics.has_errors()) return std::nullopt;
   return others;
 }
@@ -157,9 +160,9 @@ Status run_command(const Arguments& arguments) {
             "moves.csv, report.html, junit.xml and findings.sarif. Of programs it\n"
             "first proposes a job into the output folder, as `propose` does.");
   if (!values) return ran;
-  const std::optional<OtherResults> others = read_others(*values);
-  if (!others) return unusable_input;
   SimulateOptions simulate = simulate_options(*values);
+  const std::optional<OtherResults> others = read_others(*values, simulate.quiet);
+  if (!others) return unusable_input;
   const auto named = (*values)["JOB.toml"].as<std::vector<std::string>>();
   if (names_programs(*values, named) && !proposed(*values, named, simulate)) return unusable_input;
   if (values->count("against")) {

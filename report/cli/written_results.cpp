@@ -29,14 +29,14 @@ void write_report(const run::JobResult& result, const SimulateOptions& options,
   page::PageData data = page::page_of_result(result);
   data.about["made"] = fmt::format("{:%Y-%m-%d %H:%M}", fmt::localtime(std::time(nullptr)));
   if (!options.watched.empty()) data.about["watched"] = options.watched;
-  if (!others.empty()) {
-    OtherResults all{{"this run", json::result_json(result), nullptr}};
-    all.insert(all.end(), others.begin(), others.end());
+  if (!others.results.empty()) {
+    std::vector<compare::NamedResult> all{{"this run", json::result_json(result), nullptr}};
+    all.insert(all.end(), others.results.begin(), others.results.end());
     data.about["comparisons"] = page::side_by_side(compare::compare(all));
   }
   if (result.job.quote)
     data.about["quote"] = page::quote_tables(after::quote(*result.job.quote, result));
-  set.write(options.out / files::page_name, page::page_html(data));
+  set.write(options.out / files::page_name, page::page_html(data, others.pages));
 }
 
 // left.vdb is what `compare` looks for beside a result.

@@ -3,10 +3,15 @@
 
 #include "report/cli/options.h"
 #include "report/compare/compare.h"
+#include "report/page/data/page_html.h"
 
 namespace proveout::cli {
 
-using OtherResults = std::vector<compare::NamedResult>;
+// Further results to show beside a run's, and the page of each, in the same order.
+struct OtherResults {
+  std::vector<compare::NamedResult> results;
+  std::vector<page::OtherPage> pages;
+};
 
 // result.json, moves.csv, junit.xml, findings.sarif and, if asked for, report.html, pictures and
 // meshes: all get their names together, at the end. Throws files::WriteError, Interrupted.

@@ -285,6 +285,16 @@ Json finding_json(const Finding& f) {
   return out;
 }
 
+// Each with the cause it goes with, where it goes with one.
+Json findings_json(const run::JobResult& result) {
+  Json out = Json::array();
+  for (const Finding& f : result.findings) out.push_back(finding_json(f));
+  for (std::size_t c = 0; c < result.causes.size(); ++c) {
+    for (const std::size_t f : result.causes[c].findings) out.at(f)["cause"] = c;
+  }
+  return out;
+}
+
 Json cause_json(const run::Cause& c) {
   Json out = {{"kind", run::name(c.kind)},
               {"setup", c.setup},
@@ -300,8 +310,6 @@ Json cause_json(const run::Cause& c) {
 Json result_json(const run::JobResult& result) {
   Json setups = Json::array();
   for (const auto& s : result.setups) setups.push_back(setup_json(s));
-  Json findings = Json::array();
-  for (const auto& f : result.findings) findings.push_back(finding_json(f));
   Json causes = Json::array();
   for (const auto& c : result.causes) causes.push_back(cause_json(c));
   Json zero_search = Json::array();
@@ -333,7 +341,7 @@ Json result_json(const run::JobResult& result) {
           {"time_use", time_use_json(result)},
           {"verdict", result.verdict},
           {"causes", causes},
-          {"findings", findings},
+          {"findings", findings_json(result)},
           {"zero_search", zero_search},
           {"not_checked", not_checked},
           {"assumed", result.assumed},

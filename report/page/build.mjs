@@ -1,6 +1,35 @@
 // Bundles src/ into one HTML file: page.html, with places for title and data that the C++ side fills.
+// Colour scales are taken from their library here, as 256 colours each: the page needs no more of it. Shaders go in
+// without comments and indents.
 import { readFile, writeFile } from 'node:fs/promises';
+import { interpolateCividis, interpolatePuOr } from 'd3-scale-chromatic';
 import { build } from 'esbuild';
+
+const most = 700_000; // bytes, of the page without data
+
+const hex = (colour) =>
+  colour.startsWith('#')
+    ? colour.slice(1)
+    : colour
+        .match(/[\d.]+/g)
+        .map((v) => Math.round(Number(v)).toString(16).padStart(2, '0'))
+        .join('');
+const sampled = (interpolate) =>
+  JSON.stringify(Array.from({ length: 256 }, (_, i) => hex(interpolate(i / 255))).join(''));
+
+const shortShaders = {
+  name: 'short shaders',
+  setup(bundle) {
+    const loader = (path) => (path.endsWith('.ts') ? 'ts' : 'js');
+    const shorten = (filter, change) =>
+      bundle.onLoad({ filter }, async ({ path }) => ({
+        contents: change(await readFile(path, 'utf8')),
+        loader: loader(path),
+      }));
+    shorten(/three\.module\.js$/, (text) => text.replace(/\\n(\\t)+/g, '\\n'));
+    shorten(/src.shaders\.ts$/, (text) => text.replace(/\/\/.*$/gm, '').replace(/^ +/gm, ''));
+  },
+};
 
 const options = {
   bundle: true,
@@ -9,6 +38,8 @@ const options = {
   target: ['es2022'],
   legalComments: 'inline',
   charset: 'utf8',
+  define: { CIVIDIS: sampled(interpolateCividis), PUOR: sampled(interpolatePuOr) },
+  plugins: [shortShaders],
 };
 const [script, style] = await Promise.all([
   build({ ...options, entryPoints: ['src/main.ts'], format: 'iife' }),
@@ -24,8 +55,10 @@ const fill = (text, mark, value) => {
 let page = await readFile('src/page.html', 'utf8');
 page = fill(page, '/*STYLE*/', style.outputFiles[0].text.replace(/<\/style/gi, '<\\/style'));
 page = fill(page, '/*SCRIPT*/', inScript(script.outputFiles[0].text));
-for (const mark of ['%TITLE%', '%ABOUT%', '%BULK%']) {
+for (const mark of ['%TITLE%', '%ABOUT%', '%BULK%', '%OTHERS%']) {
   if (page.split(mark).length !== 2) throw new Error(`page.html must hold ${mark} once`);
 }
+const bytes = Buffer.byteLength(page);
+if (bytes > most) throw new Error(`page.html has ${bytes} bytes, more than ${most}`);
 await writeFile('page.html', page);
-console.log(`page.html: ${Buffer.byteLength(page)} bytes`);
+console.log(`page.html: ${bytes} bytes`);

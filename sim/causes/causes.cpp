@@ -383,8 +383,8 @@ class Causes {
   std::vector<Cause> counted() {
     std::vector<bool> taken(r_.findings.size());
     std::vector<Cause> out, left = std::move(causes_);
-    const auto explained = [&](const Cause& c, bool take) {
-      std::size_t n = 0;
+    const auto explained = [&](const Cause& c) {
+      std::vector<std::size_t> with;
       for (std::size_t i = 0; i < r_.findings.size(); ++i) {
         const Finding& f = r_.findings[i];
         // What a setup fails to take off is told of whoever left the surface.
@@ -397,22 +397,23 @@ class Causes {
         if (taken[i] || !counts(f) || !(is_of(c.kind, f) || of_lengths || of_blank)) continue;
         if (!left_on && !of_blank && !reaches(c, f.setup)) continue;
         if (c.kind == CauseKind::tool && c.tool != 0 && f.tool != c.tool) continue;
-        if (take) taken[i] = true;
-        ++n;
+        with.push_back(i);
       }
-      return n;
+      return with;
     };
     while (!left.empty()) {
       std::size_t best = 0, most = 0;
       for (std::size_t i = 0; i < left.size(); ++i) {
-        const std::size_t n = explained(left[i], false);
+        const std::size_t n = explained(left[i]).size();
         if (n > most) {
           most = n;
           best = i;
         }
       }
       if (most == 0) break;
-      left[best].explains = explained(left[best], true);
+      left[best].findings = explained(left[best]);
+      left[best].explains = left[best].findings.size();
+      for (const std::size_t i : left[best].findings) taken[i] = true;
       out.push_back(std::move(left[best]));
       left.erase(left.begin() + static_cast<std::ptrdiff_t>(best));
     }

@@ -7,6 +7,7 @@
 #include <optional>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "parser/base/geometry.h"
 
@@ -42,6 +43,7 @@ struct Cause {
   // How far what was declared lies off: mm, the setup's axes (zero), stock axes (origin).
   std::optional<Vec3> shift;
   std::size_t explains = 0;  // findings, errors and warnings, that go with it
+  std::vector<std::size_t> findings;  // which of the result's they are, in rising order
   std::size_t remains = 0;   // errors and warnings that neither it nor a cause before it explains
 };
 

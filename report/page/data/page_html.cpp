@@ -37,9 +37,56 @@ void let_scripts_beside_in(std::string& head) {
   head.insert(at + alone.size(), " 'self' file:");
 }
 
+constexpr std::string_view about_begins = R"(<script type="application/json" id="about">)",
+                           bulk_begins = R"(<script type="text/plain" id="bulk">)",
+                           script_ends = "</script>";
+
+// What stands in the one script that begins so; nullopt: there is none.
+std::optional<std::string_view> script(std::string_view html, std::string_view begins) {
+  const std::size_t at = html.find(begins);
+  if (at == std::string_view::npos) return std::nullopt;
+  html.remove_prefix(at + begins.size());
+  const std::size_t end = html.find(script_ends);
+  if (end == std::string_view::npos) return std::nullopt;
+  return html.substr(0, end);
+}
+
+bool is_base64(std::string_view text) {
+  const std::size_t end = text.find_last_not_of('=') + 1;
+  return !text.empty() && text.size() % 4 == 0 && text.size() - end <= 2 &&
+         text.substr(0, end).find_first_not_of(
+             "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/") ==
+             std::string_view::npos;
+}
+
 }  // namespace
 
-std::string page_html(const PageData& data) {
+PackedData packed(const PageData& data) {
+  PackedData out{data.about, base64(deflated(data.columns.bytes()))};
+  out.about["format"] = page_format;
+  return out;
+}
+
+std::optional<PackedData> read_page(std::string_view html, std::string& why) {
+  const auto about = script(html, about_begins), bulk = script(html, bulk_begins);
+  PackedData out;
+  if (about) out.about = nlohmann::ordered_json::parse(*about, nullptr, false);
+  if (!about || !bulk || !out.about.is_object() || !is_base64(*bulk)) {
+    why = "the page's data cannot be read";
+    return std::nullopt;
+  }
+  const auto format = out.about.find("format");
+  if (format == out.about.end() || *format != page_format) {
+    why = "the page was written by another version of proveout";
+    return std::nullopt;
+  }
+  // What it showed beside itself, and where its newer ones are looked for, is not shown again.
+  for (const char* key : {"others", "comparisons", "watched"}) out.about.erase(key);
+  out.bulk = *bulk;
+  return out;
+}
+
+std::string page_html(const PackedData& data, const std::vector<OtherPage>& others) {
   std::string_view page = page_bytes();
   if (page.empty()) throw std::logic_error("built without the page (PROVEOUT_PAGE=OFF)");
   std::string out;
@@ -49,11 +96,34 @@ std::string page_html(const PageData& data) {
     out.append(page.substr(0, at)).append(value);
     page.remove_prefix(at + mark.size());
   };
-  fill("%TITLE%", for_title(data.about.at("title")));
-  if (data.about.contains("watched")) let_scripts_beside_in(out);
-  fill("%ABOUT%", for_script(data.about));
-  fill("%BULK%", base64(deflated(data.columns.bytes())));
+  nlohmann::ordered_json about = data.about;
+  std::string scripts;
+  int shown = 0;
+  for (const OtherPage& other : others) {
+    nlohmann::ordered_json& told = about["others"].emplace_back();
+    told["name"] = other.name;
+    if (!other.data) {
+      told["missing"] = other.missing;
+      continue;
+    }
+    const std::string number = std::to_string(++shown);
+    scripts.append("\n<script type=\"application/json\" id=\"about-" + number + "\">")
+        .append(for_script(other.data->about))
+        .append(script_ends)
+        .append("\n<script type=\"text/plain\" id=\"bulk-" + number + "\">")
+        .append(other.data->bulk)
+        .append(script_ends);
+  }
+  fill("%TITLE%", for_title(about.at("title")));
+  if (about.contains("watched")) let_scripts_beside_in(out);
+  fill("%ABOUT%", for_script(about));
+  fill("%BULK%", data.bulk);
+  fill("%OTHERS%", scripts);
   return out.append(page);
+}
+
+std::string page_html(const PageData& data, const std::vector<OtherPage>& others) {
+  return page_html(packed(data), others);
 }
 
 bool page_built_in() { return !page_bytes().empty(); }

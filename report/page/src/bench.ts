@@ -1,27 +1,19 @@
 // The bench: picture, block, slider and strips of one setup at one moment, and what links them.
 import type { About, Bulk, Finding, Triple } from './data.ts';
+import { Beside } from './beside.ts';
 import { Block } from './block.ts';
-import {
-  colourOfMotion,
-  legend,
-  motionTable,
-  pathColours,
-  rapidColour,
-  surfaceColours,
-} from './colours.ts';
+import { legend, pathColours, scaleEnd, surfaceColours } from './colours.ts';
 import { button, choice, keyHelp, listenToKeys, tabs } from './controls.ts';
-import { el } from './dom.ts';
+import { el, shown } from './dom.ts';
 import { placeWords, readings } from './moment.ts';
-import { Motions } from './motions.ts';
 import { categoryOf } from './palette.ts';
 import { Pointer } from './pointer.ts';
-import { sceneOf, type PartField, type SetupScene } from './scene_data.ts';
+import { Side } from './side.ts';
 import { Strips, type Ink } from './strips.ts';
 import { Switches } from './switches.ts';
 import { Tape } from './tape.ts';
-import { View, type Eye } from './view.ts';
+import type { Eye } from './view.ts';
 
-const mostColumns = 120000;
 const paces = ['1', '10', '30', '120', '600'] as const;
 
 // What a newer page of the same job goes on from.
@@ -32,15 +24,14 @@ export interface Kept {
 }
 
 export class Bench {
-  readonly motions: Motions[];
-  private readonly field: PartField | null;
-  private readonly view: View | null = null;
+  readonly main: Side;
+  readonly beside: Beside | null = null;
   private readonly tape = new Tape((time) => this.goTime(time));
   private readonly block = new Block((motion) => this.goMotion(this.index, motion, 0.999));
   private readonly strips = new Strips((time) => this.goTime(time));
   private readonly switches: Switches;
   private readonly pointer: Pointer;
-  private readonly scenes: SetupScene[] = [];
+  private readonly caption = el('figcaption', {});
   private readonly legends = el('div', { class: 'legends' });
   private readonly now = el('div', {});
   private readonly working = el('span', { class: 'working' });
@@ -49,9 +40,7 @@ export class Bench {
     title: 'space',
   });
   private readonly setupTabs;
-  private index = -1;
-  private time = 0;
-  private motion = -1;
+  private time = 0; // on the slider
   private running = false;
   private pace = 30;
   private finding = -1;
@@ -63,26 +52,13 @@ export class Bench {
     private readonly bulk: Bulk,
     private readonly ink: () => Ink,
   ) {
-    this.motions = about.setups.map((setup) => new Motions(setup, bulk));
-    const field = about.part_field;
-    this.field = field ? { ...field, values: bulk.floats(field.values) } : null;
-    const picture = el('div', { class: 'picture' });
-    try {
-      this.view = new View(picture, this.field, bulk);
-    } catch {
-      picture.append(
-        el(
-          'p',
-          { class: 'small' },
-          'No picture: this browser gives no WebGL 2. Everything else works; see the PNG pictures beside this file.',
-        ),
-      );
-    }
-    this.switches = new Switches(about, this.view, () => this.colour());
+    this.main = new Side(about, bulk);
+    const others = about.others ?? [];
+    if (others.some((o) => !o.missing))
+      this.beside = new Beside(this.main, others, () => this.besideChanged());
+    this.switches = new Switches(about, () => this.sides.flatMap((s) => s.view ?? []), () => this.colour(), this.beside !== null);
     this.pointer = new Pointer(
-      this.view,
-      about,
-      this.motions,
+      this.main,
       this.block,
       () => this.switches.surfaceBy,
       (setup, motion) => this.goMotion(setup, motion, 0.999),
@@ -92,7 +68,7 @@ export class Bench {
       about.setups.map((s) => `Setup ${s.name}`),
       (i) => this.show(i, null),
     );
-    this.lay(picture);
+    this.lay();
     listenToKeys({
       ' ': () => this.run(!this.running),
       ',': () => this.step(-1),
@@ -102,7 +78,38 @@ export class Bench {
     });
   }
 
-  private lay(picture: HTMLElement) {
+  private get sides(): Side[] {
+    return [this.main, this.beside?.shown ?? []].flat();
+  }
+  // What tests and the curious ask for.
+  get motions() {
+    return this.main.motions;
+  }
+  get scenes() {
+    return this.main.scenes;
+  }
+  get view() {
+    return this.main.view;
+  }
+  get index() {
+    return this.main.index;
+  }
+  private get motion() {
+    return this.main.motion;
+  }
+  // Where the slider ends, s.
+  private get span() {
+    return this.beside?.span ?? this.main.setup.time_s;
+  }
+
+  private lay() {
+    const { main, beside } = this;
+    const pictures = el(
+      'div',
+      { class: 'pictures' },
+      beside ? el('figure', { class: 'one' }, main.picture, this.caption) : main.picture,
+      beside?.element,
+    );
     const transport = el(
       'div',
       { class: 'transport' },
@@ -122,14 +129,14 @@ export class Bench {
     );
     this.holder.append(
       el('h2', { class: 'unseen' }, 'Replay'),
-      el('div', { class: 'bench-head' }, this.setupTabs.element, this.switches.looks),
+      el('div', { class: 'bench-head' }, this.setupTabs.element, beside?.controls, this.switches.looks),
       el(
         'div',
         { class: 'bench-body' },
         el(
           'div',
           { class: 'stage' },
-          picture,
+          pictures,
           this.tape.element,
           transport,
           this.legends,
@@ -151,40 +158,76 @@ export class Bench {
 
   // time null: the end of the setup.
   show(index: number, time: number | null) {
-    const setup = this.about.setups[index],
-      motions = this.motions[index];
+    const { main } = this;
     if (index !== this.index) {
-      this.index = index;
-      this.scenes[index] ??= sceneOf(
-        this.about,
-        this.bulk,
-        index,
-        motions,
-        mostColumns,
-        this.field,
-      );
-      const scene = this.scenes[index];
+      main.show(index, () => this.refresh());
       this.setupTabs.mark(index);
-      this.block.load(setup, motions, this.bulk);
-      this.view?.show(scene);
-      this.tape.show(
-        scene,
-        (tool) => categoryOf(this.about.tools.findIndex((t) => t.number === tool)),
-        (f) => this.jump(f),
-      );
-      this.strips.show(motions, setup.time_s, this.ink());
+      this.block.load(main.setup, main.moving, this.bulk);
       this.pointer.load(index);
-      this.colour();
-      this.switches.load(scene);
-      this.scout(index);
+      this.besideChanged();
     }
-    this.goTime(time ?? setup.time_s);
+    this.goTime(time ?? this.span);
+  }
+
+  // What depends on both results: another setup, another one beside this one, or another pairing.
+  private besideChanged() {
+    const { main, beside } = this;
+    if (main.index < 0) return;
+    const other = beside?.show(() => this.refresh()) ?? null;
+    if (other) beside!.element.append(this.pointerOf(other).element);
+    if (other?.view && main.view) {
+      const [a, b] = [main.view, other.view];
+      a.moved = () => b.follow(a);
+      b.moved = () => a.follow(b);
+      b.follow(a);
+    } else if (main.view) main.view.moved = () => undefined;
+    this.tape.show(
+      main.scene,
+      this.span,
+      (tool) => categoryOf(this.about.tools.findIndex((t) => t.number === tool)),
+      (f) => this.jump(f),
+    );
+    this.showStrips();
+    this.switches.load(main.scene);
+    this.colour();
+    this.goTime(this.time);
+  }
+
+  private readonly pointers = new Map<Side, Pointer>();
+  private pointerOf(side: Side): Pointer {
+    let pointer = this.pointers.get(side);
+    if (!pointer)
+      pointer = new Pointer(side, null, () => this.switches.surfaceBy, (setup, motion) => {
+        const at = side.motions[setup].startS[motion] + side.motions[setup].timeS[motion] * 0.999;
+        const own = this.about.setups.findIndex((_, s) => this.beside!.partnerOf(s) === setup);
+        if (own < 0) return;
+        this.show(own, null);
+        this.goTime(this.beside!.fromOther(at));
+      });
+    this.pointers.set(side, pointer);
+    if (pointer.setup !== side.index) pointer.load(side.index);
+    return pointer;
+  }
+
+  private showStrips() {
+    const { main, beside } = this;
+    const other = beside?.shown;
+    this.strips.show(
+      main.moving,
+      main.setup.time_s,
+      this.ink(),
+      other && {
+        name: beside!.name,
+        motions: other.moving,
+        total: other.setup.time_s,
+        onSlider: (time) => beside!.fromOther(time),
+      },
+    );
   }
 
   get kept(): Kept {
-    const setup = this.about.setups[this.index];
-    const atEnd = this.time >= setup.time_s - 1e-6;
-    return { setup: setup.name, time: atEnd ? null : this.time, eye: this.view?.eye ?? null };
+    const atEnd = this.time >= this.span - 1e-6;
+    return { setup: this.main.setup.name, time: atEnd ? null : this.time, eye: this.view?.eye ?? null };
   }
   // False: there is no such setup any more.
   restore(kept: Kept): boolean {
@@ -196,47 +239,53 @@ export class Bench {
   }
 
   retheme(background: string, cutFace: string) {
-    this.view?.setTheme(background, cutFace);
+    this.theme = [background, cutFace];
+    for (const side of this.sides) side.view?.setTheme(...this.theme);
     if (this.index < 0) return;
-    this.strips.show(this.motions[this.index], this.about.setups[this.index].time_s, this.ink());
+    this.showStrips();
     this.goTime(this.time);
   }
 
+  private theme: [string, string] = ['#888888', '#888888'];
   private colour() {
-    const { about, motions, index, switches } = this;
-    const { data, height } = motionTable(about, motions, switches.surfaceBy);
-    this.view?.stock.colourMotions(data, height);
-    this.view?.colourPath(colourOfMotion(about, motions, index, switches.pathBy), rapidColour);
+    const { main, beside, sides, switches } = this;
+    const { surfaceBy, pathBy } = switches;
+    const all = sides.flatMap((s) => s.motions),
+      now = sides.map((s) => s.moving);
+    const ends = [surfaceBy, pathBy].map((by) => scaleEnd(all, now, by));
+    if (surfaceBy === 'difference') void beside?.workOut();
+    const known = beside?.difference;
+    sides.forEach((side, i) => {
+      side.view?.setTheme(...this.theme);
+      side.colour(surfaceBy, pathBy, ends[0], ends[1]);
+      side.view?.stock.measureFrom(surfaceBy === 'difference' ? (known?.[i] ?? null) : 'part');
+    });
+    switches.apply();
+    if (surfaceBy === 'difference') ends[0] = switches.differenceEnd;
+    const legendsOf = (side: Side, whose: string) => [
+      legend(side.about, side.moving, surfaceBy, ends[0], `Stock${whose}: ${surfaceColours[surfaceBy]}`),
+      legend(side.about, side.moving, pathBy, ends[1], `Path${whose}: ${pathColours[pathBy]}; rapids grey`),
+    ];
+    const own = legendsOf(main, '');
+    // Each has its own tools.
+    const others = sides.slice(1).flatMap((side) => {
+      const [stock, path] = legendsOf(side, ` of ${beside!.name}`);
+      return [surfaceBy === 'tool' && stock, pathBy === 'tool' && path];
+    });
+    const [a, b] = sides.map((s) => s.about.stock_size.join(' x '));
+    const note =
+      surfaceBy === 'difference' &&
+      (beside?.unknown
+        ? `not known: ${beside.unknown}; hatched`
+        : b && a !== b && `the blanks differ, ${a} and ${b} mm: their lowest corners are laid on each other`);
     this.legends.replaceChildren(
-      legend(
-        about,
-        motions,
-        index,
-        switches.surfaceBy,
-        `Stock: ${surfaceColours[switches.surfaceBy]}`,
-      ),
-      legend(
-        about,
-        motions,
-        index,
-        switches.pathBy,
-        `Path: ${pathColours[switches.pathBy]}; rapids grey`,
-      ),
+      ...[...own, ...others, note && el('span', {}, note)].flatMap((part) => part || []),
     );
-  }
-
-  // Looks ahead in idle slices, so that later jumps of the slider are quick.
-  private scout(index: number) {
-    const slice = () => {
-      if (this.index !== index) return;
-      if (this.scenes[index].columns.lookAhead(9)) this.refresh();
-      else setTimeout(slice, 6);
-    };
-    setTimeout(slice, 300);
+    this.refresh();
   }
 
   goTime(time: number) {
-    this.time = Math.max(0, Math.min(this.about.setups[this.index].time_s, time));
+    this.time = Math.max(0, Math.min(this.span, time));
     this.told = null;
     this.refresh();
   }
@@ -292,14 +341,13 @@ export class Bench {
     this.running = on;
     this.runButton.textContent = on ? 'Hold' : 'Run';
     this.runButton.setAttribute('aria-pressed', String(on));
-    const total = this.about.setups[this.index].time_s;
-    if (on && this.time >= total - 1e-6) this.time = 0;
+    if (on && this.time >= this.span - 1e-6) this.time = 0;
     let last = performance.now();
     const frame = (now: number) => {
       if (!this.running) return;
       this.goTime(this.time + ((now - last) / 1000) * this.pace);
       last = now;
-      if (this.time >= this.about.setups[this.index].time_s) this.run(false);
+      if (this.time >= this.span) this.run(false);
       else requestAnimationFrame(frame);
     };
     if (on) requestAnimationFrame(frame);
@@ -317,36 +365,37 @@ export class Bench {
   }
 
   private paint() {
-    const setup = this.about.setups[this.index],
-      motions = this.motions[this.index],
-      scene = this.scenes[this.index];
-    const m = motions.indexAt(this.time),
-      share = m >= 0 ? motions.fractionAt(m, this.time) : 0;
-    const atEnd = this.time >= setup.time_s - 1e-6;
-    this.motion = m;
-    const caught =
-      (atEnd && scene.after !== null) || scene.columns.goTo(Math.max(0, m), Math.max(0, share), 14);
-    this.working.textContent = caught ? '' : 'working out this moment...';
-    this.view?.setMoment(
-      caught ? m : scene.columns.now.motion - 1,
-      caught ? share : 1,
-      atEnd && caught,
-    );
-    const waiting = m >= 0 && this.time > motions.startS[m] + motions.timeS[m] + 1e-3;
-    this.strips.set(this.time, m, waiting);
+    const { main, beside, time } = this,
+      motions = main.moving,
+      other = beside?.shown;
+    let caught = main.goTo(time, 14);
+    if (other) caught = other.goTo(beside!.timeOf(time), 14) && caught;
+    const { motion: m, share, waiting } = main;
+    this.working.textContent = !caught
+      ? 'working out this moment...'
+      : this.switches.surfaceBy === 'difference' && beside?.working
+        ? 'working out in what they differ...'
+        : '';
+    this.strips.set(time, main, other ?? null);
     this.tape.set(
-      this.time,
-      setup.time_s,
+      time,
+      this.span,
       m >= 0 ? `tool ${motions.tool[m]}, line ${motions.line[m]}` : 'before the first motion',
       this.running,
     );
+    if (beside) {
+      const known = this.switches.surfaceBy === 'difference' ? beside.difference : null;
+      this.caption.textContent = shown(beside.words(main, this.about.title, known?.[0] ?? null));
+      if (other)
+        beside.caption.textContent = shown(beside.words(other, beside.name, known?.[1] ?? null));
+    }
     if (this.told) this.block.show(...this.told);
     else this.block.show(m >= 0 ? motions.file[m] : 0, m >= 0 ? motions.line[m] : 0);
     this.now.replaceChildren(readings(this.about, motions, m, share, waiting));
     if (!caught) return this.refresh();
     if (this.flyTo) this.view?.fly(this.flyTo);
     this.flyTo = null;
-    this.holder.setAttribute('aria-busy', 'false');
+    this.holder.setAttribute('aria-busy', String(this.working.textContent !== ''));
   }
 
   // For tests and the curious: pixels of a point, in CSS pixels from the picture's corner.

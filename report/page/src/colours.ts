@@ -1,6 +1,6 @@
 // What each motion's colour says, on the stock and on the path, and the legend that explains it.
 import type { About } from './data.ts';
-import { el, figure } from './dom.ts';
+import { el, figure, plain } from './dom.ts';
 import { measures, type Measure, type Motions } from './motions.ts';
 import {
   categoryOf,
@@ -14,7 +14,7 @@ import {
 } from './palette.ts';
 
 export type SurfaceColour =
-  'tool' | 'order' | 'force_n' | 'bend_mm' | 'removal_mm3_min' | 'deviation' | 'plain';
+  'tool' | 'order' | 'force_n' | 'bend_mm' | 'removal_mm3_min' | 'deviation' | 'difference' | 'plain';
 export type PathColour = 'tool' | Measure;
 
 export const surfaceColours: Record<SurfaceColour, string> = {
@@ -24,6 +24,7 @@ export const surfaceColours: Record<SurfaceColour, string> = {
   bend_mm: 'bend of the tool',
   removal_mm3_min: 'removal rate',
   deviation: 'distance from the part',
+  difference: 'difference from the other',
   plain: 'nothing',
 };
 export const pathColours: Record<PathColour, string> = {
@@ -41,31 +42,29 @@ export const pathColours: Record<PathColour, string> = {
 export const blank: Rgb = [186, 181, 171];
 export const rapidColour: Rgb = [150, 150, 150];
 
+// end: the value at the scale's upper end (scaleEnd).
 export function colourOfMotion(
   about: About,
-  all: Motions[],
-  s: number,
+  motions: Motions,
   by: SurfaceColour | PathColour,
+  end: number,
 ): (motion: number) => Rgb {
-  const motions = all[s];
-  if (by === 'plain' || by === 'deviation') return () => [206, 203, 196];
+  if (by === 'plain' || by === 'deviation' || by === 'difference') return () => [206, 203, 196];
   if (by === 'tool') {
     const of = new Map(about.tools.map((tool, i) => [tool.number, rgb(categoryOf(i))]));
     return (m) => of.get(motions.tool[m]) ?? [120, 120, 120];
   }
   if (by === 'order') return (m) => pickFrom(sequence, (m + 1) / motions.count);
-  const values = motions.of(by),
-    most = scaleEnd(all, by);
-  return (m) =>
-    pickFrom(
-      sequence,
-      by === 'time' ? values[m] / (values[motions.count - 1] || 1) : values[m] / most,
-    );
+  const values = motions.of(by);
+  return (m) => pickFrom(sequence, values[m] / end);
 }
 
-// One scale for all setups, so that colours can be compared.
-function scaleEnd(all: Motions[], by: Measure): number {
-  return Math.max(...all.map((motions) => upperEnd(motions.of(by))));
+// One scale for all setups and for both results, so that colours can be compared; of time, that of the setups that
+// are shown.
+export function scaleEnd(all: Motions[], shown: Motions[], by: SurfaceColour | PathColour): number {
+  if (!(by in measures)) return 1;
+  if (by === 'time') return Math.max(1e-9, ...shown.map((m) => m.startS[m.count - 1] ?? 0));
+  return Math.max(...all.map((motions) => upperEnd(motions.of(by as Measure))));
 }
 
 // Colours of all motions of the job in rows of 1024; entry 0 is the blank.
@@ -73,13 +72,14 @@ export function motionTable(
   about: About,
   all: Motions[],
   by: SurfaceColour,
+  end: number,
 ): { data: Uint8Array; height: number } {
   const last = Math.max(0, ...all.map((m) => m.firstId + m.count));
   const height = Math.ceil((last + 1) / 1024);
   const data = new Uint8Array(1024 * height * 4).fill(255);
   data.set(blank, 0);
-  all.forEach((motions, s) => {
-    const of = colourOfMotion(about, all, s, by);
+  all.forEach((motions) => {
+    const of = colourOfMotion(about, motions, by, end);
     for (let m = 0; m < motions.count; m++) data.set(of(m), 4 * (motions.firstId + m));
   });
   return { data, height };
@@ -87,32 +87,37 @@ export function motionTable(
 
 export function legend(
   about: About,
-  all: Motions[],
-  s: number,
+  motions: Motions,
   by: SurfaceColour | PathColour,
+  end: number,
   title: string,
 ): HTMLElement {
   const box = el('div', { class: 'legend' }, el('span', { class: 'legend-title' }, title));
+  const key = (...parts: (HTMLElement | string)[]) => box.append(el('span', { class: 'key' }, ...parts));
   if (by === 'tool') {
-    const used = new Set(all[s].tool);
+    const used = new Set(motions.tool);
     about.tools.forEach((tool, i) => {
       if (!used.has(tool.number)) return;
       const swatch = el('i', { class: 'swatch' });
       swatch.style.background = categoryOf(i);
-      box.append(el('span', { class: 'key' }, swatch, `T${tool.number} ${tool.name}`));
+      key(swatch, `T${tool.number} ${tool.name}`);
     });
     return box;
   }
   if (by === 'plain') return box;
   if (by === 'deviation' && !about.part_field) {
-    box.append(el('span', { class: 'key' }, 'the job has no part: no distance, hatched'));
+    key('the job has no part: no distance, hatched');
     return box;
   }
+  const sided = by === 'deviation' || by === 'difference';
   const bar = el('i', { class: 'bar' });
-  bar.style.background = gradient(by === 'deviation' ? twoSided : sequence);
+  bar.style.background = gradient(sided ? twoSided : sequence);
   let low = '0',
     high: string;
-  if (by === 'deviation') {
+  if (by === 'difference') {
+    low = `${plain(end)} mm less left than by the other's setup`;
+    high = `${plain(end)} mm more`;
+  } else if (by === 'deviation') {
     low = `${figure(about.deviation_end)} mm into the part`;
     const step = about.part_field?.step ?? 0;
     high =
@@ -122,10 +127,10 @@ export function legend(
     low = 'first';
     high = 'last';
   } else if (by === 'time') {
-    high = `${figure(all[s].of('time')[all[s].count - 1] ?? 0)} s`;
+    high = `${figure(end)} s`;
   } else {
-    high = `${figure(scaleEnd(all, by))} ${measures[by].unit} and above`;
+    high = `${figure(end)} ${measures[by].unit} and above`;
   }
-  box.append(el('span', { class: 'key' }, low, bar, high));
+  key(low, bar, high);
   return box;
 }

@@ -300,7 +300,7 @@ function lowest(
 }
 
 // Where the columns' axes go through a closed surface.
-function crossingsOf(grid: Grid, surface: Surface): [Uint32Array, Float32Array] {
+export function crossingsOf(grid: Grid, surface: Surface): [Uint32Array, Float32Array] {
   const n = grid.nx * grid.ny,
     { vertices: v, triangles: t } = surface;
   // Column axes are moved by a little, so that they miss edges of surfaces made on a lattice.

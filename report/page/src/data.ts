@@ -97,7 +97,8 @@ type MotionColumns =
   | 'force_n'
   | 'power_w'
   | 'bend_mm'
-  | 'sense';
+  | 'sense'
+  | 'speed';
 export type MotionRefs = Record<MotionColumns, ColumnRef> & { count: number };
 
 // Sections of the piece before the setup, setup frame: plan x, y.. at heights, front x, z.. at a y.
@@ -142,10 +143,13 @@ export interface Finding {
   text: string;
   detail?: string;
   count: number;
+  cause?: number; // which of the causes it goes with
 }
 
 // What lies behind findings: docs/causes.md.
 export interface Cause {
+  kind: string;
+  setup: string;
   text: string;
   remedy: string;
   explains: number;
@@ -215,6 +219,14 @@ export interface About {
   finish?: Finish;
   time_use?: TimeUse;
   quote?: Grid[];
+  others?: OtherRun[];
+}
+
+// A result that is shown beside this one. Its page's data stands in about-1 and bulk-1, about-2.. in the order of
+// the list; missing says why there is none.
+export interface OtherRun {
+  name: string;
+  missing?: string;
 }
 
 // A cusp or step, and the two motions that made it.
@@ -244,8 +256,8 @@ export interface Surface {
 }
 
 // Result and page say different things of the same setups and tools: here each is one object.
-export function readAbout(): About {
-  const { result, ...page } = JSON.parse(document.getElementById('about')!.textContent!);
+export function readAbout(id = 'about'): About {
+  const { result, ...page } = JSON.parse(document.getElementById(id)!.textContent!);
   const named = result.setups.map((s: Setup) => s.name);
   return {
     ...page,
@@ -284,8 +296,8 @@ function fromBase64(text: string): Uint8Array<ArrayBuffer> {
 export class Bulk {
   constructor(private readonly bytes: Uint8Array) {}
 
-  static async read(): Promise<Bulk> {
-    const packed = fromBase64(document.getElementById('bulk')!.textContent!);
+  static async read(id = 'bulk'): Promise<Bulk> {
+    const packed = fromBase64(document.getElementById(id)!.textContent!);
     const stream = new Blob([packed]).stream().pipeThrough(new DecompressionStream('deflate'));
     return new Bulk(new Uint8Array(await new Response(stream).arrayBuffer()));
   }

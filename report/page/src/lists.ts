@@ -80,6 +80,9 @@ export function origin(about: About): HTMLElement {
   );
 }
 
+const causeWords = (about: About, cause: number | undefined) =>
+  cause === undefined ? 'none named' : `${cause + 1}. ${about.causes[cause].text}`;
+
 // Findings of one kind and tool in a setup are one row: the worst speaks, the other places can be gone to.
 function gathered(all: Finding[]): Finding[][] {
   const groups = new Map<string, Finding[]>();
@@ -150,13 +153,13 @@ export function findings(about: About, jump: (f: Finding) => void): HTMLElement[
       title,
       el('p', {}, 'None among the things that were checked. See below for what was not.'),
     ];
-  const groups = gathered(about.findings);
   // What can be chosen by, each with what it holds of a finding.
   const by: Record<string, (f: Finding) => string> = {
     level: (f) => f.level,
     kind: (f) => f.kind,
     setup: (f) => (f.setup >= 0 ? about.setups[f.setup].name : '-'),
     tool: (f) => (f.tool ? `T${f.tool}` : '-'),
+    ...(about.causes.length > 0 && { cause: (f) => causeWords(about, f.cause) }),
   };
   const wanted: Record<string, string> = {};
   const holder = el('div', { class: 'findings' });
@@ -164,7 +167,11 @@ export function findings(about: About, jump: (f: Finding) => void): HTMLElement[
     holder.replaceChildren(
       findingTable(
         about,
-        groups.filter(([f]) => Object.keys(by).every((k) => !wanted[k] || by[k](f) === wanted[k])),
+        gathered(
+          about.findings.filter((f) =>
+            Object.keys(by).every((k) => !wanted[k] || by[k](f) === wanted[k]),
+          ),
+        ),
         jump,
       ),
     );
@@ -397,6 +404,9 @@ export function more(about: About, go: Go): HTMLElement[] {
     ...finish(about, go),
     ...tables('What holds the part', about.holding),
     ...tables('Side by side', about.comparisons),
+    ...(about.others ?? []).flatMap(({ name, missing }) =>
+      missing ? [el('p', { class: 'no-picture' }, `No picture of ${name}: ${missing}.`)] : [],
+    ),
     ...tables('Cost', about.quote),
     origin(about),
   ];

@@ -68,6 +68,7 @@ async function start() {
   requestAnimationFrame(() =>
     requestAnimationFrame(() => {
       root.dataset.shown = 'all';
+      void bench!.beside?.open();
     }),
   );
 }

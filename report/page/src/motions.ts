@@ -47,6 +47,8 @@ export class Motions {
   readonly rpm: Float64Array;
   readonly axialDepth: Float64Array;
   readonly radialWidth: Float64Array;
+  // mm of path before each motion, and of all of it at the end; rapids count.
+  private readonly travelled: Float64Array;
   readonly sense: Uint8Array; // which way teeth met the material: 1 climb, 2 conventional, 3 both
   private byLine: Map<number, number[]> | null = null;
   private readonly measured: Partial<Record<Measure, Float64Array>> = {};
@@ -81,11 +83,10 @@ export class Motions {
       'removed_mm3',
     ] as const)
       this.measured[key] = bulk.doubles(refs[key]);
-    const speed = new Float64Array(this.count);
-    for (let m = 0; m < this.count; m++)
-      speed[m] = this.timeS[m] > 0 ? (this.length(m) / this.timeS[m]) * 60 : 0;
-    this.measured.speed = speed;
+    this.measured.speed = bulk.doubles(refs.speed);
     this.measured.time = this.startS;
+    this.travelled = new Float64Array(this.count + 1);
+    for (let m = 0; m < this.count; m++) this.travelled[m + 1] = this.travelled[m] + this.length(m);
   }
 
   of(measure: Measure): Float64Array {
@@ -190,6 +191,29 @@ export class Motions {
   fractionAt(m: number, time: number): number {
     const t = this.timeS[m];
     return t > 0 ? Math.max(0, Math.min(1, (time - this.startS[m]) / t)) : 1;
+  }
+
+  // Which share of the path, 0 to 1, is done at a time.
+  shareAt(time: number): number {
+    const m = this.indexAt(time),
+      all = this.travelled[this.count];
+    if (m < 0 || !(all > 0)) return 0;
+    return (this.travelled[m] + this.length(m) * this.fractionAt(m, time)) / all;
+  }
+  // When a share of it is done: before a wait at that place, not behind it.
+  timeAt(share: number): number {
+    const { travelled, count } = this,
+      wanted = share * travelled[count];
+    let low = 0,
+      high = count;
+    while (low < high) {
+      const middle = (low + high) >> 1;
+      if (travelled[middle + 1] < wanted) low = middle + 1;
+      else high = middle;
+    }
+    if (low >= count) return count ? this.startS[count - 1] + this.timeS[count - 1] : 0;
+    const long = travelled[low + 1] - travelled[low];
+    return this.startS[low] + (long > 0 ? (this.timeS[low] * (wanted - travelled[low])) / long : 0);
   }
 }
 

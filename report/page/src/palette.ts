@@ -1,8 +1,9 @@
 // Colours, all published and chosen to be told apart with the common colour-vision deficiencies:
 // categories - Okabe and Ito, "Color Universal Design" (2008); sequences - cividis (Nunez, Anderton and
 // Renslow, PLoS ONE 13 (2018) e0199239); two-sided - PuOr, ColorBrewer 2.0 (Harrower and Brewer, The
-// Cartographic Journal 40 (2003) 27-37). The tables come with d3-scale-chromatic.
-import { interpolateCividis, interpolatePuOr } from 'd3-scale-chromatic';
+// Cartographic Journal 40 (2003) 27-37). The tables come with d3-scale-chromatic, by build.mjs.
+declare const CIVIDIS: string; // 256 colours, six digits each
+declare const PUOR: string;
 
 export type Rgb = [number, number, number]; // 0..255
 
@@ -20,20 +21,14 @@ export const categoryOf = (index: number) =>
   categories[((index % categories.length) + categories.length) % categories.length];
 
 export function rgb(colour: string): Rgb {
-  if (colour.startsWith('#')) {
-    const v = parseInt(colour.slice(1), 16);
-    return [v >> 16, (v >> 8) & 255, v & 255];
-  }
-  const parts = colour.match(/[\d.]+/g)!.map(Number);
-  return [parts[0], parts[1], parts[2]];
+  const v = parseInt(colour.slice(1), 16);
+  return [v >> 16, (v >> 8) & 255, v & 255];
 }
 
-function sampled(interpolate: (t: number) => string): Rgb[] {
-  return Array.from({ length: 256 }, (_, i) => rgb(interpolate(i / 255)));
-}
-export const sequence: Rgb[] = sampled(interpolateCividis);
+const table = (digits: string): Rgb[] => digits.match(/.{6}/g)!.map((colour) => rgb(`#${colour}`));
+export const sequence: Rgb[] = table(CIVIDIS);
 // From purple (cut into the part) over near white to orange (material left on).
-export const twoSided: Rgb[] = sampled(interpolatePuOr);
+export const twoSided: Rgb[] = table(PUOR);
 
 export function pickFrom(table: Rgb[], share: number): Rgb {
   return table[Math.max(0, Math.min(255, Math.round(share * 255)))];

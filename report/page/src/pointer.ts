@@ -1,12 +1,14 @@
 // The picture under the pointer: what a click says of the spot, how far it is from the click before,
 // and the keys that turn the picture.
-import type { About, Triple } from './data.ts';
+import type { Triple } from './data.ts';
 import type { Block } from './block.ts';
 import { button } from './controls.ts';
+import { reach } from './difference.ts';
 import { clock, el, figure, terms } from './dom.ts';
 import { measured, placeWords, senses, toolWords } from './moment.ts';
-import { measures, type Measure, type Motions } from './motions.ts';
-import type { Hit, View } from './view.ts';
+import { measures, type Measure } from './motions.ts';
+import type { Side } from './side.ts';
+import type { Hit } from './view.ts';
 
 const turns: Record<string, [number, number, number]> = {
   ArrowLeft: [-8, 0, 1],
@@ -24,20 +26,20 @@ export class Pointer {
   setup = -1; // the one that is shown
 
   constructor(
-    private readonly view: View | null,
-    private readonly about: About,
-    private readonly motions: Motions[],
-    private readonly block: Block,
+    private readonly side: Side,
+    private readonly block: Block | null, // where the program is shown
     private readonly coloured: () => string,
     private readonly go: (setup: number, motion: number) => void,
   ) {
-    this.say(
-      el(
-        'p',
-        { class: 'small' },
-        'Click on the stock: the motion that made that spot is named here, and how far it is from the click before.',
-      ),
-    );
+    if (block)
+      this.say(
+        el(
+          'p',
+          { class: 'small' },
+          'Click on the stock: the motion that made that spot is named here, and how far it is from the click before.',
+        ),
+      );
+    const view = side.view;
     const canvas = view?.canvas;
     let down: [number, number] | null = null;
     canvas?.addEventListener('pointerdown', (e) => {
@@ -68,9 +70,9 @@ export class Pointer {
   }
 
   private pick(x: number, y: number) {
-    const hit = this.view?.pick(x, y) ?? null;
+    const hit = this.side.view?.pick(x, y) ?? null;
     if (!hit) return this.say(el('p', { class: 'small' }, 'Nothing there.'));
-    const owner = this.motions.findIndex(
+    const owner = this.side.motions.findIndex(
       (m) => hit.id >= m.firstId && hit.id < m.firstId + m.count,
     );
     this.say(
@@ -78,16 +80,20 @@ export class Pointer {
         ? [el('p', {}, 'Inside of the material, opened by the section plane')]
         : owner < 0
           ? [el('p', {}, "The blank's own surface, not cut")]
-          : this.motionWords(owner, hit.id - this.motions[owner].firstId)),
+          : this.motionWords(owner, hit.id - this.side.motions[owner].firstId)),
       this.placeAnd(hit),
     );
-    this.view!.mark(this.last ? [this.last, hit.at] : [hit.at]);
+    this.side.view!.mark(this.last ? [this.last, hit.at] : [hit.at]);
     this.last = hit.at;
   }
 
   // While it is cut the distance comes from a lattice that knows no more than grey either way.
   private away(mm: number): string {
-    const most = this.about.deviation_grey;
+    if (this.coloured() === 'difference') {
+      const bound = Math.abs(mm) >= reach ? ' or more' : '';
+      return `${figure(Math.abs(mm))} mm${bound} ${mm < 0 ? 'less' : 'more'} than the other leaves`;
+    }
+    const most = this.side.about.deviation_grey;
     if (mm > most) return `more than ${figure(most)} mm`;
     const bound = Math.abs(Math.abs(mm) - most) < 0.01 ? ' or more' : '';
     return `${figure(Math.abs(mm))} mm${bound} ${mm < 0 ? 'cut into' : 'left on'} the part`;
@@ -100,10 +106,8 @@ export class Pointer {
       [
         ['at', placeWords(at)],
         [
-          'from the part',
-          inside || away === null
-            ? ''
-            : this.away(away),
+          this.coloured() === 'difference' ? 'at the end' : 'from the part',
+          inside || away === null ? '' : this.away(away),
         ],
         ['thick', thick === null ? '' : `${thick.toFixed(2)} mm, square to the surface`],
         ['from the click before', d ? `${Math.hypot(...d).toFixed(2)} mm` : ''],
@@ -114,16 +118,17 @@ export class Pointer {
   }
 
   private motionWords(owner: number, m: number): HTMLElement[] {
-    const motions = this.motions[owner],
-      setup = this.about.setups[owner],
+    const { about } = this.side,
+      motions = this.side.motions[owner],
+      setup = about.setups[owner],
       coloured = this.coloured();
     const by: Measure = coloured in measures ? (coloured as Measure) : 'force_n';
     const file = setup.files[motions.file[m]]?.name ?? setup.program;
     const here = owner === this.setup;
-    const text = here ? this.block.text(motions.file[m], motions.line[m]) : '';
-    if (here) this.block.point(motions.file[m], motions.line[m]);
+    const text = (here && this.block?.text(motions.file[m], motions.line[m])) || '';
+    if (here) this.block?.point(motions.file[m], motions.line[m]);
     return [
-      el('p', {}, el('b', {}, toolWords(this.about, motions.tool[m])), `, setup ${setup.name}`),
+      el('p', {}, el('b', {}, toolWords(about, motions.tool[m])), `, setup ${setup.name}`),
       el(
         'p',
         {},

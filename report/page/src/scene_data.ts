@@ -56,7 +56,7 @@ export function blankBox(about: About, setup: Setup): { low: Triple; high: Tripl
 }
 
 // To places in the lattice's texture, 0 to 1 over all of it.
-function fieldFromSetup(field: PartField | null, setup: Setup): Matrix4 {
+export function fieldFromSetup(field: PartField | null, setup: Setup): Matrix4 {
   if (!field) return new Matrix4();
   const [x, y, z] = setup.stock_from_setup;
   const stock = new Matrix4().set(...x, ...y, ...z, 0, 0, 0, 1);
@@ -111,10 +111,8 @@ function placed(setup: Setup, surface: Surface): Surface {
   return { ...surface, vertices };
 }
 
+// Every face has corners of its own: shading is smoothed over those that are shared.
 function boxSurface(low: Triple, high: Triple): Surface {
-  const vertices = new Float32Array(24);
-  for (let k = 0; k < 8; k++)
-    for (let a = 0; a < 3; a++) vertices[3 * k + a] = (k >> a) & 1 ? high[a] : low[a];
   const faces = [
     [0, 2, 3, 1],
     [4, 5, 7, 6],
@@ -123,8 +121,13 @@ function boxSurface(low: Triple, high: Triple): Surface {
     [0, 4, 6, 2],
     [1, 3, 7, 5],
   ];
-  const triangles = Uint32Array.from(faces.flatMap(([a, b, c, d]) => [a, b, c, a, c, d]));
-  return { vertices, triangles, madeBy: new Uint32Array(8), deviation: null };
+  const corner = (k: number) => low.map((v, a) => ((k >> a) & 1 ? high[a] : v));
+  return {
+    vertices: Float32Array.from(faces.flat().flatMap(corner)),
+    triangles: Uint32Array.from(faces.flatMap((_, f) => [0, 1, 2, 0, 2, 3].map((k) => 4 * f + k))),
+    madeBy: new Uint32Array(24),
+    deviation: null,
+  };
 }
 
 // most: columns at most. Before the first setup stands the blank; before each other one what was left.

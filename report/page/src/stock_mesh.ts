@@ -29,11 +29,13 @@ import {
 import type { Grid } from './columns.ts';
 import type { Surface } from './data.ts';
 import { twoSided } from './palette.ts';
-import type { PartField, SetupScene } from './scene_data.ts';
+import type { Difference } from './difference.ts';
+import { fieldFromSetup, type PartField, type SetupScene } from './scene_data.ts';
 import { columnFragment, columnVertex, surfaceFragment, surfaceVertex } from './shaders.ts';
 import { release } from './stage.ts';
 
 const value = <T>(v: T): IUniform<T> => ({ value: v });
+const unknown = ({ madeBy }: Surface) => new Float32Array(madeBy.length).fill(1e9);
 
 function colourMap(rgba: Uint8Array, width: number, height: number): DataTexture {
   const map = new DataTexture(rgba, width, height, RGBAFormat, UnsignedByteType);
@@ -56,6 +58,16 @@ function gridMap(data: Float32Array | Uint32Array, grid: Grid): DataTexture {
   return map;
 }
 
+function fieldMap({ count, values }: PartField): Data3DTexture {
+  const map = new Data3DTexture(Uint16Array.from(values, DataUtils.toHalfFloat), ...count);
+  map.format = RedFormat;
+  map.type = HalfFloatType;
+  map.minFilter = map.magFilter = LinearFilter;
+  map.unpackAlignment = 1;
+  map.needsUpdate = true;
+  return map;
+}
+
 export class StockMesh {
   readonly uniforms: Record<string, IUniform>;
   private scene: SetupScene | null = null;
@@ -63,6 +75,9 @@ export class StockMesh {
   private after: Mesh | null = null;
   private columns: Mesh | null = null;
   private maps: DataTexture[] = [];
+  private readonly partMap: Data3DTexture | null;
+  private measured: Difference | null | 'part' = 'part';
+  private otherMap: Data3DTexture | null = null; // of what distances are measured from instead of the part
 
   constructor(
     field: PartField | null,
@@ -98,20 +113,7 @@ export class StockMesh {
       partField: value(null),
       fieldFromSetup: value(new Matrix4()),
     };
-    if (!field) return;
-    const [nx, ny, nz] = field.count;
-    const map = new Data3DTexture(
-      Uint16Array.from(field.values, DataUtils.toHalfFloat),
-      nx,
-      ny,
-      nz,
-    );
-    map.format = RedFormat;
-    map.type = HalfFloatType;
-    map.minFilter = map.magFilter = LinearFilter;
-    map.unpackAlignment = 1;
-    map.needsUpdate = true;
-    this.uniforms.partField.value = map;
+    this.partMap = this.uniforms.partField.value = field && fieldMap(field);
   }
 
   private mesh(geometry: BufferGeometry, vertex: string, fragment: string, phase: number): Mesh {
@@ -133,7 +135,7 @@ export class StockMesh {
 
   private surfaceMesh(surface: Surface, phase: number): Mesh {
     const geometry = new BufferGeometry();
-    const away = surface.deviation ?? new Float32Array(surface.madeBy.length).fill(1e9);
+    const away = surface.deviation ?? unknown(surface);
     geometry.setAttribute('position', new BufferAttribute(surface.vertices, 3));
     geometry.setAttribute('madeBy', new BufferAttribute(surface.madeBy, 1));
     geometry.setAttribute('deviation', new BufferAttribute(away, 1));
@@ -179,6 +181,7 @@ export class StockMesh {
     }
     for (const map of this.maps) map.dispose();
     this.scene = scene;
+    this.measureFrom('part');
     const { grid, now } = scene.columns,
       u = this.uniforms;
     this.maps = [gridMap(now.floor, grid), gridMap(now.top, grid), gridMap(now.id, grid)];
@@ -194,6 +197,26 @@ export class StockMesh {
     this.before = this.surfaceMesh(scene.before, 1);
     this.after = scene.after && this.surfaceMesh(scene.after, 2);
     this.columns = this.columnMesh(grid);
+  }
+
+  // From what another run leaves, or from the part again. null: that is not known yet.
+  measureFrom(from: Difference | null | 'part') {
+    const { scene, before, after, uniforms: u } = this;
+    if (from === this.measured) return;
+    this.measured = from;
+    this.otherMap?.dispose();
+    this.otherMap = null;
+    if (!scene) return;
+    const part = from === 'part';
+    if (from && !part) this.otherMap = fieldMap(from.field);
+    u.partField.value = part ? this.partMap : this.otherMap;
+    u.fieldKnown.value = u.partField.value !== null;
+    u.fieldFromSetup.value = from && !part ? fieldFromSetup(from.field, scene.setup) : scene.fieldFromSetup;
+    const put = (mesh: Mesh | null, away: Float32Array) =>
+      mesh?.geometry.setAttribute('deviation', new BufferAttribute(away, 1));
+    put(before, (part && scene.before.deviation) || unknown(scene.before));
+    if (scene.after)
+      put(after, (part ? scene.after.deviation : from && from.atEnd) || unknown(scene.after));
   }
 
   // Motion -1: before the first. done: of the whole job the last motion that is finished.

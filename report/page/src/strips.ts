@@ -5,6 +5,7 @@ import type { Stability } from './data.ts';
 import { clock, el, figure, plain } from './dom.ts';
 import { Kind, measures, type Measure, type Motions } from './motions.ts';
 import { categories, upperEnd } from './palette.ts';
+import type { Side } from './side.ts';
 
 const strips: Measure[] = ['speed', 'engagement_deg', 'removal_mm3_min', 'power_w', 'bend_mm'];
 const axisWidth = 46; // px, left of every strip; the tape keeps clear of it too
@@ -23,7 +24,7 @@ export function steps(
   measure: Measure,
   total: number,
   most: number,
-): [number[], (number | null)[]] {
+): Steps {
   const values = motions.of(measure),
     x: number[] = [],
     y: (number | null)[] = [];
@@ -63,6 +64,28 @@ export function steps(
   return [x, y];
 }
 
+type Steps = [number[], (number | null)[]];
+// Of a result beside this one: its motions, and when its moments are on the slider.
+export interface Overlaid {
+  name: string;
+  motions: Motions;
+  total: number; // s
+  onSlider: (time: number) => number;
+}
+
+// Steps of two results at the times of both: at each the value last begun.
+export function together(a: Steps, b: Steps): [number[], ...(number | null)[][]] {
+  const times = [...new Set([...a[0], ...b[0]])].sort((s, t) => s - t);
+  const at = ([x, y]: Steps) => {
+    let k = -1;
+    return times.map((t) => {
+      while (k + 1 < x.length && x[k + 1] <= t) k++;
+      return k < 0 ? null : y[k];
+    });
+  };
+  return [times, at(a), at(b)];
+}
+
 // The cut with the largest value, and the largest of the rapids.
 function peaks(motions: Motions, measure: Measure): { motion: number; cut: number; rapid: number } {
   const values = motions.of(measure);
@@ -83,8 +106,7 @@ const axisOf = (ink: Ink) => ({
 
 export class Strips {
   readonly element = el('div', { class: 'strips' });
-  private plots: { plot: uPlot; value: HTMLElement; measure: Measure }[] = [];
-  private motions: Motions | null = null;
+  private plots: { plot: uPlot; values: HTMLElement[]; measure: Measure }[] = [];
   private time = 0;
   private readonly head = el('div', { class: 'playhead', 'aria-hidden': 'true' });
 
@@ -92,38 +114,64 @@ export class Strips {
     new ResizeObserver(() => this.resize()).observe(this.element);
   }
 
-  show(motions: Motions, total: number, ink: Ink) {
+  show(motions: Motions, total: number, ink: Ink, other: Overlaid | null = null) {
     for (const { plot } of this.plots) plot.destroy();
-    this.motions = motions;
     this.element.replaceChildren(this.head);
+    if (other)
+      this.element.append(
+        el('p', { class: 'small' }, `Full line: this run. Dashed: ${other.name}.`),
+      );
     this.plots = strips.map((measure, i) =>
-      this.strip(motions, measure, total, ink, i === strips.length - 1),
+      this.strip(motions, measure, total, ink, i === strips.length - 1, other),
     );
   }
 
-  private strip(motions: Motions, measure: Measure, total: number, ink: Ink, last: boolean) {
+  private strip(
+    motions: Motions,
+    measure: Measure,
+    total: number,
+    ink: Ink,
+    last: boolean,
+    other: Overlaid | null,
+  ) {
     const { label, unit } = measures[measure];
-    const data = steps(motions, measure, total, 3000);
-    const { motion, cut, rapid } = peaks(motions, measure);
+    const both: [number[], ...(number | null)[][]] = [...steps(motions, measure, total, 3000)];
+    let data = both;
+    if (other) {
+      const [x, y] = steps(other.motions, measure, other.total, 3000);
+      data = together([both[0], both[1]], [x.map(other.onSlider), y]);
+    }
+    const values: HTMLElement[] = [];
+    // Of one result: its value at this moment, and its greatest.
+    const told = (of: Motions, go: (time: number) => void): [number, (HTMLElement | string)[]] => {
+      const { motion, cut, rapid } = peaks(of, measure);
+      const value = el('b', {});
+      values.push(value);
+      const parts = [
+        value,
+        ` most ${figure(cut)} `,
+        motion >= 0 &&
+          button(`line ${of.line[motion]}`, () => go(of.startS[motion] + of.timeS[motion] / 2)),
+        rapid > 0 && ` rapids, not drawn: ${figure(rapid)}`,
+      ];
+      return [cut, parts.flatMap((part) => part || [])];
+    };
+    const [ownMost, own] = told(motions, this.moved);
+    const [otherMost, others] = other
+      ? told(other.motions, (time) => this.moved(other.onSlider(time)))
+      : [0, []];
+    const cut = Math.max(ownMost, otherMost);
     // One spike must not flatten the rest: what goes beyond the scale runs off its top, and is told.
-    const high = upperEnd(
-      data[1].map((v) => v ?? 0),
-      0.98,
-    );
-    const scale = Math.min(cut, 1.6 * high);
-    const value = el('b', {});
+    const ends = data.slice(1).map((of) => upperEnd(of.map((v) => v ?? 0), 0.98));
+    const scale = Math.min(cut, 1.6 * Math.max(...ends));
     const hovered = el('span', { class: 'hovered' });
     const title = el(
       'p',
       { class: 'strip-title' },
       `${label}, ${unit} `,
-      value,
-      ` most ${figure(cut)}${cut > scale * 1.001 ? `, scale to ${figure(scale)}` : ''} `,
-      motion >= 0 &&
-        button(`line ${motions.line[motion]}`, () =>
-          this.moved(motions.startS[motion] + motions.timeS[motion] / 2),
-        ),
-      measure !== 'speed' && rapid > 0 && ` rapids, not drawn: ${figure(rapid)}`,
+      ...own,
+      cut > scale * 1.001 && ` scale to ${figure(scale)}`,
+      ...(other ? [' ┊ ', ...others] : []),
       hovered,
     );
     const box = el('div', {
@@ -167,15 +215,27 @@ export class Strips {
             points: { show: false },
             paths: uPlot.paths.stepped!({ align: 1 }),
           },
+          ...(other
+            ? [
+                {
+                  stroke: categories[5],
+                  dash: [5, 3],
+                  width: 1.4,
+                  points: { show: false },
+                  paths: uPlot.paths.stepped!({ align: 1 }),
+                },
+              ]
+            : []),
         ],
         hooks: {
           setScale: [() => this.placeHead()],
           setCursor: [
             ({ cursor }) => {
               const at = cursor.idx ?? -1;
-              const said = (cursor.left ?? -1) < 0 || at < 0 ? null : data[1][at];
-              hovered.textContent =
-                said === null ? '' : ` here, ${clock(data[0][at])}: ${figure(said)}`;
+              const here = (cursor.left ?? -1) < 0 || at < 0 ? [] : data.slice(1).map((of) => of[at]);
+              hovered.textContent = here.some((v) => v !== null)
+                ? ` here, ${clock(data[0][at])}: ${here.map((v) => (v === null ? '-' : figure(v))).join(' and ')}`
+                : '';
             },
           ],
         },
@@ -187,15 +247,18 @@ export class Strips {
       const left = plot.cursor.left ?? -1;
       if (left >= 0) this.moved(plot.posToVal(left, 'x'));
     });
-    return { plot, value, measure };
+    return { plot, values, measure };
   }
 
-  set(time: number, motion: number, waiting: boolean) {
+  set(time: number, main: Side, other: Side | null) {
     this.time = time;
     this.placeHead();
-    for (const { value, measure } of this.plots)
-      value.textContent =
-        this.motions && motion >= 0 && !waiting ? figure(this.motions.of(measure)[motion]) : '-';
+    for (const { values, measure } of this.plots)
+      [main, other].forEach((side, i) => {
+        if (!side || !values[i]) return;
+        const { motion, waiting, moving } = side;
+        values[i].textContent = motion >= 0 && !waiting ? figure(moving.of(measure)[motion]) : '-';
+      });
   }
 
   private placeHead() {

@@ -25,6 +25,8 @@ export class Switches {
   private normal: Triple = [1, 0, 0];
   private flip = false;
   private scene: SetupScene | null = null;
+  private path: PathShown = 'near';
+  private only: Only = 'all';
   private readonly place = el('output', { class: 'place' });
   private readonly slider = el('input', {
     type: 'range',
@@ -37,31 +39,38 @@ export class Switches {
   });
 
   constructor(
-    about: About, // with a part: what is left over and what is missing can be shown alone
-    private readonly view: View | null,
+    private readonly about: About, // with a part: what is left over and what is missing can be shown alone
+    private readonly views: () => View[],
     recolour: () => void,
+    beside: boolean, // another result stands beside this one
   ) {
     this.looks = el(
       'div',
       { class: 'looks', role: 'group', 'aria-label': 'Look from' },
-      ...(Object.keys(looks) as Look[]).map((look) => button(look, () => view?.look(look))),
+      ...(Object.keys(looks) as Look[]).map((look) => button(look, () => views()[0]?.look(look))),
     );
-    // What a click tells is held to the same end whatever the colours show.
-    if (about.part_field)
-      view?.showDeviation(this.surfaceBy === 'deviation', about.deviation_end, about.deviation_grey);
     this.element = el(
       'div',
       { class: 'switches' },
-      choice('Stock coloured by', surfaceColours, this.surfaceBy, (by) => {
-        this.surfaceBy = by;
-        view?.showDeviation(by === 'deviation', about.deviation_end, about.deviation_grey);
-        recolour();
-      }),
+      choice(
+        'Stock coloured by',
+        (Object.entries(surfaceColours) as [SurfaceColour, string][]).filter(
+          ([by]) => by !== 'difference' || beside,
+        ),
+        this.surfaceBy,
+        (by) => {
+          this.surfaceBy = by;
+          recolour();
+        },
+      ),
       choice<PathShown>(
         'Path',
         { none: 'hidden', near: 'near the tool', 'so far': 'so far', all: 'all of it' },
-        'near',
-        (shown) => view?.showPath(shown),
+        this.path,
+        (path) => {
+          this.path = path;
+          this.apply();
+        },
       ),
       choice('Path coloured by', pathColours, this.pathBy, (by) => {
         this.pathBy = by;
@@ -69,14 +78,15 @@ export class Switches {
       }),
       ...(about.tolerance
         ? [
-            choice<Only>('Shown', onlies, 'all', (only) =>
-              view?.showOnly(only, about.tolerance!.excess, about.tolerance!.gouge),
-            ),
+            choice<Only>('Shown', onlies, this.only, (only) => {
+              this.only = only;
+              this.apply();
+            }),
           ]
         : []),
       choice('Section', planes, this.sectionBy, (by) => {
         this.sectionBy = by;
-        const eye = view?.towardsEye ?? ([0, 0, 1] as Triple);
+        const eye = views()[0]?.towardsEye ?? ([0, 0, 1] as Triple);
         if (by !== 'none') {
           // The half towards the eye is opened.
           this.normal = by === 'eye' ? eye : axes[by];
@@ -98,6 +108,24 @@ export class Switches {
     this.applySection();
   }
 
+  get differenceEnd() {
+    return this.about.deviation_end || 0.2; // mm
+  }
+  // All that is chosen, to all pictures.
+  apply() {
+    const { about, surfaceBy: by, only } = this;
+    for (const view of this.views()) {
+      view.showPath(this.path);
+      // What a click tells is held to the same end whatever the colours show.
+      if (by === 'difference') view.showDeviation(true, this.differenceEnd, 1e6);
+      else if (about.part_field)
+        view.showDeviation(by === 'deviation', about.deviation_end, about.deviation_grey);
+      else view.showDeviation(by === 'deviation', 1, 1);
+      if (about.tolerance) view.showOnly(only, about.tolerance.excess, about.tolerance.gouge);
+    }
+    this.applySection();
+  }
+
   private applySection() {
     const { sectionBy: by, normal, scene } = this;
     this.slider.disabled = by === 'none';
@@ -116,6 +144,6 @@ export class Switches {
     }
     this.place.textContent = words;
     this.slider.setAttribute('aria-valuetext', words);
-    this.view?.setSection(section);
+    for (const view of this.views()) view.setSection(section);
   }
 }

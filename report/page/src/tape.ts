@@ -34,11 +34,12 @@ export class Tape {
 
   show(
     { setup, motions, findings }: SetupScene,
+    span: number, // s, where it ends; no less than the setup
     colourOf: (tool: number) => string,
     jump: (f: Finding) => void,
   ) {
-    this.slider.max = String(setup.time_s);
-    const share = (time: number) => `${(100 * time) / setup.time_s}%`;
+    this.slider.max = String(span);
+    const share = (time: number) => `${(100 * time) / span}%`;
     const parts: HTMLElement[] = [];
     for (let m = 0; m < motions.count;) {
       let next = m;

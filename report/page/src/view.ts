@@ -87,11 +87,14 @@ export class View {
   private atMotion = 0;
   private pending = false;
   private lookShown: Look | null = null; // until it is turned by hand, it keeps fitting its frame
+  private following = false;
+  moved: () => void = () => undefined; // the eye has, by this picture
 
   constructor(
     holder: HTMLElement,
     field: PartField | null,
     private readonly bulk: Bulk,
+    of: string, // whose picture it is
   ) {
     this.renderer = new WebGLRenderer({ antialias: true, preserveDrawingBuffer: true });
     this.stock = new StockMesh(field, () => this.draw());
@@ -101,14 +104,17 @@ export class View {
     this.canvas = this.renderer.domElement;
     this.canvas.tabIndex = 0;
     this.canvas.setAttribute('role', 'img');
-    this.canvas.setAttribute('aria-label', 'Picture of the stock; arrow keys turn it');
+    this.canvas.setAttribute('aria-label', `Picture of the stock, ${of}; arrow keys turn it`);
     holder.append(this.canvas);
     // The library sets its side up anew; what was on the screen has to be drawn again.
     this.canvas.addEventListener('webglcontextrestored', () => this.draw());
     this.camera.up.set(0, 0, 1);
     this.controls = new OrbitControls(this.camera, this.canvas);
     this.controls.addEventListener('start', () => (this.lookShown = null));
-    this.controls.addEventListener('change', () => this.draw());
+    this.controls.addEventListener('change', () => {
+      this.draw();
+      if (!this.following) this.moved();
+    });
     const light = new DirectionalLight(0xffffff, 2);
     light.position.set(0.4, -0.6, 1);
     this.scene.add(this.content, new AmbientLight(0xffffff, 1.6), light);
@@ -194,6 +200,16 @@ export class View {
     this.controls.update();
     this.fitDepth();
     this.draw();
+    if (!this.following) this.moved();
+  }
+
+  // Sees from where another picture is seen from.
+  follow(other: View) {
+    this.following = true;
+    this.lookShown = null;
+    this.camera.fov = other.camera.fov;
+    this.stand(other.controls.target, other.camera.position.clone().sub(other.controls.target));
+    this.following = false;
   }
 
   get eye(): Eye {

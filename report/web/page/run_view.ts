@@ -7,7 +7,7 @@ import { stopChecking } from './job_view';
 import { archive, save } from './save';
 
 let drawn = false;
-let before: { job: string; result: Uint8Array } | undefined;
+let before: { job: string; result: Uint8Array; page: Uint8Array | undefined } | undefined;
 let pageUrl = '';
 
 export function showRun(): void {
@@ -124,8 +124,10 @@ async function bothRuns(): Promise<void> {
   const more: Held = new Map();
   if (ticked('run-against') && before?.job === job) {
     const there = folderOf(job) ? `${folderOf(job)}/` : '';
-    more.set(`${there}run-before.json`, before.result);
-    words.push('--against', 'run-before.json');
+    more.set(`${there}run-before/result.json`, before.result);
+    // Its picture comes from its page.
+    if (before.page) more.set(`${there}run-before/report.html`, before.page);
+    words.push('--against', 'run-before/result.json');
   }
   if (ticked('run-against')) for (const path of ofKind('result')) words.push('--against', from(folderOf(job), path));
   if (ticked('run-pictures')) words.push('--pictures');
@@ -135,7 +137,7 @@ async function bothRuns(): Promise<void> {
   if (ended.status > 1) return;
   showResults(ended, job, '');
   const result = ended.files.get('result.json');
-  if (result) before = { job, result };
+  if (result) before = { job, result, page: ended.files.get('report.html') };
   byId('results').focus();
 }
 

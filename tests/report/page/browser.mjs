@@ -84,8 +84,8 @@ export const choose = async (page, label, value) => {
 export async function clickOn(page, place, look = 'top') {
   if (look) await press(page, look);
   const at = await page.evaluate((p) => window.proveoutBench.project(p), place);
-  await page.locator('.picture canvas').click({ position: at });
-  return page.locator('.picked').innerText();
+  await page.locator('.picture canvas').first().click({ position: at });
+  return page.locator('.picked').last().innerText();
 }
 export const timeOfLine = (page, setup, line, share) =>
   page.evaluate(

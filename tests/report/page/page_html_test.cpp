@@ -60,5 +60,59 @@ TEST(PageHtml, OnlyAWatchedPageReadsAScriptBesideIt) {
   EXPECT_EQ(count(page_html(small("one")), " 'self'"), 0u);
 }
 
+// A page's data is read back as it went in; what is no page's, or another format's, is refused with
+// a reason.
+TEST(PageHtml, DataOfAPageIsReadBack) {
+  if (!page_built_in()) return;
+  PageData data = small("</script><b>\u2028 caf\xC3\xA9");
+  data.about["result"] = {{"setups", {1, 2.5, "three"}}};
+  const auto ref = data.columns.add(std::vector<double>{1, 2, 4}, 1, 1);
+  const std::string page = page_html(data);
+  std::string why;
+  const auto read = read_page(page, why);
+  ASSERT_TRUE(read) << why;
+  EXPECT_EQ(read->about, packed(data).about);
+  EXPECT_EQ(read->bulk, packed(data).bulk);
+  EXPECT_EQ(page_html(*read), page);
+
+  const auto refused = [](std::string text) {
+    std::string reason;
+    EXPECT_FALSE(read_page(text, reason));
+    EXPECT_FALSE(reason.empty());
+  };
+  const auto spoilt = [&](const std::string& a, const std::string& b) {
+    std::string text = page;
+    const std::size_t at = text.find(a);
+    EXPECT_NE(at, std::string::npos) << a;
+    refused(text.replace(at, a.size(), b));
+  };
+  refused("");
+  refused("<script type=\"application/json\" id=\"about\">{}");
+  refused(page.substr(0, page.find(packed(data).bulk)));
+  spoilt(packed(data).bulk, packed(data).bulk + "<b>x");
+  spoilt(packed(data).bulk, "");
+  spoilt("\"format\":1", "\"format\":0");
+  spoilt("\"format\":1", "\"other\":1");
+  spoilt("{\"title\"", "[\"title\"");
+}
+
+TEST(PageHtml, OthersStandBesideInScriptsOfTheirOwn) {
+  if (!page_built_in()) return;
+  const PackedData hostile = packed(small("</script><script>alert(1)</script><!--"));
+  const std::vector<OtherPage> others = {{"</script><b>", hostile, ""},
+                                         {"none", std::nullopt, "</script>there is none"},
+                                         {"two", packed(small("two")), ""}};
+  const std::string alone = page_html(small("one")), page = page_html(small("one"), others);
+  EXPECT_EQ(count(page, "<script"), count(alone, "<script") + 4);
+  EXPECT_EQ(count(page, "</script"), count(alone, "</script") + 4);
+  EXPECT_EQ(count(page, "id=\"about-2\""), 1u);
+  EXPECT_EQ(count(page, "id=\"about-3\""), 0u);
+  // The page's own data is still the first that is read, and does not carry the others on.
+  std::string why;
+  const auto read = read_page(page, why);
+  ASSERT_TRUE(read) << why;
+  EXPECT_EQ(page_html(*read), alone);
+}
+
 }  // namespace
 }  // namespace proveout::page

@@ -1,0 +1,21 @@
+(side A again: the slot 0.3 deeper and slower, the groove 0.5 higher)
+G21 G90 G17 G94
+T1 M6
+S16000 M3
+G0 X-5 Y12 Z5
+G0 Z-2
+G1 X65 F900
+G0 Z5
+G0 X-5
+G0 Z-4.3
+G1 X65 F600
+G0 Z5
+G1 X65 Y12 Z20 F2000
+T2 M6
+S18000 M3
+G0 X-5 Y28 Z5
+G0 Z-2.5
+G1 X65 F1200
+G0 Z5
+M5
+M2
