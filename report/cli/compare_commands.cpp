@@ -143,7 +143,8 @@ Status compare_command(const Arguments& arguments) {
   auto add = options.add_options();
   add("json", po::value<std::string>()->value_name("FILE"),
       "write the comparison as JSON; - is standard output");
-  add("html", po::value<std::string>()->value_name("FILE"), "write the comparison as a page, with the pictures of the report.html beside each result");
+  add("html", po::value<std::string>()->value_name("FILE"),
+      "write the comparison as a page, with the pictures of the report.html beside each result");
   const auto values =
       parse(arguments, options, {"RESULT.json", "..."},
             "usage: proveout compare RESULT.json RESULT.json... [options]\n\n"

@@ -33,8 +33,8 @@ page::OtherPage page_beside(const std::string& result_path, const compare::Named
       out.data = page::read_page(*html, out.missing);
     else
       out.missing = "the page cannot be read";
-    if (out.data && out.data->about.value("result", nlohmann::ordered_json()) !=
-                        held_by_page(result.result)) {
+    if (out.data &&
+        out.data->about.value("result", nlohmann::ordered_json()) != held_by_page(result.result)) {
       out.data.reset();
       out.missing = "the page beside the result is of another run";
     }

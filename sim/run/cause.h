@@ -42,9 +42,9 @@ struct Cause {
   std::string remedy;  // one clause: what to change
   // How far what was declared lies off: mm, the setup's axes (zero), stock axes (origin).
   std::optional<Vec3> shift;
-  std::size_t explains = 0;  // findings, errors and warnings, that go with it
+  std::size_t explains = 0;           // findings, errors and warnings, that go with it
   std::vector<std::size_t> findings;  // which of the result's they are, in rising order
-  std::size_t remains = 0;   // errors and warnings that neither it nor a cause before it explains
+  std::size_t remains = 0;  // errors and warnings that neither it nor a cause before it explains
 };
 
 }  // namespace proveout::run

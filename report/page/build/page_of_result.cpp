@@ -167,11 +167,14 @@ Json motions_json(const run::SetupResult& setup, ColumnWriter& columns) {
       {"tool", state(1, [](const nc::ModalState& s) { return std::max(0, s.tool); })},
       {"start_s", timed(&timing::TimedMotion::start_s)},
       {"time_s", timed(&timing::TimedMotion::time_s)},
-      // From the plan itself: of a motion of a few milliseconds the rounded time would tell another speed.
-      {"speed", column(1, 1, [&](std::size_t m, const Motion& motion, int) {
-         const double time = m < setup.plan.motions.size() ? setup.plan.motions[m].time_s : 0;
-         return time > 0 ? 60 * nc::length(motion) / time : 0;
-       })},
+      // From the plan itself: of a motion of a few milliseconds the rounded time would tell another
+      // speed.
+      {"speed", column(1, 1,
+                       [&](std::size_t m, const Motion& motion, int) {
+                         const double time =
+                             m < setup.plan.motions.size() ? setup.plan.motions[m].time_s : 0;
+                         return time > 0 ? 60 * nc::length(motion) / time : 0;
+                       })},
       {"feed", column(1, 0.1, [](auto, const Motion& m, int) { return m.feed; })},
       {"rpm", state(1,
                     [](const nc::ModalState& s) {

@@ -10,7 +10,8 @@
 
 namespace proveout::page {
 
-// Of the data in a page; counted up whenever a page of this version could not show an earlier one's.
+// Of the data in a page; counted up whenever a page of this version could not show an earlier
+// one's.
 inline constexpr int page_format = 1;
 
 // Text may hold anything a program or job file holds: the writer and the page escape it.
