@@ -129,6 +129,9 @@ export class Bench {
     );
     this.holder.append(
       el('h2', { class: 'unseen' }, 'Replay'),
+      ...(this.about.others ?? []).flatMap(({ name, missing }) =>
+        missing ? el('p', { class: 'small' }, `No picture of ${name}: ${missing}.`) : [],
+      ),
       el('div', { class: 'bench-head' }, this.setupTabs.element, beside?.controls, this.switches.looks),
       el(
         'div',

@@ -25,7 +25,7 @@ export const surfaceColours: Record<SurfaceColour, string> = {
   removal_mm3_min: 'removal rate',
   deviation: 'distance from the part',
   difference: 'difference from the other',
-  plain: 'nothing',
+  plain: 'plain, what is cut is light',
 };
 export const pathColours: Record<PathColour, string> = {
   tool: 'tool',
@@ -49,7 +49,7 @@ export function colourOfMotion(
   by: SurfaceColour | PathColour,
   end: number,
 ): (motion: number) => Rgb {
-  if (by === 'plain' || by === 'deviation' || by === 'difference') return () => [206, 203, 196];
+  if (by === 'plain' || by === 'deviation' || by === 'difference') return () => [226, 223, 217];
   if (by === 'tool') {
     const of = new Map(about.tools.map((tool, i) => [tool.number, rgb(categoryOf(i))]));
     return (m) => of.get(motions.tool[m]) ?? [120, 120, 120];

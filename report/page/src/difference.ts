@@ -33,37 +33,74 @@ export async function differenceOf(
   const step = Math.max(0.1, Math.cbrt(volume / mostPlaces));
   // Places beside what is just within reach know their own distance, so that between them it is true too.
   const far = reach + 2 * step;
-  const from = new Nearest(other.vertices, other.triangles, far);
   const count = size.map((v) => Math.ceil(v / step) + 3) as Triple;
-  const [nx, ny, nz] = count;
+  const [nx, ny, nz] = count,
+    layer = nx * ny;
   const low = -1.5 * step; // of the cells about the places
-  const grid = { x: low, y: low, cell: step, nx, ny, low, high: size[2] };
-  const [first, crossings] = crossingsOf(grid, other);
-  const values = new Float32Array(nx * ny * nz);
-  for (let c = 0; c < nx * ny; c++) {
-    if (c % 16 === 0) await breathe();
-    const x = low + ((c % nx) + 0.5) * step,
-      y = low + (Math.floor(c / nx) + 0.5) * step;
-    for (let k = 0, n = first[c]; k < nz; k++) {
-      const z = low + (k + 0.5) * step;
-      while (n < first[c + 1] && crossings[n] < z) n++;
-      const away = Math.abs(from.at(x, y, z) ?? far);
-      values[k * nx * ny + c] = (n - first[c]) % 2 ? -away : away;
-    }
-  }
-  const place = (v: number, n: number) => Math.max(0, Math.min(n - 1, Math.floor((v - low) / step)));
+  const from = new Nearest(other.vertices, other.triangles, far);
+
+  // On which side of the other's surface a place is, far from it too, by the column it stands in.
+  const [first, crossings] = crossingsOf({ x: low, y: low, cell: step, nx, ny, low, high: size[2] }, other);
+  const below = (c: number, z: number) => {
+    let n = first[c];
+    while (n < first[c + 1] && crossings[n] < z) n++;
+    return (n - first[c]) % 2 === 1;
+  };
+  const cellOf = (v: number, n: number) => Math.max(0, Math.min(n - 1, Math.floor((v - low) / step)));
+
   const atEnd = new Float32Array(vertices.length / 3);
   let [more, less] = [0, 0];
   for (let i = 0; i < atEnd.length; i++) {
     if (i % 256 === 0) await breathe();
-    const [x, y, z] = vertices.subarray(3 * i, 3 * i + 3);
-    const away = from.at(x, y, z);
-    // The lattice knows on which side of it all a far place is.
-    const at = (place(z, nz) * ny + place(y, ny)) * nx + place(x, nx);
-    atEnd[i] = Math.max(-reach, Math.min(reach, away ?? Math.sign(values[at]) * far));
+    const x = vertices[3 * i],
+      y = vertices[3 * i + 1],
+      z = vertices[3 * i + 2];
+    const away = from.at(x, y, z) ?? (below(cellOf(y, ny) * nx + cellOf(x, nx), z) ? -far : far);
+    atEnd[i] = Math.max(-reach, Math.min(reach, away));
     more = Math.max(more, atEnd[i]);
     less = Math.max(less, -atEnd[i]);
   }
+
+  // Of the lattice only places beside the surface are looked up. The rest ask what is nearest to their neighbours, once
+  // from each end: that finds the nearest but for a few far places, which are told a little further off.
+  const values = new Float32Array(layer * nz).fill(far),
+    owner = new Int32Array(layer * nz).fill(-1);
+  const place = (i: number) => low + (i + 0.5) * step;
+  const beside = new Nearest(other.vertices, other.triangles, 1.5 * step);
+  const scan = async (visit: (p: number, i: number, j: number, k: number) => void, back: boolean) => {
+    for (let row = 0; row < ny * nz; row++) {
+      if (row % 8 === 0) await breathe();
+      const at = back ? ny * nz - 1 - row : row;
+      for (let n = 0; n < nx; n++) {
+        const i = back ? nx - 1 - n : n;
+        visit(at * nx + i, i, at % ny, Math.floor(at / ny));
+      }
+    }
+  };
+  await scan((p, i, j, k) => {
+    const away = beside.at(place(i), place(j), place(k));
+    if (away === null) return;
+    values[p] = Math.abs(away);
+    owner[p] = beside.nearest;
+  }, false);
+  const ways = Array.from({ length: 13 }, (_, n) => [(n % 3) - 1, (Math.floor(n / 3) % 3) - 1, Math.floor(n / 9) - 1]);
+  for (const back of [false, true])
+    await scan((p, i, j, k) => {
+      for (const [a, b, c] of ways) {
+        const [u, v, w] = back ? [i - a, j - b, k - c] : [i + a, j + b, k + c];
+        if (u < 0 || v < 0 || w < 0 || u >= nx || v >= ny || w >= nz) continue;
+        const told = owner[w * layer + v * nx + u];
+        if (told < 0 || told === owner[p]) continue;
+        const away = from.of(told, place(i), place(j), place(k));
+        if (away < values[p]) {
+          values[p] = away;
+          owner[p] = told;
+        }
+      }
+    }, back);
+  await scan((p, i, j, k) => {
+    if (below(j * nx + i, place(k))) values[p] = -values[p];
+  }, false);
   const origin = [0, 1, 2].map(() => low + step / 2) as Triple;
   return { atEnd, field: { origin, step, count, values }, more, less };
 }

@@ -404,9 +404,6 @@ export function more(about: About, go: Go): HTMLElement[] {
     ...finish(about, go),
     ...tables('What holds the part', about.holding),
     ...tables('Side by side', about.comparisons),
-    ...(about.others ?? []).flatMap(({ name, missing }) =>
-      missing ? [el('p', { class: 'no-picture' }, `No picture of ${name}: ${missing}.`)] : [],
-    ),
     ...tables('Cost', about.quote),
     origin(about),
   ];

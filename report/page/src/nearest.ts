@@ -11,6 +11,7 @@ export class Nearest {
   private look = 0;
   private squared = 0; // of the nearest so far, and which side of it the place is on
   private side = 0;
+  nearest = -1; // triangle, of the last look
 
   // reach: mm; what is further away is not looked for.
   constructor(
@@ -94,6 +95,13 @@ export class Nearest {
     return away <= this.reach ? (this.side < 0 ? -away : away) : null;
   }
 
+  // From one triangle alone.
+  of(triangle: number, x: number, y: number, z: number): number {
+    this.squared = Infinity;
+    this.measure(3 * triangle, x, y, z);
+    return Math.sqrt(this.squared);
+  }
+
   private inCell(c: number, x: number, y: number, z: number) {
     for (let n = this.first[c]; n < this.first[c + 1]; n++) {
       const k = this.list[n];
@@ -143,6 +151,8 @@ export class Nearest {
     if (!(long > 0)) return;
     const side = (nx * qx + ny * qy + nz * qz) / long;
     if (away < this.squared - tie || Math.abs(side) > Math.abs(this.side)) this.side = side;
-    this.squared = Math.min(this.squared, away);
+    if (away >= this.squared) return;
+    this.squared = away;
+    this.nearest = k / 3;
   }
 }

@@ -191,7 +191,10 @@ export function zeroMark(size: number): Group {
 // As they are: edges of more than 20 degrees as lines, and faces one can see through.
 export function fixtures(setup: Setup, bulk: Bulk): Group {
   const group = new Group();
-  for (const { low, high, mesh } of setup.fixtures) {
+  for (const { name, low, high, mesh } of setup.fixtures) {
+    const one = new Group();
+    one.userData.name = name;
+    group.add(one);
     let shape: BufferGeometry;
     if (mesh) {
       shape = new BufferGeometry();
@@ -201,7 +204,7 @@ export function fixtures(setup: Setup, bulk: Bulk): Group {
       shape = new BoxGeometry(...(low.map((v, k) => high[k] - v) as Triple));
       shape.translate(...(low.map((v, k) => (v + high[k]) / 2) as Triple));
     }
-    group.add(
+    one.add(
       new LineSegments(
         new EdgesGeometry(shape, 20),
         new LineBasicMaterial({ color: categories[3] }),
@@ -220,6 +223,18 @@ export function fixtures(setup: Setup, bulk: Bulk): Group {
     );
   }
   return group;
+}
+
+// Those that are run into are red, and less seen through.
+export function colourFixtures(group: Group, touched: (name: string) => boolean) {
+  for (const one of group.children) {
+    const red = touched(one.userData.name as string);
+    for (const part of one.children as (LineSegments | Mesh)[]) {
+      const material = part.material as LineBasicMaterial | MeshLambertMaterial;
+      material.color.set(red ? touching : categories[3]);
+      if (material.transparent) material.opacity = red ? 0.7 : 0.35;
+    }
+  }
 }
 
 export const levelColours: Record<string, string> = {

@@ -19,7 +19,7 @@ const planes = {
 export class Switches {
   readonly element: HTMLElement;
   readonly looks: HTMLElement;
-  surfaceBy: SurfaceColour = 'tool';
+  surfaceBy: SurfaceColour = 'plain';
   pathBy: PathColour = 'engagement_deg';
   private sectionBy: keyof typeof planes = 'none';
   private normal: Triple = [1, 0, 0];

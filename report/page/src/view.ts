@@ -21,7 +21,7 @@ import { OrbitControls } from 'three/examples/jsm/controls/OrbitControls.js';
 import type { Bulk, Triple } from './data.ts';
 import { rgb, type Rgb } from './palette.ts';
 import type { PartField, SetupScene } from './scene_data.ts';
-import { fixtures, holderColour, Path, pins, release, rings, sizeLetters, toolBody, touching, zeroMark } from './stage.ts';
+import { colourFixtures, fixtures, holderColour, Path, pins, release, rings, sizeLetters, toolBody, touching, zeroMark } from './stage.ts';
 import { StockMesh } from './stock_mesh.ts';
 
 export type PathShown = 'none' | 'near' | 'so far' | 'all';
@@ -81,6 +81,7 @@ export class View {
   private path: Path | null = null;
   private tool = new Group();
   private zero = new Group();
+  private clamps = new Group();
   private marks: Points | null = null;
   private toolShown = '';
   private pathShown: PathShown = 'near';
@@ -152,7 +153,7 @@ export class View {
       this.path.lines,
       this.tool,
       (this.zero = zeroMark(this.size / 8)),
-      fixtures(scene.setup, this.bulk),
+      (this.clamps = fixtures(scene.setup, this.bulk)),
       pins(scene.findings, this.size / 120),
     );
     this.look('all around');
@@ -352,9 +353,16 @@ export class View {
   private placeTool(scene: SetupScene, motion: number, share: number) {
     const number = motion >= 0 ? scene.motions.tool[motion] : -1;
     const found = scene.findings.filter((f) => f.place.motion === motion && motion >= 0);
-    const touches = (...kinds: string[]) => found.some((f) => kinds.includes(f.finding.kind));
-    const body = touches('shank-contact', 'fixture-contact', 'rapid-contact'),
-      holder = touches('holder-contact');
+    const touches = (kind: string, words = '') =>
+      found.some((f) => f.finding.kind === kind && f.finding.text.includes(words));
+    const holder = touches('holder-contact') || touches('fixture-contact', 'the holder goes'),
+      body =
+        touches('shank-contact') ||
+        touches('rapid-contact') ||
+        (touches('fixture-contact') && !touches('fixture-contact', 'the holder goes'));
+    colourFixtures(this.clamps, (name) =>
+      found.some((f) => f.finding.kind.endsWith('contact') && f.finding.text.includes(`fixture '${name}'`)),
+    );
     const key = `${number} ${body} ${holder}`;
     if (key !== this.toolShown) {
       for (const child of [...this.tool.children]) release(child);

@@ -59,55 +59,51 @@ const isPurple = ([r, g, b]) => b > 1.25 * g && r > 1.1 * g;
 const isOrange = ([r, g, b]) => r > 1.1 * g && g > 1.1 * b;
 const isWhite = (c) => Math.max(...c) - Math.min(...c) < 14 && Math.min(...c) > 150;
 
-for (const [name, url] of [
-  ['run --against', undefined],
-  ['compare --html', compared('out')],
-])
-  test(`two pictures, one slider, one camera: ${name}`, () =>
-    beside({ url, media: { reducedMotion: 'reduce' } }, async (page, { asked }) => {
-      assert.equal(asked.length, 1);
-      assert.equal(await page.locator('.pictures canvas').count(), 2);
-      await press(page, 'Setup A');
-      for (const caption of await page.locator('.one figcaption').allInnerTexts())
-        assert.match(caption, /20\d\d-\d\d-\d\d \d\d:\d\d: setup A, (again|side-a)\.nc, T2, line 19, 1:0\d of 1:0\d/);
-      // By share of the path the two are at the same place: the paths differ in z alone, by less than 2 mm in all.
-      for (const [line, share] of [
-        [7, 0.3],
-        [11, 0.5],
-        [18, 0.8],
-      ]) {
-        await slideTo(page, await timeOfLine(page, 0, line, share));
-        const [own, other] = await moments(page);
-        assert.deepEqual([own.line, other.line], [line, line]);
-        assert.ok(Math.abs(own.tip[0] - other.tip[0]) < 2, `${own.tip} and ${other.tip}`);
-      }
-      // The end of one is the end of the other, and the start the start.
-      await slideTo(page, 0);
-      assert.deepEqual((await moments(page)).map((m) => m.time), [0, 0]);
-      const { total } = (await moments(page))[0];
-      await slideTo(page, total);
-      for (const m of await moments(page)) assert.equal(m.time, m.total);
-      // By time: so many seconds into both.
-      await choose(page, 'Together by', 'time');
-      await slideTo(page, 40);
-      assert.deepEqual((await moments(page)).map((m) => Math.round(1000 * m.time)), [40000, 40000]);
-      // Turned in the one picture, turned in both.
-      const eyes = () =>
-        page.evaluate(() => {
-          const { main, beside } = window.proveoutBench;
-          return [main, beside.shown].map((s) => [s.view.eye.away, s.view.eye.target, s.view.eye.field].flat());
-        });
-      const same = ([a, b]) => a.forEach((v, k) => assert.ok(Math.abs(v - b[k]) < 1e-6, `${a} and ${b}`));
-      const before = await eyes();
-      same(before);
-      await page.locator('.beside canvas').focus();
-      await page.keyboard.press('ArrowLeft');
-      const turned = await eyes();
-      same(turned);
-      assert.notDeepEqual(turned[0], before[0]);
-      await press(page, 'top');
-      same(await eyes());
-    }));
+test('two pictures, one slider, one camera', () =>
+  beside({ media: { reducedMotion: 'reduce' } }, async (page, { asked }) => {
+    assert.equal(asked.length, 1);
+    assert.equal(await page.locator('.pictures canvas').count(), 2);
+    await press(page, 'Setup A');
+    for (const caption of await page.locator('.one figcaption').allInnerTexts())
+      assert.match(caption, /20\d\d-\d\d-\d\d \d\d:\d\d: setup A, (again|side-a)\.nc, T2, line 19, 1:0\d of 1:0\d/);
+    // By share of the path the two are at the same place: the paths differ in z alone, by less than 2 mm in all.
+    for (const [line, share] of [
+      [7, 0.3],
+      [11, 0.5],
+      [18, 0.8],
+    ]) {
+      await slideTo(page, await timeOfLine(page, 0, line, share));
+      const [own, other] = await moments(page);
+      assert.deepEqual([own.line, other.line], [line, line]);
+      assert.ok(Math.abs(own.tip[0] - other.tip[0]) < 2, `${own.tip} and ${other.tip}`);
+    }
+    // The end of one is the end of the other, and the start the start.
+    await slideTo(page, 0);
+    assert.deepEqual((await moments(page)).map((m) => m.time), [0, 0]);
+    const { total } = (await moments(page))[0];
+    await slideTo(page, total);
+    for (const m of await moments(page)) assert.equal(m.time, m.total);
+    // By time: so many seconds into both.
+    await choose(page, 'Together by', 'time');
+    await slideTo(page, 40);
+    assert.deepEqual((await moments(page)).map((m) => Math.round(1000 * m.time)), [40000, 40000]);
+    // Turned in the one picture, turned in both.
+    const eyes = () =>
+      page.evaluate(() => {
+        const { main, beside } = window.proveoutBench;
+        return [main, beside.shown].map((s) => [s.view.eye.away, s.view.eye.target, s.view.eye.field].flat());
+      });
+    const same = ([a, b]) => a.forEach((v, k) => assert.ok(Math.abs(v - b[k]) < 1e-6, `${a} and ${b}`));
+    const before = await eyes();
+    same(before);
+    await page.locator('.beside canvas').focus();
+    await page.keyboard.press('ArrowLeft');
+    const turned = await eyes();
+    same(turned);
+    assert.notDeepEqual(turned[0], before[0]);
+    await press(page, 'top');
+    same(await eyes());
+  }));
 
 test('strips lie over each other, with the values of both', () =>
   beside({}, async (page) => {
@@ -227,6 +223,25 @@ test('a click in the other picture names its own program', () =>
     assert.equal(await page.locator('.pictures canvas:visible').count(), 2);
   }));
 
+test('a clamp is red while a tool runs into it', () =>
+  beside({}, async (page) => {
+    await press(page, 'Setup A');
+    await choose(page, 'Path', 'none');
+    await choose(page, 'Beside', '-1');
+    await press(page, 'top');
+    await page.locator('.picture canvas').first().focus();
+    for (let k = 0; k < 3; k++) await page.keyboard.press('-');
+    const red = ([r, g, b]) => r > 1.5 * g && r > 1.5 * b;
+    const { findings } = await page.evaluate(() => window.proveoutBench.about);
+    const into = findings.filter((f) => f.kind === 'fixture-contact' && /fixture 'clamp'/.test(f.text));
+    assert.ok(into.length > 0);
+    // The tool comes from x = -5 along y = 12, the clamp's left edge at x = 62 is reached at the end of the line.
+    await slideTo(page, await timeOfLine(page, 0, into[0].line, 0.99));
+    assert.ok(red((await pixels(page, [69, 10, 2]))[0]), `${await pixels(page, [69, 10, 2])}`);
+    await slideTo(page, await timeOfLine(page, 0, 18, 0.5));
+    assert.ok(!red((await pixels(page, [69, 10, 2]))[0]));
+  }));
+
 test("hostile text of the other's stays text", () =>
   beside({ url: compared('out-markup') }, async (page) => {
     // It has one setup: what goes with side B there is none of, and that is said.
@@ -242,17 +257,20 @@ test('without its page there is no second picture, and the page says why', () =>
   using({ url: compared('no-page') }, async (page) => {
     assert.equal(await page.locator('.pictures canvas').count(), 1);
     assert.equal(await page.getByLabel('Beside', { exact: true }).count(), 0);
-    assert.match(await page.locator('#more').innerText(), /No picture of no-page: there is no report\.html beside the result/);
+    assert.match(await page.locator('#bench').innerText(), /No picture of no-page: there is no report\.html beside the result/);
     const by = await page.getByLabel('Stock coloured by', { exact: true }).locator('option').allInnerTexts();
     assert.ok(!by.some((words) => /difference/.test(words)), `${by}`);
   }));
 
-for (const [width, height] of [
-  [1366, 650],
-  [390, 844],
-])
-  test(`both pictures and the slider fit one screen, ${width} x ${height}`, () =>
-    beside({ viewport: { width, height }, media: { reducedMotion: 'reduce' } }, async (page) => {
+test('both pictures and the slider fit one screen', () =>
+  beside({ media: { reducedMotion: 'reduce' } }, async (page) => {
+    for (const [width, height] of [
+      [1366, 650],
+      [844, 390],
+      [390, 844],
+    ]) {
+      await page.setViewportSize({ width, height });
+      await still(page);
       await page.evaluate(() => document.getElementById('bench').scrollIntoView());
       for (const of of ['.one canvas', '.beside canvas', '#moment']) {
         const box = await page.locator(of).first().boundingBox();
@@ -260,4 +278,15 @@ for (const [width, height] of [
         assert.ok(box.width > 0.35 * Math.min(width, 900), `${of}: ${box.width} wide`);
       }
       assert.ok((await page.evaluate(() => document.documentElement.scrollWidth)) <= width);
-    }));
+    }
+  }));
+
+test('compare --html shows the same two', () =>
+  beside({ url: compared('out') }, async (page, { asked }) => {
+    assert.equal(asked.length, 1);
+    assert.equal(await page.locator('.pictures canvas').count(), 2);
+    const [own, other] = await page.locator('.one figcaption').allInnerTexts();
+    assert.match(own, /^block again, .*setup B, side-b\.nc/);
+    assert.match(other, /^out, .*setup B, side-b\.nc/);
+    assert.match(await page.locator('#more').innerText(), /All setups/);
+  }));

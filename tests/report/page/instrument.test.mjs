@@ -227,8 +227,49 @@ test('while it runs, nothing is announced with every picture', () =>
     assert.match(await page.locator('#moment').getAttribute('aria-valuetext'), /^0:0[2-9] of/);
   }));
 
+// Lines 22 to 61 of side A are moves of 0.05 mm in air at F900: 3.3 ms each once under way (400 mm/s2 take 0.28 mm to that
+// speed). Worked out from times of half a millisecond they would be told as 857 or 1000.
+test('the mean speed of short moves is the speed they have', () =>
+  using({}, async (page) => {
+    const told = await page.evaluate(() => {
+      const motions = window.proveoutBench.motions[0];
+      return [...motions.of('speed')].map((speed, m) => ({ speed, line: motions.line[m], feed: motions.feed[m], kind: motions.kind[m] }));
+    });
+    const short = told.filter(({ line }) => line >= 32 && line <= 51);
+    assert.equal(short.length, 20);
+    for (const { speed, line } of short) assert.ok(Math.abs(speed - 900) <= 1, `line ${line}: ${speed}`);
+    for (const { speed, feed, kind } of told) assert.ok(kind === 0 || speed <= feed + 0.51, `${speed} of ${feed}`);
+    await press(page, 'Setup A');
+    const title = await page.locator('.strip-title', { hasText: 'mean speed' }).innerText();
+    assert.match(title, /most 900 /);
+    assert.match(title, /rapids, not drawn: [45]\d\d\d/);
+  }));
+
+test('findings are chosen by the cause they go with', () =>
+  using({ url: block }, async (page) => {
+    const { findings, causes } = await page.evaluate(() => window.proveoutBench.about);
+    assert.ok(causes.length > 0);
+    const rows = async () =>
+      (await page.locator('.findings tbody tr').evaluateAll((all) => all.map((row) => row.children[1].textContent))).join('\n');
+    const options = await page.getByLabel('cause', { exact: true }).locator('option').allInnerTexts();
+    assert.equal(options.length, causes.length + 2); // every, and none named
+    for (const [c, cause] of causes.entries()) {
+      const of = findings.filter((f) => f.cause === c);
+      assert.equal(of.length, cause.explains, cause.text);
+      await page.getByLabel('cause', { exact: true }).selectOption(`${c + 1}. ${cause.text}`);
+      const shown = await rows();
+      assert.ok(shown.includes(of[0].text), shown);
+      for (const f of findings.filter((f) => !of.some((o) => o.text === f.text))) assert.ok(!shown.includes(f.text), f.text);
+    }
+    await page.getByLabel('cause', { exact: true }).selectOption('none named');
+    const others = await rows();
+    for (const f of findings) assert.equal(others.includes(f.text), f.cause === undefined, f.text);
+  }));
+
 for (const [width, height] of [
   [1366, 650],
+  [844, 390],
+  [683, 384], // the first at 200 %
   [390, 844],
 ])
   test(`the first view fills its frame, ${width} x ${height}`, () =>
@@ -251,4 +292,9 @@ for (const [width, height] of [
         return (Math.max(...at) - Math.min(...at)) / size[a];
       });
       assert.ok(Math.max(...span) > 0.7, `${span} of the frame`);
+      await page.evaluate(() => document.getElementById('bench').scrollIntoView({ behavior: 'instant' }));
+      for (const of of ['.picture canvas', '#moment']) {
+        const box = await page.locator(of).first().boundingBox();
+        assert.ok(box.y >= -1 && box.y + box.height <= height, `${of}: ${box.y} to ${box.y + box.height}`);
+      }
     }));
