@@ -1,6 +1,7 @@
 // Bundles src/ into one HTML file: page.html, with places for title and data that the C++ side fills.
 // Colour scales are taken from their library here, as 256 colours each: the page needs no more of it. Shaders go in
 // without comments and indents.
+import { createHash } from 'node:crypto';
 import { readFile, writeFile } from 'node:fs/promises';
 import { interpolateCividis, interpolatePuOr } from 'd3-scale-chromatic';
 import { build } from 'esbuild';
@@ -61,4 +62,6 @@ for (const mark of ['%TITLE%', '%ABOUT%', '%BULK%', '%OTHERS%']) {
 const bytes = Buffer.byteLength(page);
 if (bytes > most) throw new Error(`page.html has ${bytes} bytes, more than ${most}`);
 await writeFile('page.html', page);
+// Included where the page is embedded: a compiler cache that only looks at includes would else keep an earlier page.
+await writeFile('page_digest.h', `// ${createHash('sha256').update(page).digest('hex')}\n`);
 console.log(`page.html: ${bytes} bytes`);

