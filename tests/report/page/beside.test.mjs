@@ -9,6 +9,8 @@ import { opener } from './opener.mjs';
 
 const file = process.env.PROVEOUT_REPORT_AGAIN;
 const { using } = opener(file);
+// Two pictures are drawn twice as slowly: most of it is for the night.
+const slow = process.env.PROVEOUT_SLOW ? test : () => undefined;
 const compared = (name) => pathToFileURL(join(dirname(dirname(file)), `beside-${name}.html`)).href;
 
 const opened = (page) =>
@@ -105,7 +107,7 @@ test('two pictures, one slider, one camera', () =>
     same(await eyes());
   }));
 
-test('strips lie over each other, with the values of both', () =>
+slow('strips lie over each other, with the values of both', () =>
   beside({}, async (page) => {
     await press(page, 'Setup A');
     await slideTo(page, await timeOfLine(page, 0, 11, 0.5));
@@ -151,7 +153,7 @@ test('strips lie over each other, with the values of both', () =>
     assert.equal(wrong, 0);
   }));
 
-test('in what the two differ is coloured in both, and told in mm', () =>
+slow('in what the two differ is coloured in both, and told in mm', () =>
   beside({}, async (page) => {
     await press(page, 'Setup A');
     await choose(page, 'Path', 'none');
@@ -205,7 +207,7 @@ test('in what the two differ is coloured in both, and told in mm', () =>
     assert.doesNotMatch(await clickOn(page, [38, 28, -3], null), /than the other/);
   }));
 
-test('a click in the other picture names its own program', () =>
+slow('a click in the other picture names its own program', () =>
   beside({}, async (page) => {
     await press(page, 'Setup A');
     await choose(page, 'Path', 'none');
@@ -223,7 +225,7 @@ test('a click in the other picture names its own program', () =>
     assert.equal(await page.locator('.pictures canvas:visible').count(), 2);
   }));
 
-test('a clamp is red while a tool runs into it', () =>
+slow('a clamp is red while a tool runs into it', () =>
   beside({}, async (page) => {
     await press(page, 'Setup A');
     await choose(page, 'Path', 'none');
@@ -262,7 +264,7 @@ test('without its page there is no second picture, and the page says why', () =>
     assert.ok(!by.some((words) => /difference/.test(words)), `${by}`);
   }));
 
-test('both pictures and the slider fit one screen', () =>
+slow('both pictures and the slider fit one screen', () =>
   beside({ media: { reducedMotion: 'reduce' } }, async (page) => {
     for (const [width, height] of [
       [1366, 650],
