@@ -1,10 +1,12 @@
 // The smallest inside radius against the arc it was made of; drills in bores of their size.
 #include "sim/reach/inside_radius.h"
 
+#include <fmt/format.h>
 #include <gtest/gtest.h>
 
 #include <algorithm>
 #include <cmath>
+#include <random>
 #include <vector>
 
 #include "sim/reach/reach.h"
@@ -43,14 +45,90 @@ Outline corner(double r, int n) {
 const auto everywhere = [](const Vec3&, const Vec3&) { return true; };
 
 TEST(InsideRadius, AFilletOfChordsIsItsArc) {
-  // The circle that touches chords of an arc of radius r turning by d each has radius r cos(d / 2).
   for (double r : {0.5, 3.0, 8.0}) {
     for (int n : {4, 8, 30}) {
       const auto found = smallest_inside_radius(walls(corner(r, n), 10), everywhere);
       ASSERT_TRUE(found) << r;
-      EXPECT_NEAR(found->radius, r * std::cos(pi / 4 / n), 1e-6 * r) << r << " in " << n;
+      EXPECT_NEAR(found->radius, r, 1e-6 * r) << r << " in " << n;
       EXPECT_NEAR(found->at.z(), 5, 1e-9);
     }
+  }
+}
+
+// A hole's wall facing its axis, its rims of places anywhere on the circle: n on the lower one, m
+// on the upper one, which rises and falls as where the hole runs out through a sculpted face.
+mesh::Mesh hole(double radius, int n, int m, double wave, unsigned seed) {
+  std::mt19937 random(seed);
+  std::uniform_real_distribution<double> any(0, 1);
+  const auto rim = [&](int count) {
+    // One in each of three thirds at least: a hole, whatever the rest.
+    std::vector<double> out;
+    for (int k = 0; k < count; ++k) out.push_back((k < 12 ? (k + any(random)) / 12 : any(random)));
+    std::sort(out.begin(), out.end());
+    return out;
+  };
+  const std::vector<double> low = rim(n), high = rim(m);
+  mesh::Mesh mesh;
+  const auto put = [&](double turn, double z) {
+    const double a = 2 * pi * turn;
+    // Single precision, as files of meshes have it.
+    const Eigen::Vector3f p(static_cast<float>(40 + radius * std::cos(a)),
+                            static_cast<float>(25 + radius * std::sin(a)), static_cast<float>(z));
+    mesh.vertices.push_back(p.cast<double>());
+  };
+  for (const double t : low) put(t, 0);
+  for (const double t : high) put(t, 10 + wave * std::sin(4 * pi * t));
+  // Round both rims at once, always on from the one that is behind.
+  const auto count = static_cast<std::uint32_t>(n);
+  std::uint32_t i = 0, k = 0;
+  while (i < low.size() || k < high.size()) {
+    const double next_low = i < low.size() ? (i + 1 < low.size() ? low[i + 1] : 1 + low[0]) : 9;
+    const double next_high =
+        k < high.size() ? (k + 1 < high.size() ? high[k + 1] : 1 + high[0]) : 9;
+    const auto at_low = [&](std::uint32_t at) { return at % count; };
+    const auto at_high = [&](std::uint32_t at) {
+      return count + at % static_cast<std::uint32_t>(high.size());
+    };
+    if (next_low <= next_high) {
+      mesh.triangles.push_back({at_low(i), at_high(k), at_low(i + 1)});
+      ++i;
+    } else {
+      mesh.triangles.push_back({at_low(i), at_high(k), at_high(k + 1)});
+      ++k;
+    }
+  }
+  return mesh;
+}
+
+// The circle is that of the vertices, however many there are and wherever they lie on it.
+TEST(InsideRadius, TheSameHoleWithAnyVertices) {
+  unsigned seed = 0;
+  for (const double radius : {1.0, 2.5, 12.0}) {
+    for (const int n : {12, 13, 25, 60, 200, 500}) {
+      for (const int m : {n, 12, 90, 500}) {
+        for (const double wave : {0.0, 1.5}) {
+          SCOPED_TRACE(fmt::format("seed {}: radius {}, {} and {} places, wave {}", ++seed, radius,
+                                   n, m, wave));
+          const auto found = smallest_inside_radius(hole(radius, n, m, wave, seed), everywhere);
+          ASSERT_TRUE(found);
+          EXPECT_NEAR(found->radius, radius, 2e-3);
+        }
+      }
+    }
+  }
+}
+
+// A pocket of four to eight straight sides has corners, though they lie on one circle.
+TEST(InsideRadius, APocketOfStraightSidesIsNoHole) {
+  for (int n = 4; n <= 8; ++n) {
+    Outline way;
+    for (int k = 0; k <= n; ++k) {
+      const double a = 2 * pi * (k % n) / n;
+      way.emplace_back(15 * std::cos(a), 15 * std::sin(a), 0);
+    }
+    const auto found = smallest_inside_radius(walls(way, 10), everywhere);
+    ASSERT_TRUE(found) << n;
+    EXPECT_EQ(found->radius, 0) << n;
   }
 }
 
@@ -79,7 +157,7 @@ TEST(InsideRadius, TheLeastOfSeveralWhereverItLies) {
   way.emplace_back(-10, 31.5, 0);
   const auto found = smallest_inside_radius(walls(way, 6), everywhere);
   ASSERT_TRUE(found);
-  EXPECT_NEAR(found->radius, 1.5 * std::cos(pi / 40), 1e-6);
+  EXPECT_NEAR(found->radius, 1.5, 1e-6);
   EXPECT_GT(found->at.y(), 29);
 }
 
@@ -140,7 +218,7 @@ TEST(Reach, ADrillReachesTheBoreOfItsOwnSizeAndNothingElse) {
   EXPECT_NEAR(reach(job, mesh, 0.25).too_tight_mm2, bore, 0.1 * bore);
   // The bore's own radius is the plate's least inside radius: too small for the 8 mm cutter.
   EXPECT_TRUE(with.setups[0].inside_corner);
-  EXPECT_NEAR(with.setups[0].inside_radius, 2.5 * std::cos(pi / 48), 1e-6);
+  EXPECT_NEAR(with.setups[0].inside_radius, 2.5, 1e-6);
   EXPECT_FALSE(with.setups[0].tools[0].fits_inside_radius);
 }
 
