@@ -90,6 +90,25 @@ double thickness(const solid::PartDistance& part, const Vec3& on, const Vec3& no
   return std::min(deep, most);
 }
 
+// The way before a place of its surface, square to it, to more of the part or out of the blank.
+double room_before(const solid::PartDistance& part, const Vec3& on, const Vec3& normal,
+                   const Box3& blank, double most) {
+  double left = most;
+  for (int k = 0; k < 3; ++k) {
+    if (std::abs(normal[k]) < 1e-9) continue;
+    const double wall = normal[k] > 0 ? blank.max()[k] : blank.min()[k];
+    left = std::min(left, std::max(0.0, (wall - on[k]) / normal[k]));
+  }
+  const double start = 1e-3, settled = 1e-3;
+  double far = start;
+  for (int k = 0; k < 400 && far < left; ++k) {
+    const double open = part.at(on + far * normal);
+    if (open <= settled && far > 4 * start) return std::min(far, left);
+    far += std::max(open, 0.5 * settled);
+  }
+  return left;
+}
+
 // The middles of n x n like triangles that make up one.
 std::vector<Vec3> places(const Triangle& t, int n) {
   std::vector<Vec3> out;
@@ -104,7 +123,7 @@ std::vector<Vec3> places(const Triangle& t, int n) {
 }
 
 MassFace measured(const solid::PartDistance& part, const std::vector<Triangle>& all,
-                  const std::vector<std::uint32_t>& of, const Box3& box) {
+                  const std::vector<std::uint32_t>& of, const Box3& box, const Box3& blank) {
   MassFace out;
   Vec3 middle = Vec3::Zero();
   for (const std::uint32_t i : of) {
@@ -118,13 +137,15 @@ MassFace measured(const solid::PartDistance& part, const std::vector<Triangle>& 
   out.at = all[*nearest].middle;
   out.normal = all[*nearest].normal;
   const double size = box.diagonal().norm();
-  out.web = size;
+  out.web = out.room = size;
   double owed = 0;  // rays, by area
   for (const std::uint32_t i : of) {
     owed += most_rays * all[i].area / out.area_mm2;
     if (owed < 1) continue;
-    for (const Vec3& p : places(all[i], static_cast<int>(std::ceil(std::sqrt(owed)))))
+    for (const Vec3& p : places(all[i], static_cast<int>(std::ceil(std::sqrt(owed))))) {
       out.web = std::min(out.web, thickness(part, p, all[i].normal, size));
+      out.room = std::min(out.room, room_before(part, p, all[i].normal, blank, size));
+    }
     owed = 0;
   }
   if (all[of.front()].kind == 2) {
@@ -144,7 +165,7 @@ MassFace measured(const solid::PartDistance& part, const std::vector<Triangle>& 
 }  // namespace
 
 std::vector<MassFace> mass_faces(const solid::PartDistance& part, const std::vector<Vec3>& axes,
-                                 double density, double missing_g) {
+                                 const Box3& blank, double density, double missing_g) {
   const std::vector<Triangle> all = triangles_of(part.mesh(), axes);
   double surface = 0;
   for (const Triangle& t : all) surface += t.area;
@@ -161,11 +182,12 @@ std::vector<MassFace> mass_faces(const solid::PartDistance& part, const std::vec
   const Box3 box = mesh::bounds(part.mesh());
   std::vector<MassFace> out;
   for (const auto& of : sets) {
-    MassFace f = measured(part, all, of, box);
+    MassFace f = measured(part, all, of, box, blank);
     f.g_per_mm = f.area_mm2 * density / 1000;
     f.mm = f.g_per_mm > 0 ? missing_g / f.g_per_mm : 0;
     f.web_after = f.web + f.mm;
-    f.within_reach = f.web_after > 0 && (f.kind != FaceKind::floor || f.mm <= f.depth);
+    f.within_reach =
+        f.web_after > 0 && f.mm <= f.room + 1e-2 && (f.kind != FaceKind::floor || f.mm <= f.depth);
     out.push_back(f);
   }
   return out;
@@ -178,7 +200,7 @@ std::vector<MassFace> mass_faces(const run::JobResult& result) {
   std::vector<Vec3> axes;
   for (const run::SetupResult& s : result.setups)
     axes.push_back(s.stock_from_setup.linear().col(2));
-  return mass_faces(*part, axes, result.density_g_cm3, target.missing_g);
+  return mass_faces(*part, axes, result.inputs->blank, result.density_g_cm3, target.missing_g);
 }
 
 }  // namespace proveout::after

@@ -4,6 +4,8 @@
 #include <cmath>
 #include <optional>
 
+#include "sim/measure/bores.h"
+#include "sim/measure/measure.h"
 #include "sim/measure/pockets.h"
 
 namespace proveout::checks {
@@ -32,8 +34,39 @@ bool takes_inserts(const std::string& material) {
   return material != "mdf" && material != "plywood";
 }
 
-// Of the part's volume: more than that is not bored out of it for an insert (a choice).
+// Of the part's volume: more than that is not bored out of it for an insert (a choice). Nor more
+// than there is room for in so many bores with so much left about each (common practice, no
+// source).
 constexpr double most_bored = 0.25;
+constexpr std::size_t most_bores = 4;
+constexpr double wall_left = 2;       // mm
+constexpr double bore_cells = 20000;  // about, over a setup's side
+
+double room_in(const std::vector<measure::Bore>& bores) {
+  double out = 0;
+  for (const measure::Bore& b : bores) out += b.volume_mm3();
+  return out;
+}
+
+// From the side that has most.
+double find_bores(const run::JobResult& result, const stock::Stock& finished,
+                  run::MassTarget& out) {
+  double room = 0;
+  for (const run::SetupResult& setup : result.setups) {
+    const Box3 box = measure::extent(finished, setup.stock_from_setup.linear().transpose());
+    if (box.isEmpty()) continue;
+    const double cell =
+        std::max({0.5, result.voxel, std::sqrt(box.sizes().x() * box.sizes().y() / bore_cells)});
+    const std::vector<measure::Bore> found =
+        measure::bores(finished, setup.stock_from_setup, cell, wall_left, most_bores);
+    if (!(room_in(found) > room)) continue;
+    room = room_in(found);
+    out.bores.clear();
+    for (const measure::Bore& b : found)
+      out.bores.push_back({setup.name, b.at, b.diameter, b.depth});
+  }
+  return room;
+}
 
 bool poured(const cutting::Material& m) { return m.name.find("epoxy") != std::string::npos; }
 
@@ -67,6 +100,7 @@ run::MassTarget weigh_against_target(const run::JobResult& result, const stock::
     }
   }
   if (!takes_inserts(result.material)) return out;
+  const double room = find_bores(result, finished, out);
   for (const cutting::Material& m : cutting::built_in_materials()) {
     if (m.cuttable && m.name != "brass") continue;
     run::InsertOption option;
@@ -75,7 +109,8 @@ run::MassTarget weigh_against_target(const run::JobResult& result, const stock::
     option.source = m.source;
     option.added_mm3 = added_volume(out.missing_g, m.density_g_cm3);
     option.replaced_mm3 = replaced_volume(out.missing_g, m.density_g_cm3, own_density);
-    if (option.replaced_mm3 > most_bored * result.part.volume_mm3) option.replaced_mm3 = 0;
+    if (option.replaced_mm3 > std::min(room, most_bored * result.part.volume_mm3))
+      option.replaced_mm3 = 0;
     for (std::size_t k = 0; k < out.pockets.size() && option.added_mm3 > 0; ++k) {
       if (option.added_mm3 > out.pockets[k].volume_mm3) continue;
       if (poured(m)) {

@@ -51,6 +51,7 @@ const MassFace* facing(const std::vector<MassFace>& all, const Vec3& normal, dou
 }
 
 constexpr double density = 2.7;  // g/cm3
+const Box3 blank(Vec3(-3, 0, 0), Vec3(44, 30, 12.5));
 
 TEST(MassChange, TheMeshIsTheBoxLessThePocket) {
   EXPECT_NEAR(mesh::mass_of(pocketed()).volume, 40 * 30 * 12 - 20 * 10 * 7, 1e-9);
@@ -59,7 +60,7 @@ TEST(MassChange, TheMeshIsTheBoxLessThePocket) {
 // Floor 20 x 10: 200 mm2 x 2.7 = 0.54 g a mm. 1.08 g missing: 2 mm shallower, the web 5 + 2.
 TEST(MassChange, AFloorIsItsAreaTimesTheDensity) {
   const solid::PartDistance part(pocketed());
-  const auto all = mass_faces(part, {Vec3::UnitZ()}, density, 1.08);
+  const auto all = mass_faces(part, {Vec3::UnitZ()}, blank, density, 1.08);
   const MassFace* floor = at_height(all, FaceKind::floor, 5);
   ASSERT_NE(floor, nullptr);
   EXPECT_NEAR(floor->area_mm2, 200, 1e-9);
@@ -73,7 +74,7 @@ TEST(MassChange, AFloorIsItsAreaTimesTheDensity) {
 
 TEST(MassChange, WallsAndFacesToo) {
   const solid::PartDistance part(pocketed());
-  const auto all = mass_faces(part, {Vec3::UnitZ(), -Vec3::UnitZ()}, density, -3.24);
+  const auto all = mass_faces(part, {Vec3::UnitZ(), -Vec3::UnitZ()}, blank, density, -3.24);
   EXPECT_EQ(all.size(), 11u);  // bottom, rim, floor, four walls outside and four inside
   const MassFace* bottom = at_height(all, FaceKind::face, 0);
   ASSERT_NE(bottom, nullptr);
@@ -99,11 +100,38 @@ TEST(MassChange, WallsAndFacesToo) {
 TEST(MassChange, WhatCannotBeIsSaidSo) {
   const solid::PartDistance part(pocketed());
   const auto floor = [&](double missing) {
-    return *at_height(mass_faces(part, {Vec3::UnitZ()}, density, missing), FaceKind::floor, 5);
+    return *at_height(mass_faces(part, {Vec3::UnitZ()}, blank, density, missing), FaceKind::floor,
+                      5);
   };
   EXPECT_FALSE(floor(-3.24).within_reach);
   EXPECT_TRUE(floor(3.24).within_reach);
   EXPECT_FALSE(floor(4.32).within_reach);
+}
+
+// Outwards only within the blank, and short of the wall across: 3 mm before the part's left, 4
+// before its right, 0.5 above, none below; 20 and 10 across the pocket.
+TEST(MassChange, OutwardsAsFarAsThereIsRoom) {
+  const solid::PartDistance part(pocketed());
+  const auto all = [&](double missing) {
+    return mass_faces(part, {Vec3::UnitZ()}, blank, density, missing);
+  };
+  const auto near = all(0.5);
+  EXPECT_NEAR(facing(near, -Vec3::UnitX(), 360)->room, 3, 5e-3);
+  EXPECT_NEAR(facing(near, Vec3::UnitX(), 360)->room, 4, 5e-3);
+  EXPECT_NEAR(at_height(near, FaceKind::face, 12)->room, 0.5, 5e-3);
+  EXPECT_NEAR(at_height(near, FaceKind::face, 0)->room, 0, 5e-3);
+  EXPECT_NEAR(facing(near, Vec3::UnitX(), 70)->room, 20, 5e-3);
+  EXPECT_NEAR(facing(near, Vec3::UnitY(), 140)->room, 10, 5e-3);
+  EXPECT_NEAR(at_height(near, FaceKind::floor, 5)->room, 7.5, 5e-3);
+  // 0.972 g a mm on the left: 3.5 mm are too far there, and not on the right.
+  const auto far = all(3.5 * 0.972);
+  EXPECT_FALSE(facing(far, -Vec3::UnitX(), 360)->within_reach);
+  EXPECT_TRUE(facing(far, Vec3::UnitX(), 360)->within_reach);
+  EXPECT_FALSE(at_height(far, FaceKind::face, 0)->within_reach);
+  EXPECT_FALSE(at_height(far, FaceKind::face, 12)->within_reach);
+  // 0.189 g a mm on the pocket's wall of 70 mm2: 18 mm of the 20 to the other.
+  EXPECT_TRUE(facing(far, Vec3::UnitX(), 70)->within_reach);
+  EXPECT_FALSE(facing(all(4), Vec3::UnitX(), 70)->within_reach);
 }
 
 // Followed: the mesh with its floor, or a wall, moved by what is said weighs what was asked.
@@ -111,7 +139,7 @@ TEST(MassChange, MovedAsSaidThePartWeighsTheTarget) {
   const double before = mesh::mass_of(pocketed()).volume * density / 1000;
   const solid::PartDistance part(pocketed());
   for (const double missing : {0.9, -0.37, 1.7}) {
-    const auto all = mass_faces(part, {Vec3::UnitZ()}, density, missing);
+    const auto all = mass_faces(part, {Vec3::UnitZ()}, blank, density, missing);
     const MassFace* floor = at_height(all, FaceKind::floor, 5);
     ASSERT_NE(floor, nullptr);
     EXPECT_NEAR(mesh::mass_of(pocketed(5 + floor->mm)).volume * density / 1000, before + missing,
@@ -125,7 +153,7 @@ TEST(MassChange, MovedAsSaidThePartWeighsTheTarget) {
 
 TEST(MassChange, SlopesAreLeftOut) {
   const solid::PartDistance part(pocketed());
-  EXPECT_TRUE(mass_faces(part, {Vec3(1, 1, 1).normalized()}, density, 1).empty());
+  EXPECT_TRUE(mass_faces(part, {Vec3(1, 1, 1).normalized()}, blank, density, 1).empty());
 }
 
 }  // namespace

@@ -93,12 +93,44 @@ TEST(Inserts, NoneForABoardAndNoneOfMostOfThePart) {
   EXPECT_NEAR(of(run_with(left_g + 10).part.target, "brass").replaced_mm3, 1727, 10);
 }
 
+// Thin as a plate, or thin about its pocket, the part has no room for a bore with 2 mm left about
+// it, whatever its volume.
+TEST(Inserts, NoneIsBoredWhereThereIsNoRoom) {
+  const auto plate = [](const char* size, double target) {
+    const pipeline::WorkFolder work;
+    const Vec3 s = size[0] == 't' ? Vec3(90, 80, 3.5) : Vec3(30, 30, 20);
+    work.file("part.stl", pipeline::prism_stl({{0, 0}, {s.x(), 0}, {s.x(), s.z()}, {0, s.z()}},
+                                              {{0, 2, 1}, {0, 3, 2}}, 0, s.y()));
+    work.file("a.nc",
+              "G21 G90\nT1 M6\nS18000 M3\nG0 X5 Y5 Z5\nG1 Z-0.5 F200\nX8 F600\nG0 Z5\nM30\n");
+    return work.run(fmt::format(
+        "[simulation]\nvoxel = 0.4\n[stock]\nmaterial = \"6061-T6\"\nsize = [{}, {}, {}]\n"
+        "[part]\nmesh = \"part.stl\"\ntolerance = {{ gouge = 20, excess = 20 }}\n"
+        "target_mass_g = {}\n[[tools]]\nnumber = 1\nshape = \"flat\"\ndiameter = 6\nflute_length = "
+        "20\nstickout = 30\n[[setups]]\nname = \"A\"\nprogram = \"a.nc\"\nzero = {{ x = \"min\", y "
+        "= \"min\", z = \"top\" }}\n",
+        s.x(), s.y(), s.z(), target));
+  };
+  // 25200 mm3, 68.04 g; 72 g would be 3.96 / (8.49 - 2.70) = 684 mm3 of brass, a fortieth of it.
+  EXPECT_EQ(of(plate("thin", 72).part.target, "brass").replaced_mm3, 0);
+  // 18000 mm3, 48.6 g: 54 g are 933 mm3 of brass. One bore of 25 x 18 alone holds 8836.
+  const run::MassTarget block = plate("block", 54).part.target;
+  EXPECT_NEAR(of(block, "brass").replaced_mm3, 933, 20);
+  ASSERT_FALSE(block.bores.empty());
+  EXPECT_EQ(block.bores[0].diameter, 25);
+  EXPECT_LE(block.bores[0].depth, 18);
+  EXPECT_GT(block.bores[0].depth, 16.5);
+}
+
 TEST(Inserts, TooHeavyAndNoTarget) {
-  const run::JobResult heavy = run_with(30);
-  EXPECT_NEAR(heavy.part.target.missing_g, 30 - left_g, 0.03);
+  const run::JobResult heavy = run_with(left_g - 3);
+  EXPECT_NEAR(heavy.part.target.missing_g, -3, 0.03);
   EXPECT_TRUE(heavy.part.target.pockets.empty());
-  // 4.537 g too much: 4.537 / (2.70 - 1.15) = 2927 mm3 of aluminium give way to epoxy.
-  EXPECT_NEAR(of(heavy.part.target, "epoxy").replaced_mm3, (left_g - 30) / 1.55 * 1000, 20);
+  // 3 g too much: 3 / (2.70 - 1.15) = 1935 mm3 of aluminium give way to epoxy, in the block's four
+  // corners: with 2 mm left about each, 8 mm wide and 10 deep, 2010 mm3. 5 g have no room.
+  EXPECT_NEAR(of(heavy.part.target, "epoxy").replaced_mm3, 3 / 1.55 * 1000, 20);
+  EXPECT_EQ(heavy.part.target.bores.size(), 4u);
+  EXPECT_EQ(of(run_with(left_g - 5).part.target, "epoxy").replaced_mm3, 0);
   EXPECT_EQ(of(heavy.part.target, "brass").replaced_mm3, 0);
   EXPECT_TRUE(run_with(0).part.target.inserts.empty());
 }
