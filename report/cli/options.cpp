@@ -17,6 +17,7 @@
 #include "report/files/atomic_file.h"
 #include "report/text/terminal.h"
 #include "report/text/words.h"
+#include "sim/after/time_use.h"
 #include "sim/pipeline/phases.h"
 
 namespace proveout::cli {
@@ -281,6 +282,10 @@ std::optional<run::JobResult> run_job(const SimulateOptions& options, bool keep_
       return !interrupted();
     };
     result = pipeline::dry_run(*job, run_options, diagnostics, clock);
+    if (result)
+      result->time_use = clock.time("where the time goes", [&] {
+        return std::make_shared<const run::TimeUse>(after::time_use(*result));
+      });
   }
   if (interrupted()) throw Interrupted();
   print(diagnostics, options.quiet || options.json == "-", options.notes, options.messages);

@@ -183,6 +183,7 @@ Json mass_faces_json(const run::JobResult& result) {
                    {"area_mm2", rounded(f.area_mm2)},
                    {"depth", rounded(f.depth)},
                    {"web", rounded(f.web)},
+                   {"room", rounded(f.room)},
                    {"g_per_mm", rounded(f.g_per_mm)},
                    {"mm", rounded(f.mm)},
                    {"web_after", rounded(f.web_after)},
@@ -193,7 +194,13 @@ Json mass_faces_json(const run::JobResult& result) {
 
 Json target_json(const run::JobResult& result) {
   const run::MassTarget& t = result.part.target;
-  Json pockets = Json::array(), inserts = Json::array();
+  Json pockets = Json::array(), bores = Json::array(), inserts = Json::array();
+  for (const auto& b : t.bores) {
+    bores.push_back({{"setup", b.setup},
+                     {"at", point(b.at)},
+                     {"diameter", rounded(b.diameter)},
+                     {"depth", rounded(b.depth)}});
+  }
   for (const auto& p : t.pockets) {
     pockets.push_back({{"setup", p.setup},
                        {"at", point(p.at)},
@@ -215,6 +222,7 @@ Json target_json(const run::JobResult& result) {
   return {{"target_g", rounded(t.target_g)},
           {"missing_g", rounded(t.missing_g)},
           {"pockets", pockets},
+          {"bores", bores},
           {"inserts", inserts},
           {"faces", mass_faces_json(result)}};
 }

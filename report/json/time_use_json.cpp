@@ -33,13 +33,15 @@ Json stretch_json(const after::Stretch& s, const run::JobResult& result) {
 }  // namespace
 
 Json time_use_json(const run::JobResult& result) {
-  const after::TimeUse use = after::time_use(result);
+  const auto held = after::time_use_of(result);
+  const after::TimeUse& use = *held;
   Json stretches = Json::array(), savings = Json::array();
   for (const after::Stretch& s : use.stretches) stretches.push_back(stretch_json(s, result));
   for (const after::Saving& s : use.savings) {
     savings.push_back({{"change", after::name(s.change)},
                        {"saves_s", rounded(s.saves_s)},
                        {"alone_s", rounded(s.alone_s)},
+                       {"roughing_s", rounded(s.roughing_s)},
                        {"text", s.text}});
   }
   return {{"at_feed_s", rounded(use.at_feed_s)},

@@ -250,6 +250,7 @@ std::string target(const run::JobResult& r) {
   if (!(t.target_g > 0)) return "";
   std::string out = fmt::format("Target {:g} g: {:.1f} g {}", t.target_g, std::abs(t.missing_g),
                                 t.missing_g > 0 ? "missing" : "too much");
+  bool bored = false;
   for (const auto& i : t.inserts) {
     if (i.pocket > 0) {
       const auto& p = t.pockets[static_cast<std::size_t>(i.pocket) - 1];
@@ -260,7 +261,16 @@ std::string target(const run::JobResult& r) {
         out += fmt::format(" as a plug of {:.1f} mm, {:.1f} high", i.plug_diameter, i.plug_height);
     } else if (i.replaced_mm3 > 0) {
       out += fmt::format("; {:.0f} mm3 bored out for {}", i.replaced_mm3, i.material);
+      bored = true;
     }
+  }
+  if (bored) {
+    std::string room;
+    for (const auto& b : t.bores)
+      room += fmt::format("{}{:g} x {:.1f} mm at {:.1f}, {:.1f}", room.empty() ? "" : ", ",
+                          b.diameter, b.depth, b.at.x(), b.at.y());
+    out += fmt::format("; to bore out, from {} with 2 mm left about each, there is room for {}",
+                       printable(t.bores.front().setup), room);
   }
   return wrapped(out, width, 0) + mass_faces(r);
 }

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "report/text/words.h"
@@ -51,7 +52,8 @@ std::string stretch_line(const after::Stretch& s) {
 }  // namespace
 
 std::string time_use_table(const run::JobResult& r) {
-  const after::TimeUse use = after::time_use(r);
+  const auto held = after::time_use_of(r);
+  const after::TimeUse& use = *held;
   if (!(use.time_s > 0)) return "";
   std::string out =
       "\n" + wrapped(fmt::format("Where the time goes: {} in material at the programmed feed, {} "
@@ -71,6 +73,9 @@ std::string time_use_table(const run::JobResult& r) {
   for (const after::Saving& s : use.savings) {
     std::string line = fmt::format("{}: {}", duration(s.saves_s), printable(s.text));
     if (s.alone_s - s.saves_s > 0.5) line += fmt::format(" (alone {})", duration(s.alone_s));
+    if (s.saves_s - s.roughing_s > 0.5)
+      line += fmt::format("; {} of it in passes that leave the finished surface",
+                          duration(s.saves_s - s.roughing_s));
     out += wrapped(line, width, 2);
   }
   return out + wrapped(fmt::format("All together {} of {}, an estimate. Higher feeds and deeper "
@@ -80,21 +85,26 @@ std::string time_use_table(const run::JobResult& r) {
                        width, 0);
 }
 
+// Only what leaves the finish as it is: whether a finishing pass may go faster is no matter of
+// limits alone.
 std::string savings_line(const run::JobResult& r) {
   if (has_errors(r)) return "";
-  after::TimeUse use = after::time_use(r);
-  std::erase_if(use.savings,
-                [](const after::Saving& s) { return s.change == after::Change::parts; });
-  if (use.savings.empty()) return "";
-  const double all = use.saves_s();
-  std::stable_sort(
-      use.savings.begin(), use.savings.end(),
-      [](const after::Saving& a, const after::Saving& b) { return a.saves_s > b.saves_s; });
-  std::string out = fmt::format("Could save up to {}:", duration(all));
-  for (std::size_t i = 0; i < use.savings.size(); ++i) {
-    const after::Saving& s = use.savings[i];
+  const auto held = after::time_use_of(r);
+  std::vector<std::pair<double, after::Change>> savings;
+  double all = 0;
+  for (const after::Saving& s : held->savings) {
+    if (s.change == after::Change::parts || s.roughing_s < 1) continue;
+    savings.emplace_back(s.roughing_s, s.change);
+    all += s.roughing_s;
+  }
+  if (savings.empty()) return "";
+  std::stable_sort(savings.begin(), savings.end(),
+                   [](const auto& a, const auto& b) { return a.first > b.first; });
+  std::string out = fmt::format("Could save up to {}, finish untouched:", duration(all));
+  for (std::size_t i = 0; i < savings.size(); ++i) {
+    const auto& [seconds, change] = savings[i];
     const std::string more =
-        fmt::format("{}{} {}", i == 0 ? " " : ", ", in_short(s.change), duration(s.saves_s));
+        fmt::format("{}{} {}", i == 0 ? " " : ", ", in_short(change), duration(seconds));
     if (out.size() + more.size() > width) break;
     out += more;
   }

@@ -11,8 +11,9 @@ namespace proveout::text {
 // result that takes no time.
 std::string time_use_table(const run::JobResult& result);
 
-// What the same clamping could save, on one line of 80 columns without its end; empty where nothing
-// would, or where an error has to be mended first.
+// What the same clamping could save without a change to passes that leave the finished surface, on
+// one line of 80 columns without its end; empty where nothing would, or where an error has to be
+// mended first.
 std::string savings_line(const run::JobResult& result);
 
 }  // namespace proveout::text

@@ -5,6 +5,7 @@
 #include <map>
 #include <numeric>
 #include <optional>
+#include <utility>
 
 #include "parser/job/tool_shape.h"
 #include "sim/timing/limits.h"
@@ -23,6 +24,21 @@ double widest_radius(const job::Tool& tool) {
   double out = tool.diameter / 2;
   for (const auto& [radius, height] : tool.profile) out = std::max(out, radius);
   return out;
+}
+
+// Of tool, shank and holder.
+double widest_of_all(const job::Tool& tool) {
+  double out = std::max(widest_radius(tool), tool.shank_diameter / 2);
+  for (const auto& [diameter, height] : tool.holder) out = std::max(out, diameter / 2);
+  return out;
+}
+
+// Where a tip is with any of the tool beside a box or above it, nearer than within. Below it there
+// is no end: a tip under it has its flutes beside it.
+Box3 tips_near(const Box3& box, double radius, double within) {
+  const double beside = radius + within;
+  return Box3(Vec3(box.min().x() - beside, box.min().y() - beside, -1e9),
+              Vec3(box.max().x() + beside, box.max().y() + beside, box.max().z() + within));
 }
 
 // The part of a straight way that lies in a box, as shares of its length; nullopt: none of it does.
@@ -44,7 +60,8 @@ std::optional<Interval> within(const Box3& box, const Vec3& start, const Vec3& e
 
 class AirMoves {
  public:
-  AirMoves(const run::SetupResult& setup, const job::Job& job, const Box3& blank)
+  AirMoves(const run::SetupResult& setup, const job::Job& job, const Box3& blank,
+           const std::vector<Box3>& fixtures)
       : setup_(setup), program_(*setup.source), job_(job), air_(program_.motions.size()) {
     const RigidMotion setup_from_stock = setup.stock_from_setup.inverse();
     Box3 lies;
@@ -52,16 +69,16 @@ class AirMoves {
       lies.extend(setup_from_stock * blank.corner(static_cast<Box3::CornerType>(k)));
     for (const job::Tool& t : job.tools) {
       if (!job::mills(t)) continue;
-      // Below it there is no end: a tip under the blank has its flutes beside it.
-      const double beside = widest_radius(t) + kept_at_feed;
-      beside_[t.number] = Box3(
-          Vec3(lies.min().x() - beside, lies.min().y() - beside, -1e9),
-          Vec3(lies.max().x() + beside, lies.max().y() + beside, lies.max().z() + kept_at_feed));
+      std::vector<Box3>& near = near_[t.number];
+      near.push_back(tips_near(lies, widest_radius(t), kept_at_feed));
+      for (const Box3& box : fixtures)
+        near.push_back(tips_near(box, widest_of_all(t), kept_from_fixtures));
     }
   }
 
   ChangedProgram go() {
     find();
+    agree();
     ChangedProgram out;
     out.program.files = program_.files;
     out.program.states = program_.states;
@@ -88,7 +105,7 @@ class AirMoves {
   bool stays(std::size_t i) const {
     const nc::Motion& m = program_.motions[i];
     const nc::ModalState& state = program_.states[m.state];
-    if (!beside_.contains(state.tool) || state.turn == nc::SpindleTurn::counter_clockwise)
+    if (!near_.contains(state.tool) || state.turn == nc::SpindleTurn::counter_clockwise)
       return true;
     if (m.kind != nc::PathKind::arc) return false;
     // The box about the whole circle and both ends: more than the arc, never less.
@@ -96,16 +113,21 @@ class AirMoves {
     Box3 around(m.centre - Vec3::Constant(radius), m.centre + Vec3::Constant(radius));
     around.extend(m.start);
     around.extend(m.end);
-    return beside_.at(state.tool).intersects(around);
+    const std::vector<Box3>& near = near_.at(state.tool);
+    return std::any_of(near.begin(), near.end(),
+                       [&](const Box3& box) { return box.intersects(around); });
   }
 
-  // The part of a straight motion beside where the blank was, mm along it.
-  std::optional<Interval> beside(std::size_t i, double length) const {
+  // The parts of a straight motion beside where the blank was or a fixture stands, mm along it.
+  std::vector<Interval> beside(std::size_t i, double length) const {
+    std::vector<Interval> out;
     const nc::Motion& m = program_.motions[i];
-    if (m.kind == nc::PathKind::arc) return std::nullopt;  // stays, or is clear of it
-    const auto part = within(beside_.at(program_.states[m.state].tool), m.start, m.end);
-    if (!part) return std::nullopt;
-    return Interval{part->from * length, part->to * length};
+    if (m.kind == nc::PathKind::arc) return out;  // stays, or is clear of them
+    for (const Box3& box : near_.at(program_.states[m.state].tool)) {
+      if (const auto part = within(box, m.start, m.end))
+        out.push_back({part->from * length, part->to * length});
+    }
+    return out;
   }
 
   // Feed motions in a row with one tool.
@@ -144,14 +166,20 @@ class AirMoves {
       if (stays(i) || (o.sample_count == 0 && meets(i))) {
         add(at, at + length);
       } else {
-        Interval keep = beside(i, length).value_or(Interval{length, 0});
+        std::vector<Interval> keep = beside(i, length);
+        Interval met{length, 0};
         for (std::uint32_t k = 0; k < o.sample_count; ++k) {
           const auto& s = setup_.cut.samples[o.first_sample + k];
           const double along = s.along, half = 0.5 * static_cast<double>(s.length);
-          keep.from = std::min(keep.from, std::clamp(along - half, 0.0, length));
-          keep.to = std::max(keep.to, std::clamp(along + half, 0.0, length));
+          met.from = std::min(met.from, std::clamp(along - half, 0.0, length));
+          met.to = std::max(met.to, std::clamp(along + half, 0.0, length));
         }
-        if (keep.from <= keep.to && length > tiny) add(at + keep.from, at + keep.to);
+        if (met.from <= met.to) keep.push_back(met);
+        std::sort(keep.begin(), keep.end(),
+                  [](const Interval& a, const Interval& b) { return a.from < b.from; });
+        for (const Interval& k : keep) {
+          if (length > tiny) add(at + k.from, at + k.to);
+        }
       }
       at += length;
     }
@@ -179,6 +207,37 @@ class AirMoves {
       }
       at += length;
     }
+  }
+
+  // What is in air each time a line runs, of lines that run more than once.
+  void agree() {
+    std::map<std::pair<std::uint32_t, std::uint32_t>, std::vector<std::size_t>> runs;
+    for (std::size_t i = 0; i < program_.motions.size(); ++i) {
+      const nc::Motion& m = program_.motions[i];
+      if (m.kind != nc::PathKind::rapid) runs[{m.file, m.line}].push_back(i);
+    }
+    for (const auto& [line, all] : runs) {
+      if (all.size() < 2) continue;
+      const double length = nc::length(program_.motions[all.front()]);
+      std::vector<Interval> both = air_[all.front()];
+      for (const std::size_t i : all) {
+        if (std::abs(nc::length(program_.motions[i]) - length) > tiny) both.clear();
+        both = common(both, air_[i]);
+      }
+      for (const std::size_t i : all) air_[i] = both;
+    }
+  }
+
+  static std::vector<Interval> common(const std::vector<Interval>& a,
+                                      const std::vector<Interval>& b) {
+    std::vector<Interval> out;
+    for (const Interval& one : a) {
+      for (const Interval& other : b) {
+        const Interval both{std::max(one.from, other.from), std::min(one.to, other.to)};
+        if (both.to - both.from > tiny) out.push_back(both);
+      }
+    }
+    return out;
   }
 
   bool one_axis(const nc::Motion& m) const {
@@ -236,13 +295,15 @@ class AirMoves {
   const nc::Program& program_;
   const job::Job& job_;
   std::vector<std::vector<Interval>> air_;  // of each motion, mm along it
-  std::map<int, Box3> beside_;  // of tools that mill: where their tip is beside the blank
+  // Of tools that mill: where their tip is near the blank, and near each fixture.
+  std::map<int, std::vector<Box3>> near_;
 };
 
 }  // namespace
 
-ChangedProgram air_at_rapid(const run::SetupResult& setup, const job::Job& job, const Box3& blank) {
-  return AirMoves(setup, job, blank).go();
+ChangedProgram air_at_rapid(const run::SetupResult& setup, const job::Job& job, const Box3& blank,
+                            const std::vector<Box3>& fixtures) {
+  return AirMoves(setup, job, blank, fixtures).go();
 }
 
 ChangedProgram unchanged(const run::SetupResult& setup) {

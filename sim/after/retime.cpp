@@ -4,8 +4,11 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
+#include <map>
 #include <memory>
 #include <set>
+#include <utility>
 
 #include "parser/job/tool_shape.h"
 #include "sim/checks/cut_limits.h"
@@ -165,6 +168,29 @@ class Retimer {
     return std::max(feed, m.feed);
   }
 
+  // A line that runs more than once has one F word: what the most loaded of its runs may have.
+  // Where it runs under several feeds none is raised beyond the least of what they may be.
+  static void share_lines(const nc::Program& as_it_is, nc::Program& faster) {
+    struct Shared {
+      double by = std::numeric_limits<double>::infinity(), feed = by;
+    };
+    std::map<std::pair<std::uint32_t, std::uint32_t>, Shared> lines;
+    const auto each = [&](const auto& act) {
+      for (std::size_t i = 0; i < faster.motions.size(); ++i) {
+        nc::Motion& m = faster.motions[i];
+        const double was = as_it_is.motions[i].feed;
+        if (m.kind != nc::PathKind::rapid && was > 0) act(lines[{m.file, m.line}], m, was);
+      }
+    };
+    each([](Shared& of, const nc::Motion& m, double was) {
+      of.by = std::min(of.by, m.feed / was);
+      of.feed = std::min(of.feed, m.feed);
+    });
+    each([](const Shared& of, nc::Motion& m, double was) {
+      m.feed = std::max(was, std::min(was * of.by, of.feed));
+    });
+  }
+
   RetimedSetup faster(const run::SetupResult& s, std::array<double, 7>& bound) const {
     RetimedSetup out;
     out.name = s.name;
@@ -179,10 +205,12 @@ class Retimer {
           model != models_.end() && job::mills(*model->second.tool) && state.spindle_rpm > 0 &&
           !tapping.contains(state.tool))
         m.feed = faster_feed(s, i, model->second, state.spindle_rpm, binding);
-      out.feed.push_back(m.kind == nc::PathKind::rapid ? 0 : m.feed);
       out.binding.push_back(binding);
       out.rpm.push_back(state.spindle_rpm);
     }
+    share_lines(*s.source, copy);
+    for (const nc::Motion& m : copy.motions)
+      out.feed.push_back(m.kind == nc::PathKind::rapid ? 0 : m.feed);
     const timing::Plan plan = timing::plan(copy, result_.job.machine);
     out.time_s = plan.time_s;
     for (std::size_t i = 0; i < copy.motions.size(); ++i) {

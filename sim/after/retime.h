@@ -46,7 +46,8 @@ Retimed retime(const run::JobResult& result, const cutting::Material& material);
 // In the job's own material, at the programs' own spindle speeds: feeds rise up to what binds, and
 // none is lowered. More careful than a new material's: a tooth gets no more than the rule's
 // greatest chip however thin the cut makes it, and drills, taps and moves in air stay as they are.
-// binding: what held the feed; extra passes are not counted. No setups without result.inputs.
+// A line that runs more than once gets what the most loaded of its runs may have, as rewrite posts
+// it. binding: what held the feed; extra passes are not counted. No setups without result.inputs.
 Retimed retime_faster(const run::JobResult& result);
 
 }  // namespace proveout::after

@@ -12,6 +12,7 @@
 #include <utility>
 
 #include "sim/after/air_moves.h"
+#include "sim/after/finishing.h"
 #include "sim/after/pass_families.h"
 #include "sim/after/retime.h"
 #include "sim/run/inputs.h"
@@ -82,8 +83,14 @@ Binds binds_of(timing::SlowedBy reason) {
 // One setup: its seconds as it is, and what each change takes off them.
 class SetupTime {
  public:
-  SetupTime(const run::JobResult& result, std::size_t index, const RetimedSetup& faster)
-      : r_(result), index_(index), s_(result.setups[index]), program_(*s_.source), faster_(faster) {
+  SetupTime(const run::JobResult& result, std::size_t index, const RetimedSetup& faster,
+            const std::vector<bool>& finishing)
+      : r_(result),
+        index_(index),
+        s_(result.setups[index]),
+        program_(*s_.source),
+        faster_(faster),
+        finishing_(finishing) {
     const std::size_t n = program_.motions.size();
     for (auto& saved : saves) saved.assign(n, 0);
     now_.resize(n);
@@ -96,7 +103,8 @@ class SetupTime {
 
   std::array<Seconds, path_changes> saves;  // one on top of the other
   std::array<double, change_count> saves_s{}, alone_s{};
-  std::array<std::string, change_count> where;  // most is won there
+  std::array<double, change_count> roughing_s{};  // part of saves_s
+  std::array<std::string, change_count> where;    // most is won there
   std::size_t changes_dropped = 0;
 
   void add_shares(TimeUse& out) const {
@@ -149,7 +157,9 @@ class SetupTime {
   void go() {
     split();
     const ChangedProgram as_is = unchanged(s_);
-    ChangedProgram changed = air_at_rapid(s_, r_.job, r_.inputs->blank);
+    std::vector<Box3> fixtures;
+    for (const run::FixtureShape& f : r_.inputs->setups[index_].fixtures) fixtures.push_back(f.box);
+    ChangedProgram changed = air_at_rapid(s_, r_.job, r_.inputs->blank, fixtures);
     timing::Plan plan = timing::plan(changed.program, r_.job.machine);
     if (!(plan.time_s < s_.plan.time_s)) {
       changed = as_is;
@@ -165,6 +175,15 @@ class SetupTime {
     alone_s[1] = s_.plan.time_s - timing::plan(fed.program, r_.job.machine).time_s;
     passes(left);
     tool_changes();
+    // Air, changes and parts touch no cut.
+    for (std::size_t c = 0; c < change_count; ++c)
+      roughing_s[c] = c > 0 && c < path_changes ? of_roughing(saves[c]) : saves_s[c];
+  }
+
+  double of_roughing(const Seconds& of) const {
+    double out = 0;
+    for (std::size_t i = 0; i < of.size(); ++i) out += finishing_[i] ? 0 : of[i];
+    return out;
   }
 
   // What of each feed motion's time is in air, and what below the programmed feed.
@@ -178,8 +197,8 @@ class SetupTime {
           s_.plan.motions[i], length,
           std::span(s_.cut.samples)
               .subspan(o.sample_count > 0 ? o.first_sample : 0, o.sample_count));
-      air_[i] = now_[i] - cut;
-      held_[i] = std::clamp(now_[i] - asked(i), 0.0, cut);
+      air_[i] = std::max(0.0, now_[i] - cut);
+      held_[i] = std::clamp(now_[i] - asked(i), 0.0, std::min(cut, now_[i]));
     }
   }
 
@@ -388,7 +407,7 @@ class SetupTime {
     out.line = m.line;
     out.last_line = program_.motions[last].line;
     out.tool = tool_of(first);
-    std::array<double, binds_names.size()> held_by{};
+    std::array<double, run::binds_names.size()> held_by{};
     const auto by = [&](Binds b) -> double& { return held_by[static_cast<std::size_t>(b)]; };
     for (std::size_t i = first; i <= last; ++i) {
       out.time_s += now_[i];
@@ -412,6 +431,7 @@ class SetupTime {
   const run::SetupResult& s_;
   const nc::Program& program_;
   const RetimedSetup& faster_;
+  const std::vector<bool>& finishing_;  // finishing_motions
   Seconds now_, air_, held_;
   std::vector<Freedom> wide_;
 };
@@ -435,7 +455,8 @@ std::string in_words(Change change, const std::vector<Stretch>& all, const std::
                      std::size_t dropped) {
   switch (change) {
     case Change::air:
-      return "air at rapid: post moves that meet nothing as G0, most " + most_at(all, change);
+      return "air at rapid: post moves that meet nothing as G0, most " + most_at(all, change) +
+             "; clamps the job does not declare are not seen";
     case Change::feed:
       return "feed up to what binds, at the same spindle speed (retime --faster), most " +
              most_at(all, change);
@@ -456,28 +477,24 @@ std::string in_words(Change change, const std::vector<Stretch>& all, const std::
 
 }  // namespace
 
-double TimeUse::saves_s() const {
-  double out = 0;
-  for (const Saving& s : savings) out += s.saves_s;
-  return out;
-}
-
 TimeUse time_use(const run::JobResult& result) {
   TimeUse out;
   if (!result.inputs) return out;
   const Retimed faster = retime_faster(result);
-  std::array<double, change_count> saves{}, alone{};
+  const std::vector<std::vector<bool>> finishing = finishing_motions(result);
+  std::array<double, change_count> saves{}, alone{}, roughing{};
   std::array<std::string, change_count> where;
   std::array<double, change_count> best{};
   std::size_t dropped = 0;
   std::vector<Stretch> all;
   for (std::size_t i = 0; i < result.setups.size(); ++i) {
-    const SetupTime setup(result, i, faster.setups[i]);
+    const SetupTime setup(result, i, faster.setups[i], finishing[i]);
     setup.add_shares(out);
     dropped += setup.changes_dropped;
     for (std::size_t c = 0; c < change_count; ++c) {
       saves[c] += setup.saves_s[c];
       alone[c] += setup.alone_s[c];
+      roughing[c] += setup.roughing_s[c];
       if (!setup.where[c].empty() && setup.saves_s[c] > best[c]) {
         best[c] = setup.saves_s[c];
         where[c] = setup.where[c];
@@ -489,13 +506,23 @@ TimeUse time_use(const run::JobResult& result) {
   for (std::size_t c = 0; c < change_count; ++c) {
     if (saves[c] < std::max(least_saving_s, least_share * out.time_s)) continue;
     const auto change = static_cast<Change>(c);
-    out.savings.push_back({change, saves[c], alone[c], in_words(change, all, where[c], dropped)});
+    Saving saving;
+    saving.change = change;
+    saving.saves_s = saves[c];
+    saving.alone_s = alone[c];
+    saving.roughing_s = std::clamp(roughing[c], 0.0, saves[c]);
+    saving.text = in_words(change, all, where[c], dropped);
+    out.savings.push_back(std::move(saving));
   }
   std::stable_sort(all.begin(), all.end(),
                    [](const Stretch& a, const Stretch& b) { return a.time_s > b.time_s; });
   all.resize(std::min(all.size(), most_stretches));
   out.stretches = std::move(all);
   return out;
+}
+
+std::shared_ptr<const TimeUse> time_use_of(const run::JobResult& result) {
+  return result.time_use ? result.time_use : std::make_shared<const TimeUse>(time_use(result));
 }
 
 }  // namespace proveout::after

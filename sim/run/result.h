@@ -129,18 +129,25 @@ struct PocketFound {       // of the finished piece; sim/measure/pockets.h
   double volume_mm3 = 0, depth = 0, area_mm2 = 0;
   double plug_diameter = 0;  // mm, widest plug that reaches its floor
 };
+struct BoreFound {                 // room in the finished piece; sim/measure/bores.h
+  std::string setup;               // bored from this setup's side
+  Vec3 at = Vec3::Zero();          // mm, that setup's frame: the middle of its mouth
+  double diameter = 0, depth = 0;  // mm
+};
 struct InsertOption {  // one material that would bring the piece to its target mass
   std::string material, source;
   double density_g_cm3 = 0;
-  double added_mm3 = 0;     // laid into a pocket; 0: does not help
-  double replaced_mm3 = 0;  // in place of the part's own material; 0: does not help
-  int pocket = 0;           // 1-based, into MassTarget::pockets, that takes added_mm3; 0: none does
+  double added_mm3 = 0;  // laid into a pocket; 0: does not help
+  // In place of the part's own material; 0: does not help, or there is no room for it.
+  double replaced_mm3 = 0;
+  int pocket = 0;  // 1-based, into MassTarget::pockets, that takes added_mm3; 0: none does
   double plug_diameter = 0, plug_height = 0;  // mm, of a round plug that does; 0: poured in
 };
 struct MassTarget {
   double target_g = 0;   // 0: none asked
   double missing_g = 0;  // negative: too heavy
   std::vector<PocketFound> pockets;
+  std::vector<BoreFound> bores;  // from the side that has room for most
   std::vector<InsertOption> inserts;
 };
 
@@ -194,7 +201,8 @@ struct RunFigures {
   std::size_t tool_runs_cut = 0, tool_runs_reused = 0;
 };
 
-struct Inputs;  // sim/run/inputs.h
+struct Inputs;   // sim/run/inputs.h
+struct TimeUse;  // sim/run/time_use.h
 
 struct JobResult {
   job::Job job;
@@ -223,6 +231,8 @@ struct JobResult {
   RunFigures run;
   // Cusps and steps on the piece that goes on; null in a result no run has made.
   std::shared_ptr<const measure::Finish> finish;
+  // Put in by whoever asks for it first after the run, for all that write it; else null.
+  std::shared_ptr<const TimeUse> time_use;
 
   // Setup index and motion index behind a MotionId; nullopt for the blank's own surface.
   struct Origin {

@@ -165,7 +165,13 @@ export interface TimeUse {
     binds: string;
     saves_s: Record<string, number>;
   }[];
-  savings: { change: string; saves_s: number; alone_s: number; text: string }[];
+  savings: {
+    change: string;
+    saves_s: number;
+    alone_s: number;
+    roughing_s: number; // of saves_s, with the finish as it is
+    text: string;
+  }[];
   saves_s: number;
 }
 

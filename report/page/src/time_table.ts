@@ -85,6 +85,7 @@ function savings(about: About): HTMLElement[] {
       [
         { head: 'change', cell: (r) => r.text },
         { head: 'saves', number, cell: (r) => clock(r.saves_s) },
+        { head: 'finish untouched', number, cell: (r) => clock(r.roughing_s) },
         { head: 'alone', number, cell: (r) => clock(r.alone_s) },
       ],
       use.savings,
@@ -92,7 +93,7 @@ function savings(about: About): HTMLElement[] {
     el(
       'p',
       { class: 'small' },
-      'Each on top of those above it: no second is counted twice. Alone: were it the only one. Higher feeds and deeper cuts are rules of common practice and rough models: try one change at a time, and dry-run it again.',
+      'Each on top of those above it: no second is counted twice. Finish untouched: so much of it in moves that leave none of the surface that stays. Alone: were it the only one. Higher feeds and deeper cuts are rules of common practice and rough models: try one change at a time, and dry-run it again.',
     ),
   ];
 }

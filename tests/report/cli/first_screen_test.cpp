@@ -3,10 +3,15 @@
 
 #include <gtest/gtest.h>
 
+#include <memory>
+#include <nlohmann/json.hpp>
 #include <sstream>
 #include <vector>
 
+#include "report/json/result_json.h"
+#include "report/text/time_use_table.h"
 #include "report/text/words.h"
+#include "sim/run/time_use.h"
 
 namespace proveout::text {
 namespace {
@@ -81,6 +86,52 @@ TEST(FirstScreen, ShowsTheWorstOfTheFindings) {
 TEST(FirstScreen, ColourIsAskedFor) {
   EXPECT_EQ(first_screen(crowded(4), {}).find('\x1b'), std::string::npos);
   EXPECT_NE(first_screen(crowded(4), {true, "", true}).find('\x1b'), std::string::npos);
+}
+
+// A result that holds where its time goes, with figures no run would give.
+run::JobResult with_savings(double hours) {
+  run::JobResult r;
+  auto use = std::make_shared<run::TimeUse>();
+  use->time_s = 4321 * 3600;
+  const double s = 3600 * hours;
+  for (std::size_t c = 0; c < run::change_count; ++c) {
+    run::Saving saving;
+    saving.change = static_cast<run::Change>(c);
+    saving.saves_s = (10 + static_cast<double>(c)) * s;
+    saving.roughing_s = saving.change == run::Change::feed ? s : saving.saves_s;
+    use->savings.push_back(saving);
+  }
+  r.time_use = use;
+  return r;
+}
+
+// Finishing passes and a second part in the clamping are not in the one line, and it is one line.
+TEST(FirstScreen, SaysWhatCouldBeSavedWithTheFinishUntouched) {
+  for (const double hours : {0.001, 0.01, 0.3, 1.0, 17.0, 4000.0}) {
+    const std::string line = savings_line(with_savings(hours));
+    EXPECT_LE(columns(line), 80u) << line;
+    EXPECT_NE(line.find("finish untouched"), std::string::npos) << line;
+    // Feed's one of ten hours; depth 12, width 13, changes 14, air 10.
+    const double all = 1 + 12 + 13 + 14 + 10;
+    EXPECT_TRUE(line.starts_with("Could save up to " + duration(all * 3600 * hours) + ",")) << line;
+    EXPECT_EQ(line.find("two parts"), std::string::npos);
+  }
+  run::JobResult finishing = with_savings(1);
+  auto use = std::make_shared<run::TimeUse>(*finishing.time_use);
+  for (run::Saving& s : use->savings) s.roughing_s = 0;
+  finishing.time_use = use;
+  EXPECT_EQ(savings_line(finishing), "");
+  EXPECT_EQ(savings_line({}), "");
+}
+
+// What the run worked out once is what each face shows: none works it out anew.
+TEST(FirstScreen, EachFaceShowsTheTimeUseThatIsHeld) {
+  const run::JobResult r = with_savings(1);
+  const auto json = json::result_json(r)["time_use"];
+  EXPECT_EQ(json["saves_s"], 75 * 3600);
+  EXPECT_EQ(json["savings"][1]["roughing_s"], 3600);
+  EXPECT_NE(time_use_table(r).find(duration(75 * 3600)), std::string::npos);
+  EXPECT_NE(first_screen(r, {}).find("Could save up to"), std::string::npos);
 }
 
 }  // namespace

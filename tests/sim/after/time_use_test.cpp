@@ -35,6 +35,7 @@ struct Planted {
   std::string more_tools = {};
   double voxel = 0.5;
   std::string material = "foam";
+  std::string fixtures = {};  // of the first setup, tables
 };
 
 run::JobResult run(const Planted& p) {
@@ -47,7 +48,8 @@ run::JobResult run(const Planted& p) {
                     "flute_length = 15\nstickout = 30\n" +
                     p.limits + "\n" + p.more_tools +
                     "[[setups]]\nname = \"A\"\nprogram = \"a.nc\"\ntool = 1\n"
-                    "zero = { x = \"min\", y = \"min\", z = \"top\" }\n";
+                    "zero = { x = \"min\", y = \"min\", z = \"top\" }\n" +
+                    p.fixtures;
   if (!p.second.empty()) {
     folder.file("b.nc", p.second);
     job +=
@@ -66,12 +68,26 @@ std::map<Change, Saving> by_change(const TimeUse& use) {
 void adds_up(const TimeUse& use, const run::JobResult& r) {
   EXPECT_NEAR(use.time_s, r.time_s, 1e-6);
   EXPECT_NEAR(use.at_feed_s + use.held_s + use.air_s + use.rapid_s + use.waits_s, r.time_s, 1e-6);
+  for (const double share : {use.at_feed_s, use.held_s, use.air_s, use.rapid_s, use.waits_s})
+    EXPECT_GE(share, -1e-9);
   EXPECT_LE(use.saves_s(), r.time_s);
+  for (const Saving& s : use.savings) {
+    EXPECT_GT(s.saves_s, 0) << s.text;
+    EXPECT_GT(s.alone_s, 0) << s.text;
+    EXPECT_GE(s.roughing_s, 0) << s.text;
+    EXPECT_LE(s.roughing_s, s.saves_s) << s.text;
+  }
   for (const Stretch& s : use.stretches) {
     double saves = 0;
-    for (const double by : s.saves_s) saves += by;
+    for (const double by : s.saves_s) {
+      EXPECT_GE(by, -1e-6) << "line " << s.line;
+      saves += by;
+    }
     EXPECT_LE(saves, s.time_s + 1e-6);
     EXPECT_LE(s.binds_s, s.time_s + 1e-6);
+    EXPECT_GE(s.air_s, 0);
+    EXPECT_GE(s.held_s, 0);
+    EXPECT_LE(s.air_s + s.held_s, s.time_s + 1e-6);
   }
 }
 
@@ -164,6 +180,151 @@ TEST(TimeUse, AirWithinTheBlockStaysAtItsFeed) {
   EXPECT_NEAR(saved("Y-4.9\nX-5\n"), 24.9 * a_mm, 0.02);
   EXPECT_NEAR(saved("G0 Z2.1\nG1 X-5\n"), 70 * a_mm, 0.02);
   EXPECT_EQ(saved("G0 Z1.9\nG1 X-5\n"), 0);
+}
+
+// The same way through air beside a clamp: from 10 mm off it on for all of the tool (3 mm of
+// cutter, 12.5 of holder where it has one) it stays at its feed.
+TEST(TimeUse, AirBesideAClampStaysAtItsFeed) {
+  const double a_mm = 1 / 12.0 - 1 / 100.0;
+  const auto saved = [&](const std::string& box, const std::string& tool) {
+    Planted p{air_cut_air(720, 20, 1), ""};
+    if (!box.empty()) p.fixtures = "[[setups.fixtures]]\nname = \"clamp\"\nbox = " + box + "\n";
+    p.limits += tool;
+    const run::JobResult r = run(p);
+    const TimeUse use = time_use(r);
+    adds_up(use, r);
+    const auto by = by_change(use);
+    return by.contains(Change::air) ? by.at(Change::air).saves_s : 0.0;
+  };
+  EXPECT_NEAR(saved("", ""), 150 * a_mm, 0.02);
+  // 20 mm of x beside the path, at 9 mm of y from the cutter: 20 + 2 x 13 mm are kept.
+  const std::string beside = "[[-60, 32, -12], [-40, 40, 5]]";
+  EXPECT_NEAR(saved(beside, ""), (150 - 46) * a_mm, 0.02);
+  // At 11 mm it is far enough, unless a holder is wider.
+  const std::string off = "[[-60, 34, -12], [-40, 40, 5]]";
+  EXPECT_NEAR(saved(off, ""), 150 * a_mm, 0.02);
+  EXPECT_NEAR(saved(off, "\nholder = [[25, 20]]"), (150 - 62.5) * a_mm, 0.02);
+  // The tip 11 mm above it, and 9.
+  EXPECT_NEAR(saved("[[-60, 15, -30], [-40, 25, -12]]", ""), 150 * a_mm, 0.02);
+  EXPECT_NEAR(saved("[[-60, 15, -30], [-40, 25, -10]]", ""), (150 - 46) * a_mm, 0.02);
+}
+
+// One line is posted one way: a subprogram in air at one call and in material at the next goes at
+// feed in both, and one called at two loads gets what the heavier allows.
+TEST(TimeUse, ALineThatRunsTwiceIsChangedForBoth) {
+  const std::string head = "G21 G90 G94\nS6000 M3\nG0 X-5 Y20 Z5\n", tail = "G0 Z5\nM30\n",
+                    sub = "O7\nG1 X65 F720\nG0 X-5\nM99\n";
+  const auto by = [&](const std::string& calls, const std::string& material = "foam") {
+    Planted p{head + calls + tail + sub, ""};
+    p.material = material;
+    const run::JobResult r = run(p);
+    const TimeUse use = time_use(r);
+    adds_up(use, r);
+    return by_change(use);
+  };
+  EXPECT_TRUE(by("G0 Z3\nM98 P7\nG0 Z4\nM98 P7\n").contains(Change::air));
+  EXPECT_FALSE(by("G0 Z3\nM98 P7\nG0 Z-1\nM98 P7\n").contains(Change::air));
+  // In aluminium 0.5 mm deep and 4 mm deep.
+  const auto time = [&](const std::string& calls) {
+    Planted p{head + calls + tail + sub, ""};
+    p.material = "6061-T6";
+    p.machine += "spindle = { power_w = 60, efficiency = 1, max_rpm = 6000 }\n";
+    p.program.replace(p.program.find("F720"), 4, "F100");
+    const run::JobResult r = run(p);
+    const Retimed faster = retime_faster(r);
+    Diagnostics diagnostics;
+    const auto made =
+        rewrite(p.program, "a.nc", job::program_reading(r.job, &r.job.setups[0]),
+                *r.setups[0].source, {faster.setups[0].feed, faster.setups[0].rpm}, diagnostics);
+    EXPECT_TRUE(made) << calls;
+    if (!made) return 0.0;
+    p.program = made->text;
+    const run::JobResult again = run(p);
+    EXPECT_NEAR(again.time_s, faster.time_s, 2e-3 * again.time_s) << calls;
+    return r.time_s - faster.time_s;
+  };
+  const double shallow = time("G0 Z-0.5\nM98 P7\nG0 Z-1\nM98 P7\n"),
+               mixed = time("G0 Z-0.5\nM98 P7\nG0 Z-5\nM98 P7\n");
+  EXPECT_GT(shallow, mixed + 5);
+}
+
+// The same cut with its feed said by minute, inverse time or turn, in mm and in inches, in one
+// setup and in both: the same savings.
+TEST(TimeUse, TheWayTheFeedIsSaidChangesNothing) {
+  const auto program = [](const std::string& mode, double scale, double y) {
+    const auto n = [&](double mm) { return fmt::format("{:.6f}", mm / scale); };
+    std::string out = (scale == 1 ? "G21" : "G20") + std::string(" G90 G94\nS6000 M3\nG0 X") +
+                      n(-80) + " Y" + n(y) + " Z" + n(-1) + "\n" + mode;
+    // 240 mm/min all along; inverse time counts the way of each block.
+    const double to[] = {-5, 65, 140};
+    double from = -80;
+    for (const double x : to) {
+      const double f =
+          mode == "G93" ? 240 / (x - from) : (mode == "G95" ? 240 / 6000.0 : 240) / scale;
+      out += fmt::format(" G1 X{} F{:.8f}\n", n(x), f);
+      from = x;
+    }
+    return out + "G94 G0 Z" + n(5) + "\nM30\n";
+  };
+  for (const bool both : {false, true}) {
+    const run::JobResult plain =
+        run({program("G94", 1, 9), both ? program("G94", 1, 20) : std::string()});
+    const auto wanted = by_change(time_use(plain));
+    const double setups = both ? 2 : 1;
+    // 75 mm of air before and behind at 100 mm/s, the cut of 70 at 12, instead of 4.
+    EXPECT_NEAR(wanted.at(Change::air).saves_s, setups * (150 / 4.0 - 150 / 100.0), 0.03);
+    EXPECT_NEAR(wanted.at(Change::feed).saves_s, setups * (70 / 4.0 - 70 / 12.0), 0.03);
+    for (const char* mode : {"G93", "G95", "G94"}) {
+      for (const double scale : {1.0, 25.4}) {
+        SCOPED_TRACE(fmt::format("{} {} {}", mode, scale, both));
+        const run::JobResult r =
+            run({program(mode, scale, 9), both ? program(mode, scale, 20) : std::string()});
+        const TimeUse use = time_use(r);
+        adds_up(use, r);
+        const auto by = by_change(use);
+        ASSERT_EQ(by.size(), wanted.size());
+        for (const auto& [change, saving] : wanted)
+          EXPECT_NEAR(by.at(change).saves_s, saving.saves_s, 0.01);
+      }
+    }
+  }
+}
+
+// Levels one under the other: the last leaves the floor that stays, those above it nothing. Without
+// a part all that stays counts, walls too.
+TEST(TimeUse, FinishingPassesAreCountedApart) {
+  const auto level = [](double z, double feed) {
+    std::string out;
+    bool back = false;
+    for (double y = 0; y <= 40; y += 4, back = !back)
+      out += fmt::format("G0 X{0} Y{1} Z5\nG0 Z{2}\nG1 X{3} F{4}\n", back ? 65 : -5, y, z,
+                         back ? -5 : 65, feed);
+    return out;
+  };
+  const std::string head = "G21 G90 G94\nS6000 M3\n", tail = "G0 Z5\nM30\n";
+  const double rows = 11, saved = rows * (70 / 4.0 - 70 / 12.0);
+  const auto of = [&](double upper, double lower) {
+    const run::JobResult r = run({head + level(-1, upper) + level(-2, lower) + tail, ""});
+    const TimeUse use = time_use(r);
+    adds_up(use, r);
+    return by_change(use).at(Change::feed);
+  };
+  const Saving rough = of(240, 720), fine = of(720, 240), all = of(240, 240);
+  EXPECT_NEAR(rough.saves_s, saved, 0.02 * saved);
+  EXPECT_NEAR(rough.roughing_s, rough.saves_s, 0.01);
+  EXPECT_NEAR(fine.saves_s, saved, 0.02 * saved);
+  EXPECT_NEAR(fine.roughing_s, 0, 0.01);  // ramps beside it
+  EXPECT_NEAR(all.roughing_s, saved, 0.02 * saved);
+  EXPECT_NEAR(all.saves_s, 2 * saved, 0.02 * saved);
+}
+
+TEST(TimeUse, WhatIsHeldIsNotWorkedOutAgain) {
+  run::JobResult r = run({air_cut_air(240, 20, 1), ""});
+  EXPECT_NEAR(time_use_of(r)->time_s, r.time_s, 1e-6);
+  auto held = std::make_shared<TimeUse>();
+  held->air_s = 12345;
+  r.time_use = held;
+  EXPECT_EQ(time_use_of(r).get(), held.get());
 }
 
 // A square of 30 mm round the middle, each level entered from above by a rapid into what was cut.
@@ -321,6 +482,8 @@ TEST(TimeUse, RandomProgramsAddUpAndKeepWhatTheyWereTold) {
     adds_up(use, r);
     const Retimed faster = retime_faster(r);
     EXPECT_LE(faster.time_s, r.time_s + 1e-6);
+    EXPECT_NEAR(by_change(use)[Change::feed].alone_s, r.time_s - faster.time_s,
+                std::max(1.0, 0.005 * r.time_s) + 1e-6);
     Diagnostics diagnostics;
     const auto made =
         rewrite(p.program, "a.nc", job::program_reading(r.job, &r.job.setups[0]),
