@@ -15,7 +15,8 @@ struct MeasuredMesh {
 // surface: of this stock, stock coordinates, mm. Flat places are joined within a twentieth of a
 // voxel (simplify.h) and the outcome is measured. Where a place is further off than half a voxel
 // the triangles about it are left as they were, and it is measured again, some rounds at most; the
-// nearest of all is given.
-MeasuredMesh measured_mesh(const stock::Stock& stock, const page::Surface& surface);
+// nearest of all is given. exact: as in page::surface_error.
+MeasuredMesh measured_mesh(const stock::Stock& stock, const page::Surface& surface,
+                           const stock::ExactStock* exact = nullptr);
 
 }  // namespace proveout::mesh_files

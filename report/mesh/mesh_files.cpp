@@ -7,6 +7,7 @@
 #include <cstring>
 #include <iterator>
 #include <nlohmann/json.hpp>
+#include <optional>
 
 #include "report/files/atomic_file.h"
 #include "report/files/output_names.h"
@@ -14,6 +15,7 @@
 #include "report/json/result_json.h"
 #include "report/mesh/measured_mesh.h"
 #include "report/page/build/stock_surface.h"
+#include "sim/run/exact_after.h"
 #include "sim/run/inputs.h"
 
 namespace proveout::mesh_files {
@@ -123,6 +125,10 @@ std::vector<WrittenMesh> write_meshes(const run::JobResult& result,
                                       const std::filesystem::path& folder, files::FileSet& set,
                                       std::size_t most_vertices) {
   const solid::PartDistance* const part = run::part_of(result);
+  const run::Inputs& inputs = *result.inputs;
+  std::optional<solid::FaceTree> blank_mesh;
+  if (inputs.blank_mesh) blank_mesh.emplace(*inputs.blank_mesh);
+  const stock::BlankShape blank{inputs.blank, blank_mesh ? &*blank_mesh : nullptr};
   std::vector<WrittenMesh> written;
   for (std::size_t s = 0; s < result.setups.size(); ++s) {
     const bool last = s + 1 == result.setups.size();
@@ -131,11 +137,13 @@ std::vector<WrittenMesh> write_meshes(const run::JobResult& result,
     if (stock == nullptr && last) stock = result.stock.get();
     if (stock == nullptr) continue;
     // Only the last setup leaves what should be the part.
-    const auto [surface, error] =
-        measured_mesh(*stock, page::stock_surface(*stock, last ? part : nullptr, most_vertices));
+    const auto exact = run::exact_after(result, s + 1, blank, inputs.bodies, blank.box);
+    const auto [surface, error] = measured_mesh(
+        *stock, page::stock_surface(*stock, last ? part : nullptr, most_vertices, exact.get()),
+        exact.get());
     // Rounded up: what the file promises must hold.
     const std::string note =
-        fmt::format("mm, stock coordinates, within {:.3f} mm of the dry run's level set",
+        fmt::format("mm, stock coordinates, within {:.3f} mm of the dry run's stock",
                     std::ceil(error.furthest * 1000) / 1000);
     set.write(folder / files::setup_file(s, files::stl_ending), stl(surface, note));
     set.write(folder / files::setup_file(s, files::ply_ending), ply(surface, note));

@@ -2,8 +2,7 @@
 
 #include <tbb/task_arena.h>
 
-#include "sim/measure/two_way.h"
-#include "sim/run/tool_runs.h"
+#include "sim/run/exact_after.h"
 
 namespace proveout::checks {
 
@@ -12,17 +11,9 @@ std::shared_ptr<const measure::Finish> look_at_finish(const run::JobResult& resu
                                                       const PartCheckInput& in) {
   // Without the part what is meant and what is left cannot be told apart: see measure/finish.h.
   if (in.part == nullptr) return nullptr;
-  std::vector<stock::SetupMotions> setups;
-  for (const run::SetupResult& s : result.setups) {
-    setups.push_back(
-        {s.source->motions, run::tool_runs(*s.source, in.bodies), s.stock_from_setup, s.first_id});
-  }
-  Box3 region = in.blank.box;
-  region.min().array() -= 4 * result.voxel;
-  region.max().array() += 4 * result.voxel;
-  const stock::ExactStock exact(in.blank, setups, region,
-                                measure::comparison_tile_voxels * result.voxel);
-  measure::FinishInput input{exact, finished, &in.part->faces()};
+  const auto exact =
+      run::exact_after(result, result.setups.size(), in.blank, in.bodies, in.blank.box);
+  measure::FinishInput input{*exact, finished, &in.part->faces()};
   if (result.job.part) input.sawn = result.job.part->supports;
   const auto look = [&] {
     return std::make_shared<const measure::Finish>(measure::look_at_finish(input));

@@ -16,7 +16,7 @@
 #include "sim/measure/support.h"
 #include "sim/measure/supports_off.h"
 #include "sim/measure/two_way.h"
-#include "sim/run/tool_runs.h"
+#include "sim/run/exact_after.h"
 
 namespace proveout::checks {
 namespace {
@@ -138,21 +138,13 @@ void note_supports_in_part(const run::JobResult& result, const solid::PartDistan
 
 measure::TwoWay compare(const run::JobResult& result, const stock::Stock& finished,
                         const solid::FaceTree& part, const PartCheckInput& in) {
-  std::vector<stock::SetupMotions> setups;
-  for (const run::SetupResult& s : result.setups) {
-    setups.push_back(
-        {s.source->motions, run::tool_runs(*s.source, in.bodies), s.stock_from_setup, s.first_id});
-  }
   Box3 region = in.blank.box;
   region.extend(mesh::bounds(part.mesh()));
-  region.min().array() -= 4 * result.voxel;
-  region.max().array() += 4 * result.voxel;
-  const stock::ExactStock exact(in.blank, setups, region,
-                                measure::comparison_tile_voxels * result.voxel);
+  const auto exact = run::exact_after(result, result.setups.size(), in.blank, in.bodies, region);
   const job::Part& asked = *result.job.part;
   const auto look = [&] {
     return measure::compare_two_ways(
-        {exact, finished, part, asked.gouge_tolerance, asked.excess_tolerance, asked.supports});
+        {*exact, finished, part, asked.gouge_tolerance, asked.excess_tolerance, asked.supports});
   };
   return in.threads > 0 ? tbb::task_arena(in.threads).execute(look) : look();
 }

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <optional>
 #include <set>
 
 #include "parser/mesh/mesh.h"
@@ -16,6 +17,7 @@
 #include "report/page/build/stability.h"
 #include "report/page/build/stock_surface.h"
 #include "report/picture/colours.h"
+#include "sim/run/exact_after.h"
 #include "sim/run/inputs.h"
 #include "sim/solid/tool_body.h"
 
@@ -292,6 +294,9 @@ PageData page_of_result(const run::JobResult& result, std::size_t most_vertices)
     tools.push_back(tool_json(tool, inputs.bodies.at(tool.number)));
   Json& setups = about["setups"] = Json::array();
   const stock::Stock* before = nullptr;
+  std::optional<solid::FaceTree> blank_mesh;
+  if (inputs.blank_mesh) blank_mesh.emplace(*inputs.blank_mesh);
+  const stock::BlankShape blank{inputs.blank, blank_mesh ? &*blank_mesh : nullptr};
   for (std::size_t s = 0; s < result.setups.size(); ++s) {
     const run::SetupResult& from = result.setups[s];
     Json setup = setup_json(from, result.job.setups[s], inputs.setups[s], page.columns);
@@ -300,9 +305,12 @@ PageData page_of_result(const run::JobResult& result, std::size_t most_vertices)
     setup["drawing"] = before ? piece_drawing(*before, from.stock_from_setup) : Json(nullptr);
     before = s < result.stock_after.size() ? result.stock_after[s].get() : nullptr;
     if (before == nullptr && s + 1 == result.setups.size()) before = result.stock.get();
-    setup["after"] = before
-                         ? surface_json(stock_surface(*before, part, most_vertices), page.columns)
-                         : Json(nullptr);
+    setup["after"] = nullptr;
+    if (before != nullptr) {
+      const auto exact = run::exact_after(result, s + 1, blank, inputs.bodies, blank.box);
+      setup["after"] =
+          surface_json(stock_surface(*before, part, most_vertices, exact.get()), page.columns);
+    }
     setups.push_back(std::move(setup));
   }
   about["stability"] = stability_charts(result);

@@ -4,6 +4,7 @@
 
 #include <cmath>
 
+#include "report/page/build/crisp.h"
 #include "report/page/build/surface_nets.h"
 #include "sim/stock/distance_reader.h"
 
@@ -84,7 +85,7 @@ std::uint32_t maker(const stock::Stock::Fields& fields,
 }  // namespace
 
 Surface stock_surface(const stock::Stock& stock, const solid::PartDistance* part,
-                      std::size_t most_vertices) {
+                      std::size_t most_vertices, const stock::ExactStock* exact) {
   const stock::Stock::Fields& fields = stock.fields();
   if (fields.steps->activeVoxelCount() == 0) return {};
   Lattice lattice = lattice_over(box_of(fields), cell_size(fields, most_vertices));
@@ -94,7 +95,11 @@ Surface stock_surface(const stock::Stock& stock, const solid::PartDistance* part
       for (int i = 0; i < lattice.count[0]; ++i)
         lattice.values[lattice.index(i, j, k)] = field.at(lattice.place(i, j, k));
   });
-  Surface surface = surface_nets(lattice);
+  if (exact != nullptr) make_exact(*exact, stock, lattice);
+  SurfaceNet net = surface_nets(lattice);
+  std::vector<char> placed(net.cells.size(), 0);
+  if (exact != nullptr) placed = sharpen(*exact, stock, lattice, net);
+  Surface surface = std::move(net.surface);
 
   const std::size_t count = surface.vertices.size() / 3;
   surface.made_by.resize(count);
@@ -105,7 +110,8 @@ Surface stock_surface(const stock::Stock& stock, const solid::PartDistance* part
     auto provenance = fields.provenance->getConstAccessor();
     const stock::DistanceReader distance(fields);
     for (std::size_t i = block * piece; i < std::min(count, (block + 1) * piece); ++i) {
-      const Vec3 p = moved_onto(field, vertex(surface, i), lattice.step / 2);
+      Vec3 p = vertex(surface, i);
+      if (placed[i] == 0) p = moved_onto(field, p, lattice.step / 2);
       for (int a = 0; a < 3; ++a) surface.vertices[3 * i + a] = static_cast<float>(p[a]);
       surface.made_by[i] = maker(fields, provenance, distance, p);
       if (part != nullptr) surface.deviation[i] = static_cast<float>(part->at(p));

@@ -5,9 +5,11 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <optional>
 #include <utility>
 #include <vector>
 
+#include "report/page/build/exact_places.h"
 #include "sim/solid/part_distance.h"
 #include "sim/stock/distance_reader.h"
 
@@ -33,6 +35,9 @@ struct Share {
   std::vector<Vec3> beyond;  // places on triangles from which the field's slope leads nowhere
   std::vector<Vec3> off;     // places further off than off_by
   double off_by = std::numeric_limits<double>::infinity();
+  // Beside edges, for the motions to tell: places of the level set, and on triangles.
+  std::vector<Vec3> edge_crossings, edge_samples;
+  std::vector<std::size_t> edge_triangles;  // of edge_samples
   void add(double away, const Vec3& place) {
     if (away > off_by) off.push_back(place);
     if (away <= furthest) return;
@@ -91,9 +96,24 @@ void for_lost_sheets(const stock::DistanceLeaf& leaf, const stock::DistanceReade
   }
 }
 
+// Whether an edge is near: beside one face the field grows at a slope of 1.
+bool beside_edge(const stock::FieldSampler& field, const Vec3& at) {
+  constexpr double steep = 0.97;  // choice
+  const double half = 0.5 * field.voxel();
+  Vec3 slope;
+  for (int a = 0; a < 3; ++a) {
+    const Vec3 h = half * Vec3::Unit(a);
+    slope[a] = (field(at + h) - field(at - h)) / (2 * half);
+  }
+  return slope.norm() < steep;
+}
+
 void from_leaf(const stock::DistanceLeaf& leaf, const stock::DistanceReader& distance,
-               const stock::Stock::Fields& fields, const solid::PartDistance& mesh, Share& share) {
+               const stock::Stock::Fields& fields, const solid::PartDistance& mesh, bool exactly,
+               Share& share) {
+  const stock::FieldSampler field(fields);
   for_crossings(leaf, distance, fields, [&](const Vec3& p) {
+    if (exactly && beside_edge(field, p)) return share.edge_crossings.push_back(p);
     const double away = std::abs(mesh.at_mostly_near(p, fields.voxel));
     share.add(away, p);
     share.sum += away;
@@ -124,7 +144,7 @@ double way_to_zero(const stock::FieldSampler& distance, const Vec3& from) {
 }
 
 void from_triangle(const mesh::Mesh& mesh, std::size_t t, const stock::FieldSampler& distance,
-                   const stock::Stock::Fields& fields, Share& share) {
+                   const stock::Stock::Fields& fields, bool exactly, Share& share) {
   const auto& triangle = mesh.triangles[t];
   // a is opposite to the shortest side: rows across the triangle, so that a long thin one costs no
   // more than its area and sides ask for.
@@ -149,6 +169,11 @@ void from_triangle(const mesh::Mesh& mesh, std::size_t t, const stock::FieldSamp
     const int across = row == 0 ? 1 : pieces(part * shortest);
     for (int n = 0; n <= across; ++n) {
       const Vec3 p = a + part * (b - a + (c - b) * (double(n) / across));
+      if (exactly && beside_edge(distance, p)) {
+        share.edge_samples.push_back(p);
+        share.edge_triangles.push_back(t);
+        continue;
+      }
       // A maximum of distances falls short of the way by sqrt(3) at most, at a corner of a box.
       const double value = std::abs(distance(p));
       if (std::sqrt(3.0) * value <= std::min(share.furthest, share.off_by)) continue;
@@ -211,9 +236,76 @@ void add_beyond(const std::vector<Share>& shares, Crossings crossings, SurfaceEr
   }
 }
 
+// The nearest place of the motions' own surface as f's slope leads there; none where it leads to
+// none, or the grid tells that what was there fell off or was taken away.
+std::optional<Vec3> on_motions(ExactPlace& place, const stock::FieldSampler& field,
+                               const Vec3& from) {
+  const double voxel = field.voxel();
+  Vec3 at = from;
+  for (int round = 0; round < 12; ++round) {
+    const double f = place.value(at);
+    if (std::abs(f) < 1e-6 * voxel) {
+      if (field(at) > 0.5 * voxel) return std::nullopt;
+      return at;
+    }
+    Vec3 slope;
+    place.value_of(place.sheet_at(at), at, slope);
+    at -= f / std::max(slope.squaredNorm(), 0.1) * slope;
+    if ((at - from).norm() > 1.5 * voxel) return std::nullopt;
+  }
+  return std::nullopt;
+}
+
+// What the motions tell of places beside edges.
+void add_edges(const stock::ExactStock& exact, const stock::Stock::Fields& fields,
+               const solid::PartDistance& mesh, std::vector<Share>& shares) {
+  std::vector<Vec3> places;
+  std::vector<std::pair<Share*, std::size_t>> whose;  // number of the share's samples: a crossing
+  for (Share& share : shares) {
+    for (const Vec3& p : share.edge_crossings) {
+      places.push_back(p);
+      whose.emplace_back(&share, share.edge_samples.size());
+    }
+    for (std::size_t i = 0; i < share.edge_samples.size(); ++i) {
+      places.push_back(share.edge_samples[i]);
+      whose.emplace_back(&share, i);
+    }
+  }
+  std::vector<std::optional<Vec3>> on(places.size());
+  tbb::enumerable_thread_specific<stock::FieldSampler> fields_of(
+      [&] { return stock::FieldSampler(fields); });
+  for_places(exact, places, fields.voxel, 1.6 * fields.voxel,
+             [&](ExactPlace& place, std::uint32_t i) {
+               on[i] = on_motions(place, fields_of.local(), places[i]);
+             });
+  for (std::size_t i = 0; i < places.size(); ++i) {
+    Share& share = *whose[i].first;
+    const bool crossing = whose[i].second == share.edge_samples.size();
+    if (crossing) {
+      const Vec3 p = on[i].value_or(places[i]);
+      const double away = std::abs(mesh.at_mostly_near(p, fields.voxel));
+      share.add(away, p);
+      share.sum += away;
+      ++share.points;
+      continue;
+    }
+    const double way =
+        on[i] ? (*on[i] - places[i]).norm() : way_to_zero(stock::FieldSampler(fields), places[i]);
+    if (way < 0) {
+      share.beyond.push_back(places[i]);
+    } else {
+      share.add(way, places[i]);
+      if (way <= share.off_by) continue;
+    }
+    for (const std::uint32_t v : mesh.mesh().triangles[share.edge_triangles[whose[i].second]])
+      share.off.push_back(mesh.mesh().vertices[v]);
+  }
+}
+
 }  // namespace
 
-SurfaceError surface_error(const stock::Stock& stock, const Surface& surface, double off_by) {
+SurfaceError surface_error(const stock::Stock& stock, const Surface& surface, double off_by,
+                           const stock::ExactStock* exact) {
   if (surface.empty()) return {};
   const stock::Stock::Fields& fields = stock.fields();
   const solid::PartDistance mesh(mesh_of(surface));
@@ -225,14 +317,16 @@ SurfaceError surface_error(const stock::Stock& stock, const Surface& surface, do
   tbb::parallel_for(std::size_t{0}, shares.size(), [&](std::size_t i) {
     shares[i].off_by = off_by;
     if (i < leaves.size()) {
-      from_leaf(*leaves[i], stock::DistanceReader(fields), fields, mesh, shares[i]);
+      from_leaf(*leaves[i], stock::DistanceReader(fields), fields, mesh, exact != nullptr,
+                shares[i]);
       return;
     }
     const stock::FieldSampler distance(fields);
     const std::size_t first = (i - leaves.size()) * piece;
     for (std::size_t t = first; t < std::min(triangles, first + piece); ++t)
-      from_triangle(mesh.mesh(), t, distance, fields, shares[i]);
+      from_triangle(mesh.mesh(), t, distance, fields, exact != nullptr, shares[i]);
   });
+  if (exact != nullptr) add_edges(*exact, fields, mesh, shares);
   SurfaceError error;
   for (const Share& share : shares) {
     if (share.furthest > error.furthest) {

@@ -1,4 +1,4 @@
-// How far a mesh of the stock lies from the level set it was made of, both ways.
+// How far a mesh of the stock lies from the stock's surface, both ways.
 #pragma once
 
 #include <cstddef>
@@ -7,6 +7,7 @@
 
 #include "parser/base/geometry.h"
 #include "report/page/build/surface.h"
+#include "sim/stock/exact_stock.h"
 #include "sim/stock/stock.h"
 
 namespace proveout::page {
@@ -28,9 +29,13 @@ struct SurfaceError {
 // leads nowhere, as it does beyond the band of voxels that know their distance. Each way is to a
 // place of the surface, so never too short; beside corners it may be longer than the nearest by a
 // fraction of a voxel. furthest is the largest of all.
+// exact: the motions the stock was cut by. Beside edges, where the grid's slope is not that of one
+// face, both kinds of places are then held against the motions' own surface and not against the
+// field, which rounds edges. nullptr: the field everywhere.
 // surface: of this stock, stock coordinates, mm; empty: zeros. off_by: mm; places further off, and
 // the corners of triangles with such a place, are listed.
 SurfaceError surface_error(const stock::Stock& stock, const Surface& surface,
-                           double off_by = std::numeric_limits<double>::infinity());
+                           double off_by = std::numeric_limits<double>::infinity(),
+                           const stock::ExactStock* exact = nullptr);
 
 }  // namespace proveout::page

@@ -3,21 +3,21 @@
 #include <cmath>
 
 namespace proveout::page {
-namespace {
 
-// Cell corners by bits x, y, z; edges as pairs of corners.
-constexpr std::array<std::array<int, 2>, 12> cell_edges{{{0, 1},
-                                                         {2, 3},
-                                                         {4, 5},
-                                                         {6, 7},
-                                                         {0, 2},
-                                                         {1, 3},
-                                                         {4, 6},
-                                                         {5, 7},
-                                                         {0, 4},
-                                                         {1, 5},
-                                                         {2, 6},
-                                                         {3, 7}}};
+const std::array<std::array<int, 2>, 12> cell_edges{{{0, 1},
+                                                     {2, 3},
+                                                     {4, 5},
+                                                     {6, 7},
+                                                     {0, 2},
+                                                     {1, 3},
+                                                     {4, 6},
+                                                     {5, 7},
+                                                     {0, 4},
+                                                     {1, 5},
+                                                     {2, 6},
+                                                     {3, 7}}};
+
+namespace {
 
 bool inside(float value) { return value < 0; }
 
@@ -44,7 +44,9 @@ Lattice lattice_over(const Box3& box, double step) {
   Lattice lattice;
   lattice.step = step;
   for (int a = 0; a < 3; ++a) {
-    lattice.count[a] = static_cast<int>(std::ceil(box.sizes()[a] / step)) + 4;
+    // A box of whole steps is one, whatever its division leaves over: the points of a lattice as
+    // fine as the voxels are then their middles.
+    lattice.count[a] = static_cast<int>(std::ceil(box.sizes()[a] / step - 1e-6)) + 4;
     const double spare = (lattice.count[a] - 1) * step - box.sizes()[a];
     lattice.origin[a] = box.min()[a] - spare / 2;
   }
@@ -53,11 +55,12 @@ Lattice lattice_over(const Box3& box, double step) {
   return lattice;
 }
 
-Surface surface_nets(const Lattice& lattice) {
+SurfaceNet surface_nets(const Lattice& lattice) {
   const auto [nx, ny, nz] = lattice.count;
   constexpr std::uint32_t none = UINT32_MAX;
   std::vector<std::uint32_t> vertex_of(lattice.values.size(), none);  // by a cell's first corner
-  Surface surface;
+  SurfaceNet net;
+  Surface& surface = net.surface;
   for (int k = 0; k + 1 < nz; ++k)
     for (int j = 0; j + 1 < ny; ++j)
       for (int i = 0; i + 1 < nx; ++i) {
@@ -67,6 +70,7 @@ Surface surface_nets(const Lattice& lattice) {
         Vec3 at;
         if (!cell_vertex(corner, at)) continue;
         vertex_of[lattice.index(i, j, k)] = static_cast<std::uint32_t>(surface.vertices.size() / 3);
+        net.cells.push_back(lattice.index(i, j, k));
         const Vec3 place = lattice.place(i, j, k) + lattice.step * at;
         for (int a = 0; a < 3; ++a) surface.vertices.push_back(static_cast<float>(place[a]));
       }
@@ -92,7 +96,7 @@ Surface surface_nets(const Lattice& lattice) {
           for (const int c : {0, 1, 2, 0, 2, 3}) surface.triangles.push_back(quad[c]);
         }
       }
-  return surface;
+  return net;
 }
 
 }  // namespace proveout::page

@@ -22,13 +22,26 @@ struct Lattice {
     return (static_cast<std::size_t>(k) * count[1] + j) * count[0] + i;
   }
   Vec3 place(int i, int j, int k) const { return origin + step * Vec3(i, j, k); }
+  std::array<int, 3> at(std::size_t index) const {  // the point with that index
+    const auto nx = static_cast<std::size_t>(count[0]), ny = static_cast<std::size_t>(count[1]);
+    return {static_cast<int>(index % nx), static_cast<int>(index / nx % ny),
+            static_cast<int>(index / nx / ny)};
+  }
 };
 
 // A lattice over the box, one step wider on each side so that the surface closes; values still to
 // be set.
 Lattice lattice_over(const Box3& box, double step);
 
-// Closed wherever the outermost points are outside. made_by and deviation are left empty.
-Surface surface_nets(const Lattice& lattice);
+struct SurfaceNet {
+  Surface surface;                 // made_by and deviation are left empty
+  std::vector<std::size_t> cells;  // of each vertex: Lattice::index of its cell's first corner
+};
+
+// The twelve edges of a cell as pairs of its corners, numbered by bits x, y, z.
+extern const std::array<std::array<int, 2>, 12> cell_edges;
+
+// Closed wherever the outermost points are outside. Vertices come in the order of their cells.
+SurfaceNet surface_nets(const Lattice& lattice);
 
 }  // namespace proveout::page

@@ -69,7 +69,7 @@ TEST_F(Exported, MeshesAreClosedAndHoldTheVolume) {
     ASSERT_NE(scene, nullptr) << name << " " << importer.GetErrorString();
     ASSERT_EQ(scene->mNumMeshes, 1u) << name;
     const aiMesh& mesh = *scene->mMeshes[0];
-    ASSERT_GT(mesh.mNumFaces, 1000u) << name;
+    ASSERT_GT(mesh.mNumFaces, 100u) << name;  // a block without a cut has twelve
     // Corners at the same place are one: files without shared corners (STL) join here.
     std::map<std::array<float, 3>, int> corner;
     const auto number = [&](unsigned i) {

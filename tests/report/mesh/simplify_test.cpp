@@ -136,7 +136,7 @@ TEST(Simplified, WavesStayClosedWithoutFlaps) {
           lattice.values[lattice.index(i, j, k)] =
               static_cast<float>(std::max(value / 6, p.cwiseAbs().maxCoeff() - 1.8));
         }
-    const page::Surface fine = page::surface_nets(lattice);
+    const page::Surface fine = page::surface_nets(lattice).surface;
     ASSERT_TRUE(closed(fine)) << "seed " << seed;
     const double tolerance = 0.02 + 0.02 * any(random);
     const page::Surface coarse = simplified(fine, tolerance);

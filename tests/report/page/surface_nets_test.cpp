@@ -15,7 +15,7 @@ Surface surface_of(const Box3& box, double step, const std::function<double(cons
     for (int j = 0; j < lattice.count[1]; ++j)
       for (int i = 0; i < lattice.count[0]; ++i)
         lattice.values[lattice.index(i, j, k)] = static_cast<float>(field(lattice.place(i, j, k)));
-  return surface_nets(lattice);
+  return surface_nets(lattice).surface;
 }
 
 Vec3 corner(const Surface& s, std::size_t t) {
