@@ -29,6 +29,7 @@ import {
 import type { Grid } from './columns.ts';
 import type { Surface } from './data.ts';
 import { twoSided } from './palette.ts';
+import { addCreasedNormals, withDoubled } from './creased_normals.ts';
 import type { Difference } from './difference.ts';
 import { fieldFromSetup, type PartField, type SetupScene } from './scene_data.ts';
 import { columnFragment, columnVertex, surfaceFragment, surfaceVertex } from './shaders.ts';
@@ -145,7 +146,7 @@ export class StockMesh {
     geometry.addEventListener('dispose', () => (gone = true));
     setTimeout(() => {
       if (gone) return;
-      geometry.computeVertexNormals();
+      addCreasedNormals(geometry);
       this.changed();
     }, 300);
     return this.mesh(geometry, surfaceVertex, surfaceFragment, phase);
@@ -213,7 +214,10 @@ export class StockMesh {
     u.fieldKnown.value = u.partField.value !== null;
     u.fieldFromSetup.value = from && !part ? fieldFromSetup(from.field, scene.setup) : scene.fieldFromSetup;
     const put = (mesh: Mesh | null, away: Float32Array) =>
-      mesh?.geometry.setAttribute('deviation', new BufferAttribute(away, 1));
+      mesh?.geometry.setAttribute(
+        'deviation',
+        new BufferAttribute(withDoubled(away, mesh.geometry), 1),
+      );
     put(before, (part && scene.before.deviation) || unknown(scene.before));
     if (scene.after)
       put(after, (part ? scene.after.deviation : from && from.atEnd) || unknown(scene.after));

@@ -1,0 +1,79 @@
+// Normals of the stock's surface (report/page/src/creased_normals.ts): each face's own along edges, a ball's towards its
+// middle where faces turn little; closed forms of a box and a ball.
+import assert from 'node:assert/strict';
+import { createRequire } from 'node:module';
+import { join } from 'node:path';
+import { test } from 'node:test';
+
+const types = process.env.PROVEOUT_PAGE_SOURCES; // a copy of report/page with its packages
+const esbuild = createRequire(join(types, 'package.json'))('esbuild');
+const { outputFiles } = await esbuild.build({
+  stdin: {
+    contents: "export * from './src/creased_normals.ts'; export { BufferAttribute, BufferGeometry } from 'three';",
+    resolveDir: types,
+  },
+  bundle: true,
+  format: 'esm',
+  write: false,
+});
+const { addCreasedNormals, withDoubled, BufferAttribute, BufferGeometry } = await import(
+  `data:text/javascript;base64,${Buffer.from(outputFiles[0].text).toString('base64')}`
+);
+
+function geometryOf(places, triangles) {
+  const geometry = new BufferGeometry();
+  geometry.setAttribute('position', new BufferAttribute(Float32Array.from(places.flat()), 3));
+  geometry.setAttribute('madeBy', new BufferAttribute(Uint32Array.from(places, (_, i) => i), 1));
+  geometry.setIndex(new BufferAttribute(Uint32Array.from(triangles.flat()), 1));
+  return geometry;
+}
+
+test('a box has each face its own normal, and says which corners stand for which', () => {
+  const places = [...Array(8).keys()].map((k) => [k & 1, (k >> 1) & 1, k >> 2].map((v) => 3 * v));
+  const quads = [[0, 2, 3, 1], [4, 5, 7, 6], [0, 1, 5, 4], [2, 6, 7, 3], [0, 4, 6, 2], [1, 3, 7, 5]];
+  const geometry = geometryOf(places, quads.flatMap(([a, b, c, d]) => [[a, b, c], [a, c, d]]));
+  const shared = geometry.getIndex().array;
+  const before = shared.slice();
+  addCreasedNormals(geometry);
+  assert.deepEqual(shared, before, 'the triangles that others read stay as they are');
+  const index = geometry.getIndex().array;
+  const [place, normal, madeBy] = ['position', 'normal', 'madeBy'].map((n) => geometry.getAttribute(n).array);
+  assert.equal(place.length / 3, 24);
+  const marked = withDoubled(Float32Array.from(places, (_, i) => 10 * i), geometry);
+  for (let f = 0; f < 12; f++) {
+    const quad = quads[f >> 1];
+    const p = [0, 1, 2].map((k) => [...place.slice(3 * index[3 * f + k], 3 * index[3 * f + k] + 3)]);
+    const axis = [0, 1, 2].find((k) => p[0][k] === p[1][k] && p[1][k] === p[2][k]);
+    const outwards = [0, 1, 2].map((k) => (k === axis ? (p[0][axis] > 0 ? 1 : -1) : 0));
+    for (let k = 0; k < 3; k++) {
+      const v = index[3 * f + k];
+      assert.deepEqual([...normal.slice(3 * v, 3 * v + 3)].map((x) => x + 0), outwards);
+      assert.ok(quad.includes(madeBy[v]));
+      assert.equal(marked[v], 10 * madeBy[v]);
+    }
+  }
+});
+
+test('a ball stays smooth: no vertex is doubled, normals lead away from its middle', () => {
+  const rows = 24, columns = 48, places = [[0, 0, 5]], triangles = [];
+  for (let i = 1; i < rows; i++)
+    for (let j = 0; j < columns; j++) {
+      const a = (Math.PI * i) / rows, b = (2 * Math.PI * j) / columns;
+      places.push([5 * Math.sin(a) * Math.cos(b), 5 * Math.sin(a) * Math.sin(b), 5 * Math.cos(a)]);
+    }
+  places.push([0, 0, -5]);
+  const at = (i, j) => (i === 0 ? 0 : i === rows ? places.length - 1 : 1 + (i - 1) * columns + (j % columns));
+  for (let i = 0; i < rows; i++)
+    for (let j = 0; j < columns; j++) {
+      if (i > 0) triangles.push([at(i, j), at(i + 1, j), at(i, j + 1)]);
+      if (i + 1 < rows) triangles.push([at(i, j + 1), at(i + 1, j), at(i + 1, j + 1)]);
+    }
+  const geometry = geometryOf(places, triangles);
+  addCreasedNormals(geometry);
+  const normal = geometry.getAttribute('normal').array;
+  assert.equal(normal.length / 3, places.length);
+  places.forEach((p, v) => {
+    const along = [0, 1, 2].reduce((sum, k) => sum + (p[k] / 5) * normal[3 * v + k], 0);
+    assert.ok(along > 0.995, `vertex ${v}: ${along}`);
+  });
+});
