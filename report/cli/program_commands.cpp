@@ -202,7 +202,17 @@ Status time_command(const Arguments& arguments) {
   const Timed here = timed(*setup.source, job.machine);
   const timing::TimeRange& range = here.range;
   std::optional<Timed> there;
-  if (against) there = timed(*setup.source, *against);
+  if (against) {
+    // Read as that machine's control reads it: its feeds and lengths may be others.
+    const std::string path = argument(*values, "PROGRAM.nc");
+    Diagnostics of_reading(messages(*values));
+    const auto as_there = nc::read_program(path, reading(path, *against, &job, false), of_reading);
+    if (!as_there) {
+      print(of_reading);
+      return unusable_input;
+    }
+    there = timed(*as_there, *against);
+  }
   nlohmann::ordered_json json = {{"schema", "proveout-time/1"},
                                  {"time_s", json::rounded(setup.plan.time_s)},
                                  {"time_low_s", json::rounded(range.low_s)},

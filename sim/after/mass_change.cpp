@@ -90,7 +90,8 @@ double thickness(const solid::PartDistance& part, const Vec3& on, const Vec3& no
   return std::min(deep, most);
 }
 
-// The way before a place of its surface, square to it, to more of the part or out of the blank.
+// The way before a place of its surface, square to it, out of the blank, or half that to more of
+// the part: what faces it there may be the same wall, which closes in from both sides.
 double room_before(const solid::PartDistance& part, const Vec3& on, const Vec3& normal,
                    const Box3& blank, double most) {
   double left = most;
@@ -103,7 +104,7 @@ double room_before(const solid::PartDistance& part, const Vec3& on, const Vec3& 
   double far = start;
   for (int k = 0; k < 400 && far < left; ++k) {
     const double open = part.at(on + far * normal);
-    if (open <= settled && far > 4 * start) return std::min(far, left);
+    if (open <= settled && far > 4 * start) return std::min(0.5 * far, left);
     far += std::max(open, 0.5 * settled);
   }
   return left;

@@ -23,7 +23,8 @@ struct MassFace {
   double area_mm2 = 0;
   double depth = 0;  // mm, a floor's below the part's extent that way; else 0
   double web = 0;    // mm: least thickness of the part behind it, square to it, as sampled
-  // mm, least way before it, square to it: to more of the part, or to the blank's face; as sampled.
+  // mm, least way before it, square to it: to the blank's face, or half that to more of the part,
+  // which may close in as well; as sampled.
   double room = 0;
   double g_per_mm = 0;   // what moving it by one mm outwards puts on, to first order
   double mm = 0;         // outwards, so far that the target is met; negative: inwards

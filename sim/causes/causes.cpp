@@ -209,7 +209,6 @@ class Causes {
     }
     if (!fitted) by_search_.insert(s.name);
     c.text = fmt::format("setup {}'s zero lies off by {}", s.name, in_words(off, tell()));
-    if (named.empty() && shifts_[i].one_level) c.text += ", or its depths do";
     c.text += named.empty() ? ": the program fits the part when the zero is moved back by that"
                             : fmt::format(": the program fits {}", named);
     c.remedy =
@@ -244,14 +243,8 @@ class Causes {
       c.text = fmt::format("[part] origin, or setup {}'s zero, lies off by {}: both cut the same",
                            s.name, where);
     } else {
-      c.text =
-          shifts_[i].one_level
-              ? fmt::format(
-                    "setup {}'s zero lies off by {}, or the part or the program's "
-                    "depths do: all cut the same",
-                    s.name, where)
-              : fmt::format("setup {}'s zero lies off by {}, or the part does: both cut the same",
-                            s.name, where);
+      c.text = fmt::format("setup {}'s zero lies off by {}, or the part does: both cut the same",
+                           s.name, where);
     }
     const std::string move_zero = fmt::format("move the zero by {} (setup's axes)", list_of(-off));
     const std::string move_part =
@@ -494,16 +487,8 @@ ShiftFit shift_of(const run::SetupResult& setup, const stock::Stock& stock,
   });
   const double within = std::max(
       {0.03, 0.3 * stock.voxel(), std::min(job.part->gouge_tolerance, job.part->excess_tolerance)});
-  const Box3 blank(Vec3::Zero(), job.stock.size);
-  ShiftFit fit = fit_shift(samples, part, places_in_blank(job, part.mesh()), within, largest_shift,
-                           job.stock.mesh.empty() ? &blank : nullptr);
-  const Vec3 up = setup.stock_from_setup.linear().col(2);
-  tell_levels(samples, part, up, largest_shift, fit);
-  tell_walls_off(samples, part, up, largest_shift, fit);
-  // As far off as a tool is wide lies the far side of a slot about the part, which is waste.
-  for (const job::Tool& t : job.tools) {
-    if (std::abs(fit.walls_off) >= t.diameter / 2) fit.walls_off = 0;
-  }
+  ShiftFit fit = fit_shift(samples, part, places_in_blank(job, part.mesh()), within, largest_shift);
+  tell_walls_off(samples, part, setup.stock_from_setup.linear().col(2), largest_shift, fit);
   return fit;
 }
 

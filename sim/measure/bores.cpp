@@ -15,6 +15,8 @@ namespace {
 
 constexpr std::array<double, 10> rods{4, 5, 6, 8, 10, 12, 16, 20, 25, 32};  // mm
 constexpr double least_depth = 2;                                           // mm (choice)
+// A mouth whose rim differs by more in height goes through a wall that stands there (choice).
+constexpr double most_step = 1;  // mm
 
 // What stands over each cell's middle without a gap, from its top down.
 class Columns {
@@ -51,14 +53,15 @@ class Columns {
     const double reach = radius + wall + 0.71 * cell_;
     const int n = static_cast<int>(std::floor(reach / cell_));
     if (i < n || j < n || i + n >= columns_ || j + n >= rows_) return {0, 0};
-    double top = std::numeric_limits<double>::infinity(), bottom = -top;
+    double top = std::numeric_limits<double>::infinity(), bottom = -top, highest = -top;
     for (int y = -n; y <= n; ++y) {
       for (int x = -n; x <= n; ++x) {
         if (cell_ * std::hypot(x, y) > reach) continue;
         const auto& [high, low] = column_[index(i + x, j + y)];
         top = std::min(top, high);
+        highest = std::max(highest, high);
         bottom = std::max(bottom, low);
-        if (top - bottom - wall < least_depth) return {0, 0};
+        if (top - bottom - wall < least_depth || highest - top > most_step) return {0, 0};
       }
     }
     return {top - bottom - wall, top};

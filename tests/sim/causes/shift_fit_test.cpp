@@ -94,5 +94,42 @@ TEST(ShiftFit, IsSilentWhereNoShiftExplainsIt) {
   EXPECT_FALSE(fit_shift({}, part, {}, 0.08, 12).found);
 }
 
+// An allowance on walls and floors alike (or as much too deep) is no shift, whatever shift fits one
+// wall of two.
+TEST(ShiftFit, AnAllowanceAllRoundIsNoShift) {
+  const auto part = block();
+  std::mt19937 random(17);
+  for (const double allowance : {0.25, 0.5, 1.0, -0.3}) {
+    auto samples = surface(random, 2000, Vec3::Zero(), 0.02);
+    for (measure::SurfaceSample& s : samples) s.at += static_cast<float>(allowance) * s.outward;
+    const ShiftFit fit = fit_shift(samples, part, {}, 0.08, 12);
+    EXPECT_FALSE(fit.found) << allowance << ": " << fit.shift.transpose() << ", on "
+                            << fit.on_after;
+  }
+}
+
+// Walls alone (floors right), and floors alone with walls right in one direction only: the shift
+// along z is one, that between two walls is none.
+TEST(ShiftFit, WhatWallsOnBothSidesTellIsNoShift) {
+  const auto part = block();
+  std::mt19937 random(19);
+  auto samples = surface(random, 2000, Vec3::Zero(), 0.02);
+  auto floors = samples;
+  for (measure::SurfaceSample& s : samples) {
+    if (std::abs(s.outward.z()) < 0.5) s.at += 0.5f * s.outward;
+  }
+  EXPECT_FALSE(fit_shift(samples, part, {}, 0.08, 12).found);
+  for (measure::SurfaceSample& s : floors) {
+    if (s.outward.z() > 0.5) s.at += 0.7f * s.outward;
+  }
+  // A floor that stands higher has walls that begin higher.
+  std::erase_if(floors, [&](const measure::SurfaceSample& s) {
+    return part.at(s.at.cast<double>() - Vec3(0, 0, 0.7)) < -0.08;
+  });
+  const ShiftFit down = fit_shift(floors, part, {}, 0.08, 12);
+  EXPECT_TRUE(down.found);
+  EXPECT_LT((down.shift - Vec3(0, 0, 0.7)).norm(), 0.03) << down.shift.transpose();
+}
+
 }  // namespace
 }  // namespace proveout::causes

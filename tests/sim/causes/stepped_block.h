@@ -45,7 +45,7 @@ struct SteppedBlock {
       const auto pass = [&](double x0, double x1, double y) {
         if (x1 <= x0) return;
         out += fmt::format("G0 {}\nG0 Z{:.4f}\nG1 Z{:.4f} F400\n", at(x0, y), z + 6, z);
-        out += fmt::format("G1 {} F{}\nG0 Z5\n", at(x1, y), feed);
+        out += fmt::format("G1 {} F{}\nG0 Z5.0\n", at(x1, y), feed);
       };
       for (double y = -r; y < 44 + r; y += 0.7 * posted_diameter) {
         const bool beside = l.x1 > l.x0 && y > l.y0 - r && y < l.y1 + r;
@@ -63,11 +63,11 @@ struct SteppedBlock {
                                    {l.x0 - r, l.y1 + r},
                                    {l.x0 - r, l.y0 - r}})
           out += fmt::format("G1 {} F{}\n", at(x, y), feed);
-        out += "G0 Z5\n";
+        out += "G0 Z5.0\n";
       }
       if (n == 0) out += after_first_level;
     }
-    return out + "G0 Z20\nM5\nM30\n";
+    return out + "G0 Z20.0\nM5\nM30\n";
   }
 
   // Three boxes that overlap in no volume would share faces: the shape as one closed surface of
