@@ -37,7 +37,9 @@ TEST(Bores, NoneGoesThroughAPocketsWall) {
   const std::vector<Bore> found = bores(block(true), RigidMotion::Identity(), 0.5, 2, 4);
   for (const Bore& b : found) {
     // How far the mouth's middle lies outside the pocket (in the plane), negative inside.
-    const double out = std::max(std::abs(b.at.x() - 30) - 15, std::abs(b.at.y() - 20) - 10);
+    const double dx = std::abs(b.at.x() - 30) - 15, dy = std::abs(b.at.y() - 20) - 10;
+    const double out =
+        std::max(dx, dy) < 0 ? std::max(dx, dy) : std::hypot(std::max(dx, 0.0), std::max(dy, 0.0));
     EXPECT_GE(std::abs(out), b.diameter / 2 + 1) << b.at.transpose() << ", " << b.diameter;
     EXPECT_NEAR(b.at.z(), out < 0 ? 7 : 12, 0.5);
     EXPECT_LE(b.depth, out < 0 ? 5.5 : 10.5);
