@@ -68,7 +68,7 @@ page::Surface cube(int n, const Put& put) {
 double volume(const page::Surface& s) {
   double sum = 0;
   const auto at = [&](std::size_t t, std::size_t a) {
-    return double(s.vertices[3 * s.triangles[t] + a]);
+    return double(s.vertices[std::size_t{3} * s.triangles[t] + a]);
   };
   for (std::size_t t = 0; t < s.triangles.size(); t += 3) {
     const std::size_t b = t + 1, c = t + 2;
