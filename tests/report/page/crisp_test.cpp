@@ -118,7 +118,7 @@ struct Off {
   double over_hundredth = 0;                // share of triangles whose middle is
 };
 
-Vec3 corner(const Surface& s, std::uint32_t v) {
+Vec3 corner(const Surface& s, std::size_t v) {
   return {s.vertices[3 * v], s.vertices[3 * v + 1], s.vertices[3 * v + 2]};
 }
 
