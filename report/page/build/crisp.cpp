@@ -6,37 +6,14 @@
 #include <span>
 
 #include "report/page/build/exact_places.h"
-#include "sim/stock/distance_reader.h"
 
 namespace proveout::page {
 namespace {
 
 // Cosine of the angle between two faces from which on they are told apart (choice: 8 degrees).
 constexpr double one_face = 0.99;
-// Beside one face distances grow at a slope of 1; less is an edge near (choice).
-constexpr double steep = 0.97;
 // Of the largest, below which a singular value counts as none (Ju and others).
 constexpr double least_singular = 0.05;
-
-// The grid's field and its slope.
-class GridField {
- public:
-  explicit GridField(const stock::Stock& stock)
-      : sampler_(stock.fields()), half_(0.5 * stock.voxel()) {}
-  double at(const Vec3& p) const { return sampler_(p); }
-  Vec3 slope(const Vec3& p) const {
-    Vec3 out;
-    for (int a = 0; a < 3; ++a) {
-      const Vec3 h = half_ * Vec3::Unit(a);
-      out[a] = (sampler_(p + h) - sampler_(p - h)) / (2 * half_);
-    }
-    return out;
-  }
-
- private:
-  stock::FieldSampler sampler_;
-  double half_;
-};
 
 // Where the grid is believed although the motions tell otherwise.
 bool taken_away(double grid, double motions, double voxel) { return grid > motions + 0.5 * voxel; }
@@ -73,12 +50,12 @@ void for_crossings(const Cell& cell, Each each) {
 }
 
 // Whether one face goes through the cell, as far as the grid tells.
-bool plain(const Cell& cell, const GridField& grid) {
+bool plain(const Cell& cell, const stock::FieldSampler& grid) {
   std::optional<Vec3> first;
   bool alike = true;
   for_crossings(cell, [&](int, int, const Vec3& at) {
     if (!alike) return;
-    const Vec3 slope = grid.slope(at);
+    const Vec3 slope = slope_of(grid, at);
     const double length = slope.norm();
     alike = length > steep;
     if (!alike) return;
@@ -233,7 +210,7 @@ Vec3 inside(const Cell& cell, const Vec3& at) {
 }
 
 // Where the cell's vertex belongs; none: the grid is to be believed.
-std::optional<Vec3> vertex_in(ExactPlace& place, const Cell& cell, const GridField& grid,
+std::optional<Vec3> vertex_in(ExactPlace& place, const Cell& cell, const stock::FieldSampler& grid,
                               double voxel) {
   std::vector<Crossing> crossings;
   bool known = true;
@@ -246,7 +223,7 @@ std::optional<Vec3> vertex_in(ExactPlace& place, const Cell& cell, const GridFie
       settle(place, c.at);
       known = known && cell.holds(c.at, 0.5 * cell.step);
     }
-    known = known && !taken_away(grid.at(c.at), 0, voxel);
+    known = known && !taken_away(grid(c.at), 0, voxel);
     if (!known) return;
     c.sheet = place.sheet_at(c.at);
     place.value_of(c.sheet, c.at, c.normal);
@@ -319,11 +296,12 @@ void make_exact(const stock::ExactStock& exact, const stock::Stock& stock, Latti
   const double voxel = stock.voxel(), near = std::max(0.75 * voxel, 0.5 * lattice.step);
   std::vector<std::vector<std::size_t>> found(static_cast<std::size_t>(lattice.count[2]));
   tbb::parallel_for(0, lattice.count[2], [&](int k) {
-    const GridField grid(stock);
+    const stock::FieldSampler grid(stock.fields());
     for (int j = 0; j < lattice.count[1]; ++j) {
       for (int i = 0; i < lattice.count[0]; ++i) {
         const std::size_t n = lattice.index(i, j, k);
-        if (std::abs(lattice.values[n]) < near && grid.slope(lattice.place(i, j, k)).norm() < steep)
+        if (std::abs(lattice.values[n]) < near &&
+            slope_of(grid, lattice.place(i, j, k)).norm() < steep)
           found[static_cast<std::size_t>(k)].push_back(n);
       }
     }
@@ -352,7 +330,7 @@ std::vector<char> sharpen(const stock::ExactStock& exact, const stock::Stock& st
   std::vector<char> placed(net.cells.size(), 0), asked(net.cells.size(), 0);
   const std::size_t piece = 4096;
   tbb::parallel_for(std::size_t{0}, (net.cells.size() + piece - 1) / piece, [&](std::size_t block) {
-    const GridField grid(stock);
+    const stock::FieldSampler grid(stock.fields());
     for (std::size_t v = block * piece; v < std::min(net.cells.size(), (block + 1) * piece); ++v)
       asked[v] = plain(cell_of(lattice, net.cells[v]), grid) ? 0 : 1;
   });
@@ -364,7 +342,8 @@ std::vector<char> sharpen(const stock::ExactStock& exact, const stock::Stock& st
     vertices.push_back(v);
     places.push_back(lattice.place(i, j, k) + Vec3::Constant(0.5 * lattice.step));
   }
-  tbb::enumerable_thread_specific<GridField> grids([&] { return GridField(stock); });
+  tbb::enumerable_thread_specific<stock::FieldSampler> grids(
+      [&] { return stock::FieldSampler(stock.fields()); });
   for_places(exact, places, lattice.step, 0.5 * root3 * 1.2 * lattice.step,
              [&](ExactPlace& place, std::uint32_t i) {
                const std::size_t v = vertices[i];

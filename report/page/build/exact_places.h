@@ -10,11 +10,26 @@
 #include <cstdint>
 #include <vector>
 
+#include "sim/stock/distance_reader.h"
 #include "sim/stock/exact_stock.h"
 
 namespace proveout::page {
 
 inline constexpr double root3 = 1.7320508075688772;
+
+// Slope of the grid's field over a voxel about a place (mm, stock coordinates).
+inline Vec3 slope_of(const stock::FieldSampler& field, const Vec3& at) {
+  const double half = 0.5 * field.voxel();
+  Vec3 slope;
+  for (int a = 0; a < 3; ++a) {
+    const Vec3 h = half * Vec3::Unit(a);
+    slope[a] = (field(at + h) - field(at - h)) / (2 * half);
+  }
+  return slope;
+}
+
+// Beside one face the field grows at a slope of 1; at less an edge is near (choice).
+inline constexpr double steep = 0.97;
 
 // One smooth face of the stock: of a motion's swept body, or of the blank.
 struct Sheet {

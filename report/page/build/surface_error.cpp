@@ -96,16 +96,8 @@ void for_lost_sheets(const stock::DistanceLeaf& leaf, const stock::DistanceReade
   }
 }
 
-// Whether an edge is near: beside one face the field grows at a slope of 1.
 bool beside_edge(const stock::FieldSampler& field, const Vec3& at) {
-  constexpr double steep = 0.97;  // choice
-  const double half = 0.5 * field.voxel();
-  Vec3 slope;
-  for (int a = 0; a < 3; ++a) {
-    const Vec3 h = half * Vec3::Unit(a);
-    slope[a] = (field(at + h) - field(at - h)) / (2 * half);
-  }
-  return slope.norm() < steep;
+  return slope_of(field, at).norm() < steep;
 }
 
 void from_leaf(const stock::DistanceLeaf& leaf, const stock::DistanceReader& distance,
