@@ -199,7 +199,11 @@ TEST_F(Stages, WhatWouldNotFitIsRefusedWithAVoxelThatDoes) {
   options.memory_mb = 200;
   EXPECT_FALSE(pipeline::dry_run(*read_job, options, diagnostics));
   ASSERT_TRUE(diagnostics.has_errors());
-  const Diagnostic& d = diagnostics.all().front();
+  const auto refused =
+      std::find_if(diagnostics.all().begin(), diagnostics.all().end(),
+                   [](const Diagnostic& d) { return d.severity == Severity::error; });
+  ASSERT_NE(refused, diagnostics.all().end());
+  const Diagnostic& d = *refused;
   EXPECT_EQ(d.code, "voxel-too-fine");
   const std::string before = "--voxel ";
   const auto at = d.remedy.find(before);

@@ -130,9 +130,10 @@ TEST(MassChange, OutwardsAsFarAsThereIsRoom) {
   EXPECT_TRUE(facing(far, Vec3::UnitX(), 360)->within_reach);
   EXPECT_FALSE(at_height(far, FaceKind::face, 0)->within_reach);
   EXPECT_FALSE(at_height(far, FaceKind::face, 12)->within_reach);
-  // 0.189 g a mm on the pocket's wall of 70 mm2: 18 mm of the 20 to the other.
-  EXPECT_TRUE(facing(far, Vec3::UnitX(), 70)->within_reach);
-  EXPECT_FALSE(facing(all(4), Vec3::UnitX(), 70)->within_reach);
+  // 0.189 g a mm on the pocket's wall of 70 mm2: 9.5 mm of the 10 that are its half of the way to
+  // the other, and 10.6 of them.
+  EXPECT_TRUE(facing(all(1.8), Vec3::UnitX(), 70)->within_reach);
+  EXPECT_FALSE(facing(all(2), Vec3::UnitX(), 70)->within_reach);
 }
 
 // Followed: the mesh with its floor, or a wall, moved by what is said weighs what was asked.
