@@ -26,8 +26,10 @@ void VolumeRuns::add(std::size_t number, double stretch, double of_area, double 
 }
 
 void VolumeRuns::end(std::vector<float>& scales) {
-  if (length_ >= least_length_ && of_area_ > 0) {
-    const auto scale = static_cast<float>(std::clamp(removed_ / of_area_, least, most));
+  if (of_area_ > 0) {
+    const double believed = std::min(1.0, length_ / full_length_);
+    const double share = std::clamp(removed_ / of_area_, least, most);
+    const auto scale = static_cast<float>(1 + believed * (share - 1));
     for (const std::size_t n : run_) scales[n] = scale;
   }
   run_.clear();

@@ -9,8 +9,8 @@ namespace proveout::cutting {
 
 class VolumeRuns {
  public:
-  // least_length: mm of path a run must have to be believed; one shorter says 1.
-  explicit VolumeRuns(double least_length) : least_length_(least_length) {}
+  // full_length: mm of path a run must have to be believed wholly; a shorter one in proportion.
+  explicit VolumeRuns(double full_length) : full_length_(full_length) {}
 
   // The next stretch in the program's order. stretch: mm of path; of_area: mm3 its area would take
   // over that; removed: mm3 it took; number: index into the scales, which grow as needed.
@@ -24,7 +24,7 @@ class VolumeRuns {
   static constexpr double least = 0.7, most = 1.1;
 
  private:
-  double least_length_;
+  double full_length_;
   std::vector<std::size_t> run_;
   double length_ = 0, of_area_ = 0, removed_ = 0;
 };

@@ -79,8 +79,7 @@ TEST(OverPower, CrescentBesideASlotStaysBelowItsBound) {
       if (setup.source->motions[i].line == 10)
         most = std::max<double>(most, setup.peaks[i].power_w);
     }
-    EXPECT_LT(most, 1.1 * bound) << voxel;
-    EXPECT_GT(most, 0.85 * bound) << voxel;
+    EXPECT_NEAR(most, bound, 0.08 * bound) << voxel;
   }
 }
 
