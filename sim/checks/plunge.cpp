@@ -63,11 +63,14 @@ class Plunge : public run::ToolCheck {
   }
 
   // Where the job says nothing: so much of the greatest chip a tooth (common practice: 10 to 30 %
-  // of the feed in metals, 30 to 40 in wood, 40 to 50 in plastics).
+  // of the feed in metals, 30 to 40 in wood, 40 to 50 in plastics). The skin of a wall it goes down
+  // beside is no plunge.
   void by_the_rule(const run::CutSample& sample, double speed_down,
                    FindingCollector& findings) const {
     const double limit = plunge_rule(use_.context.material, use_.tool, sample.state.spindle_rpm);
     if (!sample.turning() || !(limit > 0) || !(speed_down > 1.02 * limit)) return;
+    const double disc = pi * use_.tool.diameter * use_.tool.diameter / 4;
+    if (sample.load.removal_mm3_min < least_share * disc * speed_down) return;
     Finding f = finding(sample, FindingKind::plunge, Severity::warning);
     f.value = speed_down;
     f.limit = limit;
@@ -79,6 +82,7 @@ class Plunge : public run::ToolCheck {
     findings.add(std::move(f));
   }
 
+  static constexpr double least_share = 0.05;  // of the tool's disc, ours
   bool undercut_;
 };
 

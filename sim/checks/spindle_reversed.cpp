@@ -18,12 +18,12 @@ class SpindleReversed : public run::ToolCheck {
     if (!job::mills(use_.tool) && upwards) return;
     said_ = true;
     Finding f = finding(sample, FindingKind::spindle_reversed, Severity::warning);
-    f.value = sample.engagement.axial_depth;
+    f.value = sample.depth();
     f.unit = "mm";
     f.text = fmt::format(
         "cuts {:.2f} mm deep while the spindle turns counter-clockwise (M4): right-hand cutters "
         "need M3, and a job cannot declare a left-hand one",
-        sample.engagement.axial_depth);
+        sample.depth());
     findings.add(std::move(f));
   }
 

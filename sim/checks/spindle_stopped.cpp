@@ -13,9 +13,9 @@ class SpindleStopped : public run::ToolCheck {
   void see(const run::CutSample& sample, FindingCollector& findings) override {
     if (sample.turning() && sample.state.spindle_rpm > 0) return;
     Finding f = finding(sample, FindingKind::spindle_stopped, Severity::error);
-    f.value = sample.engagement.axial_depth;
+    f.value = sample.depth();
     f.unit = "mm";
-    f.text = fmt::format("cuts {:.2f} mm deep while the spindle {}", sample.engagement.axial_depth,
+    f.text = fmt::format("cuts {:.2f} mm deep while the spindle {}", sample.depth(),
                          sample.turning() ? "has no speed" : "stands still");
     findings.add(std::move(f));
   }

@@ -193,11 +193,11 @@ class Follower {
     std::size_t k = 0;
     for_samples(cut, [&](std::size_t, const stock::EngagementSample& s) {
       const Told& t = told[k++];
-      if (s.axial_depth < least_depth) return;
       const double seconds = t.speed > 0 ? s.length / t.speed * 60 : 0;
       const cutting::EngagedArea area =
           cutting::area_of(s, setup_.cut.extents, cut.tool->model().profile());
-      cut.tool->see({cut.motion, m, state, s, area, t.load, t.speed, seconds}, findings_);
+      const run::CutSample sample{cut.motion, m, state, s, area, t.load, t.speed, seconds};
+      if (!area.empty() && sample.depth() >= least_depth) cut.tool->see(sample, findings_);
     });
   }
 

@@ -13,6 +13,11 @@ double CutSample::downward() const {
   return -nc::tangent_at(path, share).z();
 }
 
+double CutSample::depth() const {
+  return std::max(static_cast<double>(engagement.axial_depth),
+                  static_cast<double>(engagement.length) * downward());
+}
+
 Finding ToolCheck::finding(std::size_t motion, double along, FindingKind kind,
                            Severity level) const {
   const nc::Motion& m = use_.setup.source->motions[motion];

@@ -78,5 +78,39 @@ TEST(Plunge, WarnsBeyondTheMaterialsRule) {
   EXPECT_FALSE(run_small(s).has(FindingKind::plunge));
 }
 
+// Straight down the floor alone is met until the tool stands still: the speed it goes at there is
+// told, not that of the last stretch, where it brakes. 500 mm/s2 from the speed asked for to a
+// stand take v^2/1000 mm, which is less than the way down.
+TEST(Plunge, SpeedIsThatOfTheWholeWayDown) {
+  struct Down {
+    double diameter, to, feed;
+  };
+  for (const Down& d : {Down{6, -2, 2000}, Down{3, -1.4, 1500}, Down{10, -6, 2600}}) {
+    Small s;
+    s.tool = fmt::format("diameter = {}\nflute_length = 15\nstickout = 30\n", d.diameter);
+    s.program = fmt::format("G21 G90\nT1 M6\nS10000 M3\nG0 X-10 Y0 Z5\nG1 Z{} F{}\nG0 Z5\nM30\n",
+                            d.to, d.feed);
+    s.machine = "accel = [500, 500, 500]\nmax_feed = [5000, 5000, 5000]\n";
+    const Ran ran = run_small(s);
+    const Finding* f = ran.first(FindingKind::plunge);
+    ASSERT_NE(f, nullptr) << d.diameter << "\n" << ran.words();
+    EXPECT_NEAR(f->value, d.feed, 0.02 * d.feed) << d.diameter;
+  }
+}
+
+// Down a wall that stands already the tool meets its skin at most.
+TEST(Plunge, SilentBesideAWallThatStands) {
+  for (const double depth : {1.5, 4.0}) {
+    Small s;
+    s.machine = "accel = [9000, 9000, 9000]\nmax_feed = [5000, 5000, 5000]\n";
+    s.program = fmt::format(
+        "G21 G90\nT1 M6\nS10000 M3\nG0 X0.13 Y-25 Z5\nG0 Z-{0}\nG1 Y25 F400\nG0 Z5\nG0 X0.13 Y0\n"
+        "G1 Z-{0} F2500\nG0 Z5\nM30\n",
+        depth);
+    const Ran ran = run_small(s);
+    EXPECT_FALSE(ran.has(FindingKind::plunge)) << ran.words();
+  }
+}
+
 }  // namespace
 }  // namespace proveout::checks
