@@ -9,6 +9,7 @@
 #include "parser/mesh/mesh.h"
 #include "parser/nc/motion.h"
 #include "report/json/result_json.h"
+#include "report/page/build/finish_places.h"
 #include "report/page/build/flip_seam.h"
 #include "report/page/build/page_tables.h"
 #include "report/page/build/page_words.h"
@@ -16,6 +17,7 @@
 #include "report/page/build/piece_drawing.h"
 #include "report/page/build/stability.h"
 #include "report/page/build/stock_surface.h"
+#include "report/page/build/surface_nets.h"
 #include "report/picture/colours.h"
 #include "sim/run/exact_after.h"
 #include "sim/run/inputs.h"
@@ -29,6 +31,7 @@ using Json = nlohmann::ordered_json;
 constexpr double length_quantum = 0.001;  // mm; half of it is the largest error of a drawn point
 constexpr double surface_quantum = 0.005;
 constexpr double time_quantum = 0.0005;  // s
+constexpr std::size_t most_part_triangles = 100000;
 
 Json point(const Vec3& p) { return {p[0], p[1], p[2]}; }
 
@@ -228,6 +231,11 @@ Json mesh_json(const mesh::Mesh& mesh, ColumnWriter& columns) {
        })}};
 }
 
+Json mesh_json(const Surface& surface, ColumnWriter& columns) {
+  return {{"vertices", columns.add(surface.vertices, 3, surface_quantum)},
+          {"triangles", columns.add(surface.triangles, 3, 1)}};
+}
+
 // What result.json does not say of a setup.
 Json setup_json(const run::SetupResult& setup, const job::Setup& asked,
                 const run::SetupInputs& inputs, ColumnWriter& columns) {
@@ -275,6 +283,13 @@ void add_part(Json& about, ColumnWriter& columns, const job::Part& part,
                          {"step", field.step},
                          {"count", field.count},
                          {"values", columns.add(field.values, 1, surface_quantum)}};
+  // The part itself, to be seen over the stock: as it was given, or where that is more than a page
+  // should carry as the lattice has it, its edges rounded.
+  const mesh::Mesh& mesh = distance.mesh();
+  const bool whole = mesh.triangles.size() <= most_part_triangles;
+  about["part_mesh"] =
+      whole ? mesh_json(mesh, columns) : mesh_json(surface_nets(field).surface, columns);
+  about["part_mesh"]["within"] = whole ? 0.0 : field.step;
 }
 
 }  // namespace
@@ -289,6 +304,7 @@ PageData page_of_result(const run::JobResult& result, std::size_t most_vertices)
   about["stock_size"] = point(inputs.blank.max());
   const solid::PartDistance* const part = run::part_of(result);
   if (part) add_part(about, page.columns, *result.job.part, *part);
+  if (result.finish) about["finish_places"] = finish_places(*result.finish, page.columns);
   Json& tools = about["tools"] = Json::array();
   for (const job::Tool& tool : result.job.tools)
     tools.push_back(tool_json(tool, inputs.bodies.at(tool.number)));

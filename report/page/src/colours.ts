@@ -1,6 +1,7 @@
 // What each motion's colour says, on the stock and on the path, and the legend that explains it.
 import type { About } from './data.ts';
 import { el, figure, plain } from './dom.ts';
+import { finishColours } from './finish.ts';
 import { measures, type Measure, type Motions } from './motions.ts';
 import {
   categoryOf,
@@ -14,7 +15,7 @@ import {
 } from './palette.ts';
 
 export type SurfaceColour =
-  'tool' | 'order' | 'force_n' | 'bend_mm' | 'removal_mm3_min' | 'deviation' | 'difference' | 'plain';
+  'tool' | 'order' | 'force_n' | 'bend_mm' | 'removal_mm3_min' | 'deviation' | 'difference' | 'finish' | 'plain';
 export type PathColour = 'tool' | Measure;
 
 export const surfaceColours: Record<SurfaceColour, string> = {
@@ -25,6 +26,7 @@ export const surfaceColours: Record<SurfaceColour, string> = {
   removal_mm3_min: 'removal rate',
   deviation: 'distance from the part',
   difference: 'difference from the other',
+  finish: 'finish: cusps and steps',
   plain: 'plain, what is cut is light',
 };
 export const pathColours: Record<PathColour, string> = {
@@ -49,7 +51,7 @@ export function colourOfMotion(
   by: SurfaceColour | PathColour,
   end: number,
 ): (motion: number) => Rgb {
-  if (by === 'plain' || by === 'deviation' || by === 'difference') return () => [226, 223, 217];
+  if (by === 'plain' || by === 'deviation' || by === 'difference' || by === 'finish') return () => [226, 223, 217];
   if (by === 'tool') {
     const of = new Map(about.tools.map((tool, i) => [tool.number, rgb(categoryOf(i))]));
     return (m) => of.get(motions.tool[m]) ?? [120, 120, 120];
@@ -105,6 +107,17 @@ export function legend(
     return box;
   }
   if (by === 'plain') return box;
+  if (by === 'finish') {
+    about.finish!.above.forEach(({ height }, i) => {
+      const swatch = el('i', { class: 'swatch' });
+      swatch.style.background = finishColours[i];
+      key(swatch, `${plain(height)} mm and above`);
+    });
+    const { of, made } = about.finish_places!;
+    if (of > made.count) key(`the highest ${made.count} of ${of} places`);
+    if (of === 0) key('none stands up as much as that');
+    return box;
+  }
   if (by === 'deviation' && !about.part_field) {
     key('the job has no part: no distance, hatched');
     return box;

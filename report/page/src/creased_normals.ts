@@ -2,7 +2,8 @@ import { BufferAttribute, type BufferGeometry } from 'three';
 
 // Normals of an indexed surface: smooth where faces turn little, each face's own along edges. A
 // vertex on an edge is doubled for each side; its other attributes are copied, and geometry.userData
-// names which vertices were doubled, for attributes that come later (withDoubled).
+// names which vertices were doubled, for attributes that come later (withDoubled). A vertex on an edge was made by one
+// motion as far as the surface tells; each side of it gets that of its own faces (madeBy), so that colours end at the edge.
 export function addCreasedNormals(geometry: BufferGeometry, degrees = 30) {
   const index = (geometry.getIndex()!.array as Uint32Array).slice();
   const place = geometry.getAttribute('position').array as Float32Array;
@@ -28,6 +29,8 @@ export function addCreasedNormals(geometry: BufferGeometry, degrees = 30) {
   for (let c = 0; c < index.length; c++) corners[next[index[c]!]!++] = c;
 
   const made: { from: number; normal: [number, number, number] }[] = [];
+  const groupsOf: number[][][] = []; // of vertices on edges, the corners of each group
+  const onEdge: number[] = [];
   const out = new Float32Array(3 * vertices);
   const unit = ([x, y, z]: [number, number, number]): [number, number, number] => {
     const size = Math.hypot(x, y, z) || 1;
@@ -49,6 +52,10 @@ export function addCreasedNormals(geometry: BufferGeometry, degrees = 30) {
       group.sum[1] += y;
       group.sum[2] += z;
       group.at.push(c);
+    }
+    if (groups.length > 1) {
+      onEdge.push(v);
+      groupsOf.push(groups.map(({ at }) => at));
     }
     groups.forEach(({ sum, at }, g) => {
       if (g === 0) return out.set(unit(sum), 3 * v);
@@ -74,6 +81,7 @@ export function addCreasedNormals(geometry: BufferGeometry, degrees = 30) {
   geometry.setAttribute('normal', new BufferAttribute(all, 3));
   geometry.setIndex(new BufferAttribute(index, 1));
   geometry.userData.doubled = Uint32Array.from(made, ({ from }) => from);
+  colourSides(geometry, index, onEdge, groupsOf);
 }
 
 // One value a vertex of the surface, with those of the vertices that were doubled behind them.
@@ -84,4 +92,38 @@ export function withDoubled(values: Float32Array, geometry: BufferGeometry): Flo
   all.set(values);
   doubled.forEach((from, i) => (all[values.length + i] = values[from]!));
   return all;
+}
+
+// The latest motion of a side's faces counts, vertices on edges left out; a side of nothing else keeps what it has.
+function colourSides(geometry: BufferGeometry, index: Uint32Array, onEdge: number[], groupsOf: number[][][]) {
+  const madeBy = geometry.getAttribute('madeBy')?.array as Uint32Array | undefined;
+  if (!madeBy) return;
+  const edge = new Uint8Array(madeBy.length);
+  for (const v of onEdge) edge[v] = 1;
+  edge.fill(1, madeBy.length - (geometry.userData.doubled as Uint32Array).length);
+  // Beside an edge the grid may name a vertex after the other side: one whose neighbours all say the same is theirs.
+  const [none, several] = [-1, -2];
+  const others = new Int32Array(edge.length).fill(none),
+    beside = new Uint8Array(edge.length);
+  for (let c = 0; c < index.length; c++) {
+    const v = index[c]!;
+    if (edge[v]) continue;
+    for (const k of [1, 2]) {
+      const w = index[c - (c % 3) + ((c + k) % 3)]!;
+      if (edge[w]) beside[v] = 1;
+      else if (others[v] === none) others[v] = madeBy[w]!;
+      else if (others[v] !== madeBy[w]) others[v] = several;
+    }
+  }
+  beside.forEach((is, v) => {
+    if (is && others[v]! >= 0) madeBy[v] = others[v]!;
+  });
+  for (const groups of groupsOf)
+    for (const corners of groups) {
+      let latest = -1;
+      for (const c of corners)
+        for (let k = 3 * Math.floor(c / 3), end = k + 3; k < end; k++)
+          if (!edge[index[k]!]) latest = Math.max(latest, madeBy[index[k]!]!);
+      if (latest >= 0) madeBy[index[corners[0]!]!] = latest;
+    }
 }

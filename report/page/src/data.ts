@@ -214,6 +214,8 @@ export interface About {
   deviation_grey: number;
   tolerance?: { gouge: number; excess: number }; // mm, of the part
   part_field?: { origin: Triple; step: number; count: Triple; values: ColumnRef };
+  part_mesh?: MeshRef & { within: number }; // mm, stock coordinates; what it is off by where it is not the part's own mesh
+  finish_places?: { at: ColumnRef; height: ColumnRef; made: ColumnRef; of: number };
   tools: Tool[];
   setups: Setup[];
   causes: Cause[];

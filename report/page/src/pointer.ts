@@ -101,6 +101,7 @@ export class Pointer {
 
   private placeAnd({ at, away, inside, thick }: Hit): HTMLElement {
     const d = this.last?.map((v, k) => at[k] - v) as Triple | undefined;
+    const stands = this.side.view!.finishAt(at);
     const signed = (v: number) => `${v < 0 ? '-' : '+'}${Math.abs(v).toFixed(2)}`;
     return terms(
       [
@@ -109,6 +110,7 @@ export class Pointer {
           this.coloured() === 'difference' ? 'at the end' : 'from the part',
           inside || away === null ? '' : this.away(away),
         ],
+        ['stands up', stands === null ? '' : `${figure(stands)} mm above its valleys`],
         ['thick', thick === null ? '' : `${thick.toFixed(2)} mm, square to the surface`],
         ['from the click before', d ? `${Math.hypot(...d).toFixed(2)} mm` : ''],
         ['dx, dy, dz', d ? d.map(signed).join(', ') : ''],

@@ -25,6 +25,9 @@ uniform sampler2D twoSided;
 uniform bool fieldKnown;
 uniform sampler3D partField;
 uniform mat4 fieldFromSetup;
+uniform sampler3D materialMap; // share of material about a place, see occlusion.ts
+uniform vec4 materialPlace;    // its low corner and the length of a cell; 0: not known
+uniform vec3 materialSize;     // mm
 in vec3 place;
 #ifdef PICK
 layout(location = 0) out highp uvec4 told;
@@ -53,20 +56,30 @@ vec3 colourOf(uint id, float away) {
   if (away > deviationGrey) return neutralColour;
   return texture(twoSided, vec2(clamp(0.5 + 0.5 * away / deviationEnd, 0.002, 0.998), 0.5)).rgb;
 }
+// What is left of the light in corners and pockets. The lattice's means reach 5 cells; 2.5 off a plain face they hold an
+// eighth of material, at an outer edge less, in a corner up to a half and more.
+float openness(vec3 p, vec3 n) {
+  if (materialPlace.w <= 0.0) return 1.0;
+  vec3 q = (p + 2.5 * materialPlace.w * n - materialPlace.xyz) / materialSize;
+  return clamp(1.12 - 0.96 * texture(materialMap, q).r, 0.45, 1.06);
+}
 vec3 shaded(vec3 colour, vec3 n, vec3 p) {
-  vec3 v = normalize(eye - p);
-  float key = max(0.0, dot(n, normalize(vec3(0.35, -0.55, 0.9))));
+  vec3 v = normalize(eye - p), sun = normalize(vec3(0.35, -0.55, 0.9));
+  float key = max(0.0, dot(n, sun));
   float head = max(0.0, dot(n, v));
-  float shine = pow(max(0.0, dot(reflect(-v, n), normalize(vec3(0.35, -0.55, 0.9)))), 24.0);
-  return colour * (0.36 + 0.38 * key + 0.34 * head) + 0.08 * shine;
+  float fill = max(0.0, dot(n, vec3(-0.85, -0.3, 0.43)));
+  float shine = pow(max(0.0, dot(reflect(-v, n), sun)), 24.0);
+  float light = 0.36 + 0.06 * n.z + 0.34 * key + 0.24 * head + 0.13 * fill;
+  return (colour * light + 0.1 * shine) * openness(p, n);
 }
 // What was not asked for is a ghost, one pixel in six, and cannot be clicked on.
 bool ghost(float away) {
   return only == 1 ? !(away > leftFrom && away <= deviationGrey) : only == 2 && !(away < -intoFrom);
 }
 // Behind a section plane the inside shows; elsewhere it only shows through seams, and is shaded like the rest.
-// smoothed: the surface's normal from its neighbours, 0 where it is not known; at an edge it is none.
-void tell(uint id, float away, vec3 smoothed) {
+// smoothed: the surface's normal from its neighbours, 0 where it is not known; one that is turned further from the
+// face's own than alike (a cosine) is none.
+void tell(uint id, float away, vec3 smoothed, float alike) {
   bool inside = !gl_FrontFacing && opened();
 #ifdef PICK
   if (ghost(away)) discard;
@@ -75,7 +88,7 @@ void tell(uint id, float away, vec3 smoothed) {
   vec3 n = normalize(cross(dFdx(place), dFdy(place)));
   if (dot(smoothed, smoothed) > 0.25) {
     vec3 s = normalize(gl_FrontFacing ? smoothed : -smoothed);
-    if (dot(s, n) > 0.97) n = s;
+    if (dot(s, n) > alike) n = s;
   }
   if (ghost(away)) {
     ivec2 dot = ivec2(gl_FragCoord.xy);
@@ -90,17 +103,20 @@ void tell(uint id, float away, vec3 smoothed) {
 export const surfaceVertex = /* glsl */ `
 precision highp float;
 precision highp int;
-in uint madeBy;
+in uint madeBy;             // what made this side of an edge
+in uint since;              // what the whole triangle waits for
 in float deviation;
 out vec3 place;
 out float deviates;
 out vec3 turned;
 flat out uint origin;
+flat out uint stands;
 void main() {
   place = position;
   turned = normal;
   deviates = deviation;
   origin = madeBy;
+  stands = since;
   gl_Position = projectionMatrix * viewMatrix * vec4(position, 1.0);
 }`;
 
@@ -108,6 +124,7 @@ export const surfaceFragment = /* glsl */ `${common}
 in float deviates;
 in vec3 turned;
 flat in uint origin;
+flat in uint stands;
 uniform int phase;          // 0: all of it; 1: what is not yet cut away; 2: what motions up to now have made
 uniform uint firstId;
 uniform uint doneId;
@@ -115,8 +132,8 @@ uniform sampler2D floorMap;
 void main() {
   if (sectioned(place)) discard;
   if (phase == 1 && place.z > texelFetch(floorMap, cellOf(place.xy), 0).r + 0.01) discard;
-  if (phase == 2 && (origin < firstId || origin > doneId)) discard;
-  tell(origin, deviates > 0.5 * unknown ? fromPart(place) : deviates, turned);
+  if (phase == 2 && (stands < firstId || stands > doneId)) discard;
+  tell(origin, deviates > 0.5 * unknown ? fromPart(place) : deviates, turned, 0.97);
 }`;
 
 export const columnVertex = /* glsl */ `
@@ -166,5 +183,37 @@ void main() {
   if (fallback == 0u) discard;
   if (settled && high - low > 1.2 * gridCell) discard;  // a wall the end surface has already
   if (id == 0u || high - low > 2.0 * gridCell) id = fallback;
-  tell(id, fromPart(place), vec3(0.0));
+  vec3 wall = vec3(0.0);
+#ifndef PICK
+  // Walls stand along columns: the way the heights about it fall says how the wall is turned.
+  if (high - low > gridCell) {
+    vec2 fall = vec2(0.0);
+    for (int k = 0; k < 25; k++) {
+      ivec2 o = ivec2(k % 5, k / 5) - 2;
+      fall -= vec2(o) * clamp(texelFetch(topMap, clamp(c + o, ivec2(0), gridSize - 1), 0).r, low, high);
+    }
+    if (dot(fall, fall) > 1e-6) wall = vec3(normalize(fall), 0.0);
+  }
+#endif
+  tell(id, fromPart(place), wall, 0.6);
 }`;
+
+// Dots on the surface, held towards the eye by their width so that what they stand on does not hide them.
+export const finishVertex = /* glsl */ `
+uniform vec4 section;
+uniform float wide;
+uniform float scale;
+in vec3 colour;
+out vec3 hue;
+void main() {
+  hue = colour;
+  vec4 at = modelViewMatrix * vec4(position, 1.0);
+  at.xyz *= 1.0 - wide / length(at.xyz);
+  gl_Position = projectionMatrix * at;
+  if (dot(position, section.xyz) > section.w && dot(section.xyz, section.xyz) > 0.5) gl_Position = vec4(2.0, 2.0, 2.0, 1.0);
+  gl_PointSize = max(3.0, wide * scale / -at.z);
+}`;
+export const finishFragment = /* glsl */ `
+in vec3 hue;
+out vec4 told;
+void main() { told = vec4(hue, 1.0); }`;

@@ -1,7 +1,7 @@
 // One result in a picture of its own: its motions and scenes, and the moment of a setup at which it stands.
 import type { About, Bulk } from './data.ts';
 import { colourOfMotion, motionTable, rapidColour, type PathColour, type SurfaceColour } from './colours.ts';
-import { el, shown } from './dom.ts';
+import { el } from './dom.ts';
 import { Motions } from './motions.ts';
 import { sceneOf, type PartField, type SetupScene } from './scene_data.ts';
 import { View } from './view.ts';
@@ -28,7 +28,7 @@ export class Side {
     const field = about.part_field;
     this.field = field ? { ...field, values: bulk.floats(field.values) } : null;
     try {
-      this.view = new View(this.picture, this.field, bulk, shown(about.title));
+      this.view = new View(this.picture, this.field, bulk, about);
     } catch {
       this.picture.append(
         el(

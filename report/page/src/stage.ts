@@ -7,21 +7,24 @@ import {
   Color,
   DoubleSide,
   EdgesGeometry,
+  FrontSide,
   Group,
   LatheGeometry,
   Line,
   LineBasicMaterial,
   LineSegments,
+  Matrix4,
   Mesh,
   MeshLambertMaterial,
   Object3D,
   Points,
   PointsMaterial,
+  type Side,
   Sprite,
   SpriteMaterial,
   Vector2,
 } from 'three';
-import type { Bulk, Setup, Tool, Triple } from './data.ts';
+import type { Bulk, MeshRef, Setup, Tool, Triple } from './data.ts';
 import type { PlacedFinding } from './scene_data.ts';
 import { Kind, type Motions } from './motions.ts';
 import { categories, type Rgb } from './palette.ts';
@@ -188,7 +191,38 @@ export function zeroMark(size: number): Group {
   return group;
 }
 
-// As they are: edges of more than 20 degrees as lines, and faces one can see through.
+// Edges of more than 20 degrees as lines, and faces one can see through.
+function seenThrough(shape: BufferGeometry, color: string, opacity: number, side: Side): (LineSegments | Mesh)[] {
+  return [
+    new LineSegments(new EdgesGeometry(shape, 20), new LineBasicMaterial({ color })),
+    new Mesh(
+      shape,
+      new MeshLambertMaterial({ color, flatShading: true, side, transparent: true, opacity, depthWrite: false }),
+    ),
+  ];
+}
+
+function shapeOf(mesh: MeshRef, bulk: Bulk): BufferGeometry {
+  const shape = new BufferGeometry();
+  shape.setAttribute('position', new BufferAttribute(bulk.floats(mesh.vertices), 3));
+  shape.setIndex(new BufferAttribute(bulk.whole(mesh.triangles), 1));
+  return shape;
+}
+
+// The part over everything else, seen through: what it will be, wherever the stock stands.
+export function partGhost(mesh: MeshRef, setup: Setup, bulk: Bulk): Group {
+  const group = new Group();
+  const [x, y, z] = setup.stock_from_setup;
+  const shape = shapeOf(mesh, bulk).applyMatrix4(new Matrix4().set(...x, ...y, ...z, 0, 0, 0, 1).invert());
+  group.add(...seenThrough(shape, categories[0], 0.3, FrontSide));
+  for (const part of group.children as (LineSegments | Mesh)[]) {
+    (part.material as LineBasicMaterial).depthTest = false;
+    part.renderOrder = 3;
+  }
+  return group;
+}
+
+// As they are.
 export function fixtures(setup: Setup, bulk: Bulk): Group {
   const group = new Group();
   for (const { name, low, high, mesh } of setup.fixtures) {
@@ -197,30 +231,12 @@ export function fixtures(setup: Setup, bulk: Bulk): Group {
     group.add(one);
     let shape: BufferGeometry;
     if (mesh) {
-      shape = new BufferGeometry();
-      shape.setAttribute('position', new BufferAttribute(bulk.floats(mesh.vertices), 3));
-      shape.setIndex(new BufferAttribute(bulk.whole(mesh.triangles), 1));
+      shape = shapeOf(mesh, bulk);
     } else {
       shape = new BoxGeometry(...(low.map((v, k) => high[k] - v) as Triple));
       shape.translate(...(low.map((v, k) => (v + high[k]) / 2) as Triple));
     }
-    one.add(
-      new LineSegments(
-        new EdgesGeometry(shape, 20),
-        new LineBasicMaterial({ color: categories[3] }),
-      ),
-      new Mesh(
-        shape,
-        new MeshLambertMaterial({
-          color: categories[3],
-          flatShading: true,
-          side: DoubleSide,
-          transparent: true,
-          opacity: 0.35,
-          depthWrite: false,
-        }),
-      ),
-    );
+    one.add(...seenThrough(shape, categories[3], 0.35, DoubleSide));
   }
   return group;
 }

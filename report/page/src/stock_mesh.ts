@@ -33,6 +33,7 @@ import { addCreasedNormals, withDoubled } from './creased_normals.ts';
 import type { Difference } from './difference.ts';
 import { fieldFromSetup, type PartField, type SetupScene } from './scene_data.ts';
 import { columnFragment, columnVertex, surfaceFragment, surfaceVertex } from './shaders.ts';
+import { occlusionOf } from './occlusion.ts';
 import { release } from './stage.ts';
 
 const value = <T>(v: T): IUniform<T> => ({ value: v });
@@ -76,6 +77,7 @@ export class StockMesh {
   private after: Mesh | null = null;
   private columns: Mesh | null = null;
   private maps: DataTexture[] = [];
+  private shades: Data3DTexture[] = [];
   private readonly partMap: Data3DTexture | null;
   private measured: Difference | null | 'part' = 'part';
   private otherMap: Data3DTexture | null = null; // of what distances are measured from instead of the part
@@ -127,7 +129,13 @@ export class StockMesh {
         defines,
         uniforms,
       });
-    const uniforms = { ...this.uniforms, phase: value(phase) };
+    const uniforms = {
+      ...this.uniforms,
+      phase: value(phase),
+      materialMap: value(null),
+      materialPlace: value(new Vector4()),
+      materialSize: value(new Vector3()),
+    };
     const mesh = new Mesh(geometry, material({}));
     mesh.userData.pick = material({ PICK: '' });
     mesh.frustumCulled = false;
@@ -138,18 +146,40 @@ export class StockMesh {
     const geometry = new BufferGeometry();
     const away = surface.deviation ?? unknown(surface);
     geometry.setAttribute('position', new BufferAttribute(surface.vertices, 3));
-    geometry.setAttribute('madeBy', new BufferAttribute(surface.madeBy, 1));
+    geometry.setAttribute('since', new BufferAttribute(surface.madeBy, 1));
+    geometry.setAttribute('madeBy', new BufferAttribute(surface.madeBy.slice(), 1));
     geometry.setAttribute('deviation', new BufferAttribute(away, 1));
     geometry.setIndex(new BufferAttribute(surface.triangles, 1));
-    // The first picture does not wait for smooth shading.
+    const mesh = this.mesh(geometry, surfaceVertex, surfaceFragment, phase);
+    // The first picture does not wait for smooth shading and what lies in the shade.
     let gone = false;
     geometry.addEventListener('dispose', () => (gone = true));
     setTimeout(() => {
       if (gone) return;
       addCreasedNormals(geometry);
+      this.shade(mesh, surface);
       this.changed();
     }, 300);
-    return this.mesh(geometry, surfaceVertex, surfaceFragment, phase);
+    return mesh;
+  }
+
+  // While a setup is cut, columns take what its end leaves in the shade.
+  private shade(mesh: Mesh, surface: Surface) {
+    const { scene, after, columns } = this;
+    if (!scene) return;
+    const { origin, step, count, values } = occlusionOf(surface, scene.low, scene.high);
+    const map = new Data3DTexture(values, ...count);
+    map.format = RedFormat;
+    map.minFilter = map.magFilter = LinearFilter;
+    map.unpackAlignment = 1;
+    map.needsUpdate = true;
+    this.shades.push(map);
+    for (const of of mesh === after ? [mesh, columns!] : [mesh]) {
+      const { uniforms } = of.material as ShaderMaterial;
+      uniforms.materialMap.value = map;
+      uniforms.materialPlace.value.set(...origin, step);
+      uniforms.materialSize.value.set(...count).multiplyScalar(step);
+    }
   }
 
   private columnMesh({ nx, ny }: Grid): Mesh {
@@ -180,7 +210,8 @@ export class StockMesh {
       (mesh.userData.pick as ShaderMaterial).dispose();
       release(mesh);
     }
-    for (const map of this.maps) map.dispose();
+    for (const map of [...this.maps, ...this.shades]) map.dispose();
+    this.shades = [];
     this.scene = scene;
     this.measureFrom('part');
     const { grid, now } = scene.columns,

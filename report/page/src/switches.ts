@@ -55,7 +55,7 @@ export class Switches {
       choice(
         'Stock coloured by',
         (Object.entries(surfaceColours) as [SurfaceColour, string][]).filter(
-          ([by]) => by !== 'difference' || beside,
+          ([by]) => (by !== 'difference' || beside) && (by !== 'finish' || about.finish_places),
         ),
         this.surfaceBy,
         (by) => {
@@ -78,7 +78,7 @@ export class Switches {
       }),
       ...(about.tolerance
         ? [
-            choice<Only>('Shown', onlies, this.only, (only) => {
+            choice('Shown', onlies, this.only, (only) => {
               this.only = only;
               this.apply();
             }),
@@ -116,6 +116,7 @@ export class Switches {
     const { about, surfaceBy: by, only } = this;
     for (const view of this.views()) {
       view.showPath(this.path);
+      view.showFinish(by === 'finish');
       // What a click tells is held to the same end whatever the colours show.
       if (by === 'difference') view.showDeviation(true, this.differenceEnd, 1e6);
       else if (about.part_field)

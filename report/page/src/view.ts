@@ -18,10 +18,12 @@ import {
   WebGLRenderTarget,
 } from 'three';
 import { OrbitControls } from 'three/examples/jsm/controls/OrbitControls.js';
-import type { Bulk, Triple } from './data.ts';
+import type { About, Bulk, Triple } from './data.ts';
+import { shown } from './dom.ts';
+import { FinishMarks } from './finish.ts';
 import { rgb, type Rgb } from './palette.ts';
 import type { PartField, SetupScene } from './scene_data.ts';
-import { colourFixtures, fixtures, holderColour, Path, pins, release, rings, sizeLetters, toolBody, touching, zeroMark } from './stage.ts';
+import { colourFixtures, fixtures, holderColour, partGhost, Path, pins, release, rings, sizeLetters, toolBody, touching, zeroMark } from './stage.ts';
 import { StockMesh } from './stock_mesh.ts';
 
 export type PathShown = 'none' | 'near' | 'so far' | 'all';
@@ -31,6 +33,7 @@ export const onlies = {
   all: 'all of it',
   left: 'only what is left',
   into: 'only what is missing',
+  part: 'the part over it, seen through',
 } as const;
 export type Only = keyof typeof onlies;
 export const looks = {
@@ -83,9 +86,14 @@ export class View {
   private zero = new Group();
   private clamps = new Group();
   private marks: Points | null = null;
+  private ghost: Group | null = null; // the part's, once it was asked for
+  private finish: FinishMarks | null = null;
+  private finishOn = false;
+  private ghostOn = false;
   private toolShown = '';
   private pathShown: PathShown = 'near';
   private atMotion = 0;
+  private done = 0; // of the whole job, the last motion that is finished
   private pending = false;
   private lookShown: Look | null = null; // until it is turned by hand, it keeps fitting its frame
   private following = false;
@@ -95,7 +103,7 @@ export class View {
     holder: HTMLElement,
     field: PartField | null,
     private readonly bulk: Bulk,
-    of: string, // whose picture it is
+    private readonly about: About,
   ) {
     this.renderer = new WebGLRenderer({ antialias: true, preserveDrawingBuffer: true });
     this.stock = new StockMesh(field, () => this.draw());
@@ -105,7 +113,7 @@ export class View {
     this.canvas = this.renderer.domElement;
     this.canvas.tabIndex = 0;
     this.canvas.setAttribute('role', 'img');
-    this.canvas.setAttribute('aria-label', `Picture of the stock, ${of}; arrow keys turn it`);
+    this.canvas.setAttribute('aria-label', `Picture of the stock, ${shown(about.title)}; arrow keys turn it`);
     holder.append(this.canvas);
     // The library sets its side up anew; what was on the screen has to be drawn again.
     this.canvas.addEventListener('webglcontextrestored', () => this.draw());
@@ -146,7 +154,7 @@ export class View {
     this.stock.show(scene);
     this.path = new Path(scene.motions);
     this.tool = new Group();
-    this.marks = null;
+    this.marks = this.ghost = this.finish = null;
     this.toolShown = '';
     this.content.add(
       ...this.stock.meshes,
@@ -156,7 +164,32 @@ export class View {
       (this.clamps = fixtures(scene.setup, this.bulk)),
       pins(scene.findings, this.size / 120),
     );
+    this.addAsked();
     this.look('all around');
+  }
+
+  // What is seldom asked for is only made then.
+  private addAsked() {
+    const { about, bulk, current } = this;
+    if (!current) return;
+    if (this.ghostOn && about.part_mesh && !this.ghost)
+      this.content.add((this.ghost = partGhost(about.part_mesh, current.setup, bulk)));
+    if (this.ghost) this.ghost.visible = this.ghostOn;
+    if (this.finishOn && about.finish_places && !this.finish) {
+      this.finish = new FinishMarks(about, current.setup, bulk, this.stock.uniforms.section);
+      this.finish.upTo(this.done);
+      this.content.add(this.finish.points);
+    }
+    if (this.finish) this.finish.points.visible = this.finishOn;
+  }
+  // How high a cusp or step that is drawn stands up at a place, mm; null: none is.
+  finishAt(at: Triple): number | null {
+    return (this.finishOn && this.finish?.near(at)) || null;
+  }
+  showFinish(on: boolean) {
+    this.finishOn = on;
+    this.addAsked();
+    this.draw();
   }
 
   look(from: Look) {
@@ -307,7 +340,9 @@ export class View {
   // What is left over or cut away beyond the part's tolerances; the rest is a ghost.
   showOnly(only: Only, left: number, into: number) {
     const u = this.stock.uniforms;
-    u.only.value = Object.keys(onlies).indexOf(only);
+    this.ghostOn = only === 'part';
+    this.addAsked();
+    u.only.value = this.ghostOn ? 0 : Object.keys(onlies).indexOf(only);
     u.leftFrom.value = left;
     u.intoFrom.value = into;
     this.draw();
@@ -343,7 +378,9 @@ export class View {
     if (!scene) return;
     this.atMotion = Math.max(0, motion);
     const finished = share >= 1 ? motion : motion - 1;
-    this.stock.setMoment(motion, scene.setup.first_id + finished, atEnd);
+    this.done = scene.setup.first_id + finished;
+    this.stock.setMoment(motion, this.done, atEnd);
+    this.finish?.upTo(this.done);
     this.placeTool(scene, motion, share);
     this.trimPath();
     this.momentKnown = true;
@@ -437,6 +474,7 @@ export class View {
       this.fitDepth();
       this.stock.uniforms.eye.value.copy(this.camera.position);
       sizeLetters(this.zero, this.halfView);
+      this.finish?.scaled(this.renderer.domElement.height / 2 / this.halfView);
       if (this.stock.uniforms.motionColours.value) this.renderer.render(this.scene, this.camera);
     });
   }
