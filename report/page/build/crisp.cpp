@@ -124,33 +124,18 @@ Vec3 least_squares(std::span<const Crossing> crossings) {
   return at;
 }
 
-// The faces that go through a cell. stepped: two of them are parallel and lie apart, as at a ledge
-// narrower than the cell; else they are three at most, each turned from those before.
-struct Faces {
+// The faces that meet in a cell, three at most: each turned from those before.
+std::vector<Sheet> faces_of(std::span<const Crossing> crossings) {
   std::vector<Sheet> sheets;
-  bool stepped = false;
-};
-
-// apart: mm, less than that between parallel faces is none.
-Faces faces_of(ExactPlace& place, std::span<const Crossing> crossings, double apart) {
-  Faces faces;
   std::vector<Vec3> normals;
-  std::size_t turned = 0;
   for (const Crossing& c : crossings) {
-    bool alike = false, known = false;
-    for (std::size_t k = 0; k < normals.size(); ++k) {
-      if (normals[k].dot(c.normal) <= one_face) continue;
-      alike = true;
-      Vec3 slope;
-      known = known || std::abs(place.value_of(faces.sheets[k], c.at, slope)) < apart;
-    }
-    if (known || faces.sheets.size() == 4 || (!alike && turned == 3)) continue;
-    faces.stepped = faces.stepped || alike;
-    turned += alike ? 0 : 1;
-    faces.sheets.push_back(c.sheet);
+    const bool known = std::any_of(normals.begin(), normals.end(),
+                                   [&](const Vec3& n) { return n.dot(c.normal) > one_face; });
+    if (known || sheets.size() == 3) continue;
+    sheets.push_back(c.sheet);
     normals.push_back(c.normal);
   }
-  return faces;
+  return sheets;
 }
 
 // To where all these faces meet, the least way there: Newton's method with the least-norm solution.
@@ -205,16 +190,6 @@ bool edge_within(ExactPlace& place, const Cell& cell, std::span<const Sheet> two
   return meet(place, two, cell.step, at) && cell.holds(at, 1e-2 * cell.step);
 }
 
-// Whether the material is the wedge at an edge of two faces: each of them goes on where the other
-// falls away. hair: mm.
-bool convex(ExactPlace& place, std::span<const Sheet> two, const Vec3& at, double hair) {
-  Vec3 a, b;
-  place.value_of(two[0], at, a);
-  place.value_of(two[1], at, b);
-  const Vec3 along_a = (a.dot(b) * a - b).normalized();
-  return std::abs(place.value(at + hair * along_a)) < 0.1 * hair;
-}
-
 // Down f onto the surface.
 void settle(ExactPlace& place, Vec3& at) {
   for (int round = 0; round < 4; ++round) {
@@ -260,25 +235,19 @@ std::optional<Vec3> vertex_in(ExactPlace& place, const Cell& cell, const stock::
   Vec3 at = least_squares(crossings);
   const Vec3 high = cell.low + Vec3::Constant(cell.step);
   const Vec3 held = at.cwiseMax(cell.low).cwiseMin(high);
-  const Faces faces = faces_of(place, crossings, 0.1 * cell.step);
-  const std::vector<Sheet>& sheets = faces.sheets;
+  const std::vector<Sheet> sheets = faces_of(crossings);
   at = held;
-  if (!faces.stepped && meet(place, sheets, 2 * cell.step, at) &&
-      cell.holds(at, 1e-3 * cell.step) && std::abs(place.value(at)) < tolerance)
+  if (meet(place, sheets, 2 * cell.step, at) && cell.holds(at, 1e-3 * cell.step) &&
+      std::abs(place.value(at)) < tolerance)
     return inside(cell, at);
-  // Of two edges within the cell the one that stands out: were it now the one, now the other, from
-  // cell to cell, a ledge's border would be a row of teeth.
-  std::optional<Vec3> edge;
   for (std::size_t i = 0; i < sheets.size(); ++i) {
     for (std::size_t j = i + 1; j < sheets.size(); ++j) {
       at = held;
       const std::array<Sheet, 2> two{sheets[i], sheets[j]};
-      if (!edge_within(place, cell, two, at) || std::abs(place.value(at)) >= tolerance) continue;
-      if (convex(place, two, at, 0.05 * cell.step)) return inside(cell, at);
-      if (!edge) edge = at;
+      if (edge_within(place, cell, two, at) && std::abs(place.value(at)) < tolerance)
+        return inside(cell, at);
     }
   }
-  if (edge) return inside(cell, *edge);
   Vec3 mean = Vec3::Zero();
   for (const Crossing& c : crossings) mean += c.at / static_cast<double>(crossings.size());
   // Of two walls of a groove whose bottom lies beside the cell, one has it.

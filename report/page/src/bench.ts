@@ -45,6 +45,7 @@ export class Bench {
   private pace = 30;
   private finding = -1;
   private queued = false;
+  private slice = 14; // ms of working out a frame; more the longer a moment takes, for every frame is drawn too
 
   constructor(
     private readonly holder: HTMLElement,
@@ -371,8 +372,9 @@ export class Bench {
     const { main, beside, time } = this,
       motions = main.moving,
       other = beside?.shown;
-    let caught = main.goTo(time, 14);
-    if (other) caught = other.goTo(beside!.timeOf(time), 14) && caught;
+    let caught = main.goTo(time, this.slice);
+    if (other) caught = other.goTo(beside!.timeOf(time), this.slice) && caught;
+    this.slice = caught ? 14 : Math.min(120, 2 * this.slice);
     const { motion: m, share, waiting } = main;
     this.working.textContent = !caught
       ? 'working out this moment...'

@@ -29,6 +29,7 @@ uniform sampler3D materialMap; // share of material about a place, see occlusion
 uniform vec4 materialPlace;    // its low corner and the length of a cell; 0: not known
 uniform vec3 materialSize;     // mm
 in vec3 place;
+centroid in vec3 within;    // the same, never beside the triangle: of faces seen edge on place may lie far off
 #ifdef PICK
 layout(location = 0) out highp uvec4 told;
 #else
@@ -57,11 +58,11 @@ vec3 colourOf(uint id, float away) {
   return texture(twoSided, vec2(clamp(0.5 + 0.5 * away / deviationEnd, 0.002, 0.998), 0.5)).rgb;
 }
 // What is left of the light in corners and pockets. The lattice's means reach 5 cells; 2.5 off a plain face they hold an
-// eighth of material, at an outer edge less, in a corner up to a half and more.
+// eighth of material, in a corner up to a half and more.
 float openness(vec3 p, vec3 n) {
   if (materialPlace.w <= 0.0) return 1.0;
   vec3 q = (p + 2.5 * materialPlace.w * n - materialPlace.xyz) / materialSize;
-  return clamp(1.12 - 0.96 * texture(materialMap, q).r, 0.45, 1.06);
+  return clamp(1.12 - 0.96 * texture(materialMap, q).r, 0.45, 1.0);
 }
 vec3 shaded(vec3 colour, vec3 n, vec3 p) {
   vec3 v = normalize(eye - p), sun = normalize(vec3(0.35, -0.55, 0.9));
@@ -107,12 +108,13 @@ in uint madeBy;             // what made this side of an edge
 in uint since;              // what the whole triangle waits for
 in float deviation;
 out vec3 place;
+centroid out vec3 within;
 out float deviates;
 out vec3 turned;
 flat out uint origin;
 flat out uint stands;
 void main() {
-  place = position;
+  place = within = position;
   turned = normal;
   deviates = deviation;
   origin = madeBy;
@@ -130,8 +132,8 @@ uniform uint firstId;
 uniform uint doneId;
 uniform sampler2D floorMap;
 void main() {
-  if (sectioned(place)) discard;
-  if (phase == 1 && place.z > texelFetch(floorMap, cellOf(place.xy), 0).r + 0.01) discard;
+  if (sectioned(within)) discard;
+  if (phase == 1 && within.z > texelFetch(floorMap, cellOf(within.xy), 0).r + 0.01) discard;
   if (phase == 2 && (stands < firstId || stands > doneId)) discard;
   tell(origin, deviates > 0.5 * unknown ? fromPart(place) : deviates, turned, 0.97);
 }`;
@@ -146,13 +148,14 @@ uniform float gridCell;
 uniform ivec2 gridSize;
 uniform float lowest;
 out vec3 place;
+centroid out vec3 within;
 void main() {
   ivec2 c = ivec2(gl_VertexID % gridSize.x, gl_VertexID / gridSize.x);
   vec2 p = gridOrigin + (vec2(c) + 0.5) * gridCell;
   // The outermost columns reach to the edge of the grid.
   if (c.x == 0) p.x -= 0.5 * gridCell; else if (c.x == gridSize.x - 1) p.x += 0.5 * gridCell;
   if (c.y == 0) p.y -= 0.5 * gridCell; else if (c.y == gridSize.y - 1) p.y += 0.5 * gridCell;
-  place = vec3(p, max(lowest, texelFetch(topMap, c, 0).r));
+  place = within = vec3(p, max(lowest, texelFetch(topMap, c, 0).r));
   gl_Position = projectionMatrix * viewMatrix * vec4(place, 1.0);
 }`;
 
@@ -163,10 +166,10 @@ uniform usampler2D finalMap;
 uniform bool finalKnown;
 uniform uint doneId;
 void main() {
-  if (sectioned(place)) discard;
-  ivec2 c = cellOf(place.xy);
+  if (sectioned(within)) discard;
+  ivec2 c = cellOf(within.xy);
   if (texelFetch(topMap, c, 0).r < -1e8) discard;
-  ivec2 b = clamp(ivec2(floor((place.xy - gridOrigin) / gridCell - 0.5)), ivec2(0), gridSize - 2);
+  ivec2 b = clamp(ivec2(floor((within.xy - gridOrigin) / gridCell - 0.5)), ivec2(0), gridSize - 2);
   uint id = texelFetch(idMap, c, 0).r;
   float low = 1e9, high = -1e9, lowCut = 1e9;
   bool settled = finalKnown;

@@ -191,10 +191,10 @@ export function zeroMark(size: number): Group {
   return group;
 }
 
-// Edges of more than 20 degrees as lines, and faces one can see through.
-function seenThrough(shape: BufferGeometry, color: string, opacity: number, side: Side): (LineSegments | Mesh)[] {
+// Edges that turn by more than so many degrees as lines, and faces one can see through.
+function seenThrough(shape: BufferGeometry, color: string, opacity: number, side: Side, degrees: number): (LineSegments | Mesh)[] {
   return [
-    new LineSegments(new EdgesGeometry(shape, 20), new LineBasicMaterial({ color })),
+    new LineSegments(new EdgesGeometry(shape, degrees), new LineBasicMaterial({ color })),
     new Mesh(
       shape,
       new MeshLambertMaterial({ color, flatShading: true, side, transparent: true, opacity, depthWrite: false }),
@@ -214,7 +214,7 @@ export function partGhost(mesh: MeshRef, setup: Setup, bulk: Bulk): Group {
   const group = new Group();
   const [x, y, z] = setup.stock_from_setup;
   const shape = shapeOf(mesh, bulk).applyMatrix4(new Matrix4().set(...x, ...y, ...z, 0, 0, 0, 1).invert());
-  group.add(...seenThrough(shape, categories[0], 0.3, FrontSide));
+  group.add(...seenThrough(shape, categories[0], 0.3, FrontSide, 30));
   for (const part of group.children as (LineSegments | Mesh)[]) {
     (part.material as LineBasicMaterial).depthTest = false;
     part.renderOrder = 3;
@@ -236,7 +236,7 @@ export function fixtures(setup: Setup, bulk: Bulk): Group {
       shape = new BoxGeometry(...(low.map((v, k) => high[k] - v) as Triple));
       shape.translate(...(low.map((v, k) => (v + high[k]) / 2) as Triple));
     }
-    one.add(...seenThrough(shape, categories[3], 0.35, DoubleSide));
+    one.add(...seenThrough(shape, categories[3], 0.35, DoubleSide, 20));
   }
   return group;
 }

@@ -5,6 +5,7 @@ import { choose, clickOn, pixels, press, slideTo, timeOfLine } from './browser.m
 import { opener } from './opener.mjs';
 
 const { using } = opener(process.env.PROVEOUT_REPORT_PART);
+const cusps = new URL(`file://${process.env.PROVEOUT_REPORT_CUSPS}`).href;
 const plain = new URL(`file://${process.env.PROVEOUT_REPORT}`).href; // a job without a part
 
 const share = (seen, of) => seen.filter(of).length / seen.length;
@@ -40,6 +41,89 @@ test('only what is left, only what is missing: the rest is a ghost that cannot b
     await choose(page, 'Shown', 'into');
     assert.match(await clickOn(page, floor, null), /cut into the part/);
     assert.match(await clickOn(page, top, null), /Nothing there/);
+  }));
+
+test('the part is seen over the stock, wherever the stock hides it, and the stock still answers', () =>
+  using({}, async (page) => {
+    const blue = (seen) => seen.reduce((sum, [r, , b]) => sum + b - r, 0) / seen.length;
+    await press(page, 'Setup B');
+    await choose(page, 'Path', 'none');
+    await press(page, 'top'); // side B lies on what was the top: the part's bottom is the blank's own
+    const spots = [
+      [20, 30, 0],
+      [45, 25, 0],
+    ];
+    const without = [];
+    for (const at of spots) without.push(blue(await pixels(page, at, 3)));
+    await choose(page, 'Shown', 'part');
+    for (const [i, at] of spots.entries())
+      assert.ok(blue(await pixels(page, at, 3)) > without[i] + 25, `${at}`);
+    // From the front the stock's wall hides all of the part but its own; past the part's edge nothing is blue.
+    const beyond = await pixels(page, [-20, 20, 0], 3);
+    assert.ok(Math.abs(blue(beyond)) < 25, `beside the part: ${beyond[0]}`);
+    assert.match(await clickOn(page, spots[1], null), /at\s+X4[45]\.\d+ Y2[45]\.\d+ Z-?0\.0/);
+    await choose(page, 'Shown', 'all');
+    for (const [i, at] of spots.entries())
+      assert.ok(Math.abs(blue(await pixels(page, at, 3)) - without[i]) < 3, `${at} after`);
+  }));
+
+// Balls of radius R, s apart, leave cusps of R - sqrt(R^2 - s^2 / 4): the circle's sagitta. R is 3: 0.0606 for passes
+// 1.2 apart, 0.0268 for 0.8.
+test('cusps are drawn where they stand, in the colour of their height; a click tells it', () =>
+  using({ url: cusps }, async (page) => {
+    await choose(page, 'Path', 'none');
+    await press(page, 'top');
+    const near = (a, b) => Math.hypot(...a.map((v, k) => v - b[k])) < 30;
+    const orange = [230, 159, 0],
+      green = [0, 158, 115]; // above 0.05 and above 0.02, of the legend
+    const drawn = async (x, y, hue) => (await pixels(page, [x, y, -0.25], 1)).some((c) => near(c, hue));
+    assert.ok(!(await drawn(30, 14.6, orange)));
+    await choose(page, 'Stock coloured by', 'finish');
+    for (const x of [10, 30, 50]) {
+      for (const y of [14.6, 15.8]) assert.ok(await drawn(x, y, orange), `${x} ${y}`);
+      for (const y of [16.8, 17.6]) assert.ok(await drawn(x, y, green), `${x} ${y}`);
+      // In a valley, and along a pass with none beside it, there is nothing to file.
+      for (const y of [14, 32, 25]) {
+        assert.ok(!(await drawn(x, y, orange)), `${x} ${y}`);
+        assert.ok(!(await drawn(x, y, green)), `${x} ${y}`);
+      }
+    }
+    const told = async (y) => (await clickOn(page, [30, y, -0.25], null)).match(/stands up\s+([\d.]+) mm/);
+    for (const [y, s] of [
+      [14.6, 1.2],
+      [17.6, 0.8],
+    ]) {
+      const high = 3 - Math.sqrt(9 - (s * s) / 4);
+      const [, mm] = await told(y);
+      assert.ok(Math.abs(mm - high) < 0.002, `${mm} for ${high}`);
+    }
+    assert.equal(await told(32), null);
+    assert.match(await page.locator('.legends').innerText(), /0\.05 mm and above/);
+    // Before the second pass has gone by there is no cusp.
+    await slideTo(page, await timeOfLine(page, 0, 7, 0.5));
+    assert.ok(!(await drawn(30, 14.6, orange)));
+  }));
+
+// The slot of side A, 6 wide and 4 deep from y = 9 to 15: the lattice's cells are 0.63 mm, its means reach 5 of them.
+test('a floor is darker at the foot of a wall, and beside an edge stands what made the face', () =>
+  using({ url: plain }, async (page) => {
+    await press(page, 'Setup A');
+    await choose(page, 'Path', 'none');
+    await press(page, 'top');
+    await page.waitForTimeout(1000); // shading comes after the first picture
+    const bright = async (at) => {
+      const seen = await pixels(page, at, 1);
+      return seen.flat().reduce((sum, v) => sum + v, 0) / seen.length / 3;
+    };
+    const [middle, foot] = [await bright([40, 12, -4]), await bright([40, 9.25, -4])];
+    assert.ok(foot < 0.85 * middle && foot > 0.4 * middle, `${foot} beside ${middle}`);
+    const [open, far] = [await bright([40, 35, 0]), await bright([20, 36, 0])];
+    assert.ok(Math.abs(open - far) < 3, `a plain face is even: ${open}, ${far}`);
+    // 0.1 from the edge, within one cell of it: the blank's own face on one side, the slot's floor on the other.
+    for (const x of [12.3, 25.1, 40, 47.7]) {
+      assert.match(await clickOn(page, [x, 8.9, 0], null), /own surface/, `${x}`);
+      assert.match(await clickOn(page, [x, 9.1, -4], null), /line 1[0-9]/, `${x}`);
+    }
   }));
 
 test('without a part nothing is offered to be shown alone', () =>

@@ -77,3 +77,37 @@ test('a ball stays smooth: no vertex is doubled, normals lead away from its midd
     assert.ok(along > 0.995, `vertex ${v}: ${along}`);
   });
 });
+
+// A block's top, of the blank (0), with a wall that motion 7 cut along x = 4: the edge's vertices are named after either,
+// and so is one on the top beside the edge.
+test('at an edge each side has the motion of its own faces', () => {
+  const places = [],
+    triangles = [],
+    by = [];
+  const n = 5;
+  for (let i = 0; i < n; i++) for (let j = 0; j < n; j++) (places.push([i, j, 0]), by.push(i === 4 ? (j % 2 ? 7 : 0) : 0));
+  for (let k = 1; k < n; k++) for (let j = 0; j < n; j++) (places.push([4, j, -k]), by.push(7));
+  by[3 * n + 2] = 7;
+  const top = (i, j) => i * n + j,
+    wall = (k, j) => (k === 0 ? top(4, j) : n * n + (k - 1) * n + j);
+  for (let a = 0; a < n - 1; a++)
+    for (let j = 0; j < n - 1; j++) {
+      triangles.push([top(a, j), top(a + 1, j), top(a + 1, j + 1)], [top(a, j), top(a + 1, j + 1), top(a, j + 1)]);
+      triangles.push([wall(a, j), wall(a + 1, j), wall(a + 1, j + 1)], [wall(a, j), wall(a + 1, j + 1), wall(a, j + 1)]);
+    }
+  const geometry = geometryOf(places, triangles);
+  geometry.setAttribute('madeBy', new BufferAttribute(Uint32Array.from(by), 1));
+  geometry.setAttribute('since', new BufferAttribute(Uint32Array.from(by), 1));
+  addCreasedNormals(geometry);
+  const index = geometry.getIndex().array;
+  const [madeBy, since, normal] = ['madeBy', 'since', 'normal'].map((name) => geometry.getAttribute(name).array);
+  for (const v of index) assert.equal(madeBy[v], Math.abs(normal[3 * v + 2]) > 0.5 ? 0 : 7, `vertex ${v}`);
+  // When a triangle is there is another matter: that stays as the grid has it.
+  assert.deepEqual([...since.slice(0, by.length)], by);
+  // Two motions on one face, no edge between them: both stay.
+  const flat = geometryOf(places.slice(0, n * n), triangles.filter((t) => t.every((v) => v < n * n)));
+  const halves = Uint32Array.from({ length: n * n }, (_, v) => (v < 12 ? 3 : 9));
+  flat.setAttribute('madeBy', new BufferAttribute(halves.slice(), 1));
+  addCreasedNormals(flat);
+  assert.deepEqual([...flat.getAttribute('madeBy').array], [...halves]);
+});
