@@ -226,9 +226,12 @@ bool Compensation::straight_on(const Programmed& m, double turn, Motion& offset,
   Motion moved = offset;
   set_flat(moved.start, flat(pending_->end));
   if (moved.kind == PathKind::arc) {
-    const double before = std::abs(moved.sweep);
+    // The two ends lie the tool's radius times the angle apart: of a round little larger than the
+    // tool, whose path is short, that is many times the angle.
+    const double before = std::abs(moved.sweep), r = arc_radius(offset);
     resweep(moved);
-    if (std::abs(std::abs(moved.sweep) - before) > 2 * angle + 1e-6) return false;
+    const double most = 2 * angle * std::max(1.0, radius_ / std::max(r, 1e-9)) + 1e-6;
+    if (std::abs(std::abs(moved.sweep) - before) > std::min(most, before)) return false;
   } else if ((flat(moved.end) - flat(moved.start)).dot(leaving(offset)) < 0) {
     return false;
   }

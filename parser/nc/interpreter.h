@@ -99,11 +99,16 @@ class Interpreter {
     double value = 0;                    // as written
     char letter = '\0';
   };
-  struct Numbers {        // without a decimal point, where nobody said how they are read
-    WordAt first, shown;  // shown: a word with a point that a whole number need not have
+  struct Numbers {  // whole ones with and without a point, where nobody said how those are read
+    WordAt first;   // without a point
     bool angle = false, inch = false;  // of the first
-    std::uint32_t last_line = 0;
-    std::uint64_t lines = 0;  // that have one; a line that runs again counts once
+    WordAt shown;                      // with a point that a whole number need not have
+    WordAt huge;                       // without a point, too large for what its word may be
+    bool huge_inch = false;
+    std::uint32_t last_line = 0;  // a line that runs again counts once
+    std::uint64_t lines = 0;      // that have one without a point
+    // Words that are not 0: of X, Y and Z, and of all.
+    std::uint64_t bare_places = 0, padded_places = 0, bare = 0, padded = 0;
   };
   struct NamedTool {  // by a T word that no M6 has followed yet
     int number = 0;
@@ -140,15 +145,24 @@ class Interpreter {
   void settle_numbers(Block& block);
   void settle_feed(Block& block, bool inch);
   void watch_numbers(const Block& block);
+  void keep_huge(const Block& block, std::uint32_t lengths);
+  static std::uint32_t not_zero(const Block& block, std::uint32_t set);
   WordAt leftmost(const Block& block, std::uint32_t set) const;
   void tell_of_arguments(const Block& block);
   void tell_of_numbers();
+  bool written_by_whole_units() const;
+  void warn_of_number(const WordAt& word, bool inch, bool angle, const std::string& why);
   bool bare_is_plain(bool length, bool feed) const;
-  void count_bare_line() {
-    if (line_ > numbers_.last_line) {
-      numbers_.last_line = line_;
-      ++numbers_.lines;
-    }
+  bool beyond_use(char letter, double value) const;
+  // places: words X, Y and Z. all: those among them. Both of this line.
+  void count_numbers(int bare_places, int padded_places, int bare, int padded) {
+    if (line_ <= numbers_.last_line) return;
+    numbers_.last_line = line_;
+    numbers_.lines += bare > 0 ? 1 : 0;
+    numbers_.bare_places += static_cast<std::uint64_t>(bare_places);
+    numbers_.padded_places += static_cast<std::uint64_t>(padded_places);
+    numbers_.bare += static_cast<std::uint64_t>(bare);
+    numbers_.padded += static_cast<std::uint64_t>(padded);
   }
   // Words that nothing on the line has used (interpreter_words.cpp).
   bool account(const Block& block);

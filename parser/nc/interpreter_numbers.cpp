@@ -3,6 +3,7 @@
 // practice, no source.
 #include <fmt/format.h>
 
+#include <bit>
 #include <cmath>
 #include <utility>
 
@@ -108,34 +109,69 @@ void Interpreter::settle_feed(Block& block, bool inch) {
                      inch ? "inches" : "mm", per_turn ? "turn" : "minute"));
 }
 
-// Behind a line: what it has taken a number without a point for. The first of them, and whether the
-// program has points on whole numbers, is kept for the end, where both are known.
+// Behind a line: what it has taken numbers for. The first of them without a point, and how many
+// whole numbers have one, is kept for the end, where all are known.
 void Interpreter::watch_numbers(const Block& block) {
   const bool argument = g_[slot(Group::once)] == 650;
   if (lengths_declared_) {
     if (argument) tell_of_arguments(block);
     return;
   }
-  if (numbers_.shown.length == 0 && !argument)
-    numbers_.shown = leftmost(block, block.padded & block.used & all_lengths);
   const std::uint32_t not_lengths =
       reads_.is(Read::corners, "plain") ? further_axes : further_axes | bits("C");
   const std::uint32_t used = (bare_.lengths | bare_.angles) & block.used & ~not_lengths;
   WordAt first = leftmost(block, used);
   const CornerWord& corner = block.corner;
-  if (corner.size && !corner.pointed && *corner.size != 0 && first.length == 0)
+  const bool bare_corner = corner.size && !corner.pointed && *corner.size != 0;
+  if (bare_corner && first.length == 0)
     first = {context_.text, line_, corner.column, corner.end - corner.column, *corner.size, ','};
-  if (first.length == 0) return;
   if (argument) {
+    if (first.length == 0) return;
     assume(Read::lengths_without_point, first.column, first.length,
            "arguments of a macro without a point are passed as they are written");
     return;
   }
-  count_bare_line();
+  std::uint32_t padded = 0;
+  if ((block.padded & block.used) != 0) {
+    const WordKinds kinds = word_kinds(block);
+    padded = block.padded & block.used & (kinds.lengths | kinds.angles) & ~not_lengths;
+  }
+  if (numbers_.shown.length == 0) numbers_.shown = leftmost(block, padded);
+  const std::uint32_t bare = not_zero(block, used);
+  constexpr std::uint32_t places = bits("XYZ");
+  count_numbers(std::popcount(bare & places), std::popcount(padded & places),
+                std::popcount(bare) + (bare_corner ? 1 : 0), std::popcount(padded));
+  if (first.length == 0) return;
+  keep_huge(block, bare & bare_.lengths);
   if (numbers_.first.length != 0) return;
   numbers_.first = first;
   numbers_.angle = first.letter != ',' && (bare_.angles & bits({&first.letter, 1})) != 0;
   numbers_.inch = scale_ != 1;
+}
+
+// Whether a length without a point, in file units, is more than its word can be for in whole units:
+// no bench has 3 m of way, none has half a metre downwards, and no step of a cycle is as deep.
+bool Interpreter::beyond_use(char letter, double value) const {
+  const bool down = letter == 'Z' || letter == 'K' || letter == 'Q';
+  return std::abs(to_mm(value)) > (down ? 500 : 3000);
+}
+
+void Interpreter::keep_huge(const Block& block, std::uint32_t lengths) {
+  if (numbers_.huge.length != 0) return;
+  std::uint32_t beyond = 0;
+  for (char letter = 'A'; letter <= 'Z'; ++letter) {
+    const std::uint32_t bit = bits({&letter, 1});
+    if ((lengths & bit) != 0 && beyond_use(letter, block[letter])) beyond |= bit;
+  }
+  numbers_.huge = leftmost(block, beyond);
+  numbers_.huge_inch = scale_ != 1;
+}
+
+// Of the words in that set those whose number is not 0.
+std::uint32_t Interpreter::not_zero(const Block& block, std::uint32_t set) {
+  std::uint32_t out = 0;
+  for (std::uint32_t k = 0; k < 26; ++k) out |= block.value[k] != 0 ? set & 1u << k : 0;
+  return out;
 }
 
 // The first on the line of the words in that set whose number is not 0; of no length: none.
@@ -165,40 +201,64 @@ void Interpreter::tell_of_arguments(const Block& block) {
   }
 }
 
+// Whether nearly all of its whole numbers go without a point, or of its X, Y and Z, however its
+// other words are printed: such a program counts on whole units, and its few points are a habit of
+// hand or post. Four in five, and at least four: nobody leaves the point out that often by mistake.
+bool Interpreter::written_by_whole_units() const {
+  const auto nearly_all = [](std::uint64_t bare, std::uint64_t padded) {
+    return bare >= 4 && bare >= 4 * padded;
+  };
+  return nearly_all(numbers_.bare_places, numbers_.padded_places) ||
+         (numbers_.padded_places == 0 && nearly_all(numbers_.bare, numbers_.padded));
+}
+
 // At the end: one line where the choice matters, a warning where the program itself shows that it
-// puts points on whole numbers, so that one without may be a slip.
+// puts points on whole numbers, so that one without may be a slip, and one where a number is too
+// large to be in whole units.
 void Interpreter::tell_of_numbers() {
   const WordAt& first = numbers_.first;
   if (first.length == 0 || reporter_.failed()) return;
-  const double steps = numbers_.inch && !numbers_.angle ? 10000 : steps_of_angle;
   const char* const unit = numbers_.angle ? "degrees" : numbers_.inch ? "inches" : "mm";
-  const std::string word = written(first.text, first.column, first.length);
   const ReadChoice& choice = read_choices()[static_cast<std::size_t>(Read::lengths_without_point)];
   const std::string taken =
-      fmt::format("{}, without a point, is taken as {:g} {}", word, first.value, unit);
+      fmt::format("{}, without a point, is taken as {:g} {}",
+                  written(first.text, first.column, first.length), first.value, unit);
   if (!std::exchange(assumed_once_[static_cast<std::size_t>(choice.which)], true))
     assumed_.push_back({choice.which, first.line, taken});
   const WordAt& shown = numbers_.shown;
-  const bool slip = shown.length != 0;
-  const std::uint64_t further = numbers_.lines - 1;
-  std::string what = taken;
+  const WordAt& huge = numbers_.huge;
+  const bool slip = shown.length != 0 && !written_by_whole_units();
   if (slip) {
-    what += fmt::format(
-        "; this program has points on whole numbers ({} on line {}), and controls that count steps "
-        "take it as {:g} {}",
-        written(shown.text, shown.column, shown.length), shown.line, first.value / steps, unit);
-    if (further > 0)
-      what += fmt::format("; {} further line{} such a number", further,
-                          further == 1 ? " has" : "s have");
-  } else {
-    what += fmt::format(" (machine.reads.{} = \"{}\")", choice.key, reads_.chosen(choice.which));
+    warn_of_number(first, numbers_.inch, numbers_.angle,
+                   fmt::format("this program has points on whole numbers ({} on line {})",
+                               written(shown.text, shown.column, shown.length), shown.line));
   }
+  if (huge.length != 0 && (!slip || huge.line != first.line || huge.column != first.column))
+    warn_of_number(huge, numbers_.huge_inch, false, "that is more than such a word is for");
+  if (slip || huge.length != 0) return;
   reporter_.of(choice.key);
   reporter_.report(
-      slip ? "point-missing" : "dialect-choice", first.text, first.line, first.column, first.length,
-      what,
-      slip ? fmt::format("write the point, or say machine.reads.{} in the job", choice.key)
-           : "say in the job how the control reads it");
+      "dialect-choice", first.text, first.line, first.column, first.length,
+      fmt::format("{} (machine.reads.{} = \"{}\")", taken, choice.key, reads_.chosen(choice.which)),
+      "say in the job how the control reads it");
+}
+
+void Interpreter::warn_of_number(const WordAt& word, bool inch, bool angle,
+                                 const std::string& why) {
+  const ReadChoice& choice = read_choices()[static_cast<std::size_t>(Read::lengths_without_point)];
+  const char* const unit = angle ? "degrees" : inch ? "inches" : "mm";
+  std::string what = fmt::format(
+      "{}, without a point, is taken as {:g} {}; {}, and controls that count steps take it as "
+      "{:g} {}",
+      written(word.text, word.column, word.length), word.value, unit, why,
+      word.value / (inch && !angle ? 10000 : steps_of_angle), unit);
+  const std::uint64_t further = numbers_.lines - 1;
+  if (further > 0)
+    what +=
+        fmt::format("; {} further line{} such a number", further, further == 1 ? " has" : "s have");
+  reporter_.of(&word == &numbers_.huge ? "huge" : "slip");
+  reporter_.report("point-missing", word.text, word.line, word.column, word.length, what,
+                   fmt::format("write the point, or say machine.reads.{} in the job", choice.key));
 }
 
 }  // namespace proveout::nc

@@ -3,6 +3,7 @@
 // plainly right is left to the full reader, which starts again at the head of the line. Both must
 // give the same motions, bit for bit; the tests run every fixture both ways.
 #include <algorithm>
+#include <bit>
 #include <cmath>
 
 #include "parser/nc/decimal.h"
@@ -47,7 +48,7 @@ struct QuickLine {
   int motion_code = -1;         // 0 or 10 (G0, G1); -1: none
   int decimals = 0;             // most places behind the point of X and Y
   unsigned bare = 0;            // words without a point that are not 0
-  bool padded = false;          // a point on a whole number but 0
+  int padded = 0;               // points on whole numbers but 0
 };
 
 // Whether a word is one of those that need no second thought; it is put into line.
@@ -114,7 +115,7 @@ const char* read_quick(const char* at, const char* end, bool watch, QuickLine& l
       if (value != 0) line.bare |= word;
     } else if (watch && word <= z_word && (at[-1] == '.' || at[-1] == '0') && value != 0 &&
                value == static_cast<double>(static_cast<std::int64_t>(value))) {
-      line.padded = true;
+      ++line.padded;
     }
     if (pointed && word <= y_word) {
       // Behind the number: its whole digits, the point and perhaps a sign are no places of it.
@@ -157,7 +158,7 @@ bool Interpreter::bare_is_plain(bool length, bool feed) const {
 bool Interpreter::quick_line() {
   QuickLine line;
   const char* const begin = text_.data() + at_;
-  const bool watch = !lengths_declared_ && numbers_.shown.length == 0;
+  const bool watch = !lengths_declared_;
   const char* const next = read_quick(begin, text_.data() + text_.size(), watch, line);
   if (next == nullptr) return false;
   constexpr unsigned axis_words = x_word | y_word | z_word;
@@ -165,7 +166,13 @@ bool Interpreter::quick_line() {
   if (line.words == 0 || (!moves && line.motion_code >= 0)) return false;
   const bool bare_length = (line.bare & axis_words) != 0, bare_feed = (line.bare & f_word) != 0;
   if ((bare_length || bare_feed) && !bare_is_plain(bare_length, bare_feed)) return false;
-  if (line.padded) return false;
+  if (line.padded > 0 && numbers_.shown.length == 0) return false;
+  if (bare_length && watch && numbers_.huge.length == 0) {
+    for (unsigned k = 0; k < 3; ++k) {
+      if ((line.bare >> k & 1) != 0 && beyond_use(static_cast<char>('X' + k), line.place[k]))
+        return false;
+    }
+  }
   const int mode = line.motion_code >= 0 ? line.motion_code : motion_mode_;
   const double feed = (line.words & f_word) != 0 ? line.feed : feed_;
   if (moves && mode == 10 && !(to_mm(feed) >= crawling_feed)) return false;
@@ -187,7 +194,10 @@ bool Interpreter::quick_line() {
   context_.line = line_ + 1;
   at_ += static_cast<std::size_t>(next - begin);
   ++line_;
-  if (bare_length) count_bare_line();
+  if (watch && (bare_length || line.padded > 0)) {
+    const int bare = std::popcount(line.bare & axis_words);
+    count_numbers(bare, line.padded, bare, line.padded);
+  }
   if ((line.words & f_word) != 0) {
     feed_ = line.feed;
     feed_given_ = true;

@@ -126,14 +126,32 @@ TEST(Codes, TheTestsTheDocsNameExist) {
     ASSERT_EQ(row.size(), 4u) << row[0];
     EXPECT_TRUE(names_one(row[3])) << row[0];
   }
-  std::size_t choices = 0;
   for (const auto& row : rows_under("Where controls differ")) {
     if (row[0].find('`') == std::string::npos) continue;
-    ++choices;
     EXPECT_TRUE(names_one(row.back())) << row[0];
   }
-  EXPECT_EQ(choices, read_choices().size() + 1);  // and the codes without motion
   names_one(language_page());
+}
+
+// Each choice of [machine.reads] has its rows, a word each with the code's own meaning, the default
+// first; and there are no further ones but the list of codes.
+TEST(Codes, EachChoiceAndEachOfItsWordsHasARow) {
+  std::vector<std::vector<std::string>> rows = rows_under("Where controls differ");
+  std::erase_if(rows, [](const auto& row) { return row.size() != 4 || row[0] == "---"; });
+  std::size_t at = 1;  // behind the head
+  for (const ReadChoice& choice : read_choices()) {
+    for (std::size_t k = 0; k < choice.words.size() && !choice.words[k].empty(); ++k, ++at) {
+      ASSERT_LT(at, rows.size()) << choice.key;
+      const std::string key = k == 0 ? fmt::format(" `{}` ", choice.key) : "  ";
+      EXPECT_EQ(rows[at][0], key);
+      EXPECT_EQ(rows[at][1], fmt::format(" `{}`{} ", choice.words[k], k == 0 ? " (default)" : ""));
+      EXPECT_EQ(rows[at][2], fmt::format(" {} ", choice.meaning[k]));
+    }
+  }
+  ASSERT_LT(at, rows.size());
+  EXPECT_EQ(rows[at][0], " `m_without_motion` ");
+  EXPECT_TRUE(at + 1 == rows.size() || rows[at + 1][0].find('`') == std::string::npos)
+      << rows[at + 1][0];
 }
 
 TEST(Codes, DocsListThemAll) {

@@ -252,6 +252,85 @@ TEST(Numbers, ALoneNumberWithoutAPointIsWarnedOf) {
   }
 }
 
+// Where nearly all whole numbers, or all of X, Y and Z, go without, the program counts on whole
+// units, and its few points are a habit: it is named, and not warned of. Common practice, no
+// source.
+TEST(Numbers, PointsThatAreTheExceptionAreNoSignOfASlip) {
+  struct Row {
+    const char* blocks;
+    bool warned;
+  };
+  for (const Row& row : {
+           // Whole X, Y and Z without, turns and levels with: how some posts print.
+           Row{"G0 X10 Y20\nG1 Z-5\nX30.5\nG2 X40.5 Y30 I10. J0.\nG3 X30.5 Y20 I-10. J0.", false},
+           Row{"G20 G0 X10 Y2\nG1 Z-5\nX3\nG81 X1 Y2 Z-1 R.1\nX3 Y4\nX2.", false},
+           Row{"G0 X10 Y20\nG1 Z-5\nX30\nY5\nX12 Y7\nX9 Y6.\nX3 Y2", false},
+           Row{"G0 X10.5 Y20.5\nG1 Z-5.5\nG2 I5 J3\nI4 J6\nG81 X1.5 Z-1.5 R2.", false},
+           // One in three with a point, and all but one.
+           Row{"G0 X10 Y20.\nG1 Z-5\nX30\nY5\nX12 Y7.\nX9 Y6.\nX3 Y2", true},
+           Row{"G0 X10. Y20.\nG2 X18. Y20. R5\nG1 X30.\nX5.5", true},
+           Row{"G0 X10. Y20.\nG68 X0. Y0. R45\nG1 X30. Y5.", true},
+           Row{"G0 X10. Y20.\nG43 H1 Z25\nG1 Z-3.\nX30. Y5.5", true},
+           Row{"G20 G0 X1. Y2.\nG1 Z-1\nX3.5 Y5.", true},
+           // Turns of five lines without a point, beside places that all have one.
+           Row{"G0 X10. Y20.\nG2 X20. Y20. I5 J0\nX30. I5\nX40. I5\nX50. I5\nX60. I5", true},
+       }) {
+    for (const bool quick : {true, false}) {
+      ReadOptions options = undeclared();
+      options.quick = quick;
+      const Reading r =
+          read(std::string("G21 G90 G17 F100 S500 M3\n") + row.blocks + "\nM30\n", options);
+      ASSERT_TRUE(r.ok) << row.blocks << r.said();
+      EXPECT_EQ(r.of("point-missing") != nullptr, row.warned) << row.blocks << r.said();
+      EXPECT_NE(assumed(r, Read::lengths_without_point), nullptr) << row.blocks;
+      EXPECT_EQ(r.of(row.warned ? "point-missing" : "dialect-choice")->place.line,
+                assumed(r, Read::lengths_without_point)->line);
+    }
+  }
+}
+
+// A length beyond any bench is a count of steps, also where no number has a point.
+TEST(Numbers, LengthsBeyondAnyUseAreWarnedOf) {
+  struct Row {
+    const char* blocks;
+    std::uint32_t line;  // 0: none
+    const char* says;
+  };
+  for (const Row& row : {
+           Row{"G0 X15000 Y22500\nG1 Z-3000", 2, "X15000, without a point, is taken as 15000 mm"},
+           Row{"G0 X10 Y20\nG1 Z-3000", 3, "take it as -3 mm"},
+           Row{"G83 X10 Y20 Z-9 R2 Q3000", 2, "Q3000, without a point, is taken as 3000 mm"},
+           Row{"G20 G0 X10 Y2\nG83 X1 Z-1 R1 Q500", 3, "take it as 0.05 inches"},
+           Row{"G20 G0 X15000", 2, "take it as 1.5 inches"},
+           Row{"G0 X10. Y20.\nG83 X10. Y20. Z-9. R2. Q3000", 3, "take it as 3 mm"},
+           Row{"G0 X10. Y20\nG83 X10. Y20. Z-9. R2. Q3000", 3, "take it as 3 mm"},
+           Row{"G0 X1200 Y800\nG1 Z-50\nG2 X1300 R2500", 0, ""},
+           Row{"G0 X15000. Y10", 0, ""},
+           Row{"G20 G0 X40 Y20\nG1 Z-9", 0, ""},
+           Row{"G0 X10 Y20\nM3 S12000\nG4 P900\nG1 Z-5 F8000", 0, ""},
+       }) {
+    for (const bool quick : {true, false}) {
+      ReadOptions options = undeclared();
+      options.quick = quick;
+      const Reading r =
+          read(std::string("G21 G90 G17 F100 S500 M3\n") + row.blocks + "\nM30\n", options);
+      ASSERT_TRUE(r.ok) << row.blocks << r.said();
+      bool found = false;
+      for (const Diagnostic& d : r.diagnostics.all()) {
+        found = found || (d.code == "point-missing" && d.place.line == row.line &&
+                          d.what.find(row.says) != std::string::npos);
+        const bool beyond = d.what.find("more than such a word") != std::string::npos;
+        EXPECT_FALSE(row.line == 0 && beyond) << row.blocks << d.what;
+      }
+      EXPECT_EQ(found, row.line != 0) << row.blocks << r.said();
+      options.reads.declare(Read::lengths_without_point, "whole-units");
+      EXPECT_EQ(read(std::string("G21 G90 G17 F100 S500 M3\n") + row.blocks + "\nM30\n", options)
+                    .of("point-missing"),
+                nullptr);
+    }
+  }
+}
+
 // Where inch or feed per turn makes the readings of F differ, or the control counts steps.
 TEST(Numbers, FeedsWithoutAPointAreNamedWhereTheyDiffer) {
   const auto named = [](const char* blocks, const ReadOptions& options) {

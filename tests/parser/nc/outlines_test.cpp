@@ -83,26 +83,38 @@ std::vector<Vec3> places(const std::vector<Motion>& motions, std::size_t first, 
   return out;
 }
 
+// The path of the tool inside the outline, its centre at the radius from it everywhere.
+void expect_followed(const Outline& o, double radius, unsigned seed) {
+  const Reading r = read(o.blocks, with_tool(2 * radius));
+  ASSERT_TRUE(r.ok) << "seed " << seed << "\n" << o.blocks << r.said();
+  std::string plain = o.blocks;
+  plain.replace(plain.find("G41 D1 "), 7, "");
+  plain.replace(plain.find("G40 "), 4, "");
+  const auto contour = read(plain, with_tool(2 * radius)).moves();
+  const auto path = r.moves();
+  const auto on = places(contour, 1, contour.size() - 1, 0.2);
+  for (const Vec3& p : places(path, 1, path.size() - 1, 2.5)) {
+    double least = 1e9;
+    for (const Vec3& q : on) least = std::min(least, (p - q).head<2>().norm());
+    // Samples of the contour every 0.2 mm: at most 0.1^2 / 2 / radius too far.
+    EXPECT_GT(least, radius - 3 * o.place) << "seed " << seed << " at " << p.transpose();
+    EXPECT_LT(least, radius + 3 * o.place + 0.006 / radius) << "seed " << seed;
+  }
+}
+
 TEST(Outlines, SixtyTangentButForRoundingAreFollowed) {
-  for (unsigned seed = 1; seed <= 60; ++seed) {
+  for (unsigned seed = 1; seed <= 60 && !HasFailure(); ++seed) {
     const double radius = 1 + 0.05 * seed;
-    const Outline o = rounded(seed, 1.2 * radius + 0.5, 25);
-    const Reading r = read(o.blocks, with_tool(2 * radius));
-    ASSERT_TRUE(r.ok) << "seed " << seed << "\n" << o.blocks << r.said();
-    std::string plain = o.blocks;
-    plain.replace(plain.find("G41 D1 "), 7, "");
-    plain.replace(plain.find("G40 "), 4, "");
-    const auto contour = read(plain, with_tool(2 * radius)).moves();
-    const auto path = r.moves();
-    const auto on = places(contour, 1, contour.size() - 1, 0.2);
-    for (const Vec3& p : places(path, 1, path.size() - 1, 2.5)) {
-      double least = 1e9;
-      for (const Vec3& q : on) least = std::min(least, (p - q).head<2>().norm());
-      // Samples of the contour every 0.2 mm: at most 0.1^2 / 2 / radius too far.
-      EXPECT_GT(least, radius - 3 * o.place) << "seed " << seed << " at " << p.transpose();
-      EXPECT_LT(least, radius + 3 * o.place + 0.006 / radius) << "seed " << seed;
-    }
-    if (HasFailure()) return;
+    expect_followed(rounded(seed, 1.2 * radius + 0.5, 25), radius, seed);
+  }
+}
+
+// The offset of a round by a tool nearly as large is a short arc, of which what rounding shifts the
+// joint by is a large part.
+TEST(Outlines, RoundsLittleLargerThanTheToolAreFollowed) {
+  for (unsigned seed = 201; seed <= 260 && !HasFailure(); ++seed) {
+    const double radius = 1 + 0.05 * (seed - 200);
+    expect_followed(rounded(seed, radius + 0.05, 1.3 * radius + 0.1), radius, seed);
   }
 }
 
