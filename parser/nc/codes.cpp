@@ -57,7 +57,7 @@ constexpr std::array table = std::to_array<CodeEntry>({
     {"further-lines", N, practice, "how many further lines have what was told of at the first"},
     {"dialect-choice", N, practice, "a word that controls read differently, read one way"},
     {"point-missing", W, practice,
-     "a length without a decimal point in a program that puts points on whole numbers"},
+     "a length without a decimal point where points are the rule, or beyond any use"},
     {"argument-without-point", W, practice,
      "an argument of a macro without a decimal point, where the control counts steps"},
     {"block-delete-switch", N, practice, "a block delete with the number of its switch"},

@@ -65,7 +65,8 @@ double direction_error(const Motion& m, bool given_by_radius, double last_place)
 }
 
 constexpr std::size_t most_seen = 2000;
-constexpr double touching = 1e-9;  // mm, paths this far apart meet
+constexpr double touching = 1e-9;    // mm, paths this far apart meet
+constexpr double coinciding = 1e-6;  // mm, ends this far apart are one
 
 // Where two offset paths meet, nearest to `near`; each a line or a circle, unbounded.
 std::optional<Vec2> meeting(const Motion& a, const Motion& b, const Vec2& near) {
@@ -267,6 +268,13 @@ std::optional<std::string> Compensation::join(const Programmed& m, Motion& offse
   if (pending_->kind == PathKind::rapid || m.kind == PathKind::rapid) {
     emit(*pending_);
     offset.start = pending_->end;
+    return std::nullopt;
+  }
+  if ((flat(pending_->end) - flat(offset.start)).norm() < coinciding) {
+    // The way in may lie on the path it leads to, whose lines have no point of their own then.
+    set_flat(offset.start, flat(pending_->end));
+    emit(*pending_);
+    offset.start.z() = pending_->end.z();
     return std::nullopt;
   }
   const auto meet = meeting(*pending_, offset, corner);

@@ -79,6 +79,7 @@ class Evaluator {
           "set it in the program, or post what it would be");
       return std::nullopt;
     }
+    if (context_.reporter->failed()) return 0.0;  // its setting may be on a line with a mistake
     context_.reporter->report(
         "parameter-unset", context_.text, context_.line, vacant_at_, vacant_length_,
         fmt::format("#{} is read and nothing has set it before: 0 is taken", vacant_),
@@ -349,6 +350,7 @@ class Evaluator {
           "set it in the program, or post what it would be");
       return false;
     }
+    if (context_.reporter->failed()) return true;
     return context_.reporter->report(
         "parameter-unset", context_.text, context_.line, global_at_, 1,
         fmt::format("#{} is compared and nothing has set it before: it is taken as vacant, which "

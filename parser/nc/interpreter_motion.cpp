@@ -160,7 +160,8 @@ double Interpreter::watched(const Block& block, double length, double feed) {
 }
 
 void Interpreter::tell_of_units() {
-  if (units_said_ || strict() || moved_) return;
+  // Behind a mistake they may have been said on the line that could not be read.
+  if (units_said_ || strict() || moved_ || reporter_.failed()) return;
   fail("units-missing", 0, 1,
        "the program moves before saying inch (G20) or mm (G21); mm is taken");
 }

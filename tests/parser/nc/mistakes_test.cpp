@@ -44,6 +44,18 @@ TEST(Mistakes, AllAtOnceAndNoneThatFollow) {
                 "G21 G90 F100\nG1 X0 Y0\nG1 X[1/0]\nG2 X5 Y0 I2.5\nG1 X0 Y0 Z0\nG2 X5 Y0 I9\nM30\n",
                 reading({}))),
             (Errors{{"expression", 3}, {"arc-radius-mismatch", 6}}));
+  // Units, feed, speed and tool of a line that could not be read are not missed behind it.
+  const Reading said =
+      read("G21 G95 F.1 S900 M3 T1 M6 X1 Y\nG1 X3\nG41 D1 X9\nX12\nM30\n", reading({}));
+  EXPECT_EQ(errors(said), (Errors{{"number-missing", 1}})) << said.said();
+  EXPECT_EQ(said.diagnostics.all().size(), 1u) << said.said();
+  for (const char* setting : {"#1=[2", "#1=2 3X", "#1=1/0"}) {
+    const Reading unset =
+        read(std::string("G21 F100\n") + setting + "\nG1 X#1 Y5\nIF [#1 EQ 2] GOTO 9\nN9\nM30\n",
+             reading({}));
+    EXPECT_EQ(unset.of("parameter-unset"), nullptr) << unset.said();
+    EXPECT_EQ(unset.diagnostics.errors(), 1u) << unset.said();
+  }
   // What runs again is told of once.
   EXPECT_EQ(errors(read("G21 F9\nM98 P1 L5\nM30\nO1\nG1 X1\nG33\nM99\n", reading({}))),
             (Errors{{"g-code-unknown", 6}}));

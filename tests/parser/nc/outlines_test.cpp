@@ -118,6 +118,41 @@ TEST(Outlines, RoundsLittleLargerThanTheToolAreFollowed) {
   }
 }
 
+// A way in that begins beside the contour's first side, the tool's radius from its line: the tool
+// goes on along that one line, at any angle, radius and side, inch and mm, rounded as posts do.
+TEST(Outlines, AWayInOnTheLineItLeadsToGoesStraightOn) {
+  std::mt19937 random(7);
+  const auto any = [&](double low, double high) {
+    return std::uniform_real_distribution<double>(low, high)(random);
+  };
+  for (int k = 0; k < 200; ++k) {
+    const int side = k % 2 == 0 ? 1 : -1, digits = k % 3 == 0 ? 4 : 3;
+    const double radius = 0.5 * (1 + k % 12), before = any(1.2 * radius, 30);
+    const double turn = k % 4 == 0 ? pi / 2 * (k / 4 % 4) : any(0, 2 * pi);
+    const double unit = k % 5 == 0 ? 25.4 : 1;
+    const Vec3 u(std::cos(turn), std::sin(turn), 0), left(-u.y(), u.x(), 0);
+    const auto at = [&](const Vec3& p) {
+      return fmt::format("X{:.{}f} Y{:.{}f}", p.x() / unit, digits, p.y() / unit, digits);
+    };
+    const Vec3 from = side * radius * left - before * u;
+    const std::string text = fmt::format(
+        "{} G90 F20\nT1 M6\nG0 {}\n{} D1 G1 X0. Y0.\n{}\nG40 {}\nM30\n", unit == 1 ? "G21" : "G20",
+        at(from), side > 0 ? "G41" : "G42", at(40 * u), at(50 * u + 9 * side * left));
+    const Reading r = read(text, with_tool(2 * radius));
+    ASSERT_TRUE(r.ok) << text << r.said();
+    const auto path = r.moves();
+    const double place = unit * std::pow(10, -digits);
+    for (const Vec3& p : places(path, 1, path.size() - 1, 0.5)) {
+      EXPECT_NEAR(p.dot(left), side * radius, 2 * place) << text;
+      EXPECT_GT(p.dot(u), -before - 2 * place) << text;
+      EXPECT_LT(p.dot(u), 40 + 2 * place) << text;
+    }
+    double way = 0;
+    for (std::size_t i = 1; i + 1 < path.size(); ++i) way += length(path[i]);
+    EXPECT_NEAR(way, before + 40, 5 * place) << text;  // there and not back and forth
+  }
+}
+
 // The smallest round is smaller than the tool; the largest that fits has its radius.
 TEST(Outlines, SixtyWithRoundsTooSmallAreRefusedWithTheLargestToolThatFits) {
   for (unsigned seed = 101; seed <= 160; ++seed) {
