@@ -154,11 +154,18 @@ class Interpreter {
   void warn_of_number(const WordAt& word, bool inch, bool angle, const std::string& why);
   bool bare_is_plain(bool length, bool feed) const;
   bool beyond_use(char letter, double value) const;
-  // places: words X, Y and Z. all: those among them. Both of this line.
+  // Whether the program's manner with points is not settled yet: the first words tell it, and long
+  // programs are read no slower for it.
+  bool manner_open() const {
+    constexpr std::uint64_t enough = 2000;
+    return numbers_.bare_places + numbers_.padded_places < enough;
+  }
+  // Words of this line: of X, Y and Z, and of all.
   void count_numbers(int bare_places, int padded_places, int bare, int padded) {
     if (line_ <= numbers_.last_line) return;
     numbers_.last_line = line_;
     numbers_.lines += bare > 0 ? 1 : 0;
+    if (!manner_open()) return;
     numbers_.bare_places += static_cast<std::uint64_t>(bare_places);
     numbers_.padded_places += static_cast<std::uint64_t>(padded_places);
     numbers_.bare += static_cast<std::uint64_t>(bare);

@@ -158,7 +158,7 @@ bool Interpreter::bare_is_plain(bool length, bool feed) const {
 bool Interpreter::quick_line() {
   QuickLine line;
   const char* const begin = text_.data() + at_;
-  const bool watch = !lengths_declared_;
+  const bool watch = !lengths_declared_ && (numbers_.shown.length == 0 || manner_open());
   const char* const next = read_quick(begin, text_.data() + text_.size(), watch, line);
   if (next == nullptr) return false;
   constexpr unsigned axis_words = x_word | y_word | z_word;
@@ -167,7 +167,7 @@ bool Interpreter::quick_line() {
   const bool bare_length = (line.bare & axis_words) != 0, bare_feed = (line.bare & f_word) != 0;
   if ((bare_length || bare_feed) && !bare_is_plain(bare_length, bare_feed)) return false;
   if (line.padded > 0 && numbers_.shown.length == 0) return false;
-  if (bare_length && watch && numbers_.huge.length == 0) {
+  if (bare_length && !lengths_declared_ && numbers_.huge.length == 0) {
     for (unsigned k = 0; k < 3; ++k) {
       if ((line.bare >> k & 1) != 0 && beyond_use(static_cast<char>('X' + k), line.place[k]))
         return false;
@@ -194,7 +194,7 @@ bool Interpreter::quick_line() {
   context_.line = line_ + 1;
   at_ += static_cast<std::size_t>(next - begin);
   ++line_;
-  if (watch && (bare_length || line.padded > 0)) {
+  if (bare_length || line.padded > 0) {
     const int bare = std::popcount(line.bare & axis_words);
     count_numbers(bare, line.padded, bare, line.padded);
   }

@@ -95,25 +95,14 @@ double ramp_length(double v0, double v1, double a, double j) {
 
 namespace {
 
-// The root above 0 of s^3 + p s = q, p >= 0, q > 0: the left side is convex and rises, so Newton's
-// steps from above fall onto it without passing it. No cube root of the library's: those differ
-// between machines in their last bits.
-double root_of_cubic(double p, double q) {
-  // A start above: s^3 <= q and p s <= q, the first by halving the exponent's third.
+// The cube root of q > 0 by its tangent at 1 of the nearest power: never below it, and alike on all
+// machines, which the library's is not in its last bits.
+double above_cube_root(double q) {
   int exponent = 0;
   const double mantissa = std::frexp(q, &exponent);  // 0.5 <= mantissa < 1
   const int third = (exponent + 3072) / 3 - 1024, left = exponent - 3 * third;  // left: 0, 1, 2
-  // The cube root of m 2^left by its tangent at 1 of the nearest power: never below it.
-  constexpr double root[3] = {1.0, 1.2599210498948732, 1.5874010519681996};  // 2^(left/3)
-  double s = std::ldexp(root[left] * (1 + (mantissa - 1) / 3), third);
-  if (p > 0) s = std::min(s, q / p);
-  for (int i = 0; i < 60; ++i) {
-    const double next = (2 * s * s * s + q) / (3 * s * s + p), step = s - next;
-    s = next;
-    // What is left of an error is at most its square, relative to the root.
-    if (!(step > 1e-8 * s)) break;
-  }
-  return s;
+  constexpr double root[3] = {1.0, 1.2599210498948732, 1.5874010519681996};     // 2^(left/3)
+  return std::ldexp(root[left] * (1 + (mantissa - 1) / 3), third);
 }
 
 // The length of the ramp between v and v + d, d >= 0, and its derivative by d (> 0 for d > 0).
@@ -131,19 +120,18 @@ RampLength length_and_slope(double v, double d, double a, double j) {
 
 }  // namespace
 
+Reach::Reach(double length, double a, double j)
+    : length_(length), a_(a), j_(j), work_(2 * a * length) {
+  if (j <= 0 || !(length > 0)) return;
+  full_ = a * a / j;
+  a_over_j_ = a / j;
+  two_over_j_ = 2 / j;
+  q_ = length / j;
+  cube_root_ = above_cube_root(q_);
+}
+
 double reachable(double v, double length, double a, double j) {
-  if (j <= 0) return std::sqrt(v * v + 2 * a * length);
-  if (!(length > 0)) return v;
-  // With d the gain in speed: where the acceleration is not reached, d = j s^2 and the length is
-  // (2 v + d) s, a cubic in s; else (v + d / 2) (d / a + a / j), a quadratic in d.
-  const double full = a * a / j;
-  if (length <= (2 * v + full) * (a / j)) {
-    const double s = root_of_cubic(v * (2 / j), length / j);
-    return v + j * s * s;
-  }
-  const double half = v + 0.5 * full, rest = length - v * a / j;
-  // d^2 / 2 + half d - a rest = 0, solved so that nothing cancels.
-  return v + 2 * a * rest / (half + std::sqrt(half * half + 2 * a * rest));
+  return Reach(length, a, j).from(v);
 }
 
 double cruise_speed(double v0, double v1, double top, double length, double a, double j) {

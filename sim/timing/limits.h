@@ -2,6 +2,9 @@
 // Sources of the formulas: docs/timing.md.
 #pragma once
 
+#include <algorithm>
+#include <cmath>
+
 #include "parser/job/job.h"
 #include "parser/nc/motion.h"
 
@@ -30,7 +33,47 @@ double corner_speed(const Vec3& u1, const Vec3& u2, double d, const Vec3& accele
 // Ramp between two speeds: time and length. a: acceleration, j: jerk (0: not limited).
 double ramp_time(double v0, double v1, double a, double j);
 double ramp_length(double v0, double v1, double a, double j);
-// Greatest speed from which (or to which) a ramp of that length leads from v.
+// Greatest speed from which (or to which) a ramp of that length leads from v, for one length,
+// acceleration and jerk and many v: what v has no part in is worked out once.
+class Reach {
+ public:
+  Reach() = default;
+  Reach(double length, double a, double j);
+  double from(double v) const {
+    if (j_ <= 0) return std::sqrt(v * v + work_);
+    if (!(length_ > 0)) return v;
+    // With d the gain in speed: where the acceleration is not reached, d = j s^2 and the length is
+    // (2 v + d) s, a cubic in s; else (v + d / 2) (d / a + a / j), a quadratic in d.
+    if (length_ <= (2 * v + full_) * a_over_j_) {
+      const double s = root_of_cubic(v * two_over_j_);
+      return v + j_ * s * s;
+    }
+    const double half = v + 0.5 * full_, rest = length_ - v * a_ / j_;
+    // d^2 / 2 + half d - a rest = 0, solved so that nothing cancels.
+    return v + 2 * a_ * rest / (half + std::sqrt(half * half + 2 * a_ * rest));
+  }
+
+ private:
+  // The root above 0 of s^3 + p s = q, p >= 0, q > 0: the left side is convex and rises, so
+  // Newton's steps from above fall onto it without passing it. A start above: s^3 <= q, p s <= q.
+  double root_of_cubic(double p) const {
+    double s = cube_root_;
+    if (p > 0) s = std::min(s, q_ / p);
+    for (int i = 0; i < 60; ++i) {
+      const double next = (2 * s * s * s + q_) / (3 * s * s + p), step = s - next;
+      s = next;
+      // What is left of an error is at most its square, relative to the root.
+      if (!(step > 1e-8 * s)) break;
+    }
+    return s;
+  }
+
+  double length_ = 0, a_ = 0, j_ = 0;
+  double work_ = 0;  // 2 a length
+  double full_ = 0;  // the gain at which the acceleration is reached
+  double a_over_j_ = 0, two_over_j_ = 0;
+  double q_ = 0, cube_root_ = 0;  // length over j, and no less than its cube root
+};
 double reachable(double v, double length, double a, double j);
 // Greatest cruise speed, at most top, with ramps v0 -> cruise -> v1 within length.
 double cruise_speed(double v0, double v1, double top, double length, double a, double j);

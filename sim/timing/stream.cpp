@@ -1,6 +1,7 @@
 #include "sim/timing/stream.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 
@@ -36,6 +37,7 @@ void Stream::add(const nc::Motion& m, const nc::ModalState& state) {
   item.length = length;
   item.rapid = m.kind == nc::PathKind::rapid;
   item.limits = limits_of(m, length, machine_);
+  item.reach = Reach(length, item.limits.acceleration, item.limits.jerk);
   const bool by_axis = machine_.rapid_by_axis && item.rapid;
   if (by_axis) item.by_axis_s = by_axis_time(m);
   item.joint = joint_speed(m, state, by_axis);
@@ -55,14 +57,21 @@ void Stream::add(const nc::Motion& m, const nc::ModalState& state) {
   last_stops_ = by_axis || state.path_control != nc::PathControl::continuous;
   stands_ = false;
   const auto window = static_cast<std::size_t>(machine_.lookahead);
-  if (window > 0 && items_.size() >= window) plan_first(window);
+  if (window == 0) return;
+  if (jerk_) {
+    if (items_.size() >= window + side_by_side - 1) plan_side_by_side(window);
+  } else if (items_.size() >= window) {
+    plan_first(window);
+  }
 }
 
 void Stream::finish() {
   if (jerk_ && machine_.lookahead == 0) {
     plan_all();
   } else {
-    while (!items_.empty()) plan_first(items_.size());
+    const std::size_t most =
+        machine_.lookahead > 0 ? static_cast<std::size_t>(machine_.lookahead) : items_.size();
+    while (!items_.empty()) plan_first(std::min(items_.size(), most));
   }
   least_.clear();
   first_ = 0;
@@ -93,7 +102,7 @@ double Stream::meetable_with_jerk(std::size_t known) {
   bool binds = false;
   for (std::size_t k = known; k-- > 1;) {
     Item& item = items_[k];
-    v = reachable(v, item.length, item.limits.acceleration, item.limits.jerk);
+    v = item.reach.from(v);
     if (v >= item.joint) {
       v = item.joint;
       binds = true;
@@ -114,8 +123,7 @@ void Stream::settle(std::size_t known) {
   double least = 0;
   for (std::size_t k = known; k-- > 1 && first_ + k + 1 > settled_;) {
     const Item& item = items_[k];
-    const double a = item.limits.acceleration, j = item.limits.jerk,
-                 there = reachable(least, item.length, a, j);
+    const double a = item.limits.acceleration, j = item.limits.jerk, there = item.reach.from(least);
     const bool rises = j <= 0 || 2 * least >= std::min(there - least, a * a / j);
     least = rises ? there : 0.944 * there;
     if (least >= item.joint) {
@@ -125,12 +133,37 @@ void Stream::settle(std::size_t known) {
   }
 }
 
-void Stream::plan_first(std::size_t known) {
+// The next few items at once, each with the window of its own: what one step backwards gives the
+// next one waits for, and the steps of several windows fill each other's waiting.
+void Stream::plan_side_by_side(std::size_t window) {
+  if (first_ + side_by_side < settled_ || window < 2) {
+    for (std::size_t i = 0; i < side_by_side; ++i) plan_first(window);
+    return;
+  }
+  windows_.clear();
+  for (std::size_t k = 0; k < window + side_by_side - 1; ++k) windows_.push_back(&items_[k]);
+  std::array<double, side_by_side> v{};
+  bool binds = false;
+  for (std::size_t k = window; k-- > 1;) {
+    for (std::size_t i = 0; i < side_by_side; ++i) {
+      const Item& item = *windows_[k + i];
+      v[i] = std::min(item.reach.from(v[i]), item.joint);
+    }
+    Item& last = *windows_[k + side_by_side - 1];
+    last.meets = v.back();
+    binds = binds || last.meets == last.joint;
+  }
+  if (binds) settle(window + side_by_side - 1);
+  for (const double meets : v) plan_first_with(meets);
+}
+
+void Stream::plan_first(std::size_t known) { plan_first_with(meetable(known)); }
+
+// meets: the speed at the first item's end from which all behind it can be met.
+void Stream::plan_first_with(double meets) {
   const Item& item = items_.front();
   const double next = items_.size() > 1 ? items_[1].joint : 0;
-  const double exit =
-      std::min({meetable(known), next,
-                reachable(entry_, item.length, item.limits.acceleration, item.limits.jerk)});
+  const double exit = std::min({meets, next, item.reach.from(entry_)});
   give(item, entry_, exit);
   entry_ = exit;
   items_.pop_front();
@@ -142,13 +175,11 @@ void Stream::plan_all() {
   speeds_.assign(items_.size() + 1, 0);
   for (std::size_t k = items_.size(); k-- > 1;) {
     const Item& item = items_[k];
-    speeds_[k] = std::min(item.joint, reachable(speeds_[k + 1], item.length,
-                                                item.limits.acceleration, item.limits.jerk));
+    speeds_[k] = std::min(item.joint, item.reach.from(speeds_[k + 1]));
   }
   for (std::size_t k = 0; k < items_.size(); ++k) {
     const Item& item = items_[k];
-    const double exit = std::min(
-        speeds_[k + 1], reachable(entry_, item.length, item.limits.acceleration, item.limits.jerk));
+    const double exit = std::min(speeds_[k + 1], item.reach.from(entry_));
     give(item, entry_, exit);
     entry_ = exit;
   }

@@ -31,6 +31,7 @@ class Stream {
     std::size_t number = 0;
     double length = 0;
     PathLimits limits;
+    Reach reach;
     double joint = 0;  // speed limit at its start; 0 where the machine stands
     double work = 0;   // 2 a L of the items before it, since the last stop
     double meets =
@@ -42,6 +43,8 @@ class Stream {
   double joint_speed(const nc::Motion& motion, const nc::ModalState& state, bool by_axis) const;
   double by_axis_time(const nc::Motion& motion) const;
   void plan_first(std::size_t known);
+  void plan_first_with(double meets);
+  void plan_side_by_side(std::size_t window);
   void plan_all();
   double meetable(std::size_t known);
   double meetable_with_jerk(std::size_t known);
@@ -67,6 +70,8 @@ class Stream {
   double last_top_ = 0;
   bool last_stops_ = true;  // exact stop or by axis: the next joint is 0
   std::vector<double> speeds_;
+  static constexpr std::size_t side_by_side = 4;  // windows gone through at once
+  std::vector<Item*> windows_;
 };
 
 }  // namespace proveout::timing

@@ -289,6 +289,23 @@ TEST(Numbers, PointsThatAreTheExceptionAreNoSignOfASlip) {
   }
 }
 
+// The first 2000 whole places settle a long program's manner; what comes behind them is told of by
+// it.
+TEST(Numbers, ALongProgramIsJudgedByItsBeginning) {
+  for (const bool pointed : {true, false}) {
+    std::string text = "G21 G90 G17 F100 S500 M3\nG0 X1.5 Y2.5\nG1 Z-.5\n";
+    for (int k = 0; k < 3000; ++k)
+      text += fmt::format("X{}{} Y{}{}\n", k % 90 + 1, pointed ? "." : "", k % 7 + 1,
+                          pointed ? "." : "");
+    for (int k = 0; k < 9000; ++k) text += fmt::format("X{}{}\n", k % 90 + 1, pointed ? "" : ".");
+    const Reading r = read(text + "M30\n", undeclared());
+    ASSERT_TRUE(r.ok) << r.said();
+    EXPECT_EQ(r.of("point-missing") != nullptr, pointed) << r.said();
+    ASSERT_NE(assumed(r, Read::lengths_without_point), nullptr);
+    EXPECT_EQ(assumed(r, Read::lengths_without_point)->line, pointed ? 3004u : 4u);
+  }
+}
+
 // A length beyond any bench is a count of steps, also where no number has a point.
 TEST(Numbers, LengthsBeyondAnyUseAreWarnedOf) {
   struct Row {
