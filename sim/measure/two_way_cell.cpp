@@ -164,9 +164,19 @@ void TileJudge::children(const Cell& c) {
   child.half = 0.5 * c.half;
   child.turned = -1;
   ++child.depth;
+  // Where the part is one plane in the ball about the cell, it is in those about its children, and
+  // what lies within a child's ball of its middle is the plane's foot.
+  const bool one_plane = one_plane_in(c) && c.p_at == c.middle;
+  if (one_plane) child.turned = c.turned;
   for (int n = 0; n < 8; ++n) {
-    child.middle =
-        c.middle + child.half * Vec3((n & 1) ? 1 : -1, (n & 2) ? 1 : -1, (n & 4) ? 1 : -1);
+    const Vec3 way = child.half * Vec3((n & 1) ? 1 : -1, (n & 2) ? 1 : -1, (n & 4) ? 1 : -1);
+    child.middle = c.middle + way;
+    if (one_plane) {
+      const double up = c.p.slope.dot(way);
+      child.p.distance = c.p.distance + up;
+      child.p.on = c.p.on + (way - up * c.p.slope);
+      child.p_at = child.middle;
+    }
     cell(child);
   }
 }
@@ -351,6 +361,8 @@ void TileJudge::small(Cell& c) {
   const int finest = groove ? finest_depth : plain_depth;
   if (c.depth >= finest || (stock_plain && plain))
     add_surface(c, stock_plain && plain);
+  else if (plain && middle_tells(c))
+    add_middle(c);
   else
     children(c);
 }

@@ -137,6 +137,20 @@ class TileJudge {
     return std::clamp(tolerance, unresolved_voxels * h_, told_voxels * h_);
   }
   static constexpr double told_voxels = 0.25;  // choice
+  // The places of the part's surface that those of a cell are nearest to lie no further from the
+  // one its middle is nearest to than this many half diagonals (choice: bent faces spread them a
+  // little).
+  static constexpr double beside = 1.25;
+  // What counts as little within a voxel (choice).
+  static constexpr double little_voxels = 0.05;
+  // Whether the part's face in the ball about the cell is one plane, as far as was asked.
+  static bool one_plane_in(const Cell& c) {
+    return c.part == Side::cut && c.turned >= 0 && c.turned < 1e-9;
+  }
+  static double down_to(const Sheet& s, const Cell& c, double r);
+  static double up_to(const Sheet& s, const Cell& c, double r);
+  void bounds(const Cell& c, double r, double& most_gouge, double& most_excess) const;
+  bool middle_tells(const Cell& c) const;
   void add_uniform(const Cell& c, double share_of_stock, double share_of_part, double both);
   void add_surface(Cell& c, bool stock_plain);
   double stock_share(const Cell& c, double& mean, Vec3& slope);
@@ -149,7 +163,7 @@ class TileJudge {
   Sheet sheet_of(std::uint32_t motion, const Vec3& at, double half) const;
   void blank_sheets(const Cell& c, std::vector<Sheet>& to) const;
   double value_of(const Sheet& sheet, const Vec3& at, Vec3& slope) const;
-  void features(const Cell& c);
+  void features(Cell& c);
   void consider(const Cell& c, const Vec3& at);
   bool material_behind(const Cell& c, const Vec3& at);
   bool may_meet(const Cell& c, std::span<const Sheet* const> sheets) const;

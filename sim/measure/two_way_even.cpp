@@ -31,7 +31,7 @@ int TileJudge::even_axis(Cell& c) {
 // stands for the voxel.
 bool TileJudge::grid_tells(const Cell& c) const {
   if (c.stock != Side::cut || c.part != Side::cut) return false;
-  const double off = c.p.distance - c.f, little = 0.05 * h_;
+  const double off = c.p.distance - c.f, little = little_voxels * h_;
   return now_.most_excess - off <= little && now_.most_gouge + off <= little &&
          grid_slope(holding(c.middle)).norm() >= one_face;
 }
@@ -48,8 +48,10 @@ bool TileJudge::one_face_along_part(const Cell& c) {
   const Vec3 slope = grid_slope(holding(c.middle));
   if (slope.norm() < one_face || slope.dot(c.p.slope) < one_face) return false;
   // No body reaches deeper than any one of its faces does.
+  const double r = root3 * c.half;
+  const double bend = in_.part.off_plane(c.p.on, beside * r, c.p.slope).above;
   return std::all_of(sheets_.begin(), sheets_.end(), [&](const Sheet& s) {
-    if (s.slope.dot(c.p.slope) >= one_face) return true;
+    if (s.slope.dot(c.p.slope) >= one_face || down_to(s, c, r) + bend <= little) return true;
     if (s.motion == NearMotions::none) return false;
     near_.faces_near(s.motion, c.middle, faces_);
     return std::any_of(faces_.begin(), faces_.end(), [&](const stock::Nearness& n) {
@@ -60,7 +62,9 @@ bool TileJudge::one_face_along_part(const Cell& c) {
 
 // By the middle.
 void TileJudge::add_middle(const Cell& c) {
-  const double q = plane_share(c.p.distance, c.p.slope, h_), s = plane_share(c.f, c.p.slope, h_);
+  const double size = 2 * c.half;
+  const double q = plane_share(c.p.distance, c.p.slope, size),
+               s = plane_share(c.f, c.p.slope, size);
   add_uniform(c, s, q, std::min(s, q));
 }
 

@@ -149,10 +149,46 @@ void TileJudge::climb(const Cell& c, bool missing) {
   consider(c, at);
 }
 
+// How far a sheet may lie below the part's face, or above it, within r of the cell's middle by its
+// plane and bend alone; the part's own bend comes on top.
+double TileJudge::down_to(const Sheet& s, const Cell& c, double r) {
+  const double a = c.p.slope.dot(s.slope), v = s.value;
+  const double aside = std::sqrt(std::max(0.0, r * r - v * v) * std::max(0.0, 1 - a * a));
+  return -c.p.distance + (r * a <= v ? r : aside + v * a) + s.rise;
+}
+
+double TileJudge::up_to(const Sheet& s, const Cell& c, double r) {
+  const double a = c.p.slope.dot(s.slope), v = s.value;
+  const double aside = std::sqrt(std::max(0.0, r * r - v * v) * std::max(0.0, 1 - a * a));
+  return c.p.distance + (r * a <= -v ? r : aside - v * a) + s.bend;
+}
+
+// The sheets bound what the cell can hold: material lies below all of them, air above one.
+void TileJudge::bounds(const Cell& c, double r, double& most_gouge, double& most_excess) const {
+  solid::FaceTree::OffPlane part;
+  if (!one_plane_in(c)) part = in_.part.off_plane(c.p.on, beside * r, c.p.slope);
+  most_gouge = -1e9;
+  most_excess = 1e9;
+  for (const Sheet& s : sheets_) {
+    most_excess = std::min(most_excess, up_to(s, c, r) + part.below);
+    most_gouge = std::max(most_gouge, down_to(s, c, r) + part.above);
+  }
+}
+
+// Whether how far the stock stands off the part's face at a small cell's middle is so all over it,
+// within a tenth of its edge and what is little for a voxel.
+bool TileJudge::middle_tells(const Cell& c) const {
+  if (c.stock != Side::cut || c.part != Side::cut || sheets_.empty()) return false;
+  double most_gouge = 0, most_excess = 0;
+  bounds(c, root3 * c.half, most_gouge, most_excess);
+  const double off = c.p.distance - c.f, little = std::min(little_voxels * h_, 0.2 * c.half);
+  return most_excess - off <= little && most_gouge + off <= little;
+}
+
 // The deepest and highest places of the stock's surface in a voxel: on its faces, where two or
 // three of them meet, and where corners of the tool's outline stood. Only where they can be worse
 // than what is known of the leaf: missing within tolerance says nothing.
-void TileJudge::features(const Cell& c) {
+void TileJudge::features(Cell& c) {
   const double r = 1.1 * root3 * c.half;
   double p = c.p.distance, slack = (c.middle - c.p_at).norm();
   const double gouge_tells = told(in_.gouge_tolerance), excess_tells = told(in_.excess_tolerance);
@@ -164,27 +200,16 @@ void TileJudge::features(const Cell& c) {
   if (slack > 0) {
     here.p = in_.part.nearest(c.middle, std::abs(p) + slack + 1e-6);
     here.p_at = c.middle;
+    here.turned = -1;
     p = here.p.distance;
   }
   if (sheets_.empty()) return;
   const Sheet* one[1] = {&sheets_.front()};
   meet(here, one);
-  const double apart = in_.part.normals_apart(c.middle, std::abs(p) + 2 * r, here.p.slope, 0.5);
-  const double part_bend = apart * r;
-  if (apart <= 0.5 && std::max(now_.gouge, now_.excess) >= 0) {
-    // The sheets' planes and bends bound what the cell can hold: material lies below all of them,
-    // air above one.
-    double most_gouge = -1e9, most_excess = 1e9;
-    for (const Sheet& s : sheets_) {
-      const double a = here.p.slope.dot(s.slope), v = s.value;
-      const double aside = std::sqrt(std::max(0.0, r * r - v * v) * std::max(0.0, 1 - a * a));
-      const double up = r * a <= -v ? r : aside - v * a, down = r * a <= v ? r : aside + v * a;
-      most_excess = std::min(most_excess, p + up + s.bend + part_bend);
-      most_gouge = std::max(most_gouge, -p + down + s.rise + part_bend);
-    }
-    now_.most_gouge = most_gouge;
-    now_.most_excess = most_excess;
-    const bool deeper = most_gouge > worst_gouge, higher = most_excess > worst_excess;
+  if (std::max(now_.gouge, now_.excess) >= 0 && turns_within(here, most_turned)) {
+    if (!(slack > 0)) c.turned = here.turned;
+    bounds(here, r, now_.most_gouge, now_.most_excess);
+    const bool deeper = now_.most_gouge > worst_gouge, higher = now_.most_excess > worst_excess;
     if (sheets_.size() == 1) {
       if (deeper && now_.gouge > 0) climb(here, true);
       if (higher && now_.excess > 0) climb(here, false);

@@ -24,10 +24,6 @@ namespace {
 using openvdb::Coord;
 using stock::NearMotions;
 
-// The places of the part's surface that those of a cell are nearest to lie no further from the one
-// its middle is nearest to than this many half diagonals (choice: bent faces spread them a little).
-constexpr double beside = 1.25;
-
 }  // namespace
 
 // The round motions' least radius near here; smaller ones count as sharp.

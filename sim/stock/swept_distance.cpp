@@ -13,6 +13,10 @@ constexpr double one_face = 1e9;  // mm: no other face near
 
 double square(double v) { return v * v; }
 
+// Not std::hypot, which costs several times as much and which C libraries round differently; of
+// millimetres no square overflows.
+double way_of(double a, double b) { return std::sqrt(square(a) + square(b)); }
+
 // Heights at or above the body's top go up with it when a plunge makes the body taller.
 double lifted(double h, const Profile& p, double top) {
   return h >= static_cast<double>(p.top) ? h + (top - p.top) : h;
@@ -116,7 +120,7 @@ SweptDistance::Meridian SweptDistance::rounded(double rho, double h) const {
   Meridian m;
   const double a = rho - core, b = corner - h;
   if (a > 0 && b > 0) {
-    const double way = std::hypot(a, b);
+    const double way = way_of(a, b);
     m.distance = way - corner;
     m.by_rho = a / way;
     m.by_h = -b / way;
@@ -137,7 +141,7 @@ SweptDistance::Meridian SweptDistance::rounded(double rho, double h) const {
     return m;
   }
   if (over > 0 && m.distance > 0) {
-    const double way = std::hypot(m.distance, over);
+    const double way = way_of(m.distance, over);
     const double share = m.distance / way;
     m.by_rho *= share;
     m.by_h = m.by_h * share + over / way;
@@ -174,7 +178,7 @@ SweptDistance::Meridian SweptDistance::faces(double rho, double h) const {
     for (const ProfileEdge& e : profile_->edges) {
       const double dr = double(e.r1) - e.r0;
       const double dh = double(e.h1) - e.h0;
-      const double length = std::hypot(dr, dh), nr = dh / length, nh = -dr / length;
+      const double length = way_of(dr, dh), nr = dh / length, nh = -dr / length;
       const double lift = e.h0 >= profile_->top ? top_ - profile_->top : 0;
       face((rho - e.r0) * nr + (h - e.h0 - lift) * nh, nr, nh);
     }
@@ -203,7 +207,7 @@ SweptDistance::Meridian SweptDistance::polygon(double rho, double h) const {
       nearest = square(er) + square(eh);
       away_r = er;
       away_h = eh;
-      const double length = std::hypot(dr, dh);
+      const double length = way_of(dr, dh);
       normal_r = dh / length;
       normal_h = -dr / length;
     }
@@ -275,7 +279,7 @@ Nearness SweptDistance::level(const Vec3& p) const {
 // circle is as far inside it.
 double SweptDistance::arc_hollow(const Vec3& p, double rho) const {
   const double x = p.x() - motion_->centre.x(), y = p.y() - motion_->centre.y();
-  const double out = std::hypot(x, y);
+  const double out = way_of(x, y);
   if (std::abs(rho - std::abs(out - radius_)) < 1e-9) return 1 / std::max(out, 1e-9);
   if (std::abs(turn_) <= pi && rho < radius_) return 1 / std::max(radius_ - rho, 1e-9);
   return Nearness::unbounded;
@@ -312,7 +316,7 @@ void SweptDistance::faces_near(const Vec3& p, std::vector<Nearness>& to) const {
   } else if (profile_->shape == ProfileShape::convex) {
     for (const ProfileEdge& e : profile_->edges) {
       const double dr = double(e.r1) - e.r0, dh = double(e.h1) - e.h0;
-      const double length = std::hypot(dr, dh), nr = dh / length, nh = -dr / length;
+      const double length = way_of(dr, dh), nr = dh / length, nh = -dr / length;
       if (nr < 0 || (nr > 0 && !(rho > 1e-9))) continue;
       const double lift = e.h0 >= profile_->top ? top_ - profile_->top : 0;
       add((rho - e.r0) * nr + (h - e.h0 - lift) * nh, nr * out + Vec3(0, 0, nh), hollow * nr);
@@ -364,9 +368,12 @@ Nearness SweptDistance::cylinder_ramp(const Vec3& p) const {
   const double dx = p.x() - motion_->start.x(), dy = p.y() - motion_->start.y();
   const double along = dx * ux_ + dy * uy_, across = dy * ux_ - dx * uy_;
   const double radius = profile_->core, below = foot_ - p.z();
-  const auto side_at = [&](double t) { return std::hypot(along - t * run_, across) - radius; };
+  const auto way_at = [&](double t) {
+    return std::sqrt(square(along - t * run_) + square(across));
+  };
+  const auto side_at = [&](double t) { return way_at(t) - radius; };
   const auto sideways = [&](double t) {
-    const double u = along - t * run_, way = std::hypot(u, across);
+    const double u = along - t * run_, way = way_at(t);
     if (!(way > 1e-12)) return Vec3(Vec3::Zero());
     return Vec3((u * ux_ - across * uy_) / way, (u * uy_ + across * ux_) / way, 0);
   };
@@ -386,16 +393,22 @@ Nearness SweptDistance::cylinder_ramp(const Vec3& p) const {
     n.slope = Vec3(0, 0, -1);
     n.gap = end_under - end_side;
   } else {
-    // The side grows and the underside falls from t0 to the low end: they meet once.
-    double lo = t0, hi = low_end;
-    for (int i = 0; i < 60 && std::abs(hi - lo) > 1e-15; ++i) {
-      const double mid = 0.5 * (lo + hi);
-      (side_at(mid) < below + rise_ * mid ? lo : hi) = mid;
+    // The side grows and the underside falls from t0 to the low end: they meet once. The side less
+    // the underside is a convex function of t, above 0 at the low end: from there Newton's steps
+    // never pass where it is 0, and double precision ends them.
+    double t = low_end;
+    for (int i = 0; i < 60; ++i) {
+      const double way = std::max(way_at(t), 1e-12);
+      const double apart = way - radius - (below + rise_ * t);
+      const double grows = -(along - t * run_) * run_ / way - rise_;
+      const double next =
+          std::clamp(t - apart / grows, std::min(t0, low_end), std::max(t0, low_end));
+      if (!(apart > 0) || next == t) break;
+      t = next;
     }
-    const double t = 0.5 * (lo + hi);
     n.distance = below + rise_ * t;
     // The slope is that of the mix whose change along the path vanishes.
-    const double way = std::max(std::hypot(along - t * run_, across), 1e-12);
+    const double way = std::max(way_at(t), 1e-12);
     const double toward = (along - t * run_) * run_ / way;
     const double mix = std::clamp(rise_ / (rise_ + toward), 0.0, 1.0);
     n.slope = mix * sideways(t) + (1 - mix) * Vec3(0, 0, -1);
@@ -417,7 +430,7 @@ Nearness SweptDistance::cylinder_ramp(const Vec3& p) const {
 // most half a turn on; or the end is nearest.
 Nearness SweptDistance::cylinder_helix(const Vec3& p) const {
   const double x = p.x() - motion_->centre.x(), y = p.y() - motion_->centre.y();
-  const double out = std::hypot(x, y), core = profile_->core;
+  const double out = way_of(x, y), core = profile_->core;
   const double fall = -std::abs(rise_), span = std::abs(turn_);
   const double highest = foot_ + std::max(rise_, 0.0), below = highest - p.z();
   // Forwards is down: where the path goes up, from its end back to its start.
@@ -489,7 +502,7 @@ Nearness SweptDistance::cylinder_helix(const Vec3& p) const {
 
 double SweptDistance::at_share(const Vec3& p, double share) const {
   const Vec3 tip = nc::point_at(*motion_, share);
-  return meridian_distance(std::hypot(p.x() - tip.x(), p.y() - tip.y()),
+  return meridian_distance(way_of(p.x() - tip.x(), p.y() - tip.y()),
                            p.z() - tip.z() - profile_->base);
 }
 
@@ -516,7 +529,7 @@ double SweptDistance::along_path(const Vec3& p, double& share) const {
     double there = 0;
     const auto at = [&](double t) {
       const Vec3 tip = nc::point_at(*motion_, t);
-      return piece_distance(piece, std::hypot(p.x() - tip.x(), p.y() - tip.y()),
+      return piece_distance(piece, way_of(p.x() - tip.x(), p.y() - tip.y()),
                             p.z() - tip.z() - profile_->base);
     };
     const double found = least_share(places, at, there);
