@@ -202,7 +202,7 @@ export class Bench {
     let pointer = this.pointers.get(side);
     if (!pointer)
       pointer = new Pointer(side, null, () => this.switches.surfaceBy, (setup, motion) => {
-        const at = side.motions[setup].startS[motion] + side.motions[setup].timeS[motion] * 0.999;
+        const at = side.motions[setup].momentOf(motion, 0.999);
         const own = this.about.setups.findIndex((_, s) => this.beside!.partnerOf(s) === setup);
         if (own < 0) return;
         this.show(own, null);
@@ -294,8 +294,7 @@ export class Bench {
     this.refresh();
   }
   goMotion(setup: number, motion: number, share: number) {
-    const motions = this.motions[setup];
-    this.show(setup, motions.startS[motion] + motions.timeS[motion] * share);
+    this.show(setup, this.motions[setup].momentOf(motion, share));
   }
   // The motion of a tool on a line that bears the largest force: what the tables name.
   goLine(setup: number, tool: number, line: number) {

@@ -63,12 +63,14 @@ export function head(about: About): HTMLElement[] {
   ];
 }
 
+export const madeBy = ({ version, made }: About) => `proveout ${version}${made ? `, ${made}` : ''}`;
+
 // What this page is of: an old page or sheet can be told from a new one.
 export function origin(about: About): HTMLElement {
   return el(
     'div',
     { class: 'origin small' },
-    el('p', {}, `proveout ${about.version}${about.made ? `, ${about.made}` : ''}`),
+    el('p', {}, madeBy(about)),
     about.inputs.length > 0 &&
       el(
         'ul',

@@ -188,6 +188,11 @@ export class Motions {
     }
     return low - 1;
   }
+  // When a share of a motion is done; never so late that, times being rounded, the next one has begun.
+  momentOf(m: number, share: number): number {
+    const next = m + 1 < this.count ? this.startS[m + 1] - 1e-6 : Infinity;
+    return Math.max(this.startS[m], Math.min(this.startS[m] + this.timeS[m] * share, next));
+  }
   fractionAt(m: number, time: number): number {
     const t = this.timeS[m];
     return t > 0 ? Math.max(0, Math.min(1, (time - this.startS[m]) / t)) : 1;

@@ -3,7 +3,7 @@ import type { About, Finding, Setup, ToolRow, Triple } from './data.ts';
 import { button } from './controls.ts';
 import { clock, clockRange, el, plain, table, terms, type Child } from './dom.ts';
 import { drawings } from './drawing.ts';
-import { origin, stickOut } from './lists.ts';
+import { madeBy, origin, stickOut } from './lists.ts';
 
 const tick = () => el('span', { class: 'tick' });
 
@@ -110,6 +110,17 @@ function setupSheet(about: About, setup: Setup): HTMLElement {
       setup.tools,
     ),
     boxes('To touch and measure', toMeasure(about, setup)),
+    about.cautions.length > 0 && el('h4', {}, 'Take care'),
+    el('ul', {}, ...about.cautions.map((caution) => el('li', {}, caution))),
+    // Each page can be told from an old one by itself.
+    el(
+      'p',
+      { class: 'small' },
+      `${madeBy(about)}. ${about.inputs
+        .filter(({ name }) => setup.files.some((file) => file.name === name) || name === setup.program)
+        .map(({ name, digest }) => `${name}: ${digest}`)
+        .join(', ')}`,
+    ),
   );
 }
 
@@ -136,7 +147,7 @@ export function sheet(about: About): HTMLElement[] {
     el(
       'div',
       { class: 'sheet-head' },
-      el('h2', {}, `At the machine: ${about.title}`),
+      el('h1', {}, `At the machine: ${about.title}`),
       el('p', {}, about.verdict),
       about.causes.length > 0 &&
         el('ol', {}, ...about.causes.map((c) => el('li', {}, `${c.text}. Do: ${c.remedy}.`))),
@@ -146,7 +157,6 @@ export function sheet(about: About): HTMLElement[] {
     ...about.setups.map((setup) => setupSheet(about, setup)),
     listed('Errors found, to settle first', worstOfEachKind(errors), true),
     listed('To check by hand', [marked, ...about.by_hand], true),
-    listed('Take care', about.cautions, false),
     listed(
       'Not checked by the dry run',
       about.not_checked.map((s) => s.what + (s.why ? `: ${s.why}` : '')),

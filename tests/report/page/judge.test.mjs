@@ -126,6 +126,19 @@ test('a floor is darker at the foot of a wall, and beside an edge stands what ma
     }
   }));
 
+// Times are rounded on their way into the page: the last thousandth of a short motion may lie in the next one.
+test('every motion can be gone to, whatever rounding makes of its times', () =>
+  using({}, async (page) => {
+    const missed = await page.evaluate(() =>
+      window.proveoutBench.motions.flatMap((of, s) =>
+        Array.from({ length: of.count }, (_, m) => m)
+          .filter((m) => of.timeS[m] > 0.0006)
+          .flatMap((m) => [0, 0.5, 0.999, 1].filter((share) => of.indexAt(of.momentOf(m, share)) !== m).map((share) => [s, m, share])),
+      ),
+    );
+    assert.deepEqual(missed, []);
+  }));
+
 test('without a part nothing is offered to be shown alone', () =>
   using({ url: plain }, async (page) => {
     assert.equal(await page.getByLabel('Shown', { exact: true }).count(), 0);

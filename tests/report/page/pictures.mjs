@@ -14,6 +14,7 @@ const goTo = async (page, setup, line) => slideTo(page, await timeOfLine(page, s
 await withBrowser(async (context) => {
   async function take(url, settings, work) {
     const { page, trouble } = await openPage(context, url, settings);
+    await page.waitForTimeout(2000); // shading comes after the first picture
     await work(page);
     if (trouble.length > 0) throw new Error(trouble.join('\n'));
     await page.close();
@@ -37,6 +38,13 @@ await withBrowser(async (context) => {
     await choose(page, 'Section', 'y');
     await press(page, 'Other half');
     await page.screenshot({ path: into('page-section.png') });
+  });
+  await take(good, desk, async (page) => {
+    await press(page, 'Setup A');
+    await choose(page, 'Path', 'none');
+    await choose(page, 'Shown', 'part');
+    await goTo(page, 0, 5000);
+    await page.screenshot({ path: into('page-part.png') });
   });
   await take(good, { ...desk, viewport: { width: 390, height: 844 } }, (page) =>
     page.screenshot({ path: into('page-phone.png') }),

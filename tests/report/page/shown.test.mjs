@@ -377,9 +377,12 @@ for (const colorScheme of ['light', 'dark'])
       await page.addScriptTag({
         path: createRequire(import.meta.url).resolve('axe-core/axe.min.js'),
       });
-      const { violations } = await page.evaluate(() => window.axe.run());
-      const told = violations.flatMap((v) => v.nodes.map((n) => `${v.id}: ${n.target}`));
-      assert.deepEqual(told, []);
+      for (const media of ['screen', 'print']) {
+        await page.emulateMedia({ media });
+        const { violations } = await page.evaluate(() => window.axe.run());
+        const told = violations.flatMap((v) => v.nodes.map((n) => `${media}, ${v.id}: ${n.target}`));
+        assert.deepEqual(told, []);
+      }
     }));
 
 test('the stability chart has the depth and the limit that the finding has', () =>
