@@ -66,10 +66,11 @@ float openness(vec3 p, vec3 n) {
 }
 vec3 shaded(vec3 colour, vec3 n, vec3 p) {
   vec3 v = normalize(eye - p), sun = normalize(vec3(0.35, -0.55, 0.9));
-  float key = max(0.0, dot(n, sun));
+  vec3 mirror = vec3(1.0, 1.0, n.z < 0.0 ? -1.0 : 1.0); // the same sun from below, for work that is looked at from there
+  float key = max(0.0, dot(n * mirror, sun));
   float head = max(0.0, dot(n, v));
   float fill = max(0.0, dot(n, vec3(-0.85, -0.3, 0.43)));
-  float shine = pow(max(0.0, dot(reflect(-v, n), sun)), 24.0);
+  float shine = pow(max(0.0, dot(reflect(-v, n) * mirror, sun)), 24.0);
   float light = 0.36 + 0.06 * n.z + 0.34 * key + 0.24 * head + 0.13 * fill;
   return (colour * light + 0.1 * shine) * openness(p, n);
 }

@@ -36,7 +36,6 @@ await withBrowser(async (context) => {
     await goTo(page, 0, 30251);
     await choose(page, 'Path', 'none');
     await choose(page, 'Section', 'y');
-    await press(page, 'Other half');
     await page.screenshot({ path: into('page-section.png') });
   });
   await take(good, desk, async (page) => {
