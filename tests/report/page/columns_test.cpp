@@ -3,11 +3,14 @@
 #include <gtest/gtest.h>
 #include <zlib.h>
 
+#include <algorithm>
 #include <cmath>
 #include <limits>
 #include <nlohmann/json.hpp>
 #include <random>
 #include <vector>
+
+#include "report/page/build/finish_places.h"
 
 namespace proveout::page {
 namespace {
@@ -91,6 +94,51 @@ TEST(Columns, Base64AsRfc4648Section10) {  // its test vectors
   EXPECT_EQ(base64("foob"), "Zm9vYg==");
   EXPECT_EQ(base64("fooba"), "Zm9vYmE=");
   EXPECT_EQ(base64("foobar"), "Zm9vYmFy");
+}
+
+// Places of lines whose motions are drawn at random: all come back, rising by the later motion; of
+// too many those that stand up most, and how many there were is told.
+TEST(FinishPlaces, RiseByTheirMotionAndTheHighestStay) {
+  for (unsigned seed = 0; seed < 20; ++seed) {
+    std::mt19937 random(seed);
+    std::uniform_real_distribution<float> value(0, 100);
+    measure::Finish finish;
+    finish.lines.resize(1 + seed % 5);
+    for (measure::FinishLine& line : finish.lines) {
+      line.first = random() % 1000;
+      line.second = line.first + 1 + random() % 100000;
+    }
+    finish.places.resize(seed * 13 % 60);
+    for (measure::FinishPlace& place : finish.places) {
+      place.at = {value(random), value(random), value(random)};
+      place.height = 0.01f + value(random) * 0.001f;
+      place.line = random() % finish.lines.size();
+    }
+    const std::size_t most = seed % 2 == 0 ? 1000 : 7;
+    ColumnWriter columns;
+    const auto json = finish_places(finish, columns, most);
+    EXPECT_EQ(json["of"], finish.places.size());
+    const auto at = read_back(columns.bytes(), json["at"]);
+    const auto height = read_back(columns.bytes(), json["height"]);
+    const auto made = read_back(columns.bytes(), json["made"]);
+    ASSERT_EQ(made.size(), std::min(most, finish.places.size())) << "seed " << seed;
+    ASSERT_EQ(at.size(), 3 * made.size());
+    EXPECT_TRUE(std::is_sorted(made.begin(), made.end()));
+    for (std::size_t i = 0; i < made.size(); ++i) {
+      const auto same = [&](const measure::FinishPlace& p) {
+        return std::abs(at[3 * i] - p.at.x()) < 0.003 &&
+               std::abs(at[3 * i + 1] - p.at.y()) < 0.003 &&
+               std::abs(at[3 * i + 2] - p.at.z()) < 0.003 &&
+               std::abs(height[i] - p.height) < 1e-4 && made[i] == finish.lines[p.line].second;
+      };
+      EXPECT_EQ(std::count_if(finish.places.begin(), finish.places.end(), same), 1)
+          << "seed " << seed;
+      const auto higher =
+          std::count_if(finish.places.begin(), finish.places.end(),
+                        [&](const measure::FinishPlace& p) { return p.height > height[i] + 1e-4; });
+      EXPECT_LT(static_cast<std::size_t>(higher), most) << "seed " << seed;
+    }
+  }
 }
 
 }  // namespace
