@@ -110,8 +110,7 @@ function setupSheet(about: About, setup: Setup): HTMLElement {
       setup.tools,
     ),
     boxes('To touch and measure', toMeasure(about, setup)),
-    about.cautions.length > 0 && el('h4', {}, 'Take care'),
-    el('ul', {}, ...about.cautions.map((caution) => el('li', {}, caution))),
+    about.cautions.length > 0 && el('p', {}, el('b', {}, 'Take care. '), about.cautions.join(' ')),
     // Each page can be told from an old one by itself.
     el(
       'p',
