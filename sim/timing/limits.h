@@ -3,6 +3,7 @@
 #pragma once
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "parser/job/job.h"
@@ -53,17 +54,56 @@ class Reach {
     return v + 2 * a_ * rest / (half + std::sqrt(half * half + 2 * a_ * rest));
   }
 
+  // As from(), of several at once and to the bit: each speed by the length of its place. The steps
+  // of one root wait for each other, those of different ones do not.
+  template <std::size_t n>
+  static void from_each(const std::array<const Reach*, n>& lengths, std::array<double, n>& speeds) {
+    bool cubic = true;
+    for (std::size_t i = 0; i < n; ++i) cubic = cubic && lengths[i]->is_cubic(speeds[i]);
+    if (!cubic) {
+      for (std::size_t i = 0; i < n; ++i) speeds[i] = lengths[i]->from(speeds[i]);
+      return;
+    }
+    std::array<double, n> p{}, q{}, s{};
+    std::array<bool, n> open{};
+    for (std::size_t i = 0; i < n; ++i) {
+      p[i] = speeds[i] * lengths[i]->two_over_j_;
+      q[i] = lengths[i]->q_;
+      s[i] = std::min(lengths[i]->cube_root_, q[i] / p[i]);  // infinite where p is 0
+      open[i] = true;
+    }
+    bool more = true;
+    for (int step = 0; step < most_steps && more; ++step) {
+      more = false;
+      for (std::size_t i = 0; i < n; ++i) {
+        const double next = newton(s[i], p[i], q[i]), fall = s[i] - next;
+        s[i] = open[i] ? next : s[i];
+        open[i] = open[i] && fall > near_enough * s[i];
+        more = more || open[i];
+      }
+    }
+    for (std::size_t i = 0; i < n; ++i) speeds[i] += lengths[i]->j_ * s[i] * s[i];
+  }
+
  private:
+  static constexpr int most_steps = 60;
+  // What is left of an error is at most its square, relative to the root.
+  static constexpr double near_enough = 1e-8;
+  static double newton(double s, double p, double q) {
+    return (2 * s * s * s + q) / (3 * s * s + p);
+  }
+  bool is_cubic(double v) const {
+    return j_ > 0 && length_ > 0 && length_ <= (2 * v + full_) * a_over_j_;
+  }
   // The root above 0 of s^3 + p s = q, p >= 0, q > 0: the left side is convex and rises, so
   // Newton's steps from above fall onto it without passing it. A start above: s^3 <= q, p s <= q.
   double root_of_cubic(double p) const {
     double s = cube_root_;
     if (p > 0) s = std::min(s, q_ / p);
-    for (int i = 0; i < 60; ++i) {
-      const double next = (2 * s * s * s + q_) / (3 * s * s + p), step = s - next;
+    for (int i = 0; i < most_steps; ++i) {
+      const double next = newton(s, p, q_), fall = s - next;
       s = next;
-      // What is left of an error is at most its square, relative to the root.
-      if (!(step > 1e-8 * s)) break;
+      if (!(fall > near_enough * s)) break;
     }
     return s;
   }

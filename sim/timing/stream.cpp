@@ -141,17 +141,17 @@ void Stream::plan_side_by_side(std::size_t window) {
     return;
   }
   windows_.clear();
-  for (std::size_t k = 0; k < window + side_by_side - 1; ++k) windows_.push_back(&items_[k]);
+  for (std::size_t k = 0; k < window + side_by_side - 1; ++k)
+    windows_.push_back({items_[k].reach, items_[k].joint});
   std::array<double, side_by_side> v{};
+  std::array<const Reach*, side_by_side> lengths{};
   bool binds = false;
   for (std::size_t k = window; k-- > 1;) {
-    for (std::size_t i = 0; i < side_by_side; ++i) {
-      const Item& item = *windows_[k + i];
-      v[i] = std::min(item.reach.from(v[i]), item.joint);
-    }
-    Item& last = *windows_[k + side_by_side - 1];
-    last.meets = v.back();
-    binds = binds || last.meets == last.joint;
+    for (std::size_t i = 0; i < side_by_side; ++i) lengths[i] = &windows_[k + i].reach;
+    Reach::from_each(lengths, v);
+    for (std::size_t i = 0; i < side_by_side; ++i) v[i] = std::min(v[i], windows_[k + i].joint);
+    items_[k + side_by_side - 1].meets = v.back();
+    binds = binds || v.back() == windows_[k + side_by_side - 1].joint;
   }
   if (binds) settle(window + side_by_side - 1);
   for (const double meets : v) plan_first_with(meets);

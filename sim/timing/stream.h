@@ -71,7 +71,11 @@ class Stream {
   bool last_stops_ = true;  // exact stop or by axis: the next joint is 0
   std::vector<double> speeds_;
   static constexpr std::size_t side_by_side = 4;  // windows gone through at once
-  std::vector<Item*> windows_;
+  struct Step {
+    Reach reach;
+    double joint = 0;
+  };
+  std::vector<Step> windows_;  // of those, close together
 };
 
 }  // namespace proveout::timing
