@@ -26,6 +26,14 @@ constexpr std::uint32_t all_lengths = bits("IJKQRUVWXYZ");
 constexpr std::uint32_t further_axes = bits("ABUVW");
 constexpr double steps_of_angle = 1000;  // a degree
 
+const char* unit_word(bool inch, double value) {
+  return !inch ? "mm" : value == 1 ? "inch" : "inches";
+}
+
+const char* unit_word(bool inch, bool angle, double value) {
+  return !angle ? unit_word(inch, value) : value == 1 ? "degree" : "degrees";
+}
+
 // A word of a line without its white space.
 std::string written(std::string_view text, std::size_t column, std::size_t length) {
   std::string out(text.substr(column, length));
@@ -106,7 +114,7 @@ void Interpreter::settle_feed(Block& block, bool inch) {
   feed_told_ = true;
   assume(Read::feeds_without_point, block.column['F' - 'A'], 1,
          fmt::format("F{:g}, without a point, is taken as {:g} {} a {}", written, value,
-                     inch ? "inches" : "mm", per_turn ? "turn" : "minute"));
+                     unit_word(inch, value), per_turn ? "turn" : "minute"));
 }
 
 // Behind a line: what it has taken numbers for. The first of them without a point, and how many
@@ -218,11 +226,11 @@ bool Interpreter::written_by_whole_units() const {
 void Interpreter::tell_of_numbers() {
   const WordAt& first = numbers_.first;
   if (first.length == 0 || reporter_.failed()) return;
-  const char* const unit = numbers_.angle ? "degrees" : numbers_.inch ? "inches" : "mm";
   const ReadChoice& choice = read_choices()[static_cast<std::size_t>(Read::lengths_without_point)];
   const std::string taken =
       fmt::format("{}, without a point, is taken as {:g} {}",
-                  written(first.text, first.column, first.length), first.value, unit);
+                  written(first.text, first.column, first.length), first.value,
+                  unit_word(numbers_.inch, numbers_.angle, first.value));
   if (!std::exchange(assumed_once_[static_cast<std::size_t>(choice.which)], true))
     assumed_.push_back({choice.which, first.line, taken});
   const WordAt& shown = numbers_.shown;
@@ -246,12 +254,12 @@ void Interpreter::tell_of_numbers() {
 void Interpreter::warn_of_number(const WordAt& word, bool inch, bool angle,
                                  const std::string& why) {
   const ReadChoice& choice = read_choices()[static_cast<std::size_t>(Read::lengths_without_point)];
-  const char* const unit = angle ? "degrees" : inch ? "inches" : "mm";
+  const double in_steps = word.value / (inch && !angle ? 10000 : steps_of_angle);
   std::string what = fmt::format(
       "{}, without a point, is taken as {:g} {}; {}, and controls that count steps take it as "
       "{:g} {}",
-      written(word.text, word.column, word.length), word.value, unit, why,
-      word.value / (inch && !angle ? 10000 : steps_of_angle), unit);
+      written(word.text, word.column, word.length), word.value, unit_word(inch, angle, word.value),
+      why, in_steps, unit_word(inch, angle, in_steps));
   const std::uint64_t further = numbers_.lines - 1;
   if (further > 0)
     what +=

@@ -125,10 +125,8 @@ void print_two(const Timed& one, const Timed& other) {
     tell("  {}{}{}\n", text::left(what, 16), text::right(a, 22), text::right(b, 22));
   };
   row("time", text::duration(one.plan.time_s), text::duration(other.plan.time_s));
-  const auto range = [](const Timed& t) {
-    return text::duration(t.range.low_s) + "-" + text::duration(t.range.high_s);
-  };
-  row("low to high", range(one), range(other));
+  row("  at least", text::duration(one.range.low_s), text::duration(other.range.low_s));
+  row("  at most", text::duration(one.range.high_s), text::duration(other.range.high_s));
   if (one.plan.time_s > 0)
     row("times as long", "1", fmt::format("{:.3f}", other.plan.time_s / one.plan.time_s));
 }

@@ -19,6 +19,7 @@
 #include "report/text/words.h"
 #include "sim/pipeline/phases.h"
 #include "sim/propose/job_text.h"
+#include "sim/run/inputs.h"
 
 namespace proveout::cli {
 
@@ -26,11 +27,34 @@ namespace po = boost::program_options;
 
 namespace {
 
+// A page of the same part from another blank is shown beside this one's all the same: it is said.
+void tell_other_blanks(const OtherResults& others, const run::JobResult& result, bool quiet) {
+  const Vec3 here = result.inputs != nullptr ? result.inputs->blank.max() : Vec3::Zero();
+  Diagnostics diagnostics;
+  for (const page::OtherPage& other : others.pages) {
+    if (!other.data) continue;
+    const auto size = other.data->about.value("stock_size", std::vector<double>());
+    if (size.size() != 3 || (Vec3(size[0], size[1], size[2]) - here).norm() < 0.01) continue;
+    diagnostics.warning(
+        "result-of-other-blank", {},
+        fmt::format("'{}' was cut from a blank of {:g} x {:g} x {:g} mm, this job's is {:g} x {:g} "
+                    "x {:g}: places and volumes do not go together",
+                    other.name, size[0], size[1], size[2], here.x(), here.y(), here.z()),
+        "hold results of one blank against each other");
+  }
+  print(diagnostics, quiet);
+}
+
 // nullopt, after saying why, where one of them cannot be read.
 std::optional<OtherResults> read_others(const po::variables_map& values, bool quiet) {
   OtherResults others;
   if (!values.count("against")) return others;
   Diagnostics diagnostics;
+  if (!page::page_built_in() || values["no-html"].as<bool>())
+    diagnostics.warning("against-without-page", {},
+                        "--against shows another result on the page, and none is written: nothing "
+                        "comes of it",
+                        "leave out --no-html; `proveout compare` prints results side by side");
   for (const std::string& path : values["against"].as<std::vector<std::string>>()) {
     auto read = compare::read_result(path, diagnostics);
     if (!read) continue;
@@ -177,6 +201,7 @@ Status run_command(const Arguments& arguments) {
   const std::optional<run::JobResult> result =
       run_job(simulate, simulate.needs_stock_after_setups(), clock);
   if (!result) return unusable_input;
+  tell_other_blanks(*others, *result, simulate.quiet);
   clock.time("writing the results", [&] { write_results(*result, simulate, *others); });
   if (!simulate.quiet && simulate.json != "-") {
     const bool colour = text::wants_colour(stdout);

@@ -45,6 +45,11 @@ void append(Lines& to, Lines from) {
 Lines rows(const run::JobResult& r, bool colour, std::size_t most) {
   std::vector<std::pair<const Finding*, std::size_t>> kinds;
   for (const Finding& f : r.findings) {
+    // What a cause above says word for word is not said twice.
+    const auto shown =
+        r.causes.begin() + static_cast<std::ptrdiff_t>(std::min(most_causes, r.causes.size()));
+    if (std::any_of(r.causes.begin(), shown, [&](const run::Cause& c) { return c.text == f.text; }))
+      continue;
     const auto at = std::find_if(kinds.begin(), kinds.end(), [&](const auto& k) {
       return k.first->kind == f.kind && k.first->level == f.level;
     });

@@ -23,7 +23,7 @@ namespace proveout::after {
 namespace {
 
 constexpr std::size_t most_stretches = 10;
-constexpr double least_saving_s = 1, least_share = 0.005;  // less is not worth a word (choice)
+constexpr double least_saving_s = 3, least_share = 0.005;  // less is not worth a word (choice)
 constexpr double by_feed_word = 1.02;       // a feed that may rise by less is at its limit (choice)
 constexpr double bend_limit_mm = 0.05;      // as the run's findings have it
 constexpr double widest_of_diameter = 0.9;  // a row wider than this leaves ribs (choice)

@@ -72,6 +72,24 @@ bool looks_like_inches(const Box3& part, const job::Part& given, const Box3& bla
   return (mm_per_inch * part.sizes().array() <= slack * blank.sizes().array()).all();
 }
 
+// "0.50 mm at its low x, 12.00 mm at its high z"; empty: it lies within, but for what sizes in
+// inches with four decimals are rounded by (0.00005 in, of size and origin both).
+std::string reaches_out(const Box3& part, const Box3& blank) {
+  constexpr double rounding = 2 * 0.00005 * mm_per_inch + 1e-6;
+  std::string out;
+  if (blank.isEmpty()) return out;
+  for (int axis = 0; axis < 3; ++axis) {
+    const double low = blank.min()[axis] - part.min()[axis];
+    const double high = part.max()[axis] - blank.max()[axis];
+    for (const auto& [by, end] : {std::pair{low, "low"}, {high, "high"}}) {
+      if (by <= rounding) continue;
+      out += fmt::format("{}{:.{}f} mm at its {} {}", out.empty() ? "" : ", ", by, by < 0.1 ? 4 : 2,
+                         end, "xyz"[axis]);
+    }
+  }
+  return out;
+}
+
 // The blank's size in the other unit, where that goes with the cuts of the first program and its
 // own does not: tenfold off along both sides, as a wrong unit is, and deep enough for the cuts.
 std::optional<Vec3> blank_in_other_unit(const Vec3& blank, const Vec3& cuts) {
@@ -182,10 +200,11 @@ class Reader {
   }
 
   void look_at_part(const Box3& box) {
-    if (!in_.blank.isEmpty() && ((box.min().array() < in_.blank.min().array() - 1e-6).any() ||
-                                 (box.max().array() > in_.blank.max().array() + 1e-6).any())) {
-      diagnostics_.warning("part-outside-blank", of_job_, "the part reaches out of the blank",
-                           "check [part] origin and mesh_units");
+    const auto out = reaches_out(box, in_.blank);
+    if (!out.empty()) {
+      diagnostics_.warning("part-outside-blank", of_job_,
+                           "the part reaches out of the blank: " + out,
+                           "check [part] origin and mesh_units, and the blank's size");
     }
     if (looks_like_inches(box, *job_.part, in_.blank)) {
       diagnostics_.warning("part-small", of_job_,

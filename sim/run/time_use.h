@@ -86,7 +86,7 @@ struct TimeUse {
   // feed, rapids, and tool changes, spindle, dwells, stops and overhead.
   double at_feed_s = 0, held_s = 0, air_s = 0, rapid_s = 0, waits_s = 0;
   std::vector<Stretch> stretches;  // the ten that take most, the longest first
-  std::vector<Saving> savings;     // in order of Change; a second and half a percent, or more
+  std::vector<Saving> savings;     // in order of Change; 3 s and half a percent, or more
   double saves_s() const;          // all together
 };
 
