@@ -227,10 +227,9 @@ void Interpreter::tell_of_numbers() {
   const WordAt& first = numbers_.first;
   if (first.length == 0 || reporter_.failed()) return;
   const ReadChoice& choice = read_choices()[static_cast<std::size_t>(Read::lengths_without_point)];
-  const std::string taken =
-      fmt::format("{}, without a point, is taken as {:g} {}",
-                  written(first.text, first.column, first.length), first.value,
-                  unit_word(numbers_.inch, numbers_.angle, first.value));
+  const std::string taken = fmt::format(
+      "{}, without a point, is taken as {:g} {}", written(first.text, first.column, first.length),
+      first.value, unit_word(numbers_.inch, numbers_.angle, first.value));
   if (!std::exchange(assumed_once_[static_cast<std::size_t>(choice.which)], true))
     assumed_.push_back({choice.which, first.line, taken});
   const WordAt& shown = numbers_.shown;

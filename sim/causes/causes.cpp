@@ -9,6 +9,7 @@
 
 #include "sim/causes/blank_signs.h"
 #include "sim/causes/program_signs.h"
+#include "sim/causes/setup_shift.h"
 #include "sim/causes/support_signs.h"
 
 namespace proveout::causes {
@@ -17,9 +18,7 @@ namespace {
 using run::Cause;
 using run::CauseKind;
 
-constexpr std::size_t most_samples = 6000;
-constexpr double largest_shift = 12;  // mm; a wrong corner, far more, is told by the zero search
-constexpr double same_shift = 0.1;    // of the shift, or a voxel: shifts of two setups are one
+constexpr double same_shift = 0.1;  // of the shift, or a voxel: shifts of two setups are one
 
 bool counts(const Finding& f) { return f.level != Severity::note; }
 
@@ -90,11 +89,6 @@ std::string in_words(const Vec3& shift, double tell) {
   return out;
 }
 
-std::string list_of(const Vec3& v) {
-  const auto settled = [](double value) { return std::round(100 * value) / 100 + 0.0; };
-  return fmt::format("[{:.2f}, {:.2f}, {:.2f}]", settled(v.x()), settled(v.y()), settled(v.z()));
-}
-
 class Causes {
  public:
   Causes(const run::JobResult& result, const std::vector<ShiftFit>& shifts)
@@ -110,6 +104,7 @@ class Causes {
         causes_.push_back(std::move(*c));
       }
       turn(s);
+      half_round(i);
       zero(i);
       add(spindle(s));
       add(length_offset(s));
@@ -208,7 +203,11 @@ class Causes {
       return;
     }
     if (!fitted) by_search_.insert(s.name);
-    c.text = fmt::format("setup {}'s zero lies off by {}", s.name, in_words(off, tell()));
+    const bool height = off.head<2>().norm() < tell() && !r_.job.setups[i].zero.at;
+    c.text = fmt::format("setup {}'s zero{} lies off by {}", s.name,
+                         height && named.empty() ? ", or the blank's thickness," : "",
+                         in_words(off, tell()));
+    if (named.empty() && shifts_[i].one_level) c.text += ", or its depths do";
     c.text += named.empty() ? ": the program fits the part when the zero is moved back by that"
                             : fmt::format(": the program fits {}", named);
     c.remedy =
@@ -243,8 +242,14 @@ class Causes {
       c.text = fmt::format("[part] origin, or setup {}'s zero, lies off by {}: both cut the same",
                            s.name, where);
     } else {
-      c.text = fmt::format("setup {}'s zero lies off by {}, or the part does: both cut the same",
-                           s.name, where);
+      c.text =
+          shifts_[i].one_level
+              ? fmt::format(
+                    "setup {}'s zero lies off by {}, or the part{} or the program's "
+                    "depths do: all cut the same",
+                    s.name, where, r_.job.setups[i].zero.at ? "" : ", the blank's thickness")
+              : fmt::format("setup {}'s zero lies off by {}, or the part does: both cut the same",
+                            s.name, where);
     }
     const std::string move_zero = fmt::format("move the zero by {} (setup's axes)", list_of(-off));
     const std::string move_part =
@@ -257,6 +262,26 @@ class Causes {
     causes_.push_back(std::move(c));
   }
 
+  // The work turned half round: declared as turned over about x or y, it was so about the other.
+  void half_round(std::size_t i) {
+    const run::SetupResult& s = r_.setups[i];
+    if (i >= shifts_.size() || !shifts_[i].half_round || turned_.contains(s.name)) return;
+    if (search_of(s.name) != nullptr) return;
+    turned_.insert(s.name);
+    const auto& turns = r_.job.setups[i].turn;
+    const bool over = turns.size() == 1 && std::abs(turns.front().degrees) == 180;
+    const job::Axis axis = over ? turns.front().about : job::Axis::z;
+    Cause c;
+    c.kind = CauseKind::turn;
+    c.setup = s.name;
+    c.text = fmt::format("setup {}'s program fits the work turned {}, not as declared", s.name,
+                         axis == job::Axis::x   ? "about y"
+                         : axis == job::Axis::y ? "about x"
+                                                : "half round about the tool's axis");
+    c.remedy = "declare the turn as it will lie on the machine, or post again for the declared one";
+    causes_.push_back(std::move(c));
+  }
+
   // Where an earlier setup lies off, the sides meet no better as declared than turned.
   void turn(const run::SetupResult& s) {
     const bool before = std::any_of(causes_.begin(), causes_.end(), [&](const Cause& c) {
@@ -266,6 +291,8 @@ class Causes {
     for (const flip::Flip& f : r_.flips) {
       if (f.later != s.name || f.decision != flip::Decision::other || f.best_other == 0) continue;
       const flip::Placement& better = f.placements[f.best_other];
+      // That fits badly too, where another zero fits: the sides were compared in the wrong place.
+      if (search_of(s.name) != nullptr && better.from_part > r_.voxel) continue;
       turned_.insert(s.name);
       Cause c;
       c.kind = CauseKind::turn;
@@ -333,6 +360,22 @@ class Causes {
     }
   }
 
+  // A zero on walls that a tool of another size than its comment names has left lies off by no more
+  // than the radii differ: the tool's doing.
+  bool follows_tool(const Cause& zero) const {
+    double radii = 0;
+    for (const Finding& f : r_.findings) {
+      if (f.detail == "tool-size-differs") radii = std::max(radii, std::abs(smaller_radius(f)));
+    }
+    for (std::size_t i = 1; radii > 0 && i < r_.setups.size(); ++i) {
+      if (r_.setups[i].name != zero.setup || !zero.shift) continue;
+      return r_.job.setups[i].zero.on == job::ZeroOn::milled &&
+             std::abs(zero.shift->z()) < tell() &&
+             zero.shift->head<2>().cwiseAbs().maxCoeff() < radii + tell();
+    }
+    return false;
+  }
+
   // Zeros that a coarse search alone proposes are not named beside a tool, or a blank, that the
   // programs themselves contradict: they fit what that made of the part.
   void drop_doubted() {
@@ -341,7 +384,7 @@ class Causes {
     });
     if (!contradicted) return;
     std::erase_if(causes_, [&](const Cause& c) {
-      return c.kind == CauseKind::zero && by_search_.contains(c.setup);
+      return c.kind == CauseKind::zero && (by_search_.contains(c.setup) || follows_tool(c));
     });
   }
 
@@ -446,55 +489,11 @@ bool comments_contradict(const std::vector<Finding>& findings) {
   });
 }
 
-bool looks_shifted(const std::string& setup, const std::vector<Finding>& findings) {
-  return std::any_of(findings.begin(), findings.end(), [&](const Finding& f) {
-    return f.setup == setup && counts(f) &&
+bool looks_shifted(const std::vector<Finding>& findings) {
+  return std::any_of(findings.begin(), findings.end(), [](const Finding& f) {
+    return counts(f) &&
            is_one_of(f.kind, {FindingKind::gouge, FindingKind::excess, FindingKind::part_lost});
   });
-}
-
-namespace {
-
-// Shifts that would put the part where parts are put: in the middle of the blank or flush with a
-// face of it, along each axis.
-std::vector<Vec3> places_in_blank(const job::Job& job, const mesh::Mesh& part) {
-  std::vector<Vec3> out;
-  if (!job.stock.mesh.empty() || part.vertices.empty()) return out;
-  Box3 box;
-  for (const auto& v : part.vertices) box.extend(Vec3(v.cast<double>()));
-  const Vec3 room = job.stock.size - box.sizes();
-  if ((room.array() < 0).any()) return out;
-  for (const double x : {0.0, 0.5, 1.0}) {
-    for (const double y : {0.0, 0.5, 1.0}) {
-      for (const double z : {0.0, 0.5, 1.0})
-        out.push_back(Vec3(x, y, z).cwiseProduct(room) - box.min());
-    }
-  }
-  return out;
-}
-
-}  // namespace
-
-ShiftFit shift_of(const run::SetupResult& setup, const stock::Stock& stock,
-                  const solid::PartDistance& part, const job::Job& job) {
-  const auto last = setup.first_id + static_cast<stock::MotionId>(setup.cut.motions.size());
-  std::vector<measure::SurfaceSample> samples = measure::surface_samples(
-      stock, [&](const Vec3&, stock::MotionId by) { return by >= setup.first_id && by < last; },
-      most_samples);
-  std::erase_if(samples, [&](const measure::SurfaceSample& s) {
-    return std::any_of(job.part->supports.begin(), job.part->supports.end(),
-                       [&](const Box3& box) { return box.contains(s.at.cast<double>()); });
-  });
-  const double within = std::max(
-      {0.03, 0.3 * stock.voxel(), std::min(job.part->gouge_tolerance, job.part->excess_tolerance)});
-  ShiftFit fit = fit_shift(samples, part, places_in_blank(job, part.mesh()), within, largest_shift);
-  tell_walls_off(samples, part, setup.stock_from_setup.linear().col(2), largest_shift, fit);
-  return fit;
-}
-
-std::string in_words(const ShiftFit& fit, const run::SetupResult& setup) {
-  if (!fit.found) return "";
-  return "moved by " + list_of(-(setup.stock_from_setup.linear().transpose() * fit.shift));
 }
 
 }  // namespace proveout::causes

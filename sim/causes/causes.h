@@ -18,17 +18,10 @@ namespace proveout::causes {
 std::vector<run::Cause> find_causes(const run::JobResult& result,
                                     const std::vector<ShiftFit>& shifts);
 
-// Whether a shift is worth looking for in a setup: errors or warnings of a part cut wrongly.
-bool looks_shifted(const std::string& setup, const std::vector<Finding>& findings);
+// Whether a shift is worth looking for: errors or warnings of a part cut wrongly.
+bool looks_shifted(const std::vector<Finding>& findings);
 
 // Whether comments of the programs name another tool or blank than the job does.
 bool comments_contradict(const std::vector<Finding>& findings);
-
-// fit_shift of the surface a setup made and that is left in the stock, outside supports.
-ShiftFit shift_of(const run::SetupResult& setup, const stock::Stock& stock,
-                  const solid::PartDistance& part, const job::Job& job);
-
-// "moved by [0.00, 0.00, 2.00]", in the setup's axes: where the zero would lie; empty: not found.
-std::string in_words(const ShiftFit& fit, const run::SetupResult& setup);
 
 }  // namespace proveout::causes

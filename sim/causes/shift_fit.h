@@ -2,6 +2,7 @@
 // declared. Unlike a list of corners it finds any shift, and unlike sim/flip/best_fit height too.
 #pragma once
 
+#include <functional>
 #include <span>
 #include <vector>
 
@@ -21,6 +22,12 @@ struct ShiftFit {
   // mm: no shift, but every wall lies so far off the part along its own normal (positive: material
   // was left), as a tool of another diameter leaves it; 0: not so.
   double walls_off = 0;
+  // Only floors at one height, and what hangs on them, speak for the shift, and it is along the
+  // tool's axis: a program that goes too deep there, and not deep enough, cuts the same.
+  bool one_level = false;
+  // No shift, but the surface lies on the part once it is turned half round about the tool's axis
+  // through the blank's middle: the work lies the other way round, or was turned over another way.
+  bool half_round = false;
 };
 
 // samples: the setup's surface, stock coordinates, without the blank's own and without supports;
@@ -28,12 +35,17 @@ struct ShiftFit {
 // counts as on the part (half a voxel); reach: mm, the largest shift. A direction no surface faces
 // keeps its start. Weighted least squares from each start, with Tukey's biweight on the residuals
 // (as sim/flip/best_fit.h), its scale drawn in from a quarter of the reach to `within`; of all
-// ends the one with most of the surface on the part and none inside it. found: much more of the
-// surface lies on the part than before, at least a quarter of it, next to none inside, and along no
-// axis the opposite shift fits nearly as well, as it does where walls on both sides have an
-// allowance.
+// ends the one with most of the surface on the part and none inside it, and of shifts as good the
+// one along the fewest axes. found: along no axis the opposite shift fits nearly as well, as it
+// does where walls on both sides have an allowance, and much more of the surface lies on the part
+// than before, at least a quarter of it, and next to none inside; or, where most of the surface
+// tells nothing (walls of a shift along them, waste), some does and next to nothing that lay on the
+// part leaves it. blank: about the unmachined stock, stock coordinates, mm; a sample that a shift
+// takes out of it tells nothing: there would be no material with such a surface. Null where it is
+// not known.
 ShiftFit fit_shift(std::span<const measure::SurfaceSample> samples, const solid::PartDistance& part,
-                   std::span<const Vec3> starts, double within, double reach);
+                   std::span<const Vec3> starts, double within, double reach,
+                   const Box3* blank = nullptr);
 
 // That search from one start: weighted least squares, `steps` times (> 0), the scale of the
 // biweight drawn in from scale to last_scale (mm, > 0); reach: mm, what lies farther from the part
@@ -41,9 +53,16 @@ ShiftFit fit_shift(std::span<const measure::SurfaceSample> samples, const solid:
 Vec3 refined_shift(std::span<const measure::SurfaceSample> samples, const solid::PartDistance& part,
                    Vec3 shift, int steps, double scale, double last_scale, double reach);
 
+// Fills one_level of a shift that was found. up: the tool's axis, stock axes, unit.
+void tell_levels(std::span<const measure::SurfaceSample> samples, const solid::PartDistance& part,
+                 const Vec3& up, double reach, ShiftFit& fit);
+
 // Fills walls_off, and takes back a shift that fits less of the surface than it does. up: the
-// tool's axis, stock axes, unit.
+// tool's axis, stock axes, unit. radius_of: mm, of the tool that made a sample: walls as far off
+// the part as that are the far side of a slot about it, which is waste.
 void tell_walls_off(std::span<const measure::SurfaceSample> samples,
-                    const solid::PartDistance& part, const Vec3& up, double reach, ShiftFit& fit);
+                    const solid::PartDistance& part, const Vec3& up, double reach,
+                    const std::function<double(const measure::SurfaceSample&)>& radius_of,
+                    ShiftFit& fit);
 
 }  // namespace proveout::causes

@@ -3,12 +3,15 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 
 namespace proveout::causes {
 namespace {
 
 // Of the part's volume: what is left on it beyond that is no cusp or forgotten corner, but a frame.
 constexpr double frame_share = 0.1;
+// Cosine between a bridge's axis and the tool's, from which on the part stands on it (choice).
+constexpr double standing = 0.7;
 
 std::string counted(std::size_t n, const char* word) {
   return fmt::format("{} {}{}", n, word, n == 1 ? "" : "s");
@@ -38,9 +41,13 @@ std::optional<run::Cause> frame_left_on(const run::JobResult& result) {
   if (!result.job.part || !result.part.compared || result.setups.empty()) return std::nullopt;
   const run::SetupResult& last = result.setups.back();
   if (last.bridges.empty() || last.bridges.size() > 24) return std::nullopt;
-  // A gap all round, crossed by bridges: one that runs round the part is a skin, or no gap at all.
-  const bool round = std::any_of(last.bridges.begin(), last.bridges.end(),
-                                 [](const run::BridgeResult& b) { return b.axis.isZero(); });
+  // A gap all round, crossed by bridges: one that runs round the part, or that the part stands on,
+  // is a skin, or no gap at all.
+  const Vec3 up = last.stock_from_setup.linear().col(2);
+  const bool round =
+      std::any_of(last.bridges.begin(), last.bridges.end(), [&](const run::BridgeResult& b) {
+        return b.axis.isZero() || std::abs(b.axis.dot(up)) > standing;
+      });
   if (round || result.part.volume_mm3 < (1 + frame_share) * result.part.mesh_volume_mm3)
     return std::nullopt;
   const std::size_t declared = result.job.part->supports.size();

@@ -11,6 +11,7 @@
 
 #include "sim/causes/causes.h"
 #include "sim/causes/program_signs.h"
+#include "sim/causes/setup_shift.h"
 #include "sim/causes/tool_sizes.h"
 #include "sim/causes/verdict.h"
 #include "sim/checks/came_loose.h"
@@ -376,15 +377,16 @@ class DryRun {
     return say("setup " + setup.name, from + span);
   }
 
-  // Of each setup that cuts the part wrongly: by which shift would it cut it rightly? False: asked
+  // Of a part that is cut wrongly: by which shift would each setup cut it rightly? False: asked
   // to stop.
   bool fit_shifts() {
     shifts_.resize(result_.setups.size());
+    // What is wrong with the part is told of one setup, whichever of them lies off.
+    if (!causes::looks_shifted(findings_.kept())) return true;
     for (std::size_t i = 0; in_.part && i < result_.setups.size(); ++i) {
       const run::SetupResult& s = result_.setups[i];
-      if (!causes::looks_shifted(s.name, findings_.kept())) continue;
       if (!say("fitting setup " + s.name + " to the part", 0.955)) return false;
-      shifts_[i] = causes::shift_of(s, *result_.stock, *in_.part, result_.job);
+      shifts_[i] = causes::shift_of(s, *result_.stock, *in_.part, result_.job, findings_.kept());
     }
     return true;
   }

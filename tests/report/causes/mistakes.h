@@ -50,6 +50,12 @@ inline std::vector<Mistake> mistakes() {
       {part, "turned about y where x was posted", "turn", "back",
        "program fits the work turned about x", 1,
        [](Files& f) { f.replace("", "about = \"x\"", "about = \"y\""); }},
+      {part, "front laid in the other way round", "turn", "front",
+       "program fits the work turned half round about the tool's axis", 1,
+       [](Files& f) {
+         f.replace("", "program = \"front.nc\"\n",
+                   "program = \"front.nc\"\nturn = [{ about = \"z\", degrees = 180 }]\n");
+       }},
       {part, "5 mm cutter in the holder, 6 posted", "tool", "-",
        "names a tool of 6 for T1, the job declares 5 mm", 1,
        [](Files& f) { f.replace("", "diameter = 6\nflutes = 3", "diameter = 5\nflutes = 3"); }},

@@ -4,7 +4,9 @@
 
 #include <map>
 #include <nlohmann/json.hpp>
+#include <sstream>
 
+#include "report/text/words.h"
 #include "tests/report/causes/posted.h"
 #include "tests/report/cli/command_run.h"
 
@@ -45,7 +47,17 @@ struct Ran {
   int status = -1;
   nlohmann::ordered_json result;  // null: none was written
   std::string said;               // on the terminal
+  std::string screen;             // of it, standard output, the folder's own line apart
 };
+
+// At most 24 lines of 80 columns, whatever was planted.
+inline void fits_one_screen(const Ran& ran, const std::string& what) {
+  std::istringstream in(ran.screen);
+  std::size_t lines = 1;  // the folder's
+  for (std::string line; std::getline(in, line); ++lines)
+    EXPECT_LE(text::columns(line), 80u) << what << ": " << line;
+  EXPECT_LE(lines, 24u) << what << "\n" << ran.screen;
+}
 
 inline Ran run(const Files& files, double voxel) {
   const cli::Folder folder;
@@ -54,7 +66,11 @@ inline Ran run(const Files& files, double voxel) {
   const auto out = folder.path() / "out";
   const cli::CommandRun r = cli::command(
       {"run", job, "-o", out.string(), "--no-html", "--voxel", fmt::format("{}", voxel)});
-  Ran ran{r.status, nullptr, r.out + r.err};
+  Ran ran{r.status, nullptr, r.out + r.err, r.out};
+  // The folder stands whole, however long, and the test's is.
+  const std::string place = out.string() + "\n";
+  if (const std::size_t at = ran.screen.find(place); at != std::string::npos)
+    ran.screen.erase(at, place.size());
   if (std::filesystem::exists(out / "result.json"))
     ran.result = nlohmann::ordered_json::parse(cli::read(out / "result.json"));
   return ran;

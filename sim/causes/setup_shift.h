@@ -1,0 +1,29 @@
+// By which shift, or half a turn, a setup's surface in the stock would lie on the part.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "parser/job/job.h"
+#include "sim/causes/shift_fit.h"
+#include "sim/run/result.h"
+
+namespace proveout::causes {
+
+// mm: by how much the radius a comment names is smaller than the declared one, negative where it is
+// larger; the comment's figure in mm or inches, whichever is nearer. f: a 'tool-size-differs'.
+double smaller_radius(const Finding& f);
+
+// fit_shift of the surface a setup made and that is left in the stock, outside supports; where a
+// comment names another size of tool, as that tool would have left it. findings: those so far.
+ShiftFit shift_of(const run::SetupResult& setup, const stock::Stock& stock,
+                  const solid::PartDistance& part, const job::Job& job,
+                  const std::vector<Finding>& findings);
+
+// "moved by [0.00, 0.00, 2.00]", in the setup's axes: where the zero would lie; empty: not found.
+std::string in_words(const ShiftFit& fit, const run::SetupResult& setup);
+
+// "[0.00, 1.50, 0.00]", mm.
+std::string list_of(const Vec3& v);
+
+}  // namespace proveout::causes
