@@ -193,10 +193,18 @@ function cornerGone(about: About, setup: Setup): boolean {
 
 export function drawings(about: About, setup: Setup): HTMLElement {
   const plan = setup.drawing?.plan;
+  // Both views in one scale: as wide as they are in millimetres, the taller one no higher than so many pixels.
+  const views = [above, front].map((frame) => new Drawing(about, setup, frame).element());
+  const boxes = views.map((view) => view.getAttribute('viewBox')!.split(' ').map(Number));
+  const widest = Math.max(...boxes.map((box) => box[2])),
+    tallest = Math.max(...boxes.map((box) => box[3]));
+  views.forEach((view, i) => (view.style.width = `${(100 * boxes[i][2]) / widest}%`));
+  const holder = el('div', {}, ...views);
+  holder.style.maxWidth = `${(240 * widest) / tallest}px`;
   return el(
     'figure',
     { class: 'sheet-sketch' },
-    ...[above, front].map((frame) => new Drawing(about, setup, frame).element()),
+    holder,
     el(
       'figcaption',
       { class: 'small' },

@@ -181,6 +181,16 @@ test('printed, every setup has a page of its own', () =>
       })),
     );
     assert.equal(sheets.length, 2);
+    // From above and from the front a millimetre is as long, along and across.
+    const scales = await page
+      .locator('.sheet-setup')
+      .evaluateAll((all) =>
+        all.map((s) => [...s.querySelectorAll('.sketch')].flatMap((v) => [v.getScreenCTM().a, v.getScreenCTM().d])),
+      );
+    for (const of of scales) {
+      assert.equal(of.length, 4);
+      assert.ok(Math.min(...of) > 1 && Math.max(...of) < 1.002 * Math.min(...of), `${of} pixels a millimetre`);
+    }
     for (const { tall, wide, ends } of sheets) {
       assert.equal(ends, 'page');
       assert.ok(tall < 1017, `${tall} pixels tall`);
