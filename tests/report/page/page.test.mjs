@@ -69,7 +69,7 @@ test('the first view draws one surface, the end of the last setup', async () => 
 
 test('text of programs and job stays text', () =>
   using({}, async (page) => {
-    assert.equal(await page.locator('h1').innerText(), 'block <script>alert(1)</script> & "slot"');
+    assert.equal(await page.locator('#head h1').innerText(), 'block <script>alert(1)</script> & "slot"');
     assert.equal(await page.locator('script').count(), 3);
     await press(page, 'Setup A');
     await slideTo(page, await timeOfLine(page, 0, 5, 0.5));
