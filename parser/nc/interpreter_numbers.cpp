@@ -128,7 +128,7 @@ void Interpreter::watch_numbers(const Block& block) {
   const std::uint32_t not_lengths =
       reads_.is(Read::corners, "plain") ? further_axes : further_axes | bits("C");
   const std::uint32_t used = (bare_.lengths | bare_.angles) & block.used & ~not_lengths;
-  WordAt first = leftmost(block, used);
+  WordAt first = used == 0 ? WordAt{} : leftmost(block, used);
   const CornerWord& corner = block.corner;
   const bool bare_corner = corner.size && !corner.pointed && *corner.size != 0;
   if (bare_corner && first.length == 0)
@@ -140,10 +140,11 @@ void Interpreter::watch_numbers(const Block& block) {
     return;
   }
   std::uint32_t padded = 0;
-  if ((block.padded & block.used) != 0) {
+  if ((block.padded & block.used) != 0 && (numbers_.shown.length == 0 || manner_open())) {
     const WordKinds kinds = word_kinds(block);
     padded = block.padded & block.used & (kinds.lengths | kinds.angles) & ~not_lengths;
   }
+  if ((used | padded) == 0 && !bare_corner) return;
   if (numbers_.shown.length == 0) numbers_.shown = leftmost(block, padded);
   const std::uint32_t bare = not_zero(block, used);
   constexpr std::uint32_t places = bits("XYZ");
