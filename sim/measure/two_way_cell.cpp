@@ -477,7 +477,8 @@ void TileJudge::record(const Cell& c, double gouge, double excess) {
   if (c.stock == Side::cut && c.part == Side::cut &&
       ((c.p.on - c.middle).cwiseAbs().array() <= c.half).all()) {
     std::uint32_t by = NearMotions::none;
-    const double bare = near_.value(lists_[static_cast<std::size_t>(voxel_depth)], c.p.on, &by);
+    const double bare = near_.value_beside(lists_[static_cast<std::size_t>(voxel_depth)],
+                                           (c.p.on - c.middle).norm(), c.p.on, &by);
     if (bare > now_.gouge) {
       now_.gouge = bare;
       now_.gouge_at = c.p.on;

@@ -149,7 +149,9 @@ class TileJudge {
   }
   static double down_to(const Sheet& s, const Cell& c, double r);
   static double up_to(const Sheet& s, const Cell& c, double r);
-  void bounds(const Cell& c, double r, double& most_gouge, double& most_excess) const;
+  solid::FaceTree::OffPlane off_plane(const Cell& c, double r) const;
+  void bounds(const Cell& c, double r, const solid::FaceTree::OffPlane& part, double& most_gouge,
+              double& most_excess) const;
   bool middle_tells(const Cell& c) const;
   void add_uniform(const Cell& c, double share_of_stock, double share_of_part, double both);
   void add_surface(Cell& c, bool stock_plain);
@@ -168,6 +170,7 @@ class TileJudge {
   bool material_behind(const Cell& c, const Vec3& at);
   bool may_meet(const Cell& c, std::span<const Sheet* const> sheets) const;
   void meet(const Cell& c, std::span<const Sheet* const> sheets);
+  void meet_all(const Cell& c);
   void climb(const Cell& c, bool missing);
   void record(const Cell& c, double gouge, double excess);
   void record_block(const Cell& c);
@@ -193,6 +196,9 @@ class TileJudge {
   std::array<std::vector<stock::Candidate>, finest_depth + 1> lists_;
   std::vector<Sheet> sheets_;
   std::vector<Vec3> rims_;
+  std::vector<Vec3> considered_;          // places of the voxel that were asked about
+  std::vector<const Sheet*> matter_;      // of sheets_: those whose places may be the worst
+  solid::FaceTree::OffPlane part_off_{};  // of the voxel
   openvdb::tree::ValueAccessor<const openvdb::Int32Tree, false> provenance_;
   std::vector<stock::Candidate> sharp_;  // with edges, or rounder than the grid sees
   double poke_ = 0;  // mm: how far a round body may reach below what the grid's middles show

@@ -129,7 +129,8 @@ bool TileJudge::agrees(const Cell& c) {
   const double reach = std::abs(c.p.distance) + root3 * c.half + 1e-6;
   for (int n = 0; n < 8; ++n) {
     const Vec3 at = c.middle + c.half * Vec3((n & 1) ? 1 : -1, (n & 2) ? 1 : -1, (n & 4) ? 1 : -1);
-    const double f = near_.value(lists_[static_cast<std::size_t>(c.depth)], at);
+    const double f =
+        near_.value_beside(lists_[static_cast<std::size_t>(c.depth)], root3 * c.half, at);
     if (!alike(f, in_.part.nearest(at, reach, c.p.face).distance)) return false;
   }
   return true;

@@ -44,11 +44,20 @@ bool least_step(std::span<const double> values, std::span<const Vec3> slopes, Ve
 // A place on the stock's surface, or a corner of a tool's body: kept if it is the voxel's worst.
 void TileJudge::consider(const Cell& c, const Vec3& at) {
   if (((at - c.middle).cwiseAbs().array() > 1.1 * c.half).any()) return;
+  // The plane through the part's face tells of most places that they are not the worst.
+  const double plane = c.p.distance + c.p.slope.dot(at - c.p_at);
+  if (part_off_.above - plane <= now_.gouge && plane + part_off_.below <= now_.excess) return;
+  const double same = 1e-8;  // mm: many faces meet in the places others met in
+  if (std::any_of(considered_.begin(), considered_.end(),
+                  [&](const Vec3& known) { return (known - at).squaredNorm() < same * same; }))
+    return;
+  considered_.push_back(at);
   const double reach = std::abs(c.p.distance) + (at - c.p_at).norm() + 1e-6;
   const double p = in_.part.nearest(at, reach, c.p.face).distance;
   if (-p <= now_.gouge && p <= now_.excess) return;
   std::uint32_t by = NearMotions::none;
-  const double f = near_.value(lists_[static_cast<std::size_t>(c.depth)], at, &by);
+  const double f = near_.value_beside(lists_[static_cast<std::size_t>(c.depth)],
+                                      (at - c.middle).norm(), at, &by);
   if (!(f > -on_surface)) return;  // in material
   if (-p > now_.gouge) {
     now_.gouge = -p;
@@ -74,7 +83,8 @@ bool TileJudge::material_behind(const Cell& c, const Vec3& at) {
   const double length = inwards.norm();
   if (length < 1e-3) return false;
   const Vec3 behind = at + 0.01 * h_ / length * inwards;
-  return near_.value(lists_[static_cast<std::size_t>(c.depth)], behind) < -on_surface;
+  return near_.value_beside(lists_[static_cast<std::size_t>(c.depth)], (behind - c.middle).norm(),
+                            behind) < -on_surface;
 }
 
 // Whether sheets may meet on the stock's surface in the cell, and worse than is known: where their
@@ -163,10 +173,15 @@ double TileJudge::up_to(const Sheet& s, const Cell& c, double r) {
   return c.p.distance + (r * a <= -v ? r : aside - v * a) + s.bend;
 }
 
+// How far the part's face leaves its plane within r of the cell's middle.
+solid::FaceTree::OffPlane TileJudge::off_plane(const Cell& c, double r) const {
+  if (one_plane_in(c)) return {};
+  return in_.part.off_plane(c.p.on, beside * r, c.p.slope);
+}
+
 // The sheets bound what the cell can hold: material lies below all of them, air above one.
-void TileJudge::bounds(const Cell& c, double r, double& most_gouge, double& most_excess) const {
-  solid::FaceTree::OffPlane part;
-  if (!one_plane_in(c)) part = in_.part.off_plane(c.p.on, beside * r, c.p.slope);
+void TileJudge::bounds(const Cell& c, double r, const solid::FaceTree::OffPlane& part,
+                       double& most_gouge, double& most_excess) const {
   most_gouge = -1e9;
   most_excess = 1e9;
   for (const Sheet& s : sheets_) {
@@ -180,9 +195,29 @@ void TileJudge::bounds(const Cell& c, double r, double& most_gouge, double& most
 bool TileJudge::middle_tells(const Cell& c) const {
   if (c.stock != Side::cut || c.part != Side::cut || sheets_.empty()) return false;
   double most_gouge = 0, most_excess = 0;
-  bounds(c, root3 * c.half, most_gouge, most_excess);
+  const double r = root3 * c.half;
+  bounds(c, r, off_plane(c, r), most_gouge, most_excess);
   const double off = c.p.distance - c.f, little = std::min(little_voxels * h_, 0.2 * c.half);
   return most_excess - off <= little && most_gouge + off <= little;
+}
+
+// The sheets that matter, alone and where two or three of them meet. The highest was met before.
+void TileJudge::meet_all(const Cell& c) {
+  const std::size_t n = matter_.size();
+  for (const Sheet* s : matter_) {
+    const Sheet* alone[1] = {s};
+    if (s != &sheets_.front()) meet(c, alone);
+  }
+  for (std::size_t i = 0; i < n; ++i) {
+    for (std::size_t j = i + 1; j < n; ++j) {
+      const Sheet* two[2] = {matter_[i], matter_[j]};
+      meet(c, two);
+      for (std::size_t k = j + 1; k < n; ++k) {
+        const Sheet* three[3] = {matter_[i], matter_[j], matter_[k]};
+        meet(c, three);
+      }
+    }
+  }
 }
 
 // The deepest and highest places of the stock's surface in a voxel: on its faces, where two or
@@ -204,33 +239,29 @@ void TileJudge::features(Cell& c) {
     p = here.p.distance;
   }
   if (sheets_.empty()) return;
+  const bool a_height = turns_within(here, most_turned);
+  if (!(slack > 0)) c.turned = here.turned;
+  part_off_ = off_plane(here, r);
+  considered_.clear();
   const Sheet* one[1] = {&sheets_.front()};
   meet(here, one);
-  if (std::max(now_.gouge, now_.excess) >= 0 && turns_within(here, most_turned)) {
-    if (!(slack > 0)) c.turned = here.turned;
-    bounds(here, r, now_.most_gouge, now_.most_excess);
+  bool all = true;
+  if (std::max(now_.gouge, now_.excess) >= 0 && a_height) {
+    bounds(here, r, part_off_, now_.most_gouge, now_.most_excess);
     const bool deeper = now_.most_gouge > worst_gouge, higher = now_.most_excess > worst_excess;
     if (sheets_.size() == 1) {
       if (deeper && now_.gouge > 0) climb(here, true);
       if (higher && now_.excess > 0) climb(here, false);
     }
     if (!deeper && !higher) return;
+    all = higher;
   }
-  const std::size_t n = sheets_.size();
-  for (std::size_t i = 1; i < n; ++i) {
-    const Sheet* alone[1] = {&sheets_[i]};
-    meet(here, alone);
+  // Where nothing higher can be found, a deeper place lies on no sheet that stays above it.
+  matter_.clear();
+  for (const Sheet& s : sheets_) {
+    if (all || down_to(s, here, r) + part_off_.above > worst_gouge) matter_.push_back(&s);
   }
-  for (std::size_t i = 0; i < n; ++i) {
-    for (std::size_t j = i + 1; j < n; ++j) {
-      const Sheet* two[2] = {&sheets_[i], &sheets_[j]};
-      meet(here, two);
-      for (std::size_t k = j + 1; k < n; ++k) {
-        const Sheet* three[3] = {&sheets_[i], &sheets_[j], &sheets_[k]};
-        meet(here, three);
-      }
-    }
-  }
+  meet_all(here);
   if (-p + r <= worst_gouge) return;
   rims_.clear();
   for (const Sheet& s : sheets_) {

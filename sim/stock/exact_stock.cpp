@@ -204,11 +204,18 @@ double NearMotions::cull(std::span<const Candidate> from, const Vec3& middle, do
 }
 
 double NearMotions::value(std::span<const Candidate> motions, const Vec3& at, std::uint32_t* by) {
+  return value_beside(motions, 1e30, at, by);
+}
+
+double NearMotions::value_beside(std::span<const Candidate> motions, double moved, const Vec3& at,
+                                 std::uint32_t* by) {
+  moved += 1e-5;  // a hair for what single precision lost
   for (std::size_t s = 0; s < in_setup_.size(); ++s)
     in_setup_[s] = stock_.setups_[s].setup_from_stock * at;
   double f = stock_.blank_.at(at);
   std::uint32_t made_by = none;
   for (const Candidate& c : motions) {
+    if (moved - double(c.distance) <= f) continue;
     const Entry& e = entries_[c.motion];
     const double d = e.swept.at(in_setup_[e.setup]);
     if (-d > f) {

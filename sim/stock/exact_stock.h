@@ -100,6 +100,10 @@ class NearMotions {
   std::span<const Candidate> all() const { return all_; }
   // f where the motions given are all that matter.
   double value(std::span<const Candidate> motions, const Vec3& at, std::uint32_t* by = nullptr);
+  // The same, of motions culled at a place `moved` (mm, >= 0) from there: those are not asked whose
+  // distance, which changes by no more than the way, says that f is another's.
+  double value_beside(std::span<const Candidate> motions, double moved, const Vec3& at,
+                      std::uint32_t* by = nullptr);
 
   double distance(std::uint32_t motion, const Vec3& at) const;
   // Slope in stock coordinates.
