@@ -13,8 +13,7 @@ constexpr double one_face = 1e9;  // mm: no other face near
 
 double square(double v) { return v * v; }
 
-// Not std::hypot, which costs several times as much and which C libraries round differently; of
-// millimetres no square overflows.
+// Not std::hypot, which is slow and rounded differently by C libraries; no mm's square overflows.
 double way_of(double a, double b) { return std::sqrt(square(a) + square(b)); }
 
 // Heights at or above the body's top go up with it when a plunge makes the body taller.
@@ -393,9 +392,8 @@ Nearness SweptDistance::cylinder_ramp(const Vec3& p) const {
     n.slope = Vec3(0, 0, -1);
     n.gap = end_under - end_side;
   } else {
-    // The side grows and the underside falls from t0 to the low end: they meet once. The side less
-    // the underside is a convex function of t, above 0 at the low end: from there Newton's steps
-    // never pass where it is 0, and double precision ends them.
+    // From t0 to the low end the side grows and the underside falls; their difference is convex in
+    // t, above 0 at the low end: from there Newton's steps never pass the one place where it is 0.
     double t = low_end;
     for (int i = 0; i < 60; ++i) {
       const double way = std::max(way_at(t), 1e-12);
