@@ -4,6 +4,7 @@
 #include <cmath>
 #include <span>
 
+#include "sim/stock/least_share.h"
 #include "sim/stock/profile_pieces.h"
 
 namespace proveout::stock {
@@ -19,43 +20,6 @@ double way_of(double a, double b) { return std::sqrt(square(a) + square(b)); }
 // Heights at or above the body's top go up with it when a plunge makes the body taller.
 double lifted(double h, const Profile& p, double top) {
   return h >= static_cast<double>(p.top) ? h + (top - p.top) : h;
-}
-
-// The least of a distance over the share of a path: so many places, then golden section about the
-// best.
-template <class Distance>
-double least_share(int places, Distance at, double& share) {
-  double best = 1e60;
-  int nearest = 0;
-  for (int i = 0; i <= places; ++i) {
-    const double d = at(double(i) / places);
-    if (d < best) {
-      best = d;
-      nearest = i;
-    }
-  }
-  share = double(nearest) / places;
-  double lo = std::max(0.0, double(nearest - 1) / places);
-  double hi = std::min(1.0, double(nearest + 1) / places);
-  const double shrink = 0.6180339887498949;
-  double t1 = hi - shrink * (hi - lo), t2 = lo + shrink * (hi - lo);
-  double f1 = at(t1), f2 = at(t2);
-  for (int i = 0; i < 60 && hi - lo > 1e-12; ++i) {
-    if (f1 < f2) {
-      hi = t2;
-      t2 = t1;
-      f2 = f1;
-      f1 = at(t1 = hi - shrink * (hi - lo));
-    } else {
-      lo = t1;
-      t1 = t2;
-      f1 = f2;
-      f2 = at(t2 = lo + shrink * (hi - lo));
-    }
-  }
-  const double found = std::min(f1, f2);
-  if (found < best) share = f1 < f2 ? t1 : t2;
-  return std::min(best, found);
 }
 
 // Signed distance to one convex piece of a polygon (profile_pieces.h), closed towards the axis.
