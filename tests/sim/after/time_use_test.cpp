@@ -174,12 +174,14 @@ TEST(TimeUse, AirWithinTheBlockStaysAtItsFeed) {
     const auto by = by_change(time_use(run({head + way + "M30\n", ""})));
     return by.contains(Change::air) ? by.at(Change::air).saves_s : 0.0;
   };
-  const double a_mm = 1 / 12.0 - 1 / 100.0;
-  EXPECT_NEAR(saved("Y-30\nX-5\n"), (50 + 70) * a_mm, 0.02);
-  EXPECT_NEAR(saved("Y-5.1\nX-5\n"), (25.1 + 70) * a_mm, 0.02);
-  EXPECT_NEAR(saved("Y-4.9\nX-5\n"), 24.9 * a_mm, 0.02);
-  EXPECT_NEAR(saved("G0 Z2.1\nG1 X-5\n"), 70 * a_mm, 0.02);
-  EXPECT_EQ(saved("G0 Z1.9\nG1 X-5\n"), 0);
+  const double a_mm = 1 / 4.0 - 1 / 100.0;
+  EXPECT_NEAR(saved("Y-30 F240\nX-5\n"), (50 + 70) * a_mm, 0.02);
+  EXPECT_NEAR(saved("Y-5.1 F240\nX-5\n"), (25.1 + 70) * a_mm, 0.02);
+  EXPECT_NEAR(saved("Y-4.9 F240\nX-5\n"), 24.9 * a_mm, 0.02);
+  EXPECT_NEAR(saved("G0 Z2.1\nG1 X-5 F240\n"), 70 * a_mm, 0.02);
+  EXPECT_EQ(saved("G0 Z1.9\nG1 X-5 F240\n"), 0);
+  // Less than 3 s is not worth a word.
+  EXPECT_EQ(saved("Y-4.9\nX-5\n"), 0);
 }
 
 // The same way through air beside a clamp: from 10 mm off it on for all of the tool (3 mm of
@@ -482,8 +484,16 @@ TEST(TimeUse, RandomProgramsAddUpAndKeepWhatTheyWereTold) {
     adds_up(use, r);
     const Retimed faster = retime_faster(r);
     EXPECT_LE(faster.time_s, r.time_s + 1e-6);
-    EXPECT_NEAR(by_change(use)[Change::feed].alone_s, r.time_s - faster.time_s,
-                std::max(1.0, 0.005 * r.time_s) + 1e-6);
+    // Less than 3 s or half a percent on top of what air saves is not told.
+    const auto by = by_change(use);
+    const double least = std::max(3.0, 0.005 * r.time_s);
+    const double faster_s = r.time_s - faster.time_s;
+    if (by.contains(Change::feed)) {
+      EXPECT_NEAR(by.at(Change::feed).alone_s, faster_s, 1e-6);
+    } else {
+      const double air = by.contains(Change::air) ? by.at(Change::air).saves_s : 0;
+      EXPECT_LT(faster_s, least + std::max(air, least)) << air;
+    }
     Diagnostics diagnostics;
     const auto made =
         rewrite(p.program, "a.nc", job::program_reading(r.job, &r.job.setups[0]),
