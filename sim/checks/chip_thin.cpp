@@ -22,7 +22,8 @@ class ChipThin : public run::ToolCheck {
 
   void see(const run::CutSample& sample, FindingCollector&) override {
     const double chip = sample.load.feed_per_tooth_mm;
-    if (!(chip > 0)) return;
+    // Straight down a mill goes slower on purpose (plunge.cpp).
+    if (!(chip > 0) || sample.downward() >= straight_down) return;
     in_cut_s_ += sample.seconds;
     if (!(chip < limit_)) return;
     thin_s_ += sample.seconds;

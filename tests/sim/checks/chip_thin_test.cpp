@@ -40,5 +40,22 @@ TEST(ChipThin, SilentWithinTheMaterialsRule) {
   EXPECT_FALSE(run_small(s).has(FindingKind::chip_thin));
 }
 
+// Straight down a mill goes slower on purpose: most of the time here, between cuts at a good chip.
+// The same feeds the other way round are told of.
+TEST(ChipThin, SlowPlungesAreNoThinCuts) {
+  const auto program = [](int down, int across) {
+    std::string out = "G21 G90\nT1 M6\nS10000 M3\n";
+    for (int i = 0; i < 6; ++i) {
+      out += fmt::format("G0 X{} Y-8 Z1\nG1 Z-2 F{}\nY8 F{}\nG0 Z5\n", 6.5 * i - 17, down, across);
+    }
+    return out + "M30\n";
+  };
+  Small s;
+  s.program = program(60, 1200);
+  EXPECT_FALSE(run_small(s).has(FindingKind::chip_thin)) << run_small(s).words();
+  s.program = program(400, 200);
+  EXPECT_TRUE(run_small(s).has(FindingKind::chip_thin));
+}
+
 }  // namespace
 }  // namespace proveout::checks
