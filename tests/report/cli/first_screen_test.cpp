@@ -44,7 +44,7 @@ run::JobResult crowded(std::size_t kinds) {
     f.setup = longest;
     f.file = longest;
     f.line = 4'000'000'000;
-    f.text = words;
+    f.text = "found: " + words;
     r.findings.push_back(f);
     r.findings.push_back(f);
   }
@@ -81,6 +81,23 @@ TEST(FirstScreen, ShowsTheWorstOfTheFindings) {
   const std::string text = first_screen(crowded(4), {});
   EXPECT_NE(text.find("error"), std::string::npos);
   EXPECT_NE(text.find("gouge"), std::string::npos);
+}
+
+// What a cause says word for word is no line of its own; said otherwise it is.
+TEST(FirstScreen, NoSentenceTwice) {
+  run::JobResult r;
+  run::Cause c;
+  c.text = "setup A's zero lies 3.00 mm low";
+  r.causes.push_back(c);
+  Finding f;
+  f.kind = FindingKind::wrong_zero;
+  f.text = c.text;
+  r.findings.push_back(f);
+  const std::string once = first_screen(r, {});
+  EXPECT_EQ(once.find(c.text), once.rfind(c.text)) << once;
+  EXPECT_NE(once.find(c.text), std::string::npos) << once;
+  r.findings[0].text = "cuts 3.00 mm into the part";
+  EXPECT_NE(first_screen(r, {}).find("cuts 3.00"), std::string::npos) << first_screen(r, {});
 }
 
 TEST(FirstScreen, ColourIsAskedFor) {
