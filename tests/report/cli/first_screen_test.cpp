@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "report/json/result_json.h"
+#include "report/text/summary.h"
 #include "report/text/time_use_table.h"
 #include "report/text/words.h"
 #include "sim/run/time_use.h"
@@ -98,6 +99,33 @@ TEST(FirstScreen, NoSentenceTwice) {
   EXPECT_NE(once.find(c.text), std::string::npos) << once;
   r.findings[0].text = "cuts 3.00 mm into the part";
   EXPECT_NE(first_screen(r, {}).find("cuts 3.00"), std::string::npos) << first_screen(r, {});
+}
+
+// All of it says what to do under the first finding of each kind, whatever the kind, and not again.
+TEST(Summary, SaysWhatToDoOnceAKind) {
+  run::JobResult r;
+  for (std::size_t k = 0; k < finding_kind_count; ++k) {
+    for (int tool = 1; tool <= 2; ++tool) {
+      Finding f;
+      f.kind = static_cast<FindingKind>(k);
+      f.tool = tool;
+      f.text = "found";
+      r.findings.push_back(f);
+    }
+  }
+  text::SummaryOptions options;
+  options.worst = r.findings.size();
+  std::size_t said = 0;
+  for (const std::string& line : lines_of(text::summary(r, options))) {
+    EXPECT_LE(columns(line), 80u) << line;
+    const std::size_t at = line.find("do: ");
+    if (at == std::string::npos) continue;
+    ++said;
+    EXPECT_GT(line.size(), at + 10) << line;
+  }
+  EXPECT_EQ(said, finding_kind_count);
+  r.findings.clear();
+  EXPECT_EQ(text::summary(r, options).find("do: "), std::string::npos);
 }
 
 TEST(FirstScreen, ColourIsAskedFor) {
