@@ -82,6 +82,7 @@ Lines causes(const run::JobResult& r, bool colour) {
     text.front().replace(0, 10, "  " + inked(left("cause", 8), Ink::bold, colour));
     append(out, std::move(text));
     Lines remedy = paragraph(c.remedy, 10, i == 0 ? 2 : 1);
+    if (remedy.empty()) continue;
     remedy.front().replace(0, 10, "  " + left("do", 8));
     append(out, std::move(remedy));
   }
