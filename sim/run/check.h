@@ -47,8 +47,8 @@ struct CutSample {
   bool turning() const { return state.turn != nc::SpindleTurn::stopped; }
   // Sine of the angle at which the tip goes down there, 0 for a motion of no length.
   double downward() const;
-  // mm: how deep it cuts there. Straight down the floor alone is met, at no height of the tool: then
-  // as deep as the way down.
+  // mm: how deep it cuts there. Straight down the floor alone is met, at no height of the tool:
+  // then as deep as the way down.
   double depth() const;
 };
 

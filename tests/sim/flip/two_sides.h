@@ -37,7 +37,8 @@ inline Polygon path_round(const Polygon& outline, double r) {
 
 inline std::string program(const Polygon& path, double depth) {
   std::string out = "G21 G90\nT1 M6\nS18000 M3\n";
-  out += fmt::format("G0 X{:.5f} Y{:.5f} Z5.0\nG1 Z{:.5f} F300\n", path[0].x(), path[0].y(), -depth);
+  out +=
+      fmt::format("G0 X{:.5f} Y{:.5f} Z5.0\nG1 Z{:.5f} F300\n", path[0].x(), path[0].y(), -depth);
   for (std::size_t i = 1; i <= path.size(); ++i)
     out +=
         fmt::format("X{:.5f} Y{:.5f} F500\n", path[i % path.size()].x(), path[i % path.size()].y());
