@@ -11,6 +11,7 @@
 #include <span>
 #include <utility>
 
+#include "parser/job/find_tool.h"
 #include "sim/after/air_moves.h"
 #include "sim/after/finishing.h"
 #include "sim/after/pass_families.h"
@@ -147,12 +148,7 @@ class SetupTime {
 
   int tool_of(std::size_t i) const { return program_.states[program_.motions[i].state].tool; }
 
-  const job::Tool* tool(int number) const {
-    for (const job::Tool& t : r_.job.tools) {
-      if (t.number == number) return &t;
-    }
-    return nullptr;
-  }
+  const job::Tool* tool(int number) const { return job::find_tool(r_.job.tools, number); }
 
   void go() {
     split();

@@ -6,6 +6,8 @@
 #include <cmath>
 #include <map>
 
+#include "parser/job/find_tool.h"
+
 namespace proveout::causes {
 namespace {
 
@@ -17,8 +19,7 @@ constexpr double largest_shift = 12;  // mm; a wrong corner, far more, is told b
 std::vector<Vec3> places_in_blank(const job::Job& job, const mesh::Mesh& part) {
   std::vector<Vec3> out;
   if (!job.stock.mesh.empty() || part.vertices.empty()) return out;
-  Box3 box;
-  for (const auto& v : part.vertices) box.extend(Vec3(v.cast<double>()));
+  const Box3 box = mesh::bounds(part);
   const Vec3 room = job.stock.size - box.sizes();
   if ((room.array() < 0).any()) return out;
   for (const double x : {0.0, 0.5, 1.0}) {
@@ -32,10 +33,7 @@ std::vector<Vec3> places_in_blank(const job::Job& job, const mesh::Mesh& part) {
 
 const job::Tool* tool_of(const run::SetupResult& setup, const job::Job& job, stock::MotionId by) {
   const nc::Program& program = *setup.source;
-  const int number = program.states[program.motions[by - setup.first_id].state].tool;
-  const auto tool = std::find_if(job.tools.begin(), job.tools.end(),
-                                 [&](const job::Tool& t) { return t.number == number; });
-  return tool == job.tools.end() ? nullptr : &*tool;
+  return job::find_tool(job.tools, program.states[program.motions[by - setup.first_id].state].tool);
 }
 
 // Where the tool a comment names would have left a sample: its walls stand as much further in as

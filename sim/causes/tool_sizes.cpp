@@ -8,6 +8,7 @@
 #include <regex>
 #include <set>
 
+#include "parser/job/find_tool.h"
 #include "parser/job/tool_shape.h"
 
 namespace proveout::causes {
@@ -132,12 +133,6 @@ std::optional<job::ToolShape> shape_in(const std::string& of) {
   return out;
 }
 
-const job::Tool* declared(const std::vector<job::Tool>& tools, int number) {
-  const auto tool = std::find_if(tools.begin(), tools.end(),
-                                 [&](const job::Tool& t) { return t.number == number; });
-  return tool == tools.end() ? nullptr : &*tool;
-}
-
 bool is_size(double named, double diameter) {
   const auto same = [&](double mm) { return std::abs(mm - diameter) <= same_size * diameter; };
   return same(named) || same(named * mm_per_inch) || same(named / mm_per_inch);
@@ -174,7 +169,7 @@ std::vector<NamedTool> contradictions(const std::vector<NamedTool>& named,
   std::vector<NamedTool> out;
   std::set<int> said;
   for (const NamedTool& n : named) {
-    const job::Tool* tool = declared(tools, n.number);
+    const job::Tool* tool = job::find_tool(tools, n.number);
     if (tool == nullptr) continue;
     const bool fits = std::any_of(n.sizes.begin(), n.sizes.end(),
                                   [&](double size) { return is_size(size, tool->diameter); });
@@ -189,7 +184,7 @@ std::vector<NamedTool> other_shapes(const std::vector<NamedTool>& named,
   std::vector<NamedTool> out;
   std::set<int> said;
   for (const NamedTool& n : named) {
-    const job::Tool* tool = declared(tools, n.number);
+    const job::Tool* tool = job::find_tool(tools, n.number);
     if (tool == nullptr || !n.shape || *n.shape == tool->shape) continue;
     const bool plain = std::set{flat, ball, drill, vee}.contains(tool->shape);
     if (plain && said.insert(n.number).second) out.push_back(n);
@@ -253,7 +248,7 @@ std::vector<Finding> other_sizes(const run::SetupResult& setup, const run::Setup
     Finding f = remark(setup, n.line, "tool-size-differs");
     f.tool = n.number;
     f.value = n.sizes.front();
-    f.limit = declared(job.tools, n.number)->diameter;
+    f.limit = job::find_tool(job.tools, n.number)->diameter;
     f.unit = "mm";
     f.text = fmt::format(
         "the program's comment names a tool of {:.4g} for T{}, the job declares {:g} mm", f.value,
@@ -266,7 +261,7 @@ std::vector<Finding> other_sizes(const run::SetupResult& setup, const run::Setup
     f.tool = n.number;
     f.text = fmt::format("the program's comment names a {} tool for T{}, the job declares {}",
                          job::info(*n.shape).word, n.number,
-                         job::info(declared(job.tools, n.number)->shape).word);
+                         job::info(job::find_tool(job.tools, n.number)->shape).word);
     out.push_back(std::move(f));
   }
   const std::optional<NamedBlank> blank = blank_in_comments(text);

@@ -7,6 +7,7 @@
 #include <cmath>
 #include <limits>
 
+#include "parser/job/find_tool.h"
 #include "parser/job/tool_shape.h"
 #include "sim/checks/registry.h"
 #include "sim/run/motion_finding.h"
@@ -28,9 +29,8 @@ constexpr double through = 2.0;  // mm below the bottom at most, to cut through
 
 // How much of a tool's end does not cut its full diameter, mm: a drill's point.
 double point_of(const std::vector<job::Tool>& tools, int number) {
-  const auto tool = std::find_if(tools.begin(), tools.end(),
-                                 [&](const job::Tool& t) { return t.number == number; });
-  if (tool == tools.end() || job::mills(*tool) || !(tool->tip_angle > 0)) return 0;
+  const job::Tool* tool = job::find_tool(tools, number);
+  if (tool == nullptr || job::mills(*tool) || !(tool->tip_angle > 0)) return 0;
   return 0.5 * tool->diameter / std::tan(0.5 * tool->tip_angle / deg_per_rad);
 }
 

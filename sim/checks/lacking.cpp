@@ -5,20 +5,15 @@
 
 #include <algorithm>
 
+#include "parser/job/find_tool.h"
 #include "parser/job/tool_shape.h"
 
 namespace proveout::checks {
 namespace {
 
-const job::Tool* find_tool(const job::Job& job, int number) {
-  const auto at = std::find_if(job.tools.begin(), job.tools.end(),
-                               [&](const job::Tool& t) { return t.number == number; });
-  return at == job.tools.end() ? nullptr : &*at;
-}
-
 bool uses(const job::Job& job, const run::SetupResult& setup, const OfTool& holds) {
   return std::any_of(setup.tools.begin(), setup.tools.end(), [&](const run::ToolResult& used) {
-    const job::Tool* tool = find_tool(job, used.number);
+    const job::Tool* tool = job::find_tool(job.tools, used.number);
     return tool != nullptr && holds(*tool);
   });
 }

@@ -5,18 +5,13 @@
 #include <algorithm>
 #include <map>
 
+#include "parser/job/find_tool.h"
 #include "sim/checks/cut_limits.h"
 #include "sim/checks/registry.h"
 #include "sim/cutting/volume_runs.h"
 
 namespace proveout::checks {
 namespace {
-
-const job::Tool* find_tool(const job::Job& job, int number) {
-  const auto at = std::find_if(job.tools.begin(), job.tools.end(),
-                               [&](const job::Tool& t) { return t.number == number; });
-  return at == job.tools.end() ? nullptr : &*at;
-}
 
 // One tool with the checks that follow it.
 class FollowedTool {
@@ -108,7 +103,7 @@ class Follower {
 
   FollowedTool* followed(int number) {
     if (const auto at = tools_.find(number); at != tools_.end()) return &at->second;
-    const job::Tool* tool = find_tool(context_.job, number);
+    const job::Tool* tool = job::find_tool(context_.job.tools, number);
     if (tool == nullptr) return nullptr;
     return &tools_.try_emplace(number, context_, setup_, *tool).first->second;
   }

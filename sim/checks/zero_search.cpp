@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "parser/job/find_tool.h"
 #include "sim/checks/registry.h"
 #include "sim/checks/straightened.h"
 #include "sim/measure/measure.h"
@@ -24,10 +25,8 @@ constexpr double bad_weight = 20;    // what is cut wrongly against what is cut 
 constexpr double same_voxels = 0.1;  // zeros nearer than this are one
 
 double depth_limit(const job::Job& job, int number, const std::string& material) {
-  for (const job::Tool& t : job.tools) {
-    if (t.number == number) return t.limits_for(material).axial_depth;
-  }
-  return 0;
+  const job::Tool* tool = job::find_tool(job.tools, number);
+  return tool == nullptr ? 0 : tool->limits_for(material).axial_depth;
 }
 
 double lowest_of(const Box3& blank, const RigidMotion& stock_from_setup) {

@@ -3,17 +3,11 @@
 #include <algorithm>
 #include <map>
 
+#include "parser/job/find_tool.h"
 #include "sim/timing/limits.h"
 
 namespace proveout::run {
 namespace {
-
-const job::Tool* find_tool(const job::Job& job, int number) {
-  for (const auto& t : job.tools) {
-    if (t.number == number) return &t;
-  }
-  return nullptr;
-}
 
 class Sums {
  public:
@@ -24,7 +18,7 @@ class Sums {
     if (is_new) {
       ToolResult t;
       t.number = number;
-      if (const job::Tool* tool = find_tool(job_, number)) {
+      if (const job::Tool* tool = job::find_tool(job_.tools, number)) {
         t.name = tool->name;
         t.stickout = tool->stickout;
       }
