@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <map>
+#include <span>
 #include <sstream>
 #include <utility>
 #include <vector>
@@ -44,11 +45,11 @@ void append(Lines& to, Lines from) {
 // One line a kind and level, with its worst and how many there are; errors first.
 Lines rows(const run::JobResult& r, bool colour, std::size_t most) {
   std::vector<std::pair<const Finding*, std::size_t>> kinds;
+  const auto shown = std::span(r.causes).first(std::min(most_causes, r.causes.size()));
   for (const Finding& f : r.findings) {
     // What a cause above says word for word is not said twice.
-    const auto shown =
-        r.causes.begin() + static_cast<std::ptrdiff_t>(std::min(most_causes, r.causes.size()));
-    if (std::any_of(r.causes.begin(), shown, [&](const run::Cause& c) { return c.text == f.text; }))
+    if (std::any_of(shown.begin(), shown.end(),
+                    [&](const run::Cause& c) { return c.text == f.text; }))
       continue;
     const auto at = std::find_if(kinds.begin(), kinds.end(), [&](const auto& k) {
       return k.first->kind == f.kind && k.first->level == f.level;
