@@ -3,9 +3,12 @@
 // That controls read them in either way is common practice, no source.
 #include <gtest/gtest.h>
 
+#include <array>
 #include <cmath>
 #include <random>
+#include <string>
 #include <tuple>
+#include <utility>
 
 #include "reading.h"
 
@@ -21,6 +24,20 @@ ReadOptions steps(std::string_view feeds = "whole-units") {
 ReadOptions undeclared() {
   ReadOptions options;
   options.tool_diameters = {{1, 6}, {2, 8}};
+  return options;
+}
+
+// Read by the reader of plain lines too, and without it.
+std::array<Reading, 2> both_ways(const std::string& text, ReadOptions options = undeclared()) {
+  options.quick = true;
+  Reading quick = read(text, options);
+  options.quick = false;
+  return {std::move(quick), read(text, options)};
+}
+
+ReadOptions declared() {
+  ReadOptions options = undeclared();
+  options.reads.declare(Read::lengths_without_point, "whole-units");
   return options;
 }
 
@@ -223,11 +240,8 @@ TEST(Numbers, ALoneNumberWithoutAPointIsWarnedOf) {
            Row{"G0 Z15\nG1 X1.250 Y2.000 F100\nX4 Y.5\nG0 Z15", 2, 4, true},
            Row{"G0 X10. Y20.\nG83 X5. Z-9. R2. Q3000 F100", 3, 18, false},
        }) {
-    for (const bool quick : {true, false}) {
-      ReadOptions options = undeclared();
-      options.quick = quick;
-      const Reading r =
-          read(std::string("G21 G90 G17 S500 M3\n") + row.blocks + "\nM30\n", options);
+    const std::string text = std::string("G21 G90 G17 S500 M3\n") + row.blocks + "\nM30\n";
+    for (const Reading& r : both_ways(text)) {
       ASSERT_TRUE(r.ok) << row.blocks << r.said();
       const Diagnostic* const d = r.of("point-missing");
       ASSERT_NE(d, nullptr) << row.blocks << r.said();
@@ -237,11 +251,8 @@ TEST(Numbers, ALoneNumberWithoutAPointIsWarnedOf) {
       EXPECT_EQ(d->what.find("2 further lines have") != std::string::npos, row.further) << d->what;
       EXPECT_EQ(r.of("dialect-choice"), nullptr) << r.said();
       EXPECT_NE(assumed(r, Read::lengths_without_point), nullptr);
-      options.reads.declare(Read::lengths_without_point, "whole-units");
-      EXPECT_EQ(read(std::string("G21 G90 S500 M3\n") + row.blocks + "\nM30\n", options)
-                    .of("point-missing"),
-                nullptr);
     }
+    for (const Reading& r : both_ways(text, declared())) EXPECT_EQ(r.of("point-missing"), nullptr);
   }
   // Points on zeros and on feeds and counts are no sign of it.
   for (const char* blocks :
@@ -275,11 +286,8 @@ TEST(Numbers, PointsThatAreTheExceptionAreNoSignOfASlip) {
            // Turns of five lines without a point, beside places that all have one.
            Row{"G0 X10. Y20.\nG2 X20. Y20. I5 J0\nX30. I5\nX40. I5\nX50. I5\nX60. I5", true},
        }) {
-    for (const bool quick : {true, false}) {
-      ReadOptions options = undeclared();
-      options.quick = quick;
-      const Reading r =
-          read(std::string("G21 G90 G17 F100 S500 M3\n") + row.blocks + "\nM30\n", options);
+    const std::string text = std::string("G21 G90 G17 F100 S500 M3\n") + row.blocks + "\nM30\n";
+    for (const Reading& r : both_ways(text)) {
       ASSERT_TRUE(r.ok) << row.blocks << r.said();
       EXPECT_EQ(r.of("point-missing") != nullptr, row.warned) << row.blocks << r.said();
       EXPECT_NE(assumed(r, Read::lengths_without_point), nullptr) << row.blocks;
@@ -326,11 +334,8 @@ TEST(Numbers, LengthsBeyondAnyUseAreWarnedOf) {
            Row{"G20 G0 X40 Y20\nG1 Z-9", 0, ""},
            Row{"G0 X10 Y20\nM3 S12000\nG4 P900\nG1 Z-5 F8000", 0, ""},
        }) {
-    for (const bool quick : {true, false}) {
-      ReadOptions options = undeclared();
-      options.quick = quick;
-      const Reading r =
-          read(std::string("G21 G90 G17 F100 S500 M3\n") + row.blocks + "\nM30\n", options);
+    const std::string text = std::string("G21 G90 G17 F100 S500 M3\n") + row.blocks + "\nM30\n";
+    for (const Reading& r : both_ways(text)) {
       ASSERT_TRUE(r.ok) << row.blocks << r.said();
       bool found = false;
       for (const Diagnostic& d : r.diagnostics.all()) {
@@ -340,11 +345,8 @@ TEST(Numbers, LengthsBeyondAnyUseAreWarnedOf) {
         EXPECT_FALSE(row.line == 0 && beyond) << row.blocks << d.what;
       }
       EXPECT_EQ(found, row.line != 0) << row.blocks << r.said();
-      options.reads.declare(Read::lengths_without_point, "whole-units");
-      EXPECT_EQ(read(std::string("G21 G90 G17 F100 S500 M3\n") + row.blocks + "\nM30\n", options)
-                    .of("point-missing"),
-                nullptr);
     }
+    for (const Reading& r : both_ways(text, declared())) EXPECT_EQ(r.of("point-missing"), nullptr);
   }
 }
 

@@ -1,19 +1,12 @@
 // Distances between two surfaces (report/page/src/nearest.ts, difference.ts) against closed forms: blocks whose faces are
 // rectangles along the axes, where the nearest place of each rectangle is found by clamping.
 import assert from 'node:assert/strict';
-import { createRequire } from 'node:module';
-import { join } from 'node:path';
 import { test } from 'node:test';
+import { bundled } from './bundled.mjs';
 
-const types = process.env.PROVEOUT_PAGE_SOURCES; // a copy of report/page with its packages
-const esbuild = createRequire(join(types, 'package.json'))('esbuild');
-const { outputFiles } = await esbuild.build({
-  stdin: { contents: "export * from './src/nearest.ts'; export * from './src/difference.ts';", resolveDir: types },
-  bundle: true,
-  format: 'esm',
-  write: false,
-});
-const { Nearest, differenceOf, reach } = await import(`data:text/javascript;base64,${Buffer.from(outputFiles[0].text).toString('base64')}`);
+const { Nearest, differenceOf, reach } = await bundled(
+  "export * from './src/nearest.ts'; export * from './src/difference.ts';",
+);
 
 // A block with a slot along y, from x0 to x1 and down to z0: its section as a polygon, seen along -y, counter-clockwise.
 const section = (x0, x1, z0) => [[0, 0], [20, 0], [20, 10], [x1, 10], [x1, z0], [x0, z0], [x0, 10], [0, 10]];

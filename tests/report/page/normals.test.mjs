@@ -1,23 +1,11 @@
 // Normals of the stock's surface (report/page/src/creased_normals.ts): each face's own along edges, a ball's towards its
 // middle where faces turn little; closed forms of a box and a ball.
 import assert from 'node:assert/strict';
-import { createRequire } from 'node:module';
-import { join } from 'node:path';
 import { test } from 'node:test';
+import { bundled } from './bundled.mjs';
 
-const types = process.env.PROVEOUT_PAGE_SOURCES; // a copy of report/page with its packages
-const esbuild = createRequire(join(types, 'package.json'))('esbuild');
-const { outputFiles } = await esbuild.build({
-  stdin: {
-    contents: "export * from './src/creased_normals.ts'; export { BufferAttribute, BufferGeometry } from 'three';",
-    resolveDir: types,
-  },
-  bundle: true,
-  format: 'esm',
-  write: false,
-});
-const { addCreasedNormals, withDoubled, BufferAttribute, BufferGeometry } = await import(
-  `data:text/javascript;base64,${Buffer.from(outputFiles[0].text).toString('base64')}`
+const { addCreasedNormals, withDoubled, BufferAttribute, BufferGeometry } = await bundled(
+  "export * from './src/creased_normals.ts'; export { BufferAttribute, BufferGeometry } from 'three';",
 );
 
 function geometryOf(places, triangles) {

@@ -1,19 +1,10 @@
 // What lies in the shade (report/page/src/occlusion.ts) against closed forms: the share of a half space and of a
 // corner's three quarters under the product of triangles that averaging twice makes.
 import assert from 'node:assert/strict';
-import { createRequire } from 'node:module';
-import { join } from 'node:path';
 import { test } from 'node:test';
+import { bundled } from './bundled.mjs';
 
-const types = process.env.PROVEOUT_PAGE_SOURCES; // a copy of report/page with its packages
-const esbuild = createRequire(join(types, 'package.json'))('esbuild');
-const { outputFiles } = await esbuild.build({
-  stdin: { contents: "export * from './src/occlusion.ts';", resolveDir: types },
-  bundle: true,
-  format: 'esm',
-  write: false,
-});
-const { occlusionOf } = await import(`data:text/javascript;base64,${Buffer.from(outputFiles[0].text).toString('base64')}`);
+const { occlusionOf } = await bundled("export * from './src/occlusion.ts';");
 
 // A prism along y whose section, x and z in turn, goes round once.
 function prism(section, long) {
