@@ -17,6 +17,16 @@ install(FILES ${PROJECT_BINARY_DIR}/proveout-config.cmake
               ${PROJECT_BINARY_DIR}/proveout-config-version.cmake
         DESTINATION ${package_folder} COMPONENT library)
 
+# For builds without CMake: the same libraries by pkg-config, found from the file's own place.
+file(RELATIVE_PATH package_up "/${CMAKE_INSTALL_LIBDIR}/pkgconfig" "/")
+string(REGEX REPLACE "/$" "" package_up "${package_up}")
+set(package_volume_libraries "-lopenvdb")
+if(IMATH_LIBRARY)
+  string(APPEND package_volume_libraries " -l${imath}")
+endif()
+configure_file(${CMAKE_CURRENT_LIST_DIR}/proveout.pc.in ${PROJECT_BINARY_DIR}/proveout.pc @ONLY)
+install(FILES ${PROJECT_BINARY_DIR}/proveout.pc DESTINATION ${CMAKE_INSTALL_LIBDIR}/pkgconfig COMPONENT library)
+
 # Headers keep their paths: they include each other from the root. Those left out are inner ones.
 foreach(layer IN ITEMS parser sim report)
   install(DIRECTORY ${PROJECT_SOURCE_DIR}/${layer} DESTINATION ${CMAKE_INSTALL_INCLUDEDIR}/proveout

@@ -57,9 +57,18 @@ flags=
 }
 "$cmake" --build "$work/build"
 
+# The same example without CMake, by pkg-config, from a folder that was moved.
+mv "$work/installed" "$work/moved"
+PKG_CONFIG_PATH=$(dirname "$(find "$work/moved" -name proveout.pc)")
+export PKG_CONFIG_PATH
+[ "$(pkg-config --modversion proveout)" = "$version" ]
+# shellcheck disable=SC2046,SC2086
+c++ -O1 $flags "$source/tests/consumer/worked_example.cpp" -o "$work/by_pkg_config" $(pkg-config --cflags --libs proveout)
+mv "$work/moved" "$work/installed"
+
 # No path of this machine's source tree may be left in the package.
-if grep -rn "$source" "$work/installed/lib" --include='*.cmake'; then
-  echo "the CMake package names the source tree"
+if grep -rn "$source" "$work/installed/lib" --include='*.cmake' --include='*.pc'; then
+  echo "the package names the source tree"
   exit 1
 fi
 
@@ -68,6 +77,8 @@ cp "$source/tests/report/page/job/"* "$work/job/"
 "$work/build/worked_example" "$work/job/block.toml" | tee "$work/said"
 grep -q '^setup .*removed$' "$work/said"
 grep -q '^left: [1-9][0-9]* mm3 in [1-9]' "$work/said"
+"$work/by_pkg_config" "$work/job/block.toml" >"$work/said_too"
+diff "$work/said" "$work/said_too"
 
 # The page shows the source that was built, word for word.
 sed -n '/^```cpp$/,/^```$/p' "$source/docs/api.md" | sed '1d;$d' >"$work/shown.cpp"
