@@ -104,7 +104,8 @@ Json bridge_json(const run::BridgeResult& b) {
           {"thickness", rounded(b.thickness)},
           {"line", b.line},
           {"strength_n", rounded(b.strength_n)},
-          {"times_peak", rounded(b.times_peak)}};
+          {"times_peak", rounded(b.times_peak)},
+          {"stub_mm3", rounded(b.stub_mm3)}};
 }
 
 // Bridges of all setups in one list, each with the setup after which it was measured.

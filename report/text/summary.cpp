@@ -206,12 +206,21 @@ std::string sides_part(const run::JobResult& r, const flip::Flip& f,
 std::string holding(const run::JobResult& r) {
   if (r.setups.empty() || r.setups.back().bridges.empty()) return "";
   const run::SetupResult& s = r.setups.back();
-  const auto least =
-      std::min_element(s.bridges.begin(), s.bridges.end(),
-                       [](const auto& a, const auto& b) { return a.area_mm2 < b.area_mm2; });
-  std::string out =
-      fmt::format("After setup {} the part hangs on {}, the smallest {:.1f} mm2", printable(s.name),
-                  plural(s.bridges.size(), "bridge"), least->area_mm2);
+  std::vector<run::BridgeResult> hold;
+  std::copy_if(s.bridges.begin(), s.bridges.end(), std::back_inserter(hold),
+               [](const auto& b) { return !(b.stub_mm3 > 0); });
+  const std::size_t stubs = s.bridges.size() - hold.size();
+  if (hold.empty())
+    return wrapped(fmt::format("After setup {} {} beside the part, with nothing of the blank left "
+                               "behind: what holds the part is not known",
+                               printable(s.name),
+                               stubs == 1 ? "a stub stands" : plural(stubs, "stub") + " stand"),
+                   width, 0);
+  const auto least = std::min_element(hold.begin(), hold.end(), [](const auto& a, const auto& b) {
+    return a.area_mm2 < b.area_mm2;
+  });
+  std::string out = fmt::format("After setup {} the part hangs on {}, the smallest {:.1f} mm2",
+                                printable(s.name), plural(hold.size(), "bridge"), least->area_mm2);
   if (least->thickness > 0) out += fmt::format(" and {:.2f} mm thick", least->thickness);
   if (s.holding.times_peak > 0) {
     const double over = s.holding.times_peak / checks::holding_wanted;
@@ -222,6 +231,9 @@ std::string holding(const run::JobResult& r) {
     out += over >= 1 ? fmt::format("They bear {:.1f} times that", over)
                      : std::string("They bear less");
   }
+  if (stubs > 0)
+    out += fmt::format(". Not counted: {}, with nothing of the blank left behind",
+                       plural(stubs, "stub"));
   return wrapped(out, width, 0);
 }
 

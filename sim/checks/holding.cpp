@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <utility>
 
 #include "parser/job/tool_shape.h"
 #include "sim/checks/lacking.h"
@@ -20,6 +21,8 @@ double narrowest_kerf(const job::Job& job) {
   }
   return least < 1e9 ? std::clamp(least, 1.0, 12.0) : 6.0;
 }
+
+bool leads_to_a_stub(const run::BridgeResult& b) { return b.stub_mm3 > 0; }
 
 struct Force {
   double newton = 0;
@@ -52,8 +55,12 @@ void add_finding(const run::SetupResult& setup, const run::Holding& holding, con
                  FindingCollector& findings) {
   const auto weakest = std::min_element(setup.bridges.begin(), setup.bridges.end(),
                                         [](const run::BridgeResult& a, const run::BridgeResult& b) {
-                                          return a.area_mm2 < b.area_mm2;
+                                          return std::pair(leads_to_a_stub(a), a.area_mm2) <
+                                                 std::pair(leads_to_a_stub(b), b.area_mm2);
                                         });
+  const auto holding_ones =
+      std::count_if(setup.bridges.begin(), setup.bridges.end(),
+                    [](const run::BridgeResult& b) { return !leads_to_a_stub(b); });
   Finding f;
   f.kind = FindingKind::weak_bridge;
   f.level = holding.times_peak < 1 ? Severity::error : Severity::warning;
@@ -68,8 +75,37 @@ void add_finding(const run::SetupResult& setup, const run::Holding& holding, con
       "what holds the part, {} bridge{} of {:.1f} mm2 and up, bears {:.0f} N in shear, {:.1f} "
       "times "
       "the peak force of {:.0f} N met here; {:g} times is asked (common practice)",
-      setup.bridges.size(), setup.bridges.size() == 1 ? "" : "s", weakest->area_mm2,
-      holding.strength_n, f.value, peak.newton, holding_wanted);
+      holding_ones, holding_ones == 1 ? "" : "s", weakest->area_mm2, holding.strength_n, f.value,
+      peak.newton, holding_wanted);
+  findings.add(std::move(f));
+}
+
+// Tabs were left, but the blank's edge was nearer than the cutter is wide: what they led to is
+// gone.
+void add_stubs(const run::SetupResult& setup, FindingCollector& findings) {
+  const run::BridgeResult& first = setup.bridges.front();
+  double least = first.stub_mm3, most = first.stub_mm3;
+  for (const run::BridgeResult& b : setup.bridges) {
+    least = std::min(least, b.stub_mm3);
+    most = std::max(most, b.stub_mm3);
+  }
+  Finding f;
+  f.kind = FindingKind::weak_bridge;
+  f.level = Severity::warning;
+  f.setup = setup.name;
+  f.file = setup.program;
+  f.line = first.line;
+  f.at = setup.stock_from_setup.inverse() * first.at;
+  f.limit = holding_wanted;
+  f.unit = "times";
+  f.text = fmt::format(
+      "{} left beside the part, as if to hold it, lead{} to stubs of {:.0f}{} mm3: nothing of the "
+      "blank is left there that a clamp could hold, so {} nothing",
+      setup.bridges.size() == 1 ? "the bridge"
+                                : fmt::format("all {} bridges", setup.bridges.size()),
+      setup.bridges.size() == 1 ? "s" : "", least,
+      most > 1.1 * least ? fmt::format(" to {:.0f}", most) : "",
+      setup.bridges.size() == 1 ? "it holds" : "they hold");
   findings.add(std::move(f));
 }
 
@@ -86,6 +122,7 @@ std::vector<run::BridgeResult> bridges_after(const run::SetupCut& setup, const j
     b.area_mm2 = found.area_mm2;
     b.thickness = found.thickness;
     b.left_by = found.left_by;
+    b.stub_mm3 = found.stub_mm3;
     const stock::MotionId own = found.left_by - setup.first_id;
     if (found.left_by >= setup.first_id && own < setup.source->motions.size())
       b.line = setup.source->motions[own].line;
@@ -107,8 +144,13 @@ HoldingOutcome judge_holding(const run::JobResult& result, const cutting::Materi
     holding.peak_force_n = peak.newton;
     for (run::BridgeResult& b : bridges) {
       b.strength_n = b.area_mm2 * material.shear_n_mm2;
+      if (leads_to_a_stub(b)) continue;
       if (peak.newton > 0) b.times_peak = b.strength_n / peak.newton;
       holding.strength_n += b.strength_n;
+    }
+    if (std::all_of(bridges.begin(), bridges.end(), leads_to_a_stub)) {
+      add_stubs(setup, findings);
+      continue;
     }
     if (!(peak.newton > 0) || !(material.shear_n_mm2 > 0)) continue;
     holding.times_peak = holding.strength_n / peak.newton;
@@ -125,7 +167,8 @@ constinit const run::Check kinds::weak_bridge{
     .level = Severity::error,
     .meaning = "the bridges that hold the part bear too little for the forces met",
     .help =
-        "Larger or more bridges, or a lighter cut; the strength is that of the section in shear, "
+        "Larger or more bridges, or a lighter cut; where they lead to nothing, a larger blank or "
+        "another hold. The strength is that of the section in shear, "
         "and a "
         "long thin bridge shakes before it shears.",
     .needs = "a part mesh",

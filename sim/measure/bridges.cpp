@@ -50,6 +50,12 @@ struct Cells {
     return origin +
            size * Vec3(low.x() + c.x() + 0.5, low.y() + c.y() + 0.5, low.z() + c.z() + 0.5);
   }
+  bool on_rim(std::size_t i) const {
+    const Coord c = cell(i);
+    for (int k = 0; k < 3; ++k)
+      if (c[k] == 0 || c[k] == n[k] - 1) return true;
+    return false;
+  }
   // Calls each(index) for the neighbours that exist: by faces, or by corners too.
   template <class Each>
   void around(std::size_t i, bool corners, Each each) const {
@@ -210,6 +216,52 @@ Labels label(const Cells& c, const std::vector<char>& tied, double kerf) {
         }
       }
     });
+  }
+  return out;
+}
+
+double surface_of(const mesh::Mesh& part) {
+  double twice = 0;
+  for (const auto& t : part.triangles) {
+    const Vec3& a = part.vertices[t[0]];
+    twice += (part.vertices[t[1]] - a).cross(part.vertices[t[2]] - a).norm();
+  }
+  return twice / 2;
+}
+
+// Which bridges lead to stubs (bridges.h), with the volume they share; 0: not to one. The cells end
+// just beyond the gap's far side: material on their rim goes on past it, and is no stub.
+std::vector<double> stubs(const Cells& c, const std::vector<char>& tied, const Labels& labels,
+                          const std::vector<double>& areas, double reach, double part_mm2) {
+  constexpr double of_the_part = 0.05, of_the_bridges = 2;
+  std::vector<double> out(areas.size(), 0);
+  std::vector<char> seen(c.count(), 0);
+  for (std::size_t first = 0; first < c.count(); ++first) {
+    if (tied[first] == 0 || seen[first] != 0) continue;
+    double volume = 0;
+    bool goes_on = false;
+    std::vector<char> leads(areas.size(), 0);
+    std::deque<std::size_t> open{first};
+    seen[first] = 1;
+    while (!open.empty()) {
+      const std::size_t at = open.front();
+      open.pop_front();
+      volume += static_cast<double>(c.fill[at]) * std::pow(c.size, 3);
+      goes_on = goes_on || c.on_rim(at);
+      if (labels.of[at] != nobody) leads[static_cast<std::size_t>(labels.of[at])] = 1;
+      c.around(at, false, [&](std::size_t k) {
+        if (tied[k] == 0 || seen[k] != 0) return;
+        seen[k] = 1;
+        open.push_back(k);
+      });
+    }
+    double area = 0;
+    for (std::size_t n = 0; n < areas.size(); ++n)
+      if (leads[n] != 0) area += areas[n];
+    if (goes_on || area > of_the_part * part_mm2 || volume > of_the_bridges * area * reach)
+      continue;
+    for (std::size_t n = 0; n < areas.size(); ++n)
+      if (leads[n] != 0) out[n] = volume;
   }
   return out;
 }
@@ -467,16 +519,26 @@ std::vector<Bridge> bridges(const stock::Stock& stock, const solid::PartDistance
   if (near.isEmpty()) return out;
   const Cells cells = cells_of(f, part, near);
   if (reach < 2 * cells.size) return out;
-  Labels labels = label(cells, tied_to_rest(cells, part_box, reach), reach);
+  const std::vector<char> tied = tied_to_rest(cells, part_box, reach);
+  Labels labels = label(cells, tied, reach);
   label_rims(cells, labels);
   std::vector<std::vector<std::size_t>> by_label(labels.end.size());
   for (std::size_t i = 0; i < cells.count(); ++i) {
     if (labels.of[i] != nobody) by_label[static_cast<std::size_t>(labels.of[i])].push_back(i);
   }
   const BridgeMeasure measure(f, part, cells);
+  std::vector<Bridge> found;
+  std::vector<double> areas;
   for (std::size_t n = 0; n < by_label.size(); ++n) {
-    Bridge b = measure.of(by_label[n], labels.end[n]);
-    if (b.area_mm2 > 0.01 * f.voxel * f.voxel) out.push_back(b);
+    found.push_back(measure.of(by_label[n], labels.end[n]));
+    areas.push_back(found.back().area_mm2);
+  }
+  const std::vector<double> ends =
+      stubs(cells, tied, labels, areas, reach, surface_of(part.mesh()));
+  for (std::size_t n = 0; n < found.size(); ++n) {
+    if (!(found[n].area_mm2 > 0.01 * f.voxel * f.voxel)) continue;
+    found[n].stub_mm3 = ends[n];
+    out.push_back(found[n]);
   }
   return out;
 }

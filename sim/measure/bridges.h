@@ -17,6 +17,9 @@ struct Bridge {
   Vec3 at = Vec3::Zero();       // mm, stock coordinates: middle of that section
   Vec3 axis = Vec3::Zero();     // unit, square to the section; zero where it runs round the part
   stock::MotionId left_by = 0;  // the motion that last cut the surface there
+  // mm3 of all that it leads to, itself with it, where that is a stub: a bit of material beside the
+  // part that is little more than the bridge, so that no clamp could hold it. 0: it leads to more.
+  double stub_mm3 = 0;
 };
 
 // The part's bridges, in the order of their first place (x, then y, then z). kerf: mm > 0, the
@@ -26,7 +29,10 @@ struct Bridge {
 // distance from the part (areas by smeared occupancies, co-area formula) and, of a compact bridge,
 // of plane sections turned and shifted until none is smaller. So it is never smaller than the true
 // least cut but for the sampling; larger where that cut is neither plane nor at a constant
-// distance.
+// distance. A stub: what hangs together outside the part is less than twice what its bridges would
+// be at their smallest section out to the gap's far side, and they meet less than a twentieth of
+// the part's surface. So a block whose edge is nearer to the part than the cutter is wide, cut
+// round with tabs left, has bridges that hold nothing.
 std::vector<Bridge> bridges(const stock::Stock& stock, const solid::PartDistance& part,
                             double kerf);
 

@@ -78,8 +78,9 @@ struct BridgeResult {
   std::uint32_t line = 0;  // of this setup's program, that last shaped it; 0: an earlier setup's
   double strength_n = 0;   // in shear
   double times_peak = 0;   // strength over Holding::peak_force_n; 0: no force met
+  double stub_mm3 = 0;     // what it leads to, where that is too little to hold it; 0: the rest
 };
-struct Holding {            // all bridges together
+struct Holding {            // all bridges together but those that lead to stubs
   double strength_n = 0;    // in shear
   double peak_force_n = 0;  // met while they hold
   double times_peak = 0;    // 0: no bridges, or no force met

@@ -85,7 +85,8 @@ std::vector<Table> holding_tables(const run::JobResult& result) {
           {fmt::format("{:.1f}, {:.1f}, {:.1f}", b.at.x(), b.at.y(), b.at.z()),
            fmt::format("{:.1f}", b.area_mm2),
            b.thickness > 0 ? fmt::format("{:.2f}", b.thickness) : "-",
-           fmt::format("{:.2f}", b.strength_n / 1000),
+           b.stub_mm3 > 0 ? fmt::format("nothing: a stub of {:.0f} mm³", b.stub_mm3)
+                          : fmt::format("{:.2f}", b.strength_n / 1000),
            b.times_peak > 0 ? fmt::format("{:.0f}", b.times_peak) : "-",
            b.line > 0 ? fmt::format("{}:{}", setup.program, b.line) : "an earlier setup"});
     }

@@ -3,6 +3,8 @@
 // Part: x 20..40, y 12..28 of a block 60 x 40 x 12. The cutter runs at y = 9 and y = 31 and leaves
 // tabs 1.5 high: it stays up from x = 25 to x = 35, so that between its round ends 35 - 25 - 6 = 4
 // mm are left where they come nearest, and the smallest section is 4 x 1.5 = 6 mm2.
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 
@@ -21,17 +23,24 @@ std::string program(const std::string& tab) {
          "\nX25\nZ-12.4\nX17\nY9\nG0 Z5\nM30\n";
 }
 
+// margin: mm from the part to the blank's edges; 0: the block of the heading.
 run::JobResult run_of(const std::string& material, int threads = -1,
-                      const std::string& supports = "", const std::string& tab = "-10.5") {
+                      const std::string& supports = "", const std::string& tab = "-10.5",
+                      double margin = 0) {
   const pipeline::WorkFolder work;
   work.file("part.stl", pipeline::prism_stl({{20, 0}, {40, 0}, {40, 12}, {20, 12}},
                                             {{0, 2, 1}, {0, 3, 2}}, 12, 28));
   work.file("a.nc", program(tab));
-  return work.run("[simulation]\nvoxel = 0.2\n[stock]\nsize = [60, 40, 12]\nmaterial = \"" +
-                      material + "\"\n[part]\nmesh = \"part.stl\"\n" + supports +
+  const double left = margin > 0 ? 20 - margin : 0, front = margin > 0 ? 12 - margin : 0;
+  const double wide = margin > 0 ? 20 + 2 * margin : 60, deep = margin > 0 ? 16 + 2 * margin : 40;
+  return work.run(fmt::format("[simulation]\nvoxel = 0.2\n[stock]\nsize = [{}, {}, 12]\nmaterial = "
+                              "\"{}\"\n[part]\nmesh = \"part.stl\"\norigin = [{}, {}, 0]\n",
+                              wide, deep, material, -left, -front) +
+                      supports +
                       "[[tools]]\nnumber = 1\nshape = \"flat\"\ndiameter = "
                       "6\nflute_length = 30\nstickout = 40\n[[setups]]\nname = \"A\"\nprogram = "
-                      "\"a.nc\"\nzero = { x = \"min\", y = \"min\", z = \"top\" }\n",
+                      "\"a.nc\"\nzero = { at = " +
+                      fmt::format("[{}, {}, 12]", -left, -front) + " }\n",
                   threads);
 }
 
@@ -83,6 +92,36 @@ TEST(WeakBridge, SilentOnTabsThatBearEnough) {
   const run::JobResult r = run_of("6061-T6", -1, "", "-8");
   EXPECT_GE(r.setups[0].holding.times_peak, holding_wanted);
   for (const Finding& f : r.findings) EXPECT_NE(f.kind, FindingKind::weak_bridge) << f.text;
+}
+
+// The blank's edge 3 to 5.5 mm from the part, the cutter 6 mm wide: the tabs lead to nothing. With
+// a frame 1 mm wide and more left behind them they do.
+TEST(WeakBridge, TabsWithoutAFrameHoldNothing) {
+  for (const double margin : {3.0, 4.0, 5.5}) {
+    const run::JobResult r = run_of("6061-T6", -1, "", "-8", margin);
+    SCOPED_TRACE(margin);
+    const run::SetupResult& s = r.setups[0];
+    ASSERT_EQ(s.bridges.size(), 2u);
+    for (const run::BridgeResult& b : s.bridges) {
+      EXPECT_GT(b.stub_mm3, 4 * 4 * (margin - 0.5));  // no less than its narrowest all along
+      EXPECT_EQ(b.times_peak, 0);
+    }
+    EXPECT_EQ(s.holding.strength_n, 0);
+    const auto f = std::find_if(r.findings.begin(), r.findings.end(), [](const Finding& x) {
+      return x.kind == FindingKind::weak_bridge;
+    });
+    ASSERT_NE(f, r.findings.end());
+    EXPECT_EQ(f->level, Severity::warning);
+    EXPECT_NE(f->text.find("stubs of"), std::string::npos) << f->text;
+  }
+  for (const double margin : {7.0, 8.0, 12.0}) {
+    const run::JobResult r = run_of("6061-T6", -1, "", "-8", margin);
+    SCOPED_TRACE(margin);
+    ASSERT_EQ(r.setups[0].bridges.size(), 2u);
+    for (const run::BridgeResult& b : r.setups[0].bridges) EXPECT_EQ(b.stub_mm3, 0);
+    EXPECT_NEAR(r.setups[0].holding.strength_n, 2 * 16 * 200, 0.03 * 6400);
+    for (const Finding& f : r.findings) EXPECT_NE(f.kind, FindingKind::weak_bridge) << f.text;
+  }
 }
 
 // A support's box may take in frame as well, here 6 wide and 12 high all along it, 72 mm2: what

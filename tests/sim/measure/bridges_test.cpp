@@ -154,6 +154,41 @@ TEST(Bridges, NoneWhereThePartStandsFree) {
   EXPECT_TRUE(bridges_with(box({9, 8, 4}, {13, 12, 12}), 0.2).empty());
 }
 
+TEST(Bridges, WhatEndsAtTheBlanksEdgeIsAStub) {
+  // A block cut round with a 6 mm cutter, 3 to 5.5 mm from the blank's edge: tabs were left, but
+  // nothing they could lead to. All of the tab is what stands out: wide x thick x margin.
+  for (const double margin : {3.0, 5.0, 5.5}) {
+    for (const Vec3& size : {Vec3(0, 3, 2), Vec3(0, 12, 1.5), Vec3(0, 6, 6)}) {
+      const Vec3 low(gap_from - 1, 4, 5), high(gap_from + margin, 4 + size.y(), 5 + size.z());
+      const Solid all = together({box(part_low, part_high), box(low, high)});
+      const auto found = bridges(stock_of(all, Box3(Vec3(-2, -6, -6), Vec3(32, 26, 22)), 0.2),
+                                 solid::PartDistance(box_mesh(part_low, part_high)), 6);
+      SCOPED_TRACE(fmt::format("margin {} tab {} x {}", margin, size.y(), size.z()));
+      ASSERT_EQ(found.size(), 1u);
+      EXPECT_NEAR(found[0].area_mm2, size.y() * size.z(), 0.04 * size.y() * size.z());
+      EXPECT_NEAR(found[0].stub_mm3, margin * size.y() * size.z(),
+                  0.2 * margin * size.y() * size.z());
+    }
+  }
+}
+
+TEST(Bridges, WhatLeadsToAFrameIsNoStub) {
+  // A frame 1 mm wide all round, inside the cutter's width; a wall further out; and a slab.
+  const Box3 room(Vec3(-8, -8, -6), Vec3(32, 30, 22));
+  const Solid part = box(part_low, part_high);
+  const Solid frame = together({box({9, 8, 6}, {14.5, 11, 8}), box({14, -5, 0}, {15, 25, 8}),
+                                box({-5, -5, 0}, {-4, 25, 8}), box({-5, -5, 0}, {15, -4, 8}),
+                                box({-5, 24, 0}, {15, 25, 8})});
+  const Solid slab = together({box({9, 8, 6}, {14, 11, 8}), box({13, 0, 0}, {15, 20, 16})});
+  const Solid wall = together({box({9, 8, 6}, {23, 11, 8}), box({gap_to, -4, -4}, {30, 24, 20})});
+  const solid::PartDistance distance(box_mesh(part_low, part_high));
+  for (const Solid& rest : {frame, slab, wall}) {
+    const auto found = bridges(stock_of(together({part, rest}), room, 0.2), distance, 6);
+    ASSERT_FALSE(found.empty());
+    for (const Bridge& b : found) EXPECT_EQ(b.stub_mm3, 0);
+  }
+}
+
 TEST(Bridges, ASkinRoundThePart) {
   // The part stands on a skin 0.4 thick that runs 6 mm to a frame on all sides: the least cut runs
   // round the part's foot, 2 (10 + 20) long and 0.4 deep. Sections at a constant distance d from
