@@ -6,6 +6,7 @@
 
 #include "report/files/rounded.h"
 #include "sim/checks/registry.h"
+#include "sim/checks/what_to_do.h"
 
 namespace proveout::files {
 namespace {
@@ -42,7 +43,7 @@ Json rules_json() {
   return rules;
 }
 
-Json result_of(const Finding& f, const std::string& fallback_file) {
+Json result_of(const Finding& f, const std::string& remedy, const std::string& fallback_file) {
   Json region = {{"startLine", std::max<std::uint32_t>(1, f.line)}};
   if (f.last_line > f.line) region["endLine"] = f.last_line;
   const std::string file = f.file.empty() ? fallback_file : f.file;
@@ -62,7 +63,8 @@ Json result_of(const Finding& f, const std::string& fallback_file) {
             {"value", rounded(f.value)},
             {"limit", rounded(f.limit)},
             {"unit", f.unit},
-            {"count", f.count}}}};
+            {"count", f.count},
+            {"remedy", remedy}}}};
 }
 
 }  // namespace
@@ -70,7 +72,9 @@ Json result_of(const Finding& f, const std::string& fallback_file) {
 std::string sarif(const run::JobResult& result) {
   const std::string job_file = result.job.file.filename().generic_string();
   Json results = Json::array();
-  for (const Finding& f : result.findings) results.push_back(result_of(f, job_file));
+  const std::vector<std::string> remedies = checks::what_to_do(result);
+  for (std::size_t i = 0; i < result.findings.size(); ++i)
+    results.push_back(result_of(result.findings[i], remedies[i], job_file));
   const Json log = {
       {"$schema", "https://json.schemastore.org/sarif-2.1.0.json"},
       {"version", "2.1.0"},

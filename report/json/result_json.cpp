@@ -7,6 +7,7 @@
 #include "report/json/flip_json.h"
 #include "report/json/time_use_json.h"
 #include "sim/after/mass_change.h"
+#include "sim/checks/what_to_do.h"
 #include "sim/run/inputs.h"
 
 namespace proveout::json {
@@ -294,10 +295,14 @@ Json finding_json(const Finding& f) {
   return out;
 }
 
-// Each with the cause it goes with, where it goes with one.
+// Each with what to do, and with the cause it goes with, where it goes with one.
 Json findings_json(const run::JobResult& result) {
   Json out = Json::array();
-  for (const Finding& f : result.findings) out.push_back(finding_json(f));
+  const std::vector<std::string> remedies = checks::what_to_do(result);
+  for (std::size_t i = 0; i < result.findings.size(); ++i) {
+    out.push_back(finding_json(result.findings[i]));
+    out.back()["remedy"] = remedies[i];
+  }
   for (std::size_t c = 0; c < result.causes.size(); ++c) {
     for (const std::size_t f : result.causes[c].findings) out.at(f)["cause"] = c;
   }

@@ -42,6 +42,7 @@ Json time_use_json(const run::JobResult& result) {
                        {"saves_s", rounded(s.saves_s)},
                        {"alone_s", rounded(s.alone_s)},
                        {"roughing_s", rounded(s.roughing_s)},
+                       {"likely_s", rounded(s.likely_s)},
                        {"text", s.text}});
   }
   return {{"at_feed_s", rounded(use.at_feed_s)},

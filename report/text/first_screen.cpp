@@ -12,6 +12,8 @@
 #include "report/text/opening_words.h"
 #include "report/text/time_use_table.h"
 #include "report/text/words.h"
+#include "sim/causes/verdict.h"
+#include "sim/checks/what_to_do.h"
 
 namespace proveout::text {
 namespace {
@@ -75,7 +77,7 @@ Lines rows(const run::JobResult& r, bool colour, std::size_t most) {
   return out;
 }
 
-Lines causes(const run::JobResult& r, bool colour) {
+Lines named_causes(const run::JobResult& r, bool colour) {
   Lines out;
   for (std::size_t i = 0; i < std::min(most_causes, r.causes.size()); ++i) {
     const run::Cause& c = r.causes[i];
@@ -87,6 +89,19 @@ Lines causes(const run::JobResult& r, bool colour) {
     remedy.front().replace(0, 10, "  " + left("do", 8));
     append(out, std::move(remedy));
   }
+  return out;
+}
+
+// Where no cause heads the verdict: what to do about the finding the verdict names.
+Lines what_to_do(const run::JobResult& r) {
+  if (causes::heading(r) != nullptr) return {};
+  const auto worst =
+      std::max_element(r.findings.begin(), r.findings.end(),
+                       [](const Finding& a, const Finding& b) { return a.level < b.level; });
+  if (worst == r.findings.end() || worst->level == Severity::note) return {};
+  const auto i = static_cast<std::size_t>(worst - r.findings.begin());
+  Lines out = paragraph(checks::what_to_do(r)[i], 10, 2);
+  if (!out.empty()) out.front().replace(0, 10, "  " + left("do", 8));
   return out;
 }
 
@@ -124,7 +139,8 @@ std::string first_screen(const run::JobResult& r, const FirstScreenOptions& opti
   for (const std::string& line : paragraph(r.verdict, 0, 3))
     head.push_back(inked(line, Ink::bold, options.colour));
   head.push_back(counts_in_words(r));
-  append(head, causes(r, options.colour));
+  append(head, what_to_do(r));
+  append(head, named_causes(r, options.colour));
   Lines tail = paragraph(time_line(r), 0, 2);
   append(tail, paragraph(savings_line(r), 0, 1));
   append(tail, paragraph(mass_line(r), 0, 2));

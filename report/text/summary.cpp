@@ -13,7 +13,7 @@
 #include "report/text/words.h"
 #include "sim/after/mass_change.h"
 #include "sim/checks/holding.h"
-#include "sim/checks/registry.h"
+#include "sim/checks/what_to_do.h"
 
 namespace proveout::text {
 namespace {
@@ -41,7 +41,8 @@ std::string findings_part(const run::JobResult& r, const SummaryOptions& options
   std::string out = inked("Findings", Ink::bold, options.colour) + ": " + counts_in_words(r);
   out += r.findings.empty() ? " (see what was not checked)\n" : "\n";
   const std::vector<std::size_t> chosen = worst_of(r.findings, options.worst);
-  std::set<FindingKind> advised;  // what to do is said once a kind
+  const std::vector<std::string> remedies = checks::what_to_do(r);
+  std::set<std::string> advised;  // the same is not said twice
   for (std::size_t i : chosen) {
     const Finding& f = r.findings[i];
     std::string where = printable(place(f));
@@ -51,8 +52,8 @@ std::string findings_part(const run::JobResult& r, const SummaryOptions& options
     out += "  " + inked(left(name(f.level), 8), ink_of(f.level), options.colour) +
            left(name(f.kind), 17) + shortened(where, width - 27) + "\n" +
            wrapped(printable(f.text), width, 10);
-    if (advised.insert(f.kind).second)
-      out += wrapped(fmt::format("do: {}", checks::check_of(f.kind).help), width, 10);
+    if (advised.insert(remedies[i]).second)
+      out += wrapped("do: " + printable(remedies[i]), width, 10);
   }
   if (r.findings.size() > chosen.size()) {
     out += fmt::format("  and {} more, in result.json and on the page\n",

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 #include <string_view>
 #include <utility>
 #include <vector>
@@ -76,6 +77,9 @@ std::string time_use_table(const run::JobResult& r) {
     if (s.saves_s - s.roughing_s > 0.5)
       line += fmt::format("; {} of it in passes that leave the finished surface",
                           duration(s.saves_s - s.roughing_s));
+    if (std::abs(s.roughing_s - s.likely_s) > 0.5)
+      line += fmt::format("; without those, and with chips in the middle of the rule, {}",
+                          duration(s.likely_s));
     out += wrapped(line, width, 2);
   }
   return out + wrapped(fmt::format("All together {} of {}, an estimate. Higher feeds and deeper "
@@ -86,21 +90,24 @@ std::string time_use_table(const run::JobResult& r) {
 }
 
 // Only what leaves the finish as it is: whether a finishing pass may go faster is no matter of
-// limits alone.
+// limits alone. And feeds by the middle of the chip rule: its upper end is for a stiffer machine.
 std::string savings_line(const run::JobResult& r) {
   if (has_errors(r)) return "";
   const auto held = after::time_use_of(r);
   std::vector<std::pair<double, after::Change>> savings;
   double all = 0;
+  bool feeds = false;
   for (const after::Saving& s : held->savings) {
-    if (s.change == after::Change::parts || s.roughing_s < 1) continue;
-    savings.emplace_back(s.roughing_s, s.change);
-    all += s.roughing_s;
+    if (s.change == after::Change::parts || s.likely_s < 1) continue;
+    savings.emplace_back(s.likely_s, s.change);
+    all += s.likely_s;
+    feeds = feeds || s.change == after::Change::feed;
   }
   if (savings.empty()) return "";
   std::stable_sort(savings.begin(), savings.end(),
                    [](const auto& a, const auto& b) { return a.first > b.first; });
-  std::string out = fmt::format("Could save up to {}, finish untouched:", duration(all));
+  std::string out = fmt::format("Could save {}{}, finish untouched:", duration(all),
+                                feeds ? " at middling chip loads" : "");
   for (std::size_t i = 0; i < savings.size(); ++i) {
     const auto& [seconds, change] = savings[i];
     const std::string more =

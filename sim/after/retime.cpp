@@ -29,8 +29,13 @@ struct ToolModel {
 
 class Retimer {
  public:
-  Retimer(const run::JobResult& result, const cutting::Material& material, bool only_faster)
-      : result_(result), material_(material), only_faster_(only_faster) {
+  Retimer(const run::JobResult& result, const cutting::Material& material, bool only_faster,
+          double of_chip_range = 1)
+      : result_(result),
+        material_(material),
+        only_faster_(only_faster),
+        chip_per_mm_((1 - of_chip_range) * material.chip_per_mm_diameter.first +
+                     of_chip_range * material.chip_per_mm_diameter.second) {
     for (const job::Tool& t : result.job.tools) {
       models_[t.number] = {&t, std::make_unique<cutting::LoadModel>(
                                    t, material, cutting::machine_give_of(result.job.machine))};
@@ -101,7 +106,7 @@ class Retimer {
   // and the edge's share of power and bend stays whatever the feed.
   double feed_for(const ToolModel& m, const cutting::EngagedArea& area, double descent,
                   double rate_scale, double rpm, double most, Binding& binding) const {
-    const double chip = material_.chip_per_mm_diameter.second * m.tool->diameter;
+    const double chip = chip_per_mm_ * m.tool->diameter;
     const job::Spindle& sp = result_.job.machine.spindle;
     const double rated = sp.rated_rpm > 0 ? sp.rated_rpm : sp.max_rpm;
     const double power =
@@ -150,8 +155,8 @@ class Retimer {
     const nc::Motion& m = s.source->motions[i];
     const stock::MotionOutcome& outcome = s.cut.motions[i];
     double feed = fastest(m, outcome, s.cut.samples, *model.tool, rpm, binding);
-    const double by_tooth = material_.chip_per_mm_diameter.second * model.tool->diameter *
-                            std::max(1, model.tool->flutes) * rpm;
+    const double by_tooth =
+        chip_per_mm_ * model.tool->diameter * std::max(1, model.tool->flutes) * rpm;
     if (by_tooth < feed) {
       feed = by_tooth;
       binding = Binding::chip;
@@ -294,6 +299,7 @@ class Retimer {
   const run::JobResult& result_;
   const cutting::Material& material_;
   bool only_faster_ = false;
+  double chip_per_mm_ = 0;  // mm of chip a mm of diameter, the greatest a tooth may get
   std::map<int, ToolModel> models_;
   job::Machine axes_alone_ = result_.job.machine;  // no acceleration or block rate binds
 };
@@ -324,9 +330,9 @@ Retimed retime(const run::JobResult& result, const cutting::Material& material) 
   return Retimer(result, material, false).go();
 }
 
-Retimed retime_faster(const run::JobResult& result) {
+Retimed retime_faster(const run::JobResult& result, double of_chip_range) {
   if (!result.inputs) return {};
-  return Retimer(result, result.inputs->material, true).go();
+  return Retimer(result, result.inputs->material, true, of_chip_range).go();
 }
 
 }  // namespace proveout::after

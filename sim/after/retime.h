@@ -48,6 +48,7 @@ Retimed retime(const run::JobResult& result, const cutting::Material& material);
 // greatest chip however thin the cut makes it, and drills, taps and moves in air stay as they are.
 // A line that runs more than once gets what the most loaded of its runs may have, as rewrite posts
 // it. binding: what held the feed; extra passes are not counted. No setups without result.inputs.
-Retimed retime_faster(const run::JobResult& result);
+// of_chip_range: how far up the rule's range a chip may go, 0 its least, 1 its greatest.
+Retimed retime_faster(const run::JobResult& result, double of_chip_range = 1);
 
 }  // namespace proveout::after

@@ -26,6 +26,7 @@ namespace {
 constexpr std::size_t most_stretches = 10;
 constexpr double least_saving_s = 3, least_share = 0.005;  // less is not worth a word (choice)
 constexpr double by_feed_word = 1.02;       // a feed that may rise by less is at its limit (choice)
+constexpr double middle_of_rule = 0.5;      // of the chip rule's range (choice)
 constexpr double bend_limit_mm = 0.05;      // as the run's findings have it
 constexpr double widest_of_diameter = 0.9;  // a row wider than this leaves ribs (choice)
 
@@ -476,9 +477,9 @@ std::string in_words(Change change, const std::vector<Stretch>& all, const std::
 TimeUse time_use(const run::JobResult& result) {
   TimeUse out;
   if (!result.inputs) return out;
-  const Retimed faster = retime_faster(result);
+  const Retimed faster = retime_faster(result), likely = retime_faster(result, middle_of_rule);
   const std::vector<std::vector<bool>> finishing = finishing_motions(result);
-  std::array<double, change_count> saves{}, alone{}, roughing{};
+  std::array<double, change_count> saves{}, alone{}, roughing{}, carefully{};
   std::array<std::string, change_count> where;
   std::array<double, change_count> best{};
   std::size_t dropped = 0;
@@ -486,11 +487,13 @@ TimeUse time_use(const run::JobResult& result) {
   for (std::size_t i = 0; i < result.setups.size(); ++i) {
     const SetupTime setup(result, i, faster.setups[i], finishing[i]);
     setup.add_shares(out);
+    const SetupTime careful(result, i, likely.setups[i], finishing[i]);
     dropped += setup.changes_dropped;
     for (std::size_t c = 0; c < change_count; ++c) {
       saves[c] += setup.saves_s[c];
       alone[c] += setup.alone_s[c];
       roughing[c] += setup.roughing_s[c];
+      carefully[c] += careful.roughing_s[c];
       if (!setup.where[c].empty() && setup.saves_s[c] > best[c]) {
         best[c] = setup.saves_s[c];
         where[c] = setup.where[c];
@@ -507,6 +510,7 @@ TimeUse time_use(const run::JobResult& result) {
     saving.saves_s = saves[c];
     saving.alone_s = alone[c];
     saving.roughing_s = std::clamp(roughing[c], 0.0, saves[c]);
+    saving.likely_s = std::max(carefully[c], 0.0);
     saving.text = in_words(change, all, where[c], dropped);
     out.savings.push_back(std::move(saving));
   }

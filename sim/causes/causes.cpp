@@ -6,6 +6,7 @@
 #include <cmath>
 #include <initializer_list>
 #include <set>
+#include <utility>
 
 #include "sim/causes/blank_signs.h"
 #include "sim/causes/program_signs.h"
@@ -18,7 +19,8 @@ namespace {
 using run::Cause;
 using run::CauseKind;
 
-constexpr double same_shift = 0.1;  // of the shift, or a voxel: shifts of two setups are one
+constexpr double nearly_all = 0.85;  // of the surface near the part (choice)
+constexpr double same_shift = 0.1;   // of the shift, or a voxel: shifts of two setups are one
 
 bool counts(const Finding& f) { return f.level != Severity::note; }
 
@@ -38,6 +40,17 @@ bool is_of_place(FindingKind k) {
 
 bool speaks_of_tool(const Finding& f) {
   return f.detail == "tool-size-differs" || f.detail == "tool-shape-differs";
+}
+
+// Whether the part was cut rightly, or what the tool cut, of which a comment names another size,
+// fits the part better with the declared one. f: a 'tool-size-differs'.
+bool fits_as_declared(const run::JobResult& r, const std::vector<ShiftFit>& shifts,
+                      const Finding& f) {
+  if (r.part.compared && f.detail == "tool-size-differs" && !looks_shifted(r.findings)) return true;
+  for (std::size_t i = 0; i < std::min(shifts.size(), r.setups.size()); ++i) {
+    if (r.setups[i].name == f.setup) return shifts[i].declared_fits.contains(f.tool);
+  }
+  return false;
 }
 
 bool is_of(CauseKind cause, const Finding& f) {
@@ -214,6 +227,7 @@ class Causes {
         named.empty()
             ? fmt::format("move the zero by {} (setup's axes)", list_of(-off))
             : fmt::format("give the setup zero = {{ {} }}, or post for the declared one", named);
+    if (named.empty()) c.text += by_which_tool(i);
     causes_.push_back(std::move(c));
   }
 
@@ -225,6 +239,14 @@ class Causes {
       if (r_.job.setups[k].zero.on != job::ZeroOn::milled) return false;
     }
     return true;
+  }
+
+  // Where nothing tells whether a comment or the job has a tool's size; else empty.
+  std::string by_which_tool(std::size_t i) const {
+    if (!shifts_[i].as_declared) return "";
+    const Eigen::Matrix3d setup_from_stock = r_.setups[i].stock_from_setup.linear().transpose();
+    return fmt::format(" (with the tool the comment names; with the declared one by {})",
+                       in_words(setup_from_stock * *shifts_[i].as_declared, tell()));
   }
 
   // A zero declared at faces or middles is one a person touches off; one that would lie at no such
@@ -251,6 +273,7 @@ class Causes {
               : fmt::format("setup {}'s zero lies off by {}, or the part does: both cut the same",
                             s.name, where);
     }
+    c.text += by_which_tool(i);
     const std::string move_zero = fmt::format("move the zero by {} (setup's axes)", list_of(-off));
     const std::string move_part =
         fmt::format("[part] origin = {}", list_of(r_.job.part->origin + part));
@@ -309,6 +332,8 @@ class Causes {
   void tools() {
     for (const Finding& f : r_.findings) {
       if (!speaks_of_tool(f)) continue;
+      const bool as_declared = fits_as_declared(r_, shifts_, f);
+      if (!as_declared) by_comment_.insert(f.tool);
       const auto before = std::find_if(causes_.begin(), causes_.end(), [&](const Cause& c) {
         return c.kind == CauseKind::tool && c.tool == f.tool;
       });
@@ -321,7 +346,9 @@ class Causes {
       c.setup = f.setup;
       c.tool = f.tool;
       c.text = f.text;
-      c.remedy = "declare the tool that will be in the holder, or post for the declared one";
+      c.remedy = as_declared
+                     ? "its cuts fit the part as declared: measure it, mend the comment"
+                     : "declare the tool that will be in the holder, or post for the declared one";
       causes_.push_back(std::move(c));
     }
     for (std::size_t i = 0; i < std::min(shifts_.size(), r_.setups.size()); ++i) {
@@ -365,7 +392,8 @@ class Causes {
   bool follows_tool(const Cause& zero) const {
     double radii = 0;
     for (const Finding& f : r_.findings) {
-      if (f.detail == "tool-size-differs") radii = std::max(radii, std::abs(smaller_radius(f)));
+      if (f.detail == "tool-size-differs" && by_comment_.contains(f.tool))
+        radii = std::max(radii, std::abs(smaller_radius(f)));
     }
     for (std::size_t i = 1; radii > 0 && i < r_.setups.size(); ++i) {
       if (r_.setups[i].name != zero.setup || !zero.shift) continue;
@@ -380,7 +408,8 @@ class Causes {
   // programs themselves contradict: they fit what that made of the part.
   void drop_doubted() {
     const bool contradicted = std::any_of(causes_.begin(), causes_.end(), [&](const Cause& c) {
-      return (c.kind == CauseKind::tool && c.tool != 0) || c.kind == CauseKind::blank;
+      return (c.kind == CauseKind::tool && by_comment_.contains(c.tool)) ||
+             c.kind == CauseKind::blank;
     });
     if (!contradicted) return;
     std::erase_if(causes_, [&](const Cause& c) {
@@ -440,20 +469,28 @@ class Causes {
         if (taken[i] || !counts(f) || !(is_of(c.kind, f) || of_lengths || of_blank)) continue;
         if (!left_on && !of_blank && !reaches(c, f.setup)) continue;
         if (c.kind == CauseKind::tool && c.tool != 0 && f.tool != c.tool) continue;
+        // Beside cuts that fit the declared tool the comment's word is all that is wrong with it.
+        if (c.kind == CauseKind::tool && c.tool != 0 && !by_comment_.contains(c.tool) &&
+            !speaks_of_tool(f))
+          continue;
         with.push_back(i);
       }
       return with;
     };
     while (!left.empty()) {
-      std::size_t best = 0, most = 0;
+      // One that explains an error stands before those of warnings alone.
+      std::size_t best = 0;
+      std::pair<bool, std::size_t> most{false, 0};
       for (std::size_t i = 0; i < left.size(); ++i) {
-        const std::size_t n = explained(left[i]).size();
-        if (n > most) {
-          most = n;
-          best = i;
-        }
+        const std::vector<std::size_t> with = explained(left[i]);
+        const bool errors = std::any_of(with.begin(), with.end(), [&](std::size_t f) {
+          return r_.findings[f].level == Severity::error;
+        });
+        if (std::pair(errors, with.size()) <= most) continue;
+        most = {errors, with.size()};
+        best = i;
       }
-      if (most == 0) break;
+      if (most.second == 0) break;
       left[best].findings = explained(left[best]);
       left[best].explains = left[best].findings.size();
       for (const std::size_t i : left[best].findings) taken[i] = true;
@@ -472,6 +509,7 @@ class Causes {
   std::set<std::string> turned_;
   std::set<std::string> lengths_;    // setups whose lengths are read in another unit
   std::set<std::string> by_search_;  // setups whose zero a coarse search alone found
+  std::set<int> by_comment_;         // tools whose comment may be right
   bool origin_off_ = false;
 };
 
@@ -483,9 +521,29 @@ std::vector<run::Cause> find_causes(const run::JobResult& result,
   return Causes(result, shifts).all();
 }
 
-bool comments_contradict(const std::vector<Finding>& findings) {
-  return std::any_of(findings.begin(), findings.end(), [](const Finding& f) {
-    return speaks_of_tool(f) || f.detail == "blank-size-differs";
+void tell_confined(run::JobResult& result, const std::vector<ShiftFit>& shifts) {
+  std::vector<bool> explained(result.findings.size());
+  for (const Cause& c : result.causes) {
+    for (const std::size_t i : c.findings) explained[i] = true;
+  }
+  for (std::size_t i = 0; i < result.findings.size(); ++i) {
+    Finding& f = result.findings[i];
+    const bool of_part = f.kind == FindingKind::gouge || f.kind == FindingKind::excess;
+    if (explained[i] || !of_part || !f.detail.empty() || f.level != Severity::error) continue;
+    for (std::size_t k = 0; k < std::min(shifts.size(), result.setups.size()); ++k) {
+      const ShiftFit& fit = shifts[k];
+      const bool told = !fit.found && !fit.half_round && fit.walls_off == 0;
+      if (result.setups[k].name == f.setup && told && fit.near_on >= nearly_all)
+        f.detail = "confined";
+    }
+  }
+}
+
+bool comments_contradict(const run::JobResult& result, const std::vector<Finding>& findings,
+                         const std::vector<ShiftFit>& shifts) {
+  return std::any_of(findings.begin(), findings.end(), [&](const Finding& f) {
+    return f.detail == "blank-size-differs" ||
+           (speaks_of_tool(f) && !fits_as_declared(result, shifts, f));
   });
 }
 

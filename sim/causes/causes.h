@@ -21,7 +21,14 @@ std::vector<run::Cause> find_causes(const run::JobResult& result,
 // Whether a shift is worth looking for: errors or warnings of a part cut wrongly.
 bool looks_shifted(const std::vector<Finding>& findings);
 
-// Whether comments of the programs name another tool or blank than the job does.
-bool comments_contradict(const std::vector<Finding>& findings);
+// Gives gouges and material left on the part that no cause explains the detail "confined" where
+// next to all else their setup made of the part lies on it and no shift fits better. result: with
+// causes.
+void tell_confined(run::JobResult& result, const std::vector<ShiftFit>& shifts);
+
+// Whether comments of the programs name another tool or blank than the job does, and what was cut
+// does not fit the part better with the job's. result: its setups; shifts: one a setup.
+bool comments_contradict(const run::JobResult& result, const std::vector<Finding>& findings,
+                         const std::vector<ShiftFit>& shifts);
 
 }  // namespace proveout::causes

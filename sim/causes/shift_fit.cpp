@@ -1,9 +1,12 @@
 #include "sim/causes/shift_fit.h"
 
+#include <tbb/parallel_for.h>
+
 #include <Eigen/Eigenvalues>
 #include <algorithm>
 #include <cmath>
 #include <optional>
+#include <utility>
 
 namespace proveout::causes {
 namespace {
@@ -188,29 +191,48 @@ ShiftFit fit_shift(std::span<const measure::SurfaceSample> samples, const solid:
   };
   std::vector<End> ends;
   const auto by_score = [](const End& a, const End& b) { return a.score > b.score; };
-  const auto try_from = [&](const Vec3& start) {
-    const Vec3 shift = fit.refined(coarse, start, steps_few, 0.25 * reach / 4.685);
-    if (!((shift - start).norm() <= 1.5 * reach)) return;
-    ends.push_back({shift, fit.shares(coarse, shift).score()});
+  const auto try_from = [&](const std::vector<Vec3>& all) {
+    std::vector<std::optional<End>> found(all.size());  // one a start: the order is that of starts
+    tbb::parallel_for(std::size_t{0}, all.size(), [&](std::size_t i) {
+      const Vec3 shift = fit.refined(coarse, all[i], steps_few, 0.25 * reach / 4.685);
+      if ((shift - all[i]).norm() <= 1.5 * reach)
+        found[i] = End{shift, fit.shares(coarse, shift).score()};
+    });
+    for (const std::optional<End>& end : found) {
+      if (end) ends.push_back(*end);
+    }
   };
-  for (const Vec3& start : all_starts(starts, reach)) try_from(start);
+  try_from(all_starts(starts, reach));
   // One axis may have been caught on the wrong wall: from the best ends so far, along each axis
   // anew.
   for (int round = 0; round < again; ++round) {
     std::stable_sort(ends.begin(), ends.end(), by_score);
     if (ends.empty()) return out;
     ends.resize(std::min(ends.size(), finalists));
-    const std::vector<End> best = ends;
-    for (std::size_t i = 0; i < std::min<std::size_t>(2, best.size()); ++i) {
-      for (const Vec3& step : all_starts({}, 0.5 * reach)) try_from(best[i].shift + step);
+    std::vector<Vec3> anew;
+    for (std::size_t i = 0; i < std::min<std::size_t>(2, ends.size()); ++i) {
+      for (const Vec3& step : all_starts({}, 0.5 * reach)) anew.push_back(ends[i].shift + step);
     }
+    try_from(anew);
   }
   std::stable_sort(ends.begin(), ends.end(), by_score);
   const Shares before = fit.shares(fine, Vec3::Zero());
   Shares best = before;
-  for (std::size_t i = 0; i < std::min(finalists, ends.size()); ++i) {
+  ends.resize(std::min(finalists, ends.size()));
+  // Of the starts given the best as they are: what little tells them is lost among few samples.
+  std::vector<End> as_given;
+  for (const Vec3& start : starts) as_given.push_back({start, fit.shares(fine, start).score()});
+  std::stable_sort(as_given.begin(), as_given.end(), by_score);
+  as_given.resize(std::min<std::size_t>(2, as_given.size()));
+  ends.insert(ends.end(), as_given.begin(), as_given.end());
+  std::vector<std::pair<Vec3, Shares>> last(ends.size());
+  tbb::parallel_for(std::size_t{0}, last.size(), [&](std::size_t i) {
     const Vec3 shift = fit.refined(fine, ends[i].shift, steps_most, 3 * within);
-    const Shares now = fit.shares(fine, shift);
+    last[i] = {shift, fit.shares(fine, shift)};
+    const Shares unrefined = fit.shares(fine, ends[i].shift);
+    if (unrefined.score() > last[i].second.score()) last[i] = {ends[i].shift, unrefined};
+  });
+  for (const auto& [shift, now] : last) {
     if (!(now.score() > best.score())) continue;
     best = now;
     out.shift = shift;
@@ -232,6 +254,24 @@ ShiftFit fit_shift(std::span<const measure::SurfaceSample> samples, const solid:
   const auto share = static_cast<double>(moved.gained) / static_cast<double>(fine.size());
   out.found = moved.gained >= least_gained && share >= least_gained_share &&
               static_cast<double>(moved.lost) <= most_lost * static_cast<double>(moved.gained);
+  return out;
+}
+
+ShiftFit fit_in_place(std::span<const measure::SurfaceSample> samples,
+                      const solid::PartDistance& part, double within, double reach) {
+  ShiftFit out;
+  out.within = within;
+  out.samples = samples.size();
+  if (samples.size() < fewest) return out;
+  const Fit fit(part, within, 1.2 * reach, nullptr);
+  const auto fine = thinned(samples, most);
+  const Shares before = fit.shares(fine, Vec3::Zero());
+  out.shift = fit.simplest(fine, fit.refined(fine, Vec3::Zero(), steps_most, 3 * within));
+  const Shares after = fit.shares(fine, out.shift);
+  out.on_before = before.on;
+  out.inside_before = before.inside;
+  out.on_after = after.on;
+  out.inside_after = after.inside;
   return out;
 }
 

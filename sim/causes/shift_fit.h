@@ -3,6 +3,8 @@
 #pragma once
 
 #include <functional>
+#include <optional>
+#include <set>
 #include <span>
 #include <vector>
 
@@ -28,6 +30,13 @@ struct ShiftFit {
   // No shift, but the surface lies on the part once it is turned half round about the tool's axis
   // through the blank's middle: the work lies the other way round, or was turned over another way.
   bool half_round = false;
+  // Of the surface as near to the part as the tools' radii, the share on it as it lies.
+  double near_on = 0;
+  // Tools another size of which a comment names, and whose cuts fit the part better as declared.
+  std::set<int> declared_fits;
+  // mm, stock axes: where nothing tells whether comment or job has the size of a tool, the shift
+  // that fits as well with the declared one; `shift` is with the one named.
+  std::optional<Vec3> as_declared;
 };
 
 // samples: the setup's surface, stock coordinates, without the blank's own and without supports;
@@ -42,10 +51,15 @@ struct ShiftFit {
 // tells nothing (walls of a shift along them, waste), some does and next to nothing that lay on the
 // part leaves it. blank: about the unmachined stock, stock coordinates, mm; a sample that a shift
 // takes out of it tells nothing: there would be no material with such a surface. Null where it is
-// not known.
+// not known. Starts are tried at the same time; the outcome is the same for any number of threads.
 ShiftFit fit_shift(std::span<const measure::SurfaceSample> samples, const solid::PartDistance& part,
                    std::span<const Vec3> starts, double within, double reach,
                    const Box3* blank = nullptr);
+
+// Where the surface lies within a few `within` of the part as it is: the shift by which it does
+// best (no search), and the shares; found is not filled. within, reach: mm, as above.
+ShiftFit fit_in_place(std::span<const measure::SurfaceSample> samples,
+                      const solid::PartDistance& part, double within, double reach);
 
 // That search from one start: weighted least squares, `steps` times (> 0), the scale of the
 // biweight drawn in from scale to last_scale (mm, > 0); reach: mm, what lies farther from the part

@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <array>
 
 namespace proveout::causes {
@@ -27,6 +28,19 @@ std::string where(const Finding& f) {
 
 }  // namespace
 
+const run::Cause* heading(const run::JobResult& r) {
+  if (r.causes.empty()) return nullptr;
+  const auto worst =
+      std::max_element(r.findings.begin(), r.findings.end(),
+                       [](const Finding& a, const Finding& b) { return a.level < b.level; });
+  if (worst == r.findings.end() || worst->level == Severity::note) return nullptr;
+  const run::Cause& first = r.causes.front();
+  const bool of_worst =
+      std::any_of(first.findings.begin(), first.findings.end(),
+                  [&](std::size_t i) { return r.findings[i].level == worst->level; });
+  return of_worst ? &first : nullptr;
+}
+
 std::string verdict(const run::JobResult& r) {
   std::array<std::size_t, 3> count{};
   const Finding* first = nullptr;
@@ -40,8 +54,8 @@ std::string verdict(const run::JobResult& r) {
       r.not_checked.empty()
           ? ""
           : fmt::format("; {} not checked", plural(r.not_checked.size(), "thing"));
-  if (errors + warnings > 0 && !r.causes.empty()) {
-    const run::Cause& c = r.causes.front();
+  if (const run::Cause* cause = heading(r)) {
+    const run::Cause& c = *cause;
     return fmt::format(
         "{}: {}{}{}", errors > 0 ? "Do not cut" : "Look before cutting", head_of(c.text),
         c.remains > 0 ? fmt::format("; {} more to look at", plural(c.remains, "finding"))

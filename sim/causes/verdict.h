@@ -11,4 +11,8 @@ namespace proveout::causes {
 // wrong: at best, what was found of what was looked for.
 std::string verdict(const run::JobResult& result);
 
+// The cause that heads the verdict; null: it names a finding, or nothing. Where there are errors,
+// only one that explains some of them.
+const run::Cause* heading(const run::JobResult& result);
+
 }  // namespace proveout::causes

@@ -132,7 +132,8 @@ class DryRun {
     if (options_.keep_stock_after_setups)
       result_.finished = std::make_shared<stock::Stock>(std::move(finished));
     look_at_programs();
-    if (!clock_.time("other zeros", [&] { return fit_shifts() && search_zeros(); }))
+    if (!clock_.time("fitting to the part", [&] { return fit_shifts(); }) ||
+        !clock_.time("other zeros", [&] { return search_zeros(); }))
       return std::nullopt;
     clock_.time("causes", [&] { close(start); });
     return std::move(result_);
@@ -386,7 +387,9 @@ class DryRun {
     for (std::size_t i = 0; in_.part && i < result_.setups.size(); ++i) {
       const run::SetupResult& s = result_.setups[i];
       if (!say("fitting setup " + s.name + " to the part", 0.955)) return false;
-      shifts_[i] = causes::shift_of(s, *result_.stock, *in_.part, result_.job, findings_.kept());
+      tbb::task_arena(threads()).execute([&] {
+        shifts_[i] = causes::shift_of(s, *result_.stock, *in_.part, result_.job, findings_.kept());
+      });
     }
     return true;
   }
@@ -401,7 +404,8 @@ class DryRun {
       const run::SetupResult& done = result_.setups[i];
       const auto why = checks::why_zero_is_doubted(done, result_.job, result_.material, in_.blank);
       // What another tool or blank made of the part fits other zeros by chance.
-      if (!why || (!checks::only_air(done) && causes::comments_contradict(findings_.kept())))
+      if (!why || (!checks::only_air(done) &&
+                   causes::comments_contradict(result_, findings_.kept(), shifts_)))
         continue;
       const std::string what = "trying other zeros for setup " + done.name;
       if (!say(what, 0.96)) return false;
@@ -507,6 +511,7 @@ class DryRun {
     list_marks();
     result_.findings = findings_.take();
     result_.causes = causes::find_causes(result_, shifts_);
+    causes::tell_confined(result_, shifts_);
     result_.verdict = causes::verdict(result_);
     result_.run.wall_s = std::chrono::duration<double>(Clock::now() - start).count();
     result_.run.moves_per_s = cutting_s_ > 0 ? static_cast<double>(motions_) / cutting_s_ : 0;

@@ -77,6 +77,9 @@ struct Saving {
   // Part of saves_s in motions that leave none of the surface that stays, and all of it where no
   // cut changes (air, tool changes): the finish has no share in it.
   double roughing_s = 0;
+  // As roughing_s, with feeds that go no further than the middle of the chip rule's range, and the
+  // other changes on top of those: what a careful person may count on. These add up too.
+  double likely_s = 0;
   std::string text;  // one clause: what to change, where most is won
 };
 

@@ -142,6 +142,7 @@ export interface Finding {
   unit: string;
   text: string;
   detail?: string;
+  remedy: string;
   count: number;
   cause?: number; // which of the causes it goes with
 }

@@ -110,11 +110,12 @@ function findingTable(about: About, groups: Finding[][], jump: (f: Finding) => v
         head: 'what',
         cell: (group) => {
           const motions = group.reduce((sum, g) => sum + g.count, 0);
-          const { text, detail } = group[0];
+          const { text, detail, remedy } = group[0];
           return [
             text,
             motions > 1 && el('span', { class: 'small' }, ` (${motions} motions)`),
             detail && el('span', { class: 'small' }, ` ${detail}`),
+            el('p', { class: 'small' }, remedy),
           ];
         },
       },

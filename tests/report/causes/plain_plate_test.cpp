@@ -62,16 +62,44 @@ void told_by_one_floor(double radius, double off) {
   EXPECT_NE(first_text(ran).find("depths"), std::string::npos) << first_text(ran);
 }
 TEST(PlainPlate, AHeightIsToldByOneSmallFloor) { told_by_one_floor(40, -3); }
-// Too high, a pocket as small tells nothing: what is left under the outline is no support either.
-TEST(PlainPlate, TheSkinOfAHeightTooGreatIsNoSupport) {
+// Too high, the outline goes through no more: what is left under it is no support.
+TEST(PlainPlate, AHeightTooGreatIsToldByOneSmallFloorAndItsSkinIsNoSupport) {
   Plate plate;
   plate.off.z() = 2;
   plate.pocket_x = plate.pocket_y = 9;
-  const Ran ran = run(plate.files(), voxel);
-  ASSERT_FALSE(ran.result.is_null()) << ran.said;
+  const Ran ran = names_the_shift(plate, "2 mm too high, 9 x 9");
   EXPECT_EQ(ran.status, 1) << ran.said;
-  for (const auto& c : ran.result["causes"]) EXPECT_NE(c["kind"], "support") << c;
+  EXPECT_NE(first_text(ran).find("depths"), std::string::npos) << first_text(ran);
+  EXPECT_EQ(ran.result["causes"].size(), 1u) << ran.said;
 }
+
+// The pocket alone is too shallow or too deep, and the outline goes as deep as it must: no zero,
+// and nothing else of the whole setup; where to look is said with the finding.
+void told_where_it_is(double side, double deeper, bool says_confined = true) {
+  Plate plate;
+  plate.posted_deeper = deeper;
+  plate.pocket_x = plate.pocket_y = side;
+  const Ran ran = run(plate.files(), voxel);
+  SCOPED_TRACE(fmt::format("{} mm square, {} mm deeper\n{}", side, deeper, ran.said));
+  ASSERT_FALSE(ran.result.is_null());
+  EXPECT_TRUE(ran.result["causes"].empty());
+  EXPECT_EQ(ran.status, 1);
+  ASSERT_FALSE(ran.result["findings"].empty());
+  const auto& f = ran.result["findings"][0];
+  EXPECT_EQ(f["kind"], deeper > 0 ? "gouge" : "excess");
+  EXPECT_GT(f["line"], 0);
+  if (!says_confined) return;
+  EXPECT_EQ(f["detail"], "confined");
+  EXPECT_TRUE(f["remedy"].get<std::string>().starts_with("Look at depth")) << f["remedy"];
+  EXPECT_NE(ran.screen.find("Look at depth"), std::string::npos);
+}
+TEST(PlainPlate, APocketTooShallowIsNoZero) { told_where_it_is(9, -2); }
+TEST(PlainPlateAtLength, APocketOfAnyDepthIsNoZero) {
+  for (const auto& [side, deeper] :
+       {std::pair{16, -2.0}, {16, 1.5}, {9, 3.0}, {30, -1.5}, {30, 2.5}})
+    told_where_it_is(side, deeper, side < 30);  // 30 x 30 mm is no small place
+}
+
 TEST(PlainPlateAtLength, AHeightIsToldByASmallerShareOfTheSurface) { told_by_one_floor(50, -3); }
 
 // The tool its comment contradicts, and a zero that lies off: both are named, and nothing else is
@@ -93,6 +121,63 @@ TEST(PlainPlate, AToolAndAHeightAreBothNamed) {
   }
   EXPECT_TRUE(tool && zero) << ran.said;
   EXPECT_EQ(ran.result["causes"].back()["remains"], 0) << ran.said;
+}
+
+// A comment that names another size beside the right tool: the zero is told as the declared tool
+// cuts, and the comment's word explains nothing but itself.
+void told_as_declared(const Plate& plate) {
+  const Ran ran = run(plate.files(), voxel);
+  SCOPED_TRACE(plate.comment + "\n" + ran.said);
+  ASSERT_FALSE(ran.result.is_null());
+  bool tool = false, zero = plate.off.isZero();
+  for (const auto& c : ran.result["causes"]) {
+    if (c["kind"] == "zero" || c["kind"] == "origin") {
+      EXPECT_FALSE(plate.off.isZero());
+      zero = true;
+      for (int axis = 0; axis < 3; ++axis)
+        EXPECT_NEAR(c["shift"][static_cast<std::size_t>(axis)].get<double>(), plate.off[axis],
+                    voxel / 3);
+    }
+    if (c["kind"] != "tool") continue;
+    tool = true;
+    EXPECT_EQ(c["explains"], 1);
+    EXPECT_NE(c["remedy"].get<std::string>().find("fit the part as declared"), std::string::npos);
+  }
+  EXPECT_TRUE(tool);
+  EXPECT_TRUE(zero);
+  if (!plate.off.isZero()) {
+    EXPECT_NE(ran.result["causes"][0]["kind"], "tool");
+  }
+}
+TEST(PlainPlate, AWrongCommentBesideTheRightToolShiftsNoZero) {
+  Plate plate;
+  plate.off = {2, 1.3, 0};
+  plate.comment = "T1 D8 FLAT";
+  told_as_declared(plate);
+}
+TEST(PlainPlateAtLength, AWrongCommentBesideTheRightToolExplainsNothing) {
+  Plate plate;
+  plate.comment = "T1 D8 FLAT";
+  told_as_declared(plate);
+  plate.off = {0, 0, -1.5};
+  told_as_declared(plate);
+  plate.off = {-1.1, 0, 0};
+  plate.comment = "T1 DIA 0.125 FLAT";  // inches
+  told_as_declared(plate);
+  plate.off = {0.8, -2.6, 0};
+  plate.comment = "T1 D5 FLAT";
+  told_as_declared(plate);
+}
+
+// A slip of the program in one place beside it heads the verdict; the comment explains no error.
+TEST(PlainPlateAtLength, AnErrorHeadsTheVerdictRatherThanAWarningsCause) {
+  Plate plate;
+  plate.comment = "T1 D8 FLAT";
+  plate.posted_longer = 2;
+  const Ran ran = run(plate.files(), voxel);
+  ASSERT_FALSE(ran.result.is_null()) << ran.said;
+  EXPECT_TRUE(ran.result["verdict"].get<std::string>().starts_with("Do not cut: 1 error"))
+      << ran.said;
 }
 
 // Two floors that lie off alike leave the depths of one in no doubt.

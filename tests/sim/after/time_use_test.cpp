@@ -317,6 +317,13 @@ TEST(TimeUse, FinishingPassesAreCountedApart) {
   EXPECT_NEAR(fine.saves_s, saved, 0.02 * saved);
   EXPECT_NEAR(fine.roughing_s, 0, 0.01);  // ramps beside it
   EXPECT_NEAR(all.roughing_s, saved, 0.02 * saved);
+  // In the middle of the rule, 0.0055 of the diameter: 396 mm/min, in whole steps 395. Without what
+  // leaves the floor, and nothing where that is programmed already.
+  const double likely = rows * (70 / 4.0 - 70 * 60 / 395.0);
+  EXPECT_NEAR(rough.likely_s, likely, 0.02 * likely);
+  EXPECT_NEAR(all.likely_s, likely, 0.02 * likely);
+  EXPECT_NEAR(fine.likely_s, 0, 0.01);
+  EXPECT_NEAR(of(400, 720).likely_s, 0, 0.01);
   EXPECT_NEAR(all.saves_s, 2 * saved, 0.02 * saved);
 }
 

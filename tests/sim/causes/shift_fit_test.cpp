@@ -3,7 +3,9 @@
 #include "sim/causes/shift_fit.h"
 
 #include <gtest/gtest.h>
+#include <tbb/task_arena.h>
 
+#include <optional>
 #include <random>
 #include <sstream>
 
@@ -64,6 +66,22 @@ TEST(ShiftFit, GivesTheShiftBack) {
         fit.on_after, fit.inside_before, fit.inside_after));
     EXPECT_TRUE(fit.found);
     EXPECT_LT((fit.shift - shift).norm(), 0.02);
+  }
+}
+
+// To the last bit, however many try the starts.
+TEST(ShiftFit, IsTheSameForAnyNumberOfThreads) {
+  const auto part = block();
+  std::mt19937 random(29);
+  const auto samples = surface(random, 2500, {1.7, -0.6, -1.1}, 0.05);
+  std::optional<ShiftFit> first;
+  for (const int threads : {1, 2, 5}) {
+    const ShiftFit fit =
+        tbb::task_arena(threads).execute([&] { return fit_shift(samples, part, {}, 0.08, 12); });
+    if (!first) first = fit;
+    EXPECT_TRUE(fit.found);
+    EXPECT_EQ(fit.shift, first->shift) << threads;
+    EXPECT_EQ(fit.on_after, first->on_after) << threads;
   }
 }
 
