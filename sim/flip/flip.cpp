@@ -8,7 +8,8 @@
 namespace proveout::flip {
 namespace {
 
-constexpr double poor_match = 0.5;  // mm: no way of lying is any good beyond it
+constexpr double poor_match = 0.5;     // mm: no way of lying is any good beyond it
+constexpr double lies_on_part = 0.25;  // mm, mean: a cut as near as this was made for the part
 
 double from_part(const Placement& p) { return p.from_part.value_or(farthest); }
 
@@ -30,6 +31,15 @@ std::string other_text(const Flip& flip, const Placement& declared, const Placem
                         "side {}'s cut fits the part better with {}: {:.2f} mm off it, {:.2f} "
                         "as declared",
                         flip.later, words(flip, other), from_part(other), from_part(declared));
+}
+
+std::string disagreement(const Flip& flip, const Placement& declared, const Placement& other) {
+  return fmt::format(
+      "cannot tell: the walls of sides {} and {} meet better with {} ({:.2f} mm apart, {:.2f} as "
+      "declared), but side {}'s cut lies on the part as declared ({:.2f} mm off it, {:.2f} there): "
+      "mark the blank, and look where side {}'s walls lie",
+      flip.earlier, flip.later, words(flip, other), other.apart, declared.apart, flip.later,
+      from_part(declared), from_part(other), flip.earlier);
 }
 
 // The other placement that lies nearest by a figure. A mirrored program only where it is nearer by
@@ -77,8 +87,14 @@ void match_part(std::vector<Placement>& placements, const std::vector<Candidate>
 void judge(Flip& flip, double tell) {
   const std::vector<Placement>& all = flip.placements;
   const Placement& declared = all.front();
-  const bool by_walls = flip.compared_mm > 0, by_part = declared.from_part.has_value();
   const auto apart = [](const Placement& p) { return p.apart; };
+  const bool by_part = declared.from_part.has_value();
+  // Walls that meet badly however the blank lies (holes and facing beside an outline) have nothing
+  // in common, where the cut lies on the part as declared.
+  if (by_part && from_part(declared) <= lies_on_part &&
+      std::all_of(all.begin(), all.end(), [&](const auto& p) { return p.apart > poor_match; }))
+    flip.compared_mm = 0;
+  const bool by_walls = flip.compared_mm > 0;
   const std::size_t wall_rival = nearest_other(all, std::nullopt, apart),
                     part_rival = nearest_other(all, std::nullopt, from_part);
   const std::size_t wall_best = nearest_other(all, tell, apart),
@@ -90,11 +106,15 @@ void judge(Flip& flip, double tell) {
     flip.decision = Decision::undecided;
     return;
   }
-  if (by_walls && all[wall_best].apart < declared.apart - tell) {
-    flip.decision = Decision::other;
+  const Placement& nearer = all[wall_best];
+  if (by_walls && nearer.apart < declared.apart - tell && nearer.apart <= poor_match) {
     flip.best_other = wall_best;
-    flip.margin = all[wall_best].apart - declared.apart;
-    flip.text = other_text(flip, declared, all[wall_best], true);
+    flip.margin = nearer.apart - declared.apart;
+    const bool denied = by_part && from_part(declared) <= lies_on_part &&
+                        from_part(nearer) > from_part(declared) + tell;
+    flip.decision = denied ? Decision::cannot_tell : Decision::other;
+    flip.text =
+        denied ? disagreement(flip, declared, nearer) : other_text(flip, declared, nearer, true);
     return;
   }
   if (by_part && from_part(all[part_best]) < from_part(declared) - tell) {

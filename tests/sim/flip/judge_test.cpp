@@ -142,6 +142,43 @@ TEST(Judge, WallsAndPartMayDisagree) {
   EXPECT_TRUE(says(part_tells, "but 0.86 mm off the part")) << part_tells.text;
 }
 
+// A side that only faces and drills shares no wall with an outline: one way of lying brings a
+// hole's wall some millimetres from a pocket's, which is no meeting.
+TEST(Judge, WallsThatMeetBadlyAccuseNobody) {
+  for (const double nearer : {0.6, 1.4, 2.67, 4.4}) {
+    const Flip on_part = judged(
+        {placement("turned about x", farthest, 0.0), placement("turned about y", nearer, 0.2),
+         placement("turned about x", nearer, 0.2, true)},
+        8);
+    EXPECT_EQ(on_part.decision, Decision::declared) << on_part.text;
+    EXPECT_EQ(on_part.compared_mm, 0) << "no wall in common: no step to warn of";
+    const Flip without_part =
+        judged({placement("turned about x", farthest), placement("turned about y", nearer)}, 8);
+    EXPECT_EQ(without_part.decision, Decision::cannot_tell) << without_part.text;
+    EXPECT_TRUE(says(without_part, "neither fits well")) << without_part.text;
+    // Off the part as declared and on it otherwise: named all the same.
+    const Flip turned = judged(
+        {placement("turned about x", farthest, 0.9), placement("turned about y", nearer, 0.02)}, 8);
+    EXPECT_EQ(turned.decision, Decision::other) << turned.text;
+    EXPECT_TRUE(says(turned, "fits the part better")) << turned.text;
+  }
+}
+
+// Walls that meet well otherwise, and a cut that lies on the part as declared, contradict each
+// other: told as that, and no error on the word of one.
+TEST(Judge, ACutOnThePartIsNotAccusedByWallsAlone) {
+  const Flip f =
+      judged({placement("as declared", 1.2, 0.04), placement("turned about x", 0.1, 0.8)}, 100);
+  EXPECT_EQ(f.decision, Decision::cannot_tell) << f.text;
+  EXPECT_TRUE(says(f, "lies on the part as declared")) << f.text;
+  const Flip alike =
+      judged({placement("as declared", 1.2, 0.04), placement("turned about x", 0.1, 0.05)}, 100);
+  EXPECT_EQ(alike.decision, Decision::other) << alike.text;
+  const Flip off =
+      judged({placement("as declared", 1.2, 0.4), placement("turned about x", 0.1, 0.8)}, 100);
+  EXPECT_EQ(off.decision, Decision::other) << off.text;
+}
+
 TEST(Judge, WhereNothingFitsTheZerosAreDoubtedFirst) {
   for (const Flip& f :
        {judged({placement("as declared", 0.8), placement("turned about x", 0.85)}, 100),
