@@ -75,7 +75,9 @@ std::vector<flip::Stretch> on_part(const std::vector<flip::Stretch>& walls,
 // the seam read like. 0: nothing tells.
 double missed_by(const flip::Flip& flip) {
   if (!(flip.compared_mm > 0)) return 0;
-  return std::max(flip.placements.front().apart,
+  // Where no wall meets one as declared its distance is only the most that is looked for.
+  const flip::Placement& declared = flip.placements.front();
+  return std::max(declared.met > 0 ? declared.apart : 0,
                   std::hypot(flip.seam.reading.x, flip.seam.reading.y));
 }
 

@@ -98,14 +98,15 @@ void add_stubs(const run::SetupResult& setup, FindingCollector& findings) {
   f.at = setup.stock_from_setup.inverse() * first.at;
   f.limit = holding_wanted;
   f.unit = "times";
+  const std::size_t n = setup.bridges.size();
   f.text = fmt::format(
-      "{} left beside the part, as if to hold it, lead{} to stubs of {:.0f}{} mm3: nothing of the "
-      "blank is left there that a clamp could hold, so {} nothing",
-      setup.bridges.size() == 1 ? "the bridge"
-                                : fmt::format("all {} bridges", setup.bridges.size()),
-      setup.bridges.size() == 1 ? "s" : "", least,
-      most > 1.1 * least ? fmt::format(" to {:.0f}", most) : "",
-      setup.bridges.size() == 1 ? "it holds" : "they hold");
+      "{} left beside the part, as if to hold it, {} of {:.0f}{} mm3: nothing of the blank is left "
+      "there that a clamp could hold, so {} nothing",
+      n == 1   ? "the bridge"
+      : n == 2 ? "both bridges"
+               : fmt::format("all {} bridges", n),
+      n == 1 ? "leads to a stub" : "lead to stubs", least,
+      most > 1.1 * least ? fmt::format(" to {:.0f}", most) : "", n == 1 ? "it holds" : "they hold");
   findings.add(std::move(f));
 }
 

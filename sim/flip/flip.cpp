@@ -33,6 +33,21 @@ std::string other_text(const Flip& flip, const Placement& declared, const Placem
                         flip.later, words(flip, other), from_part(other), from_part(declared));
 }
 
+std::string even_text(const Flip& flip, const Placement& declared, const Placement& rival,
+                      bool by_walls, double tell) {
+  if (!by_walls)
+    return fmt::format(
+        "cannot tell from the part: side {}'s cut fits it as well with the blank {} ({:.2f} mm "
+        "off, {:.2f} as declared)",
+        flip.later, rival.name, from_part(rival), from_part(declared));
+  const bool nearer = rival.apart < declared.apart - tell;
+  return fmt::format(
+      "cannot tell from the walls: sides {} and {} meet {} with the blank {} ({:.2f} "
+      "mm apart, {:.2f} as declared)",
+      flip.earlier, flip.later, nearer ? "better but badly" : "as well", rival.name, rival.apart,
+      declared.apart);
+}
+
 std::string disagreement(const Flip& flip, const Placement& declared, const Placement& other) {
   return fmt::format(
       "cannot tell: the walls of sides {} and {} meet better with {} ({:.2f} mm apart, {:.2f} as "
@@ -140,14 +155,7 @@ void judge(Flip& flip, double tell) {
     return;
   }
   flip.decision = Decision::cannot_tell;
-  flip.text = by_walls ? fmt::format(
-                             "cannot tell from the walls: sides {} and {} meet as well "
-                             "with the blank {} ({:.2f} mm apart, {:.2f} as declared)",
-                             flip.earlier, flip.later, rival.name, rival.apart, declared.apart)
-                       : fmt::format(
-                             "cannot tell from the part: side {}'s cut fits it as well "
-                             "with the blank {} ({:.2f} mm off, {:.2f} as declared)",
-                             flip.later, rival.name, from_part(rival), from_part(declared));
+  flip.text = even_text(flip, declared, rival, by_walls, tell);
   if (by_walls && by_part) {
     flip.text += rival.from_part && *rival.from_part - from_part(declared) <= tell
                      ? ", and lie on the part as well"

@@ -3,8 +3,10 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
+#include <random>
 
 #include "sim/flip/candidates.h"
+#include "tests/sim/pipeline/work_folder.h"
 #include "two_sides.h"
 
 namespace proveout::flip {
@@ -104,6 +106,48 @@ TEST(Placements, SidesThatDoNotMeetAreListedAsNotChecked) {
   ASSERT_EQ(r.flips.size(), 1u);
   EXPECT_EQ(r.flips[0].decision, Decision::undecided);
   EXPECT_TRUE(listed_unchecked(r));
+}
+
+// The everyday second side that makes no outline: it faces and drills. A hole comes within some
+// millimetres of a pocket's wall by the one way of lying or the other, which is no meeting. Places
+// of pocket and holes drawn at random, turned about x and about y, with and without a cut outline.
+TEST(Placements, ASideThatFacesAndDrillsIsNotCalledTurned) {
+  std::mt19937 random(20);
+  const auto between = [&](double a, double b) {
+    return a + (b - a) * static_cast<double>(random() % 1000) / 1000;
+  };
+  for (int n = 0; n < 8; ++n) {
+    const double px = between(-18, 6), py = between(-10, 2), pw = between(9, 14);
+    std::string side_a = "G21 G90\nT1 M6\nS18000 M3\nG0 Z5\n";
+    side_a += fmt::format(
+        "G0 X{0:.3f} Y{1:.3f}\nG1 Z-3 F200\nG1 X{2:.3f} F500\nY{3:.3f}\nX{0:.3f}\nY{1:.3f}\nG0 "
+        "Z5\n",
+        px, py, px + pw, py + 9);
+    if (n % 2 == 0) side_a += "G0 X-29 Y-19\nG1 Z-5 F200\nG1 X29 F500\nY19\nX-29\nY-19\nG0 Z5\n";
+    side_a += "M30\n";
+    std::string side_b = "G21 G90\nT1 M6\nS18000 M3\nG0 X-34 Y-22 Z5\nG1 Z-1 F200\n";
+    for (double y = -22; y < 23; y += 8)
+      side_b += fmt::format("G1 X34 Y{} F700\nY{}\nX-34\nY{}\n", y, y + 4, y + 8);
+    side_b += "G0 Z5\nT2 M6\nS6000 M3\n";
+    for (int hole = 0; hole < 3; ++hole)
+      side_b += fmt::format("G0 X{:.3f} Y{:.3f}\nG1 Z-9 F120\nG0 Z5\n", between(-20, 20),
+                            between(-12, 12));
+    const pipeline::WorkFolder work;
+    work.file("a.nc", side_a);
+    work.file("b.nc", side_b + "M30\n");
+    const std::string zero = "zero = { x = \"centre\", y = \"centre\", z = \"top\" }\n";
+    const run::JobResult r = work.run(
+        "[simulation]\nvoxel = 0.3\n[stock]\nsize = [60, 40, 12]\nmaterial = \"6061-T6\"\n"
+        "[[tools]]\nnumber = 1\nshape = \"flat\"\ndiameter = 6\nflute_length = 20\nstickout = 30\n"
+        "[[tools]]\nnumber = 2\nshape = \"drill\"\ndiameter = 4\nflute_length = 30\nstickout = 40\n"
+        "[[setups]]\nname = \"A\"\nprogram = \"a.nc\"\n" +
+        zero + "[[setups]]\nname = \"B\"\nprogram = \"b.nc\"\nturn = [{ about = \"" +
+        (n % 4 < 2 ? "x" : "y") + "\", degrees = 180 }]\n" + zero);
+    SCOPED_TRACE(fmt::format("seed 20 case {}\n{}{}", n, side_a, side_b));
+    ASSERT_EQ(r.flips.size(), 1u);
+    EXPECT_NE(r.flips[0].decision, Decision::other) << r.flips[0].text;
+    EXPECT_EQ(of_kind(r, Severity::error) + of_kind(r, Severity::warning), 0) << r.flips[0].text;
+  }
 }
 
 TEST(Placements, SameForAnyNumberOfThreads) {
