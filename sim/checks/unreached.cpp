@@ -1,7 +1,7 @@
 // Surface of the part that lies open to no setup, or where no tool of the list fits, where that is
 // more than a thousandth of the part's and 1 mm2. Told by sim/reach, from the part alone, with
 // height maps of at most about 100,000 points over the part, fewer where a wide tool would take
-// minutes.
+// minutes; what the programs have cut clean is reached, whatever the map says.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -10,6 +10,7 @@
 #include "parser/job/tool_shape.h"
 #include "sim/checks/lacking.h"
 #include "sim/checks/registry.h"
+#include "sim/measure/probe.h"
 #include "sim/reach/map_step.h"
 #include "sim/reach/reach.h"
 #include "sim/setup/pose.h"
@@ -58,14 +59,38 @@ void add_unreached(const run::JobResult& result, const reach::Reach& reach, doub
   findings.add(std::move(f));
 }
 
+// What no tool reaches by the map, less what the run has cut clean all the same: the map is coarse,
+// and a drill just fits its hole.
+struct Unreached {
+  double mm2 = 0;
+  Vec3 at = Vec3::Zero();
+  void add(const reach::PatchReach& patch) {
+    if (mm2 == 0) at = patch.at;
+    mm2 += patch.area;
+  }
+};
+
+bool cut_clean(const measure::StockProbe& probe, const reach::PatchReach& patch, double voxel) {
+  return std::abs(probe.at(patch.at)) <= voxel / 4 &&
+         probe.at(patch.at + voxel * patch.outward) > voxel / 2;
+}
+
 void look(const run::JobContext& context, FindingCollector& findings) {
   const run::JobResult& result = context.result;
   if (context.part == nullptr || result.setups.empty()) return;
   const mesh::Mesh& part = *context.part;
-  const reach::Reach r = reach::reach(result.job, part, coarse_step(result.job, part));
-  add_unreached(result, r, r.undercut_mm2, r.undercut_at, "no setup sees", "undercut", findings);
-  add_unreached(result, r, r.too_tight_mm2, r.too_tight_at, "no tool of the list fits on",
-                "too tight", findings);
+  const reach::Reach r = reach::reach(result.job, part, coarse_step(result.job, part), true);
+  const measure::StockProbe probe(*result.stock);
+  Unreached undercut, too_tight;
+  for (const reach::PatchReach& patch : r.patches) {
+    const bool reached = std::any_of(patch.stickout.begin(), patch.stickout.end(),
+                                     [](double stickout) { return stickout >= 0; });
+    if (reached || patch.own_face || cut_clean(probe, patch, result.voxel)) continue;
+    (patch.seen ? too_tight : undercut).add(patch);
+  }
+  add_unreached(result, r, undercut.mm2, undercut.at, "no setup sees", "undercut", findings);
+  add_unreached(result, r, too_tight.mm2, too_tight.at, "no tool of the list fits on", "too tight",
+                findings);
 }
 
 }  // namespace

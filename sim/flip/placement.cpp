@@ -11,6 +11,9 @@ constexpr double bin = farthest;      // mm
 constexpr double beside = 2;          // mm: how far along the wall a stretch is looked for
 constexpr double turned_away = 0.85;  // cosine: walls that face elsewhere continue nothing
 constexpr double least_share = 0.15;  // of the later walls must meet something
+// And where they meet at a distance only: of a round hole beside a straight wall no more than
+// 2 x 32 of its 360 degrees face as that does, which is no wall continued at the wrong place.
+constexpr double least_share_apart = 0.4;
 constexpr std::size_t fewest_stretches = 8;
 
 }  // namespace
@@ -99,8 +102,9 @@ Match match(const EarlierWalls& earlier, const std::vector<Stretch>& later,
     out.met_within = within;
     out.compared = static_cast<std::size_t>(
         std::count_if(nearest.begin(), nearest.end(), [&](double d) { return d <= within; }));
+    const double least = within > 2 * fine ? least_share_apart : least_share;
     if (out.compared >= fewest_stretches &&
-        static_cast<double>(out.compared) >= least_share * static_cast<double>(later.size()))
+        static_cast<double>(out.compared) >= least * static_cast<double>(later.size()))
       break;
     out.compared = 0;
   }

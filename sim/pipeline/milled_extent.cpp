@@ -2,8 +2,10 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <optional>
+#include <utility>
 #include <vector>
 
 #include "sim/measure/exact_extent.h"
@@ -37,13 +39,50 @@ measure::ExactExtent by_motions(const run::JobResult& done, const Eigen::Matrix3
   return measure::exact_extent(*done.stock, exact, turn, band);
 }
 
+// A band that ends within a voxel of a ledge takes a part of it in or not, by chance of the grid:
+// the one that is a voxel shorter at both ends counts then, and it is said. A wall that leans, or a
+// chamfer, moves by about as much as its band is shortened; a ledge by more.
+std::optional<std::pair<double, double>> clear_of_ledges(const run::JobResult& done,
+                                                         const job::Setup& setup,
+                                                         const Eigen::Matrix3d& turn,
+                                                         Diagnostics& diagnostics) {
+  const auto& band = setup.zero.band;
+  if (!band) return band;
+  const double shorter = std::min(done.voxel, (band->second - band->first) / 4);
+  const std::pair<double, double> inner(band->first + shorter, band->second - shorter);
+  const Box3 all = measure::extent(*done.stock, turn, band),
+             within = measure::extent(*done.stock, turn, inner);
+  if (all.isEmpty() || within.isEmpty()) return band;
+  constexpr double least_jump = 2;  // voxels
+  double jump = 0;
+  const char* side = "";
+  for (const auto& [apart, name] : {std::pair(within.min().x() - all.min().x(), "left"),
+                                    std::pair(all.max().x() - within.max().x(), "right"),
+                                    std::pair(within.min().y() - all.min().y(), "front"),
+                                    std::pair(all.max().y() - within.max().y(), "back")}) {
+    if (apart > jump) {
+      jump = apart;
+      side = name;
+    }
+  }
+  if (jump <= least_jump * done.voxel) return band;
+  diagnostics.warning(
+      "zero-uncertain", {done.job.file.string(), setup.line, 0, 0},
+      fmt::format("setup {}: the zero's band [{:g}, {:g}] ends at a ledge: on the {} the piece is "
+                  "{:.2f} mm wider there than {:g} mm further in, where the zero is taken",
+                  setup.name, band->first, band->second, side, jump, shorter),
+      "let the band lie well within the face that is touched");
+  return inner;
+}
+
 }  // namespace
 
 Box3 milled_extent(const run::JobResult& done, const job::Setup& setup, Diagnostics& diagnostics) {
   const Eigen::Matrix3d turn = setup::machine_from_stock_rotation(setup.turn);
-  const Box3 by_grid = measure::extent(*done.stock, turn, setup.zero.band);
+  const auto band = clear_of_ledges(done, setup, turn, diagnostics);
+  const Box3 by_grid = measure::extent(*done.stock, turn, band);
   if (by_quarters(turn) || by_grid.isEmpty()) return by_grid;
-  const measure::ExactExtent exact = by_motions(done, turn, setup.zero.band);
+  const measure::ExactExtent exact = by_motions(done, turn, band);
   // The grid's faces lie within the material, by a voxel at most where an edge is not very sharp.
   constexpr double most_apart = 3, most_off = 0.02;  // voxels, choices
   Box3 all = exact.box;

@@ -495,7 +495,8 @@ Reach reach(const job::Job& job, const mesh::Mesh& part, double step, bool keep_
   const std::vector<Patch> patches = patches_of(part, 2 * out.step);
   std::vector<char> seen(patches.size()), reached(patches.size());
   if (keep_patches) {
-    for (const Patch& p : patches) out.patches.push_back({p.at, p.outward, p.area, {}});
+    for (const Patch& p : patches)
+      out.patches.push_back({p.at, p.outward, p.area, false, false, {}});
   }
   for (const job::Setup& setup : job.setups) {
     Best best(patches.size(), job.tools.size());
@@ -513,7 +514,12 @@ Reach reach(const job::Job& job, const mesh::Mesh& part, double step, bool keep_
   }
   for (std::size_t n = 0; n < patches.size(); ++n) {
     out.surface_mm2 += patches[n].area;
-    if (!reached[n] && blanks_own(job.stock, patches[n])) continue;
+    const bool own_face = !reached[n] && blanks_own(job.stock, patches[n]);
+    if (keep_patches) {
+      out.patches[n].seen = seen[n] != 0;
+      out.patches[n].own_face = own_face;
+    }
+    if (own_face) continue;
     if (!seen[n]) {
       if (out.undercut_mm2 == 0) out.undercut_at = patches[n].at;
       out.undercut_mm2 += patches[n].area;

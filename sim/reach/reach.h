@@ -38,6 +38,8 @@ struct SetupReach {
 struct PatchReach {
   Vec3 at = Vec3::Zero(), outward = Vec3::Zero();  // stock coordinates
   double area = 0;                                 // mm2
+  bool seen = false;                               // some setup's axis sees it
+  bool own_face = false;                           // no tool reaches it, and none need: the blank's
   std::vector<double> stickout;  // mm, setups' tools one after the other; negative: not reached
 };
 struct Reach {
