@@ -273,7 +273,9 @@ void TableReader::word(const char* key, int& value, const std::vector<std::strin
     value = static_cast<int>(found - words.begin());
     return;
   }
-  const std::string near = v ? word_meant(lower_case(*v), words) : "";
+  std::string near = v ? word_meant(lower_case(*v), words) : "";
+  // Of axes none is near another: what is proposed for a letter is followed, and turns the part.
+  if (near.size() == 1) near.clear();
   error(key, "job-unknown-word", fmt::format("{}{} must be one of {}", section_, key, list),
         near.empty() ? "" : fmt::format("did you mean \"{}\"?", near));
 }

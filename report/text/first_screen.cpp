@@ -44,10 +44,16 @@ void append(Lines& to, Lines from) {
   for (std::string& line : from) to.push_back(std::move(line));
 }
 
+// Beside what to do about a finding there is room for one.
+std::size_t causes_shown(const run::JobResult& r) {
+  const std::size_t most = causes::heading(r) == nullptr ? 1 : most_causes;
+  return std::min(most, r.causes.size());
+}
+
 // One line a kind and level, with its worst and how many there are; errors first.
 Lines rows(const run::JobResult& r, bool colour, std::size_t most) {
   std::vector<std::pair<const Finding*, std::size_t>> kinds;
-  const auto shown = std::span(r.causes).first(std::min(most_causes, r.causes.size()));
+  const auto shown = std::span(r.causes).first(causes_shown(r));
   for (const Finding& f : r.findings) {
     // What a cause above says word for word is not said twice.
     if (std::any_of(shown.begin(), shown.end(),
@@ -79,7 +85,7 @@ Lines rows(const run::JobResult& r, bool colour, std::size_t most) {
 
 Lines named_causes(const run::JobResult& r, bool colour) {
   Lines out;
-  for (std::size_t i = 0; i < std::min(most_causes, r.causes.size()); ++i) {
+  for (std::size_t i = 0; i < causes_shown(r); ++i) {
     const run::Cause& c = r.causes[i];
     Lines text = paragraph(cause_in_words(c), 10, i == 0 ? 3 : 2);
     text.front().replace(0, 10, "  " + inked(left("cause", 8), Ink::bold, colour));
@@ -119,6 +125,8 @@ std::string time_line(const run::JobResult& r) {
 
 std::string mass_line(const run::JobResult& r) {
   std::string out = fmt::format("Left {:.1f} g of {}", r.part.mass_g, r.material);
+  if (r.job.part && r.job.part->target_mass_g > 0)
+    out += fmt::format(", {:.1f} g wanted", r.job.part->target_mass_g);
   if (r.part.compared)
     out += fmt::format("; against the part {:.2f} mm missing at worst, {:.2f} mm too much",
                        r.part.worst_gouge, r.part.worst_excess);

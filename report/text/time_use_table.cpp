@@ -106,7 +106,7 @@ std::string savings_line(const run::JobResult& r) {
   if (savings.empty()) return "";
   std::stable_sort(savings.begin(), savings.end(),
                    [](const auto& a, const auto& b) { return a.first > b.first; });
-  std::string out = fmt::format("Could save {}{}, finish untouched:", duration(all),
+  std::string out = fmt::format("At most {} to save{}, finish untouched:", duration(all),
                                 feeds ? " at middling chip loads" : "");
   for (std::size_t i = 0; i < savings.size(); ++i) {
     const auto& [seconds, change] = savings[i];

@@ -30,10 +30,11 @@ struct ToolModel {
 class Retimer {
  public:
   Retimer(const run::JobResult& result, const cutting::Material& material, bool only_faster,
-          double of_chip_range = 1)
+          double of_chip_range = 1, const Retimed* at_most = nullptr)
       : result_(result),
         material_(material),
         only_faster_(only_faster),
+        at_most_(at_most),
         chip_per_mm_((1 - of_chip_range) * material.chip_per_mm_diameter.first +
                      of_chip_range * material.chip_per_mm_diameter.second) {
     for (const job::Tool& t : result.job.tools) {
@@ -149,12 +150,20 @@ class Retimer {
                : cutting::descent_of(m, static_cast<double>(sample.along));
   }
 
+  double most_of(const run::SetupResult& s, std::size_t i) const {
+    if (at_most_ == nullptr) return std::numeric_limits<double>::infinity();
+    const auto setup = static_cast<std::size_t>(&s - result_.setups.data());
+    return at_most_->setups[setup].feed[i];
+  }
+
   // As programmed, or faster up to what binds, at this spindle speed.
   double faster_feed(const run::SetupResult& s, std::size_t i, const ToolModel& model, double rpm,
                      Binding& binding) const {
     const nc::Motion& m = s.source->motions[i];
     const stock::MotionOutcome& outcome = s.cut.motions[i];
-    double feed = fastest(m, outcome, s.cut.samples, *model.tool, rpm, binding);
+    const double most = most_of(s, i);
+    if (most <= m.feed) return m.feed;
+    double feed = std::min(most, fastest(m, outcome, s.cut.samples, *model.tool, rpm, binding));
     const double by_tooth =
         chip_per_mm_ * model.tool->diameter * std::max(1, model.tool->flutes) * rpm;
     if (by_tooth < feed) {
@@ -299,7 +308,8 @@ class Retimer {
   const run::JobResult& result_;
   const cutting::Material& material_;
   bool only_faster_ = false;
-  double chip_per_mm_ = 0;  // mm of chip a mm of diameter, the greatest a tooth may get
+  const Retimed* at_most_ = nullptr;  // no feed is raised beyond these
+  double chip_per_mm_ = 0;            // mm of chip a mm of diameter, the greatest a tooth may get
   std::map<int, ToolModel> models_;
   job::Machine axes_alone_ = result_.job.machine;  // no acceleration or block rate binds
 };
@@ -330,9 +340,14 @@ Retimed retime(const run::JobResult& result, const cutting::Material& material) 
   return Retimer(result, material, false).go();
 }
 
-Retimed retime_faster(const run::JobResult& result, double of_chip_range) {
+Retimed retime_faster(const run::JobResult& result) {
   if (!result.inputs) return {};
-  return Retimer(result, result.inputs->material, true, of_chip_range).go();
+  return Retimer(result, result.inputs->material, true).go();
+}
+
+Retimed retime_faster(const run::JobResult& result, const Retimed& faster, double of_chip_range) {
+  if (!result.inputs) return {};
+  return Retimer(result, result.inputs->material, true, of_chip_range, &faster).go();
 }
 
 }  // namespace proveout::after

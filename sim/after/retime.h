@@ -48,7 +48,10 @@ Retimed retime(const run::JobResult& result, const cutting::Material& material);
 // greatest chip however thin the cut makes it, and drills, taps and moves in air stay as they are.
 // A line that runs more than once gets what the most loaded of its runs may have, as rewrite posts
 // it. binding: what held the feed; extra passes are not counted. No setups without result.inputs.
-// of_chip_range: how far up the rule's range a chip may go, 0 its least, 1 its greatest.
-Retimed retime_faster(const run::JobResult& result, double of_chip_range = 1);
+Retimed retime_faster(const run::JobResult& result);
+
+// The same with chips that go only part of the way up the rule's range, 0 its least, 1 its
+// greatest. faster: retime_faster of the result.
+Retimed retime_faster(const run::JobResult& result, const Retimed& faster, double of_chip_range);
 
 }  // namespace proveout::after

@@ -477,7 +477,8 @@ std::string in_words(Change change, const std::vector<Stretch>& all, const std::
 TimeUse time_use(const run::JobResult& result) {
   TimeUse out;
   if (!result.inputs) return out;
-  const Retimed faster = retime_faster(result), likely = retime_faster(result, middle_of_rule);
+  const Retimed faster = retime_faster(result),
+                likely = retime_faster(result, faster, middle_of_rule);
   const std::vector<std::vector<bool>> finishing = finishing_motions(result);
   std::array<double, change_count> saves{}, alone{}, roughing{}, carefully{};
   std::array<std::string, change_count> where;

@@ -227,8 +227,21 @@ class Causes {
         named.empty()
             ? fmt::format("move the zero by {} (setup's axes)", list_of(-off))
             : fmt::format("give the setup zero = {{ {} }}, or post for the declared one", named);
+    if (named.empty() && on_blanks_faces(i, off))
+      c.remedy +=
+          "; on = \"milled\" takes the blank's own faces there: give a band that was milled";
     if (named.empty()) c.text += by_which_tool(i);
     causes_.push_back(std::move(c));
+  }
+
+  // Declared on what was milled, and the face that gives an axis along which it lies off is none.
+  bool on_blanks_faces(std::size_t i, const Vec3& off) const {
+    if (r_.job.setups[i].zero.on != job::ZeroOn::milled) return false;
+    for (int axis = 0; axis < 2; ++axis) {
+      const auto face = r_.setups[i].zero_touch.face[static_cast<std::size_t>(axis)];
+      if (face == setup::FaceOf::blank && std::abs(off[axis]) >= tell()) return true;
+    }
+    return false;
   }
 
   // The first setup, and every later one is zeroed on what it milled or there is none: a zero that

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <map>
 #include <optional>
 
@@ -250,7 +251,7 @@ ShiftFit shift_of(const run::SetupResult& setup, const stock::Stock& stock,
     fit = other;
     samples = std::move(named);
   }
-  tell_levels(samples, part, up, largest_shift, fit);
+  tell_levels(samples, part, up, fit);
   if (fit.found && fit.one_level && through_cuts_deny(setup, job, lowest, up, fit.shift))
     fit.found = fit.one_level = false;
   if (!fit.found && fit.on_before < 0.95)

@@ -13,6 +13,7 @@ namespace {
 
 constexpr std::size_t fewest = 60;
 constexpr std::size_t few = 250, most = 3000;  // samples while screening, and to end with
+constexpr std::size_t most_given = 1000;       // to choose from the starts given
 constexpr int steps_few = 10, steps_most = 12;
 constexpr std::size_t finalists = 4;
 constexpr int again = 2;
@@ -71,8 +72,8 @@ class Fit {
   Moved moved(std::span<const measure::SurfaceSample> of, const Vec3& shift) const {
     Moved out;
     for (const measure::SurfaceSample& s : of) {
-      const bool before = std::abs(part_.at(s.at.cast<double>(), reach_)) <= within_;
-      const bool after = std::abs(part_.at(moved_back(s, shift), reach_)) <= within_;
+      const bool before = std::abs(part_.at(s.at.cast<double>(), 2 * within_)) <= within_;
+      const bool after = std::abs(part_.at(moved_back(s, shift), 2 * within_)) <= within_;
       if (after && !before) ++out.gained;
       if (before && !after) ++out.lost;
     }
@@ -154,9 +155,10 @@ Vec3 refined_shift(std::span<const measure::SurfaceSample> samples, const solid:
   for (int k = 0; k < steps; ++k) {
     Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
     Vec3 right = Vec3::Zero();
+    const double weighed = 4.685 * scale;  // what lies farther has no weight, and need not be known
     for (const measure::SurfaceSample& s : samples) {
-      const double d = part.at(s.at.cast<double>() - shift, reach);
-      const double u = d / (4.685 * scale);
+      const double d = part.at(s.at.cast<double>() - shift, std::min(reach, weighed));
+      const double u = d / weighed;
       if (std::abs(u) >= 1) continue;
       const double w = (1 - u * u) * (1 - u * u);
       const Vec3 n = s.outward.cast<double>();
@@ -184,6 +186,11 @@ ShiftFit fit_shift(std::span<const measure::SurfaceSample> samples, const solid:
   if (samples.size() < fewest) return out;
   const Fit fit(part, within, 1.2 * reach, blank);
   const auto coarse = thinned(samples, few), fine = thinned(samples, most);
+  const Shares before = fit.shares(fine, Vec3::Zero());
+  out.on_before = out.on_after = before.on;
+  out.inside_before = out.inside_after = before.inside;
+  // Too little is off for any shift to be found.
+  if (before.on > 1 - least_gained_share) return out;
 
   struct End {
     Vec3 shift;
@@ -216,12 +223,14 @@ ShiftFit fit_shift(std::span<const measure::SurfaceSample> samples, const solid:
     try_from(anew);
   }
   std::stable_sort(ends.begin(), ends.end(), by_score);
-  const Shares before = fit.shares(fine, Vec3::Zero());
   Shares best = before;
   ends.resize(std::min(finalists, ends.size()));
   // Of the starts given the best as they are: what little tells them is lost among few samples.
-  std::vector<End> as_given;
-  for (const Vec3& start : starts) as_given.push_back({start, fit.shares(fine, start).score()});
+  const auto some = thinned(samples, most_given);
+  std::vector<End> as_given(starts.size());
+  tbb::parallel_for(std::size_t{0}, starts.size(), [&](std::size_t i) {
+    as_given[i] = {starts[i], fit.shares(some, starts[i]).score()};
+  });
   std::stable_sort(as_given.begin(), as_given.end(), by_score);
   as_given.resize(std::min<std::size_t>(2, as_given.size()));
   ends.insert(ends.end(), as_given.begin(), as_given.end());
@@ -239,8 +248,6 @@ ShiftFit fit_shift(std::span<const measure::SurfaceSample> samples, const solid:
   }
   out.shift = fit.simplest(fine, out.shift);
   best = fit.shares(fine, out.shift);
-  out.on_before = before.on;
-  out.inside_before = before.inside;
   out.on_after = best.on;
   out.inside_after = best.inside;
   const bool clean = best.inside <= std::max(0.01, 0.1 * before.inside);
@@ -276,14 +283,15 @@ ShiftFit fit_in_place(std::span<const measure::SurfaceSample> samples,
 }
 
 void tell_levels(std::span<const measure::SurfaceSample> samples, const solid::PartDistance& part,
-                 const Vec3& up, double reach, ShiftFit& fit) {
+                 const Vec3& up, ShiftFit& fit) {
   if (!fit.found || std::abs(up.dot(fit.shift)) < 0.95 * fit.shift.norm()) return;
   std::vector<double> heights;
   for (const measure::SurfaceSample& s : thinned(samples, most)) {
     const Vec3 at = s.at.cast<double>();
     if (up.dot(s.outward.cast<double>()) < 0.9) continue;
-    if (std::abs(part.at(at, 1.2 * reach)) > fit.within &&
-        std::abs(part.at(at - fit.shift, 1.2 * reach)) <= fit.within)
+    const double far = 2 * fit.within;
+    if (std::abs(part.at(at, far)) > fit.within &&
+        std::abs(part.at(at - fit.shift, far)) <= fit.within)
       heights.push_back(up.dot(at));
   }
   std::sort(heights.begin(), heights.end());

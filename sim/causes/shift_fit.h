@@ -69,7 +69,7 @@ Vec3 refined_shift(std::span<const measure::SurfaceSample> samples, const solid:
 
 // Fills one_level of a shift that was found. up: the tool's axis, stock axes, unit.
 void tell_levels(std::span<const measure::SurfaceSample> samples, const solid::PartDistance& part,
-                 const Vec3& up, double reach, ShiftFit& fit);
+                 const Vec3& up, ShiftFit& fit);
 
 // Fills walls_off, and takes back a shift that fits less of the surface than it does. up: the
 // tool's axis, stock axes, unit. radius_of: mm, of the tool that made a sample: walls as far off

@@ -88,6 +88,16 @@ TEST_F(Meant, OtherCaseIsTheSameWord) {
             "");
 }
 
+// A letter is not near another: following a guess would turn the part the wrong way.
+TEST_F(Meant, NoAxisIsGuessed) {
+  for (const char* axis : {"w", "a", "zx", "xy", "B", "y-axis", ""}) {
+    const std::string words =
+        said(flat, fmt::format("turn = [{{ about = \"{}\", degrees = 180 }}]\n", axis) + corner);
+    EXPECT_NE(words.find("must be one of x | y | z"), std::string::npos) << axis << words;
+    EXPECT_EQ(words.find("did you mean"), std::string::npos) << axis << words;
+  }
+}
+
 TEST_F(Meant, WhatIsMissingIsGivenAsItIsWritten) {
   EXPECT_NE(said("diameter = 6", corner).find("give shape = \"flat\""), std::string::npos);
   EXPECT_NE(said("shape = \"flat\"", corner).find("give diameter = 6"), std::string::npos);

@@ -48,6 +48,75 @@ TEST(Planted, AZeroThatLiesOffIsFoundToAThirdOfAVoxel) {
   }
 }
 
+// Programs in inches, and a block that lies turned by any angle: the same, along the machine's
+// axes.
+TEST(Planted, AZeroThatLiesOffInInchesAndAtAnyAngle) {
+  for (const auto& [inches, degrees] :
+       {std::pair{true, 0.0}, {true, 17.0}, {false, 90.0}, {true, -133.0}}) {
+    SteppedBlock job;
+    job.in_inches = inches;
+    job.turned = degrees;
+    const auto right = job.run();
+    EXPECT_TRUE(right.causes.empty()) << degrees << words(right);
+    const Vec3 off(1.7, -0.9, degrees < 0 ? -0.6 : 0);
+    job.zero += off;
+    const auto r = job.run();
+    SCOPED_TRACE(fmt::format("{} degrees, inches {}\n{}", degrees, inches, words(r)));
+    ASSERT_NE(first(r), nullptr);
+    EXPECT_EQ(first(r)->kind, CauseKind::zero);
+    ASSERT_TRUE(first(r)->shift);
+    const Vec3 machine =
+        Eigen::AngleAxisd(degrees * M_PI / 180, Vec3::UnitZ()).toRotationMatrix() * off;
+    EXPECT_LT((*first(r)->shift - machine).norm(), 0.08 * std::sqrt(3.0));
+  }
+}
+
+// A box mirrored is a box turned half round and moved: neither that nor a zero is named for it.
+TEST(Planted, AMirroredProgramIsNoTurnAndNoZero) {
+  for (const bool inches : {false, true}) {
+    SteppedBlock job;
+    job.mirrored = true;
+    job.in_inches = inches;
+    const auto r = job.run();
+    EXPECT_TRUE(r.causes.empty()) << words(r);
+    EXPECT_TRUE(r.verdict.starts_with("Do not cut")) << r.verdict;
+  }
+}
+
+// No comment names the tool: walls alike on all sides are its doing, whatever else would lie on a
+// part that looks the same from both ends.
+TEST(Planted, AnotherToolThatNoCommentNamesIsNoTurn) {
+  for (const double posted : {5.0, 8.0}) {
+    SteppedBlock job;
+    job.posted_diameter = posted;
+    job.comment = "(FLAT MILL)";
+    const auto r = job.run();
+    ASSERT_NE(first(r), nullptr) << words(r);
+    EXPECT_EQ(first(r)->kind, CauseKind::tool) << words(r);
+    EXPECT_EQ(r.causes.size(), 1u) << words(r);
+  }
+}
+
+// A comment that is wrong beside the right tool, on a program that slipped nowhere and one zeroed
+// off, in mm and in inches.
+TEST(Planted, AWrongCommentExplainsItselfAlone) {
+  for (const char* comment : {"(T1 D8 FLAT MILL)", "(T1 DIA 0.125 FLAT)"}) {
+    SteppedBlock job;
+    job.comment = comment;
+    job.in_inches = comment[5] == 'I';
+    const auto right = job.run();
+    ASSERT_NE(first(right), nullptr) << words(right);
+    EXPECT_EQ(first(right)->kind, CauseKind::tool) << words(right);
+    EXPECT_NE(first(right)->remedy.find("fit the part as declared"), std::string::npos);
+    job.zero += Vec3(-1.4, 2.2, 0);
+    const auto off = job.run();
+    ASSERT_EQ(off.causes.size(), 2u) << words(off);
+    EXPECT_EQ(first(off)->kind, CauseKind::zero) << words(off);
+    EXPECT_LT((*first(off)->shift - Vec3(-1.4, 2.2, 0)).norm(), 0.15) << words(off);
+    EXPECT_EQ(off.causes[1].explains, 1u) << words(off);
+  }
+}
+
 // The advice followed: the finding goes.
 TEST(Planted, TheZeroMovedAsAdvisedFits) {
   SteppedBlock job;

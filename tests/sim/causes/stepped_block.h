@@ -4,6 +4,8 @@
 
 #include <fmt/format.h>
 
+#include <cctype>
+#include <cmath>
 #include <string>
 
 #include "tests/sim/checks/planted_job.h"
@@ -27,6 +29,9 @@ struct SteppedBlock {
   std::string shape = "flat";
   std::string declared_zero;  // instead of `zero`: the job file's words
   std::string units = "G21";
+  bool in_inches = false;  // the program's numbers
+  double turned = 0;       // degrees about z, that the block lies turned by, and is posted for
+  bool mirrored = false;   // the program's x
 
   std::string levels(int from, int to) const {
     const Vec3 middle(30, 22, 20);
@@ -37,7 +42,10 @@ struct SteppedBlock {
     const Level all[] = {{17, 0, 0, 0, 0}, {12, 10, 8, 30, 24}, {6, 10, 8, 50, 36}};
     std::string out = units + " G90 G17\n" + comment + "\nT1 M6\n" + spindle + before_first_move;
     const auto at = [&](double x, double y) {
-      return fmt::format("X{:.4f} Y{:.4f}", x - middle.x(), y - middle.y());
+      const double right = (mirrored ? -1 : 1) * (x - middle.x()), up = y - middle.y();
+      const double by = turned * M_PI / 180;
+      return fmt::format("X{:.4f} Y{:.4f}", right * std::cos(by) - up * std::sin(by),
+                         right * std::sin(by) + up * std::cos(by));
     };
     for (int n = from; n < to; ++n) {
       const Level& l = all[n];
@@ -67,7 +75,24 @@ struct SteppedBlock {
       }
       if (n == 0) out += after_first_level;
     }
-    return out + "G0 Z20.0\nM5\nM30\n";
+    out += "G0 Z20.0\nM5\nM30\n";
+    return in_inches ? told_in_inches(out) : out;
+  }
+
+  // Every X, Y, Z and F of a text divided by 25.4.
+  static std::string told_in_inches(const std::string& text) {
+    std::string out;
+    for (std::size_t at = 0; at < text.size(); ++at) {
+      out += text[at];
+      const bool number =
+          at + 1 < text.size() &&
+          (std::isdigit(static_cast<unsigned char>(text[at + 1])) != 0 || text[at + 1] == '-');
+      if (!number || std::string("XYZF").find(text[at]) == std::string::npos) continue;
+      std::size_t used = 0;
+      out += fmt::format("{:.6f}", std::stod(text.substr(at + 1, 16), &used) / 25.4);
+      at += used;
+    }
+    return out.replace(out.find("G21"), 3, "G20");
   }
 
   // Three boxes that overlap in no volume would share faces: the shape as one closed surface of
@@ -124,9 +149,13 @@ struct SteppedBlock {
         material, list(part_origin), shape, declared_diameter);
     const std::string at =
         declared_zero.empty() ? fmt::format("at = {}", list(zero)) : declared_zero;
-    job += fmt::format("[[setups]]\nname = \"A\"\nprogram = \"a.nc\"\nzero = {{ {} }}\n", at);
-    if (two_setups)
-      job += fmt::format("[[setups]]\nname = \"B\"\nprogram = \"b.nc\"\nzero = {{ {} }}\n", at);
+    const std::string lies =
+        turned == 0 ? "" : fmt::format("turn = [{{ about = \"z\", degrees = {} }}]\n", turned);
+    for (const char* name : {"A", "B"}) {
+      if (*name == 'B' && !two_setups) continue;
+      job += fmt::format("[[setups]]\nname = \"{}\"\nprogram = \"{}.nc\"\n{}zero = {{ {} }}\n",
+                         name, *name == 'A' ? "a" : "b", lies, at);
+    }
     return work.run(job);
   }
 };

@@ -2,6 +2,8 @@
 // in the light alloy (0.09, 3 mm).
 #include <gtest/gtest.h>
 
+#include <tuple>
+
 #include "tests/sim/checks/planted_job.h"
 
 namespace proveout::checks {
@@ -31,6 +33,27 @@ TEST(OtherMaterial, SilentInItsOwn) {
   const Ran right = run_small(fast_slot("mdf"));
   EXPECT_TRUE(std::none_of(right.result->findings.begin(), right.result->findings.end(),
                            [](const Finding& g) { return g.detail == "other-material"; }));
+}
+
+// A beginner's feeds, slow for what is cut, are no other material's: aluminium at F500, board at
+// F3000, with two flutes and three.
+TEST(OtherMaterial, SilentAtASlowFeed) {
+  for (const auto& [material, feed, depth] : {std::tuple{"6061-T6", 500.0, 1.0},
+                                              {"6061-T6", 300.0, 2.0},
+                                              {"mdf", 3000.0, 4.0},
+                                              {"mdf", 1500.0, 2.0}}) {
+    for (const int flutes : {2, 3}) {
+      Small s = fast_slot(material);
+      s.depth = depth;
+      s.feed = feed;
+      s.speed = 18000;
+      s.flutes = flutes;
+      const Ran ran = run_small(s);
+      EXPECT_TRUE(std::none_of(ran.result->findings.begin(), ran.result->findings.end(),
+                               [](const Finding& g) { return g.detail == "other-material"; }))
+          << material << " F" << feed << ", " << flutes << " flutes: " << ran.words();
+    }
+  }
 }
 
 }  // namespace
