@@ -15,12 +15,22 @@ export function addCreasedNormals(geometry: BufferGeometry, degrees = 30) {
     length = new Float32Array(faces),
     first = new Uint32Array(vertices + 1);
   for (let f = 0; f < faces; f++) {
-    const [a, b, c] = [3 * index[3 * f]!, 3 * index[3 * f + 1]!, 3 * index[3 * f + 2]!];
-    const [ux, uy, uz] = [0, 1, 2].map((k) => place[b + k]! - place[a + k]!) as [number, number, number];
-    const [vx, vy, vz] = [0, 1, 2].map((k) => place[c + k]! - place[a + k]!) as [number, number, number];
-    const n = [uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx];
-    normal.set(n, 3 * f);
-    length[f] = Math.hypot(n[0]!, n[1]!, n[2]!);
+    const a = 3 * index[3 * f]!,
+      b = 3 * index[3 * f + 1]!,
+      c = 3 * index[3 * f + 2]!;
+    const ux = place[b]! - place[a]!,
+      uy = place[b + 1]! - place[a + 1]!,
+      uz = place[b + 2]! - place[a + 2]!;
+    const vx = place[c]! - place[a]!,
+      vy = place[c + 1]! - place[a + 1]!,
+      vz = place[c + 2]! - place[a + 2]!;
+    const x = uy * vz - uz * vy,
+      y = uz * vx - ux * vz,
+      z = ux * vy - uy * vx;
+    normal[3 * f] = x;
+    normal[3 * f + 1] = y;
+    normal[3 * f + 2] = z;
+    length[f] = Math.sqrt(x * x + y * y + z * z);
     for (let k = 0; k < 3; k++) first[index[3 * f + k]! + 1]!++;
   }
   for (let v = 0; v < vertices; v++) first[v + 1]! += first[v]!;
@@ -28,60 +38,74 @@ export function addCreasedNormals(geometry: BufferGeometry, degrees = 30) {
     next = first.slice(0, vertices);
   for (let c = 0; c < index.length; c++) corners[next[index[c]!]!++] = c;
 
-  const made: { from: number; normal: [number, number, number] }[] = [];
-  const groupsOf: number[][][] = []; // of vertices on edges, the corners of each group
-  const onEdge: number[] = [];
+  const from: number[] = [], // of each vertex that is added, the one it doubles
+    added: number[] = [], // and its normal
+    onEdge: number[] = [];
   const out = new Float32Array(3 * vertices);
-  const unit = ([x, y, z]: [number, number, number]): [number, number, number] => {
-    const size = Math.hypot(x, y, z) || 1;
-    return [x / size, y / size, z / size];
-  };
+  // Faces about one vertex in groups, each turned little from the first of its group, its seed.
+  const seed: number[] = [],
+    sum: number[] = [],
+    group: number[] = [];
   for (let v = 0; v < vertices; v++) {
-    // Faces about the vertex in groups, each turned little from the first of its group.
-    const groups: { seed: number; sum: [number, number, number]; at: number[] }[] = [];
-    for (let i = first[v]!; i < first[v + 1]!; i++) {
-      const c = corners[i]!,
-        f = Math.floor(c / 3),
-        [x, y, z] = [normal[3 * f]!, normal[3 * f + 1]!, normal[3 * f + 2]!];
-      let group = groups.find(({ seed }) => {
-        const dot = x * normal[3 * seed]! + y * normal[3 * seed + 1]! + z * normal[3 * seed + 2]!;
-        return dot >= alike * length[f]! * length[seed]!;
-      });
-      if (!group) groups.push((group = { seed: f, sum: [0, 0, 0], at: [] }));
-      group.sum[0] += x;
-      group.sum[1] += y;
-      group.sum[2] += z;
-      group.at.push(c);
+    let count = 0;
+    const begin = first[v]!,
+      end = first[v + 1]!;
+    for (let i = begin; i < end; i++) {
+      const f = Math.floor(corners[i]! / 3),
+        x = normal[3 * f]!,
+        y = normal[3 * f + 1]!,
+        z = normal[3 * f + 2]!;
+      let g = 0;
+      for (; g < count; g++) {
+        const s = seed[g]!;
+        const dot = x * normal[3 * s]! + y * normal[3 * s + 1]! + z * normal[3 * s + 2]!;
+        if (dot >= alike * length[f]! * length[s]!) break;
+      }
+      if (g === count) {
+        seed[count++] = f;
+        sum[3 * g] = sum[3 * g + 1] = sum[3 * g + 2] = 0;
+      }
+      sum[3 * g]! += x;
+      sum[3 * g + 1]! += y;
+      sum[3 * g + 2]! += z;
+      group[i - begin] = g;
     }
-    if (groups.length > 1) {
-      onEdge.push(v);
-      groupsOf.push(groups.map(({ at }) => at));
+    if (count > 1) onEdge.push(v);
+    const doubled = vertices + from.length - 1; // of group 1, less one
+    for (let g = 0; g < count; g++) {
+      const x = sum[3 * g]!,
+        y = sum[3 * g + 1]!,
+        z = sum[3 * g + 2]!;
+      const size = Math.sqrt(x * x + y * y + z * z) || 1;
+      if (g === 0) {
+        out[3 * v] = x / size;
+        out[3 * v + 1] = y / size;
+        out[3 * v + 2] = z / size;
+      } else {
+        from.push(v);
+        added.push(x / size, y / size, z / size);
+      }
     }
-    groups.forEach(({ sum, at }, g) => {
-      if (g === 0) return out.set(unit(sum), 3 * v);
-      for (const c of at) index[c] = vertices + made.length;
-      made.push({ from: v, normal: unit(sum) });
-    });
+    for (let i = begin; count > 1 && i < end; i++)
+      if (group[i - begin]! > 0) index[corners[i]!] = doubled + group[i - begin]!;
   }
+  geometry.userData.doubled = Uint32Array.from(from);
   for (const [name, attribute] of Object.entries(geometry.attributes)) {
     if (name === 'normal') continue;
     const { array, itemSize, normalized } = attribute as BufferAttribute;
     const kind = array.constructor as new (size: number) => typeof array;
-    const longer = new kind(array.length + itemSize * made.length);
+    const longer = new kind(array.length + itemSize * from.length);
     longer.set(array as never);
-    made.forEach(({ from }, i) => {
-      for (let k = 0; k < itemSize; k++)
-        longer[itemSize * (vertices + i) + k] = array[itemSize * from + k]!;
-    });
+    for (let i = 0, to = array.length; i < from.length; i++)
+      for (let k = 0; k < itemSize; k++) longer[to++] = array[itemSize * from[i]! + k]!;
     geometry.setAttribute(name, new BufferAttribute(longer, itemSize, normalized));
   }
-  const all = new Float32Array(out.length + 3 * made.length);
+  const all = new Float32Array(out.length + added.length);
   all.set(out);
-  made.forEach(({ normal: n }, i) => all.set(n, out.length + 3 * i));
+  all.set(added, out.length);
   geometry.setAttribute('normal', new BufferAttribute(all, 3));
   geometry.setIndex(new BufferAttribute(index, 1));
-  geometry.userData.doubled = Uint32Array.from(made, ({ from }) => from);
-  colourSides(geometry, index, onEdge, groupsOf);
+  colourSides(geometry, index, onEdge, first, corners);
 }
 
 // One value a vertex of the surface, with those of the vertices that were doubled behind them.
@@ -90,12 +114,18 @@ export function withDoubled(values: Float32Array, geometry: BufferGeometry): Flo
   if (!doubled) return values;
   const all = new Float32Array(values.length + doubled.length);
   all.set(values);
-  doubled.forEach((from, i) => (all[values.length + i] = values[from]!));
+  for (let i = 0; i < doubled.length; i++) all[values.length + i] = values[doubled[i]!]!;
   return all;
 }
 
 // The latest motion of a side's faces counts, vertices on edges left out; a side of nothing else keeps what it has.
-function colourSides(geometry: BufferGeometry, index: Uint32Array, onEdge: number[], groupsOf: number[][][]) {
+function colourSides(
+  geometry: BufferGeometry,
+  index: Uint32Array,
+  onEdge: number[],
+  first: Uint32Array,
+  corners: Uint32Array,
+) {
   const madeBy = geometry.getAttribute('madeBy')?.array as Uint32Array | undefined;
   if (!madeBy) return;
   const edge = new Uint8Array(madeBy.length);
@@ -108,22 +138,22 @@ function colourSides(geometry: BufferGeometry, index: Uint32Array, onEdge: numbe
   for (let c = 0; c < index.length; c++) {
     const v = index[c]!;
     if (edge[v]) continue;
-    for (const k of [1, 2]) {
-      const w = index[c - (c % 3) + ((c + k) % 3)]!;
+    const face = c - (c % 3);
+    for (let k = 1; k < 3; k++) {
+      const w = index[face + ((c + k) % 3)]!;
       if (edge[w]) beside[v] = 1;
       else if (others[v] === none) others[v] = madeBy[w]!;
       else if (others[v] !== madeBy[w]) others[v] = several;
     }
   }
-  beside.forEach((is, v) => {
-    if (is && others[v]! >= 0) madeBy[v] = others[v]!;
-  });
-  for (const groups of groupsOf)
-    for (const corners of groups) {
-      let latest = -1;
-      for (const c of corners)
-        for (let k = 3 * Math.floor(c / 3), end = k + 3; k < end; k++)
-          if (!edge[index[k]!]) latest = Math.max(latest, madeBy[index[k]!]!);
-      if (latest >= 0) madeBy[index[corners[0]!]!] = latest;
+  for (let v = 0; v < beside.length; v++) if (beside[v] && others[v]! >= 0) madeBy[v] = others[v]!;
+  const latest = others.fill(none);
+  for (const v of onEdge)
+    for (let i = first[v]!; i < first[v + 1]!; i++) {
+      const c = corners[i]!,
+        side = index[c]!; // v or what doubles it
+      for (let k = c - (c % 3), end = k + 3; k < end; k++)
+        if (!edge[index[k]!]) latest[side] = Math.max(latest[side]!, madeBy[index[k]!]!);
     }
+  for (let v = 0; v < latest.length; v++) if (latest[v]! >= 0) madeBy[v] = latest[v]!;
 }
