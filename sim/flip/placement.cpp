@@ -11,10 +11,32 @@ constexpr double bin = farthest;      // mm
 constexpr double beside = 2;          // mm: how far along the wall a stretch is looked for
 constexpr double turned_away = 0.85;  // cosine: walls that face elsewhere continue nothing
 constexpr double least_share = 0.15;  // of the later walls must meet something
-// And where they meet at a distance only: of a round hole beside a straight wall no more than
-// 2 x 32 of its 360 degrees face as that does, which is no wall continued at the wrong place.
+// And of those that meet at a distance only, by one way of lying: of a round hole in a pocket's
+// corner no more than 4 x 32 of its 360 degrees face as the walls do, which is no wall continued at
+// the wrong place.
 constexpr double least_share_apart = 0.4;
+constexpr double unlike_a_shift = 0.25;  // of the steps' squares, where no shift accounts for them
 constexpr std::size_t fewest_stretches = 8;
+
+struct Step {
+  Vec2 outward = Vec2::Zero();
+  double step = 0;
+};
+
+// Whether the steps are those of walls shifted as one: a hole amidst a pocket stands proud all
+// round.
+bool like_a_shift(const std::vector<Step>& steps) {
+  Eigen::Matrix2d a = Eigen::Matrix2d::Zero();
+  Vec2 b = Vec2::Zero();
+  double all = 0;
+  for (const Step& s : steps) {
+    a += s.outward * s.outward.transpose();
+    b += s.step * s.outward;
+    all += s.step * s.step;
+  }
+  const Vec2 shift = a.completeOrthogonalDecomposition().solve(b);
+  return all - b.dot(shift) <= unlike_a_shift * all;
+}
 
 }  // namespace
 
@@ -89,12 +111,19 @@ Match match(const EarlierWalls& earlier, const std::vector<Stretch>& later,
             const std::vector<Candidate>& candidates, double fine) {
   std::vector<std::vector<double>> apart(candidates.size(), std::vector<double>(later.size()));
   std::vector<double> nearest(later.size(), farthest);
+  bool shifted = false;  // by one way of lying the walls meet as shifted ones do
   for (std::size_t c = 0; c < candidates.size(); ++c) {
+    std::vector<Step> steps;
     for (std::size_t i = 0; i < later.size(); ++i) {
-      const auto found = earlier.continued(moved(later[i], candidates[c].moved));
+      const Stretch lying = moved(later[i], candidates[c].moved);
+      const auto found = earlier.continued(lying);
       apart[c][i] = found ? std::abs(found->step) : farthest;
       nearest[i] = std::min(nearest[i], apart[c][i]);
+      if (found) steps.push_back({lying.outward, found->step});
     }
+    shifted = shifted || (static_cast<double>(steps.size()) >=
+                              least_share_apart * static_cast<double>(later.size()) &&
+                          like_a_shift(steps));
   }
   Match out;
   for (double within : std::array<double, 4>{fine, 2 * fine, 2, 0.99 * farthest}) {
@@ -102,9 +131,8 @@ Match match(const EarlierWalls& earlier, const std::vector<Stretch>& later,
     out.met_within = within;
     out.compared = static_cast<std::size_t>(
         std::count_if(nearest.begin(), nearest.end(), [&](double d) { return d <= within; }));
-    const double least = within > 2 * fine ? least_share_apart : least_share;
-    if (out.compared >= fewest_stretches &&
-        static_cast<double>(out.compared) >= least * static_cast<double>(later.size()))
+    if (out.compared >= fewest_stretches && (within <= 2 * fine || shifted) &&
+        static_cast<double>(out.compared) >= least_share * static_cast<double>(later.size()))
       break;
     out.compared = 0;
   }

@@ -67,7 +67,8 @@ struct Match {
 // candidates[0] must be the declared placement. fine: mm, least distance that counts as met.
 // Only stretches that find a wall within met_within under at least one candidate are compared: the
 // far side of a slot continues nothing however the blank lies. compared is 0 where so few do that
-// the sides cannot be said to meet at all.
+// the sides cannot be said to meet at all, and where walls that meet some millimetres off do not
+// lie as walls do that were shifted as one.
 Match match(const EarlierWalls& earlier, const std::vector<Stretch>& later,
             const std::vector<Candidate>& candidates, double fine);
 

@@ -50,7 +50,9 @@ std::optional<std::pair<double, double>> clear_of_ledges(const run::JobResult& d
   if (!band) return band;
   const double shorter = std::min(done.voxel, (band->second - band->first) / 4);
   const std::pair<double, double> inner(band->first + shorter, band->second - shorter);
-  const Box3 all = measure::extent(*done.stock, turn, band),
+  const double longer = done.voxel / 2;
+  const Box3 all = measure::extent(*done.stock, turn,
+                                   std::pair(band->first - longer, band->second + longer)),
              within = measure::extent(*done.stock, turn, inner);
   if (all.isEmpty() || within.isEmpty()) return band;
   constexpr double least_jump = 2;  // voxels
@@ -69,8 +71,8 @@ std::optional<std::pair<double, double>> clear_of_ledges(const run::JobResult& d
   diagnostics.warning(
       "zero-uncertain", {done.job.file.string(), setup.line, 0, 0},
       fmt::format("setup {}: the zero's band [{:g}, {:g}] ends at a ledge: on the {} the piece is "
-                  "{:.2f} mm wider there than {:g} mm further in, where the zero is taken",
-                  setup.name, band->first, band->second, side, jump, shorter),
+                  "{:.2f} mm wider there than further in, where the zero is taken",
+                  setup.name, band->first, band->second, side, jump),
       "let the band lie well within the face that is touched");
   return inner;
 }
