@@ -65,6 +65,15 @@ TEST(Advice, TheZeroIsMovedByTheShift) {
                });
 }
 
+TEST(Advice, AMilledZeroGetsItsBand) {
+  advice_helps(bracket::good(), bracket::mistakes(), "back zeroed on milled without a band", "zero",
+               [](Files& f, const Json& cause) {
+                 EXPECT_NE(cause["remedy"].get<std::string>().find("give a band that was milled"),
+                           std::string::npos);
+                 f.job = bracket::good().job;
+               });
+}
+
 TEST(Advice, TheZeroNamedIsDeclared) {
   advice_helps(bracket::good(), bracket::mistakes(), "back zeroed at the right edge", "zero",
                [](Files& f, const Json& cause) {

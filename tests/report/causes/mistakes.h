@@ -47,6 +47,9 @@ inline std::vector<Mistake> mistakes() {
          f.replace("", "on = \"milled\", x = \"min\", y = \"min\", z = \"top\", band = [3, 10]",
                    "on = \"blank\", x = \"min\", y = \"min\", z = \"top\"");
        }},
+      {part, "back zeroed on milled without a band", "zero", "back",
+       "setup back's zero lies off by 5.00 mm in x and 5.00 mm in y", 1,
+       [](Files& f) { f.replace("", ", band = [3, 10]", ""); }},
       {part, "turned about y where x was posted", "turn", "back",
        "program fits the work turned about x", 1,
        [](Files& f) { f.replace("", "about = \"x\"", "about = \"y\""); }},

@@ -149,7 +149,7 @@ void told_as_declared(const Plate& plate) {
     EXPECT_NE(ran.result["causes"][0]["kind"], "tool");
   }
 }
-TEST(PlainPlate, AWrongCommentBesideTheRightToolShiftsNoZero) {
+TEST(PlainPlateAtLength, AWrongCommentBesideTheRightToolShiftsNoZero) {
   Plate plate;
   plate.off = {2, 1.3, 0};
   plate.comment = "T1 D8 FLAT";

@@ -1,4 +1,4 @@
-// Thirty-four planted mistakes over three parts: the cause named first, and a table of it in
+// Thirty-five planted mistakes over three parts: the cause named first, and a table of it in
 // docs/causes.md, which PROVEOUT_REWRITE=1 in the environment writes anew.
 #include <algorithm>
 #include <cmath>
@@ -226,9 +226,9 @@ TEST(PlantedTable, Ring) { planted(ring::good(), ring::mistakes(), voxel); }
 TEST(PlantedTableDoorPull, TheCleanJobIsClean) { clean(door_pull::good(), 0.8); }
 TEST(PlantedTableDoorPull, DoorPull) { planted(door_pull::good(), door_pull::mistakes(), 0.8); }
 
-TEST(PlantedTable, AreThirtyFourMistakes) {
+TEST(PlantedTable, AreThirtyFiveMistakes) {
   EXPECT_EQ(bracket::mistakes().size() + ring::mistakes().size() + door_pull::mistakes().size(),
-            34u);
+            35u);
 }
 
 }  // namespace
