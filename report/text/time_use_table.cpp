@@ -106,8 +106,8 @@ std::string savings_line(const run::JobResult& r) {
   if (savings.empty()) return "";
   std::stable_sort(savings.begin(), savings.end(),
                    [](const auto& a, const auto& b) { return a.first > b.first; });
-  std::string out = fmt::format("At most {} to save{}, finish untouched:", duration(all),
-                                feeds ? " at middling chip loads" : "");
+  std::string out = fmt::format("At most {} less{}, finish untouched:", duration(all),
+                                feeds ? " at middling chips" : "");
   for (std::size_t i = 0; i < savings.size(); ++i) {
     const auto& [seconds, change] = savings[i];
     const std::string more =
@@ -115,6 +115,7 @@ std::string savings_line(const run::JobResult& r) {
     if (out.size() + more.size() > width) break;
     out += more;
   }
+  if (out.back() == ':') out.pop_back();
   return out;
 }
 

@@ -159,9 +159,10 @@ TEST(FirstScreen, SaysWhatCouldBeSavedWithTheFinishUntouched) {
     EXPECT_NE(line.find("finish untouched"), std::string::npos) << line;
     // Half of feed's one of ten hours, depth 12, width 13, changes 14 and air 10.
     const double all = (1 + 12 + 13 + 14 + 10) / 2.0;
-    EXPECT_TRUE(line.starts_with("At most " + duration(all * 3600 * hours) + " to save at middl"))
+    EXPECT_TRUE(line.starts_with("At most " + duration(all * 3600 * hours) + " less at middling"))
         << line;
     EXPECT_EQ(line.find("two parts"), std::string::npos);
+    EXPECT_FALSE(line.ends_with(':')) << line;
   }
   run::JobResult finishing = with_savings(1);
   auto use = std::make_shared<run::TimeUse>(*finishing.time_use);
@@ -174,8 +175,7 @@ TEST(FirstScreen, SaysWhatCouldBeSavedWithTheFinishUntouched) {
   use = std::make_shared<run::TimeUse>(*slow.time_use);
   use->savings.erase(use->savings.begin() + 1);
   slow.time_use = use;
-  EXPECT_TRUE(
-      savings_line(slow).starts_with("At most " + duration(24.5 * 3600) + " to save, finish"))
+  EXPECT_TRUE(savings_line(slow).starts_with("At most " + duration(24.5 * 3600) + " less, finish"))
       << savings_line(slow);
 }
 
