@@ -18,6 +18,23 @@ const hex = (colour) =>
 const sampled = (interpolate) =>
   JSON.stringify(Array.from({ length: 256 }, (_, i) => hex(interpolate(i / 255))).join(''));
 
+// A shader's text without the spaces nobody needs: those about + and - stay, for `- -x`, and each directive its line.
+const spare = / *([*/=(){},;?:<>&|![\]]) */g;
+const tight = (shader) => {
+  if (!/[;#]/.test(shader) || !shader.includes('\n')) return shader;
+  let out = '';
+  for (const line of shader.split('\n').map((l) => l.trim())) {
+    if (!line) continue;
+    const directive = line.startsWith('#');
+    const short = directive ? line : line.replace(spare, '$1');
+    const lone = directive || short.includes('//');
+    const apart = /(^|\n)$/.test(out) ? '' : directive ? '\n' : /\w$/.test(out) && /^\w/.test(short) ? ' ' : '';
+    out += apart + short + (lone ? '\n' : '');
+  }
+  return out;
+};
+// Pieces of shaders of materials that the page has none of; one that had would not compile, and the browser's console say so.
+const unused = /^(lights_(physical|toon)|envmap_physical|transmission|iridescence|clearcoat|gradientmap)_/;
 const shortShaders = {
   name: 'short shaders',
   setup(bundle) {
@@ -27,8 +44,13 @@ const shortShaders = {
         contents: change(await readFile(path, 'utf8')),
         loader: loader(path),
       }));
-    shorten(/three\.module\.js$/, (text) => text.replace(/\\n(\\t)+/g, '\\n'));
-    shorten(/src.shaders\.ts$/, (text) => text.replace(/\/\/.*$/gm, '').replace(/^ +/gm, ''));
+    shorten(/three\.module\.js$/, (text) =>
+      text.replace(/^(const|var) (\w+) = (".*");$/gm, (_, is, name, words) => {
+        const shorter = unused.test(name) ? '' : tight(JSON.parse(words));
+        return `${is} ${name} = ${JSON.stringify(shorter)};`;
+      }),
+    );
+    shorten(/src.shaders\.ts$/, (text) => text.replace(/\/\/.*$/gm, '').replace(/^ +/gm, '').replace(spare, '$1'));
   },
 };
 
