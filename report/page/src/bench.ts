@@ -45,6 +45,7 @@ export class Bench {
   private pace = 30;
   private finding = -1;
   private queued = false;
+  private saidAt = 0; // by performance.now()
   private slice = 14; // ms of working out a frame; more the longer a moment takes, for every frame is drawn too
 
   constructor(
@@ -380,7 +381,6 @@ export class Bench {
       : this.switches.surfaceBy === 'difference' && beside?.working
         ? 'working out in what they differ...'
         : '';
-    this.strips.set(time, main, other ?? null);
     this.tape.set(
       time,
       this.span,
@@ -393,9 +393,14 @@ export class Bench {
       if (other)
         beside.caption.textContent = shown(beside.words(other, beside.name, known?.[1] ?? null));
     }
-    if (this.told) this.block.show(...this.told);
-    else this.block.show(m >= 0 ? motions.file[m] : 0, m >= 0 ? motions.line[m] : 0);
-    this.now.replaceChildren(readings(this.about, motions, m, share, waiting));
+    // While it runs, figures stand long enough to be read; the picture has the time.
+    if (!this.running || performance.now() - this.saidAt > 150) {
+      this.saidAt = performance.now();
+      this.strips.set(time, main, other ?? null);
+      if (this.told) this.block.show(...this.told);
+      else this.block.show(m >= 0 ? motions.file[m] : 0, m >= 0 ? motions.line[m] : 0);
+      this.now.replaceChildren(readings(this.about, motions, m, share, waiting));
+    }
     if (!caught) return this.refresh();
     if (this.flyTo) this.view?.fly(this.flyTo);
     this.flyTo = null;

@@ -55,7 +55,15 @@ byId('sheet').append(...sheet(about));
 root.dataset.shown = 'text';
 if (about.watched) lookForNewer(about.watched, () => bench);
 
+// A frame with the text goes to the screen before anything else is worked out; a page that is not looked at has none.
+const painted = () =>
+  new Promise<void>((ready) => {
+    requestAnimationFrame(() => setTimeout(ready));
+    setTimeout(ready, 500);
+  });
+
 async function start() {
+  await painted();
   const bulk = await Bulk.read();
   if (about.setups.length === 0) return;
   bench = new Bench(byId('bench'), about, bulk, ink);
@@ -65,12 +73,12 @@ async function start() {
   bench.retheme(colour('--stage'), colour('--cut-face'));
   matchMedia('(prefers-color-scheme: dark)').addEventListener('change', retheme);
   (window as unknown as { proveoutBench: Bench }).proveoutBench = bench;
-  requestAnimationFrame(() =>
-    requestAnimationFrame(() => {
-      root.dataset.shown = 'all';
-      void bench!.beside?.open();
-    }),
-  );
+  const all = () => {
+    if (bench!.view && bench!.view.canvas.dataset.drawn !== 'whole') return void setTimeout(all, 20);
+    root.dataset.shown = 'all';
+    void bench!.beside?.open();
+  };
+  all();
 }
 
 start().catch((error: unknown) => {

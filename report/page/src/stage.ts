@@ -276,17 +276,17 @@ const signs: Record<string, [number, number][]> = {
 function points(places: Triple[], map: CanvasTexture, size: number, onTop: boolean): Points {
   const geometry = new BufferGeometry();
   geometry.setAttribute('position', new BufferAttribute(new Float32Array(places.flat()), 3));
-  const of = new Points(
-    geometry,
-    new PointsMaterial({
-      map,
-      size,
-      sizeAttenuation: false,
-      alphaTest: 0.4,
-      depthTest: !onTop,
-      transparent: onTop,
-    }),
-  );
+  const material = new PointsMaterial({
+    map,
+    size,
+    sizeAttenuation: false,
+    alphaTest: 0.4,
+    depthTest: !onTop,
+    transparent: onTop,
+  });
+  const of = new Points(geometry, material);
+  // As large on the screen where the picture has fewer pixels.
+  of.userData.sized = (share: number) => (material.size = size * share);
   of.renderOrder = 6;
   of.frustumCulled = false;
   return of;

@@ -32,7 +32,16 @@ import { twoSided } from './palette.ts';
 import { addCreasedNormals, withDoubled } from './creased_normals.ts';
 import type { Difference } from './difference.ts';
 import { fieldFromSetup, type PartField, type SetupScene } from './scene_data.ts';
-import { columnFragment, columnVertex, surfaceFragment, surfaceVertex } from './shaders.ts';
+import {
+  columnFragment,
+  columnVertex,
+  draftColumnVertex,
+  draftFragment,
+  draftSurfaceVertex,
+  surfaceFragment,
+  surfaceVertex,
+} from './shaders.ts';
+import { draftColumns, draftOf, taken } from './draft.ts';
 import { occlusionOf } from './occlusion.ts';
 import { release } from './stage.ts';
 
@@ -78,6 +87,7 @@ export class StockMesh {
   private columns: Mesh | null = null;
   private maps: DataTexture[] = [];
   private shades: Data3DTexture[] = [];
+  unshaded = 0; // surfaces that are drawn plainly as yet
   private readonly partMap: Data3DTexture | null;
   private measured: Difference | null | 'part' = 'part';
   private otherMap: Data3DTexture | null = null; // of what distances are measured from instead of the part
@@ -120,14 +130,14 @@ export class StockMesh {
   }
 
   private mesh(geometry: BufferGeometry, vertex: string, fragment: string, phase: number): Mesh {
-    const material = (defines: Record<string, string>) =>
+    const material = (vertexShader: string, fragmentShader: string, defines = {}, own = uniforms) =>
       new ShaderMaterial({
         glslVersion: GLSL3,
-        vertexShader: vertex,
-        fragmentShader: fragment,
+        vertexShader,
+        fragmentShader,
         side: DoubleSide,
         defines,
-        uniforms,
+        uniforms: own,
       });
     const uniforms = {
       ...this.uniforms,
@@ -136,9 +146,12 @@ export class StockMesh {
       materialPlace: value(new Vector4()),
       materialSize: value(new Vector3()),
     };
-    const mesh = new Mesh(geometry, material({}));
-    mesh.userData.pick = material({ PICK: '' });
+    const mesh = new Mesh(geometry, material(vertex, fragment));
+    mesh.userData.pick = material(vertex, fragment, { PICK: '' });
+    const columns = vertex === columnVertex;
+    mesh.userData.quick = material(columns ? draftColumnVertex : draftSurfaceVertex, draftFragment, {}, columns ? { ...uniforms, phase: value(3) } : uniforms);
     mesh.frustumCulled = false;
+    mesh.renderOrder = -1; // before lines that lie on it, in pieces or at once
     return mesh;
   }
 
@@ -152,11 +165,14 @@ export class StockMesh {
     geometry.setIndex(new BufferAttribute(surface.triangles, 1));
     const mesh = this.mesh(geometry, surfaceVertex, surfaceFragment, phase);
     // The first picture does not wait for smooth shading and what lies in the shade.
+    this.unshaded++;
     let gone = false;
     geometry.addEventListener('dispose', () => (gone = true));
     setTimeout(() => {
+      this.unshaded--;
       if (gone) return;
       addCreasedNormals(geometry);
+      mesh.userData.draft = draftOf(geometry);
       this.shade(mesh, surface);
       this.changed();
     }, 300);
@@ -193,6 +209,7 @@ export class StockMesh {
     geometry.setAttribute('position', new BufferAttribute(new Float32Array(3 * nx * ny), 3));
     geometry.setIndex(new BufferAttribute(index, 1));
     const mesh = this.mesh(geometry, columnVertex, columnFragment, 0);
+    mesh.userData.draft = draftColumns(geometry, nx, ny);
     for (const material of [mesh.material, mesh.userData.pick] as ShaderMaterial[]) {
       material.polygonOffset = true; // where the end surface is there already, it wins
       material.polygonOffsetFactor = 1;
@@ -201,13 +218,28 @@ export class StockMesh {
     return mesh;
   }
 
+  // What work draws has fewer triangles, and light by their corners.
+  drafted(work: () => void) {
+    const { meshes } = this;
+    const whole = meshes.map(({ geometry, material }) => ({ geometry, material }));
+    for (const mesh of meshes) {
+      const { draft, quick } = mesh.userData as { draft?: BufferGeometry; quick: ShaderMaterial };
+      if (!draft && !mesh.geometry.getAttribute('normal')) continue;
+      if (draft) mesh.geometry = draft;
+      mesh.material = quick;
+    }
+    work();
+    meshes.forEach((mesh, i) => Object.assign(mesh, whole[i]));
+  }
+
   get meshes(): Mesh[] {
     return [this.before, this.after, this.columns].filter((m) => m !== null);
   }
 
   show(scene: SetupScene) {
     for (const mesh of this.meshes) {
-      (mesh.userData.pick as ShaderMaterial).dispose();
+      for (const of of ['pick', 'quick']) (mesh.userData[of] as ShaderMaterial).dispose();
+      (mesh.userData.draft as BufferGeometry | undefined)?.dispose();
       release(mesh);
     }
     for (const map of [...this.maps, ...this.shades]) map.dispose();
@@ -244,11 +276,13 @@ export class StockMesh {
     u.partField.value = part ? this.partMap : this.otherMap;
     u.fieldKnown.value = u.partField.value !== null;
     u.fieldFromSetup.value = from && !part ? fieldFromSetup(from.field, scene.setup) : scene.fieldFromSetup;
-    const put = (mesh: Mesh | null, away: Float32Array) =>
-      mesh?.geometry.setAttribute(
-        'deviation',
-        new BufferAttribute(withDoubled(away, mesh.geometry), 1),
-      );
+    const put = (mesh: Mesh | null, away: Float32Array) => {
+      if (!mesh) return;
+      const whole = withDoubled(away, mesh.geometry);
+      mesh.geometry.setAttribute('deviation', new BufferAttribute(whole, 1));
+      const draft = mesh.userData.draft as BufferGeometry | undefined;
+      draft?.setAttribute('deviation', new BufferAttribute(taken(whole, draft), 1));
+    };
     put(before, (part && scene.before.deviation) || unknown(scene.before));
     if (scene.after)
       put(after, (part ? scene.after.deviation : from && from.atEnd) || unknown(scene.after));

@@ -21,6 +21,7 @@ import { OrbitControls } from 'three/examples/jsm/controls/OrbitControls.js';
 import type { About, Bulk, Triple } from './data.ts';
 import { shown } from './dom.ts';
 import { FinishMarks } from './finish.ts';
+import { Painter } from './painter.ts';
 import { rgb, type Rgb } from './palette.ts';
 import type { PartField, SetupScene } from './scene_data.ts';
 import { colourFixtures, fixtures, holderColour, partGhost, Path, pins, release, rings, sizeLetters, toolBody, touching, zeroMark } from './stage.ts';
@@ -79,6 +80,7 @@ export class View {
     type: UnsignedIntType,
     internalFormat: 'RGBA32UI',
   });
+  private readonly painter: Painter;
   private current: SetupScene | null = null;
   private momentKnown = false;
   private path: Path | null = null;
@@ -105,8 +107,17 @@ export class View {
     private readonly bulk: Bulk,
     private readonly about: About,
   ) {
-    this.renderer = new WebGLRenderer({ antialias: true, preserveDrawingBuffer: true });
+    this.renderer = new WebGLRenderer({ preserveDrawingBuffer: true });
     this.stock = new StockMesh(field, () => this.draw());
+    this.painter = new Painter(this.renderer, this.scene, this.camera, () => ({
+      parts: this.content.children,
+      heavy: this.stock.meshes.filter((mesh) => mesh.visible),
+      drafted: (work) => this.stock.drafted(work),
+      before: (height, share) => {
+        this.finish?.scaled(height / 2 / this.halfView);
+        this.content.traverse(({ userData }) => userData.sized?.(share));
+      },
+    }));
     // Palette values go to the screen as published, without a detour through linear light.
     ColorManagement.enabled = false;
     this.renderer.outputColorSpace = LinearSRGBColorSpace;
@@ -134,8 +145,7 @@ export class View {
   private resize(holder: HTMLElement) {
     const { width, height } = holder.getBoundingClientRect();
     if (width < 2 || height < 2) return;
-    this.renderer.setPixelRatio(Math.min(2, devicePixelRatio));
-    this.renderer.setSize(width, height, false);
+    this.painter.resize(width, height);
     this.camera.aspect = width / height;
     this.camera.updateProjectionMatrix();
     if (this.lookShown) this.look(this.lookShown);
@@ -428,6 +438,7 @@ export class View {
     this.stock.uniforms.eye.value.copy(this.camera.position);
     this.stock.picking(() => {
       this.renderer.setRenderTarget(this.probe);
+      this.renderer.clear();
       this.renderer.render(this.scene, this.camera);
       this.renderer.readRenderTargetPixels(this.probe, 0, 0, 1, 1, told);
       this.renderer.setRenderTarget(null);
@@ -465,6 +476,7 @@ export class View {
   }
 
   draw() {
+    this.painter.asked();
     if (this.pending) return;
     this.pending = true;
     requestAnimationFrame(() => {
@@ -474,8 +486,7 @@ export class View {
       this.fitDepth();
       this.stock.uniforms.eye.value.copy(this.camera.position);
       sizeLetters(this.zero, this.halfView);
-      this.finish?.scaled(this.renderer.domElement.height / 2 / this.halfView);
-      if (this.stock.uniforms.motionColours.value) this.renderer.render(this.scene, this.camera);
+      if (this.stock.uniforms.motionColours.value) this.painter.paint();
     });
   }
 }

@@ -41,10 +41,11 @@ const moments = (page) =>
 // The colour of a place of the setup's frame in the other's picture.
 const otherPixel = (page, place) =>
   page.evaluate(async (p) => {
-    await new Promise((ready) => requestAnimationFrame(() => requestAnimationFrame(ready)));
     const { view } = window.proveoutBench.beside.shown,
-      canvas = view.canvas,
-      copy = document.createElement('canvas');
+      canvas = view.canvas;
+    do await new Promise((ready) => requestAnimationFrame(() => requestAnimationFrame(ready)));
+    while (canvas.dataset.drawn !== 'whole');
+    const copy = document.createElement('canvas');
     [copy.width, copy.height] = [canvas.width, canvas.height];
     const context = copy.getContext('2d');
     context.drawImage(canvas, 0, 0);

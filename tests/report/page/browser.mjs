@@ -1,5 +1,5 @@
 // Debian's Chromium through playwright-core, without a network and with a profile of its own.
-import { mkdtempSync, rmSync } from 'node:fs';
+import { mkdtempSync, readFileSync, readdirSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { chromium } from 'playwright-core';
@@ -17,6 +17,30 @@ const flags = [
   '--enable-unsafe-swiftshader',
   '--host-resolver-rules=MAP * ~NOTFOUND',
 ];
+
+// Seconds of the browser's processes of one type, from Linux's /proc.
+export function processorTime(type) {
+  const tree = new Map(); // process -> [parent, ticks]
+  for (const id of readdirSync('/proc').filter((name) => /^\d+$/.test(name))) {
+    try {
+      const words = readFileSync(`/proc/${id}/stat`, 'latin1').replace(/^.*\) /s, '').split(' ');
+      tree.set(id, [words[1], Number(words[11]) + Number(words[12])]);
+    } catch {
+      continue; // it has ended meanwhile
+    }
+  }
+  const ours = (id) => id === String(process.pid) || (tree.has(id) && ours(tree.get(id)[0]));
+  let ticks = 0;
+  for (const [id, [, own]] of tree) {
+    if (!ours(id)) continue;
+    try {
+      if (readFileSync(`/proc/${id}/cmdline`, 'latin1').includes(`--type=${type}`)) ticks += own;
+    } catch {
+      continue;
+    }
+  }
+  return ticks / 100; // USER_HZ
+}
 
 export async function withBrowser(work) {
   const profile = mkdtempSync(join(tmpdir(), 'proveout-page-'));
@@ -60,9 +84,13 @@ export async function openPage(context, url, settings = {}) {
   return { page, trouble, asked };
 }
 
+// The moment is worked out, and its picture shaded and drawn to the end.
 export const still = (page) =>
   page.waitForFunction(
-    () => document.getElementById('bench').getAttribute('aria-busy') === 'false',
+    () =>
+      window.proveoutBench.sides.every((side) => !side.view?.stock.unshaded) &&
+      document.getElementById('bench').getAttribute('aria-busy') === 'false' &&
+      [...document.querySelectorAll('.picture canvas')].every((c) => c.dataset.drawn === 'whole'),
   );
 // Brings the slider to a moment, the way a hand would, and waits for the picture.
 export async function slideTo(page, time) {
@@ -101,8 +129,9 @@ export const timeOfLine = (page, setup, line, share) =>
 export const pixels = (page, place, half = 0) =>
   page.evaluate(
     async ([p, h]) => {
-      await new Promise((ready) => requestAnimationFrame(() => requestAnimationFrame(ready)));
       const canvas = document.querySelector('.picture canvas');
+      do await new Promise((ready) => requestAnimationFrame(() => requestAnimationFrame(ready)));
+      while (canvas.dataset.drawn !== 'whole');
       const copy = document.createElement('canvas');
       [copy.width, copy.height] = [canvas.width, canvas.height];
       const context = copy.getContext('2d');

@@ -4,38 +4,14 @@
 //   picture: the stock drawn as well
 //   page, drawing: processor time of the page itself and of the process that draws
 // All from the start of the navigation, in seconds: median and largest.
-import { readFileSync, readdirSync, statSync } from 'node:fs';
+import { statSync } from 'node:fs';
 import { loadavg } from 'node:os';
 import { resolve } from 'node:path';
 import { pathToFileURL } from 'node:url';
-import { withBrowser } from './browser.mjs';
+import { processorTime, withBrowser } from './browser.mjs';
 
 const file = resolve(process.argv[2]);
 const times = Number(process.argv[3] ?? 7);
-
-// Seconds of the browser's processes of one type, from Linux's /proc.
-function processorTime(type) {
-  const tree = new Map(); // process -> [parent, ticks]
-  for (const id of readdirSync('/proc').filter((name) => /^\d+$/.test(name))) {
-    try {
-      const words = readFileSync(`/proc/${id}/stat`, 'latin1').replace(/^.*\) /s, '').split(' ');
-      tree.set(id, [words[1], Number(words[11]) + Number(words[12])]);
-    } catch {
-      continue; // it has ended meanwhile
-    }
-  }
-  const ours = (id) => id === String(process.pid) || (tree.has(id) && ours(tree.get(id)[0]));
-  let ticks = 0;
-  for (const [id, [, own]] of tree) {
-    if (!ours(id)) continue;
-    try {
-      if (readFileSync(`/proc/${id}/cmdline`, 'latin1').includes(`--type=${type}`)) ticks += own;
-    } catch {
-      continue;
-    }
-  }
-  return ticks / 100; // USER_HZ
-}
 
 async function once() {
   let figures;
