@@ -59,8 +59,9 @@ test('the first view draws one surface, the end of the last setup', async () => 
       return { drawn: window.drawn, corners: end.triangles.length };
     });
     // The tool's and holder's bodies are the only other ones: some hundred triangles.
-    const surfaces = drawn.filter((n) => n > 6000);
-    assert.ok(surfaces.length > 0 && corners > 6000, `${drawn}`);
+    // Smaller ones are pieces and coarse twins of that surface, where drawing is slow (docs/page.md).
+    const surfaces = drawn.filter((n) => n > 60_000);
+    assert.ok(surfaces.length > 0 && corners > 60_000, `${drawn}`);
     for (const n of surfaces) assert.equal(n, corners, `drawn: ${drawn}`);
   } finally {
     await page.close();
