@@ -138,6 +138,16 @@ Json use_json(const run::SetupResult& setup, const run::ToolResult& tool) {
           {"clear_by", clearance::in_words(tool.clearance)}};
 }
 
+// Tools by number as the program takes them up; one may come back.
+Json tool_order(const run::SetupResult& setup) {
+  Json order = Json::array();
+  for (const nc::Motion& motion : setup.source->motions) {
+    const int tool = setup.source->states[motion.state].tool;
+    if (order.empty() || order.back() != tool) order.push_back(tool);
+  }
+  return order;
+}
+
 Json motions_json(const run::SetupResult& setup, ColumnWriter& columns) {
   const std::vector<nc::Motion>& motions = setup.source->motions;
   const auto column = [&](int parts, double quantum, auto value) {
@@ -254,6 +264,7 @@ Json setup_json(const run::SetupResult& setup, const job::Setup& asked,
                {"located_by", located_in_words(asked.located_by)},
                {"first_id", setup.first_id},
                {"tools", tools},
+               {"tool_order", tool_order(setup)},
                {"fixtures", fixtures},
                {"motions", motions_json(setup, columns)},
                {"before", nullptr}};

@@ -117,6 +117,7 @@ export interface Setup {
   zero_touches: { text: string; from_low: Triple; on_material: boolean; surface: number };
   stock_from_setup: [Row, Row, Row];
   tools: ToolRow[];
+  tool_order?: number[]; // numbers as the program takes them up; one may come back
   turns: { about: 'x' | 'y' | 'z'; degrees: number }[];
   located_by: string;
   first_id: number; // of its first motion over the whole job

@@ -49,6 +49,30 @@ function pocket(about: About, setup: Setup, { low, high }: { low: Triple; high: 
   ];
 }
 
+// Whether a milled face that carries the zero is what one meets first from outside, at the heights of the drawing's sections.
+function milledFaces(setup: Setup): string[] {
+  return [0, 1].flatMap((axis) => {
+    const touches = setup.zero_touches.text.match(`${'xy'[axis]} at the (\\w+) face that earlier setups left,`);
+    if (!touches || !setup.drawing) return [];
+    const sign = /left|front/.test(touches[1]) ? 1 : -1;
+    const at = setup.drawing.plan.map(({ at, contours }) => {
+      let out = Infinity; // mm from the zero, inwards
+      for (const contour of contours)
+        for (let i = axis; i < contour.length; i += 2) out = Math.min(out, sign * contour[i]);
+      const far = Math.abs(out).toFixed(2);
+      return (
+        `at Z ${plain(at)} ` +
+        (Math.abs(out) < 0.1
+          ? 'it is met first'
+          : out < 0
+            ? `a rim stands ${far} mm outside of it`
+            : `it is missing, what is met first lies ${far} mm further in`)
+      );
+    });
+    return [`${'XY'[axis]}0, the milled ${touches[1]} face: ${at.join('; ')}`];
+  });
+}
+
 // To touch and to measure before this setup is started.
 function toMeasure(about: About, setup: Setup): Child[][] {
   const gap = () => el('span', { class: 'gap' });
@@ -64,6 +88,7 @@ function toMeasure(about: About, setup: Setup): Child[][] {
   }
   if (setup.drawing) out.push(pocket(about, setup, setup.drawing));
   out.push([`Zero touched: ${setup.zero_touches.text.replace(/^zero: /, '')}`]);
+  for (const words of milledFaces(setup)) out.push([words]);
   for (const { name, low, high } of setup.fixtures) {
     const spans = low.map((v, a) => `${'XYZ'[a]} ${plain(v)} to ${plain(high[a])}`);
     out.push([`${name} stands at ${spans.join(', ')}`]);
@@ -76,11 +101,13 @@ function toMeasure(about: About, setup: Setup): Child[][] {
 function setupSheet(about: About, setup: Setup): HTMLElement {
   const number = true;
   const diameter = (r: ToolRow) => about.tools.find((t) => t.number === r.number)?.diameter ?? 0;
+  // Held by a motion: a number of none is no tool.
+  const order = (setup.tool_order ?? []).filter((number) => setup.tools.some((t) => t.number === number));
   const turned = setup.turns.map((t) => `turned ${plain(t.degrees)} degrees about ${t.about}`);
   return el(
     'section',
     { class: 'sheet-setup' },
-    el('h3', {}, `Setup ${setup.name}: ${setup.program}, ${clockRange(setup)}`),
+    el('h2', {}, `Setup ${setup.name}: ${setup.program}, ${clockRange(setup)}`),
     el(
       'div',
       { class: 'sheet-row' },
@@ -109,6 +136,8 @@ function setupSheet(about: About, setup: Setup): HTMLElement {
       ],
       setup.tools,
     ),
+    order.length > setup.tools.length &&
+      el('p', {}, el('b', {}, 'A tool comes back. '), `One after the other: ${order.map((n) => `T${n}`).join(', ')}.`),
     boxes('To touch and measure', toMeasure(about, setup)),
     about.cautions.length > 0 && el('p', {}, el('b', {}, 'Take care. '), about.cautions.join(' ')),
     // Each page can be told from an old one by itself.
@@ -127,7 +156,7 @@ const boxes = (title: string, items: Child[][]) =>
   el(
     'section',
     {},
-    el('h4', {}, title),
+    el('h3', {}, title),
     el('ul', { class: 'boxes' }, ...items.map((i) => el('li', {}, tick(), ...i))),
   );
 
@@ -137,7 +166,7 @@ export function sheet(about: About): HTMLElement[] {
     el(
       'section',
       {},
-      el('h3', {}, title),
+      el('h2', {}, title),
       el('ul', { class: box ? 'boxes' : '' }, ...items.map((i) => el('li', {}, box && tick(), i))),
     );
   const errors = about.findings.filter((f) => f.level === 'error');

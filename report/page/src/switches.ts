@@ -3,7 +3,7 @@ import type { About } from './data.ts';
 import { pathColours, surfaceColours, type PathColour, type SurfaceColour } from './colours.ts';
 import type { Triple } from './data.ts';
 import { button, choice } from './controls.ts';
-import { el } from './dom.ts';
+import { el, figure } from './dom.ts';
 import type { SetupScene } from './scene_data.ts';
 import { looks, onlies, type Look, type Only, type PathShown, type Section, type View } from './view.ts';
 
@@ -27,6 +27,7 @@ export class Switches {
   private scene: SetupScene | null = null;
   private path: PathShown = 'near';
   private only: Only = 'all';
+  private readonly partNote = el('output', { class: 'small' }); // of the part's mesh, where it is not its own
   private readonly place = el('output', { class: 'place' });
   private readonly slider = el('input', {
     type: 'range',
@@ -82,6 +83,7 @@ export class Switches {
               this.only = only;
               this.apply();
             }),
+            this.partNote,
           ]
         : []),
       choice('Section', planes, this.sectionBy, (by) => {
@@ -124,6 +126,11 @@ export class Switches {
       else view.showDeviation(by === 'deviation', 1, 1);
       if (about.tolerance) view.showOnly(only, about.tolerance.excess, about.tolerance.gouge);
     }
+    const within = about.part_mesh?.within ?? 0;
+    this.partNote.textContent =
+      only === 'part' && within > 0
+        ? `The part has more than 100 000 triangles: drawn from distances ${figure(within, 2)} mm apart, its edges rounded by up to that; walls thinner than that may be missing.`
+        : '';
     this.applySection();
   }
 

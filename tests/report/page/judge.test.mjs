@@ -1,10 +1,27 @@
 // What one judges a part by, read from the picture's pixels and the page's words: job/part.toml, as in shown.test.mjs.
 import assert from 'node:assert/strict';
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { dirname, join } from 'node:path';
 import { test } from 'node:test';
+import { pathToFileURL } from 'node:url';
 import { choose, clickOn, pixels, press, slideTo, timeOfLine } from './browser.mjs';
 import { opener } from './opener.mjs';
 
 const { using } = opener(process.env.PROVEOUT_REPORT_PART);
+// The same page with other data.
+const altered = async (change, work) => {
+  const own = readFileSync(process.env.PROVEOUT_REPORT_PART, 'utf8'),
+    begins = '<script type="application/json" id="about">',
+    from = own.indexOf(begins) + begins.length,
+    to = own.indexOf('</script>', from);
+  const about = JSON.parse(own.slice(from, to));
+  change(about);
+  const file = join(mkdtempSync(join(tmpdir(), 'proveout-page-')), 'report.html');
+  writeFileSync(file, own.slice(0, from) + JSON.stringify(about).replaceAll('<', '\\u003c') + own.slice(to));
+  await using({ url: pathToFileURL(file).href }, work);
+  rmSync(dirname(file), { recursive: true });
+};
 const cusps = new URL(`file://${process.env.PROVEOUT_REPORT_CUSPS}`).href;
 const plain = new URL(`file://${process.env.PROVEOUT_REPORT}`).href; // a job without a part
 
@@ -164,6 +181,53 @@ test('a click tells how thick the material is there, square to the surface', () 
     assert.doesNotMatch(await clickOn(page, [50, 12, -4]), /thick/);
   }));
 
+// Which way axes point on the screen when the work is looked at from a side: right-handed axes, z up (ISO 841), by hand.
+test('views along an axis are parallel, and their axes bear letters', () =>
+  using({}, async (page) => {
+    await press(page, 'Setup A');
+    await choose(page, 'Path', 'none');
+    const hues = { X: ([r, g, b]) => r > 170 && g < 130 && b < 70, Y: ([r, g, b]) => g > 130 && r < 60 && b < 150, Z: ([r, g, b]) => b > 140 && r < 60 };
+    const ways = {
+      top: { X: [1, 0], Y: [0, -1] },
+      front: { X: [1, 0], Z: [0, -1] },
+      back: { X: [-1, 0], Z: [0, -1] },
+      left: { Y: [-1, 0], Z: [0, -1] },
+      right: { Y: [1, 0], Z: [0, -1] },
+    };
+    for (const [look, axes] of Object.entries(ways)) {
+      await press(page, look);
+      for (const [letter, way] of Object.entries(axes)) {
+        const end = ['X', 'Y', 'Z'].map((l) => (l === letter ? (60 / 8) * 1.15 : 0)); // 60: the blank's longest side
+        const told = await page.evaluate(
+          ([a, far]) => [[0, 0, 0], a, far, a.map((v, k) => v + far[k])].map((p) => window.proveoutBench.project(p)),
+          [end, [0, 40, -16].map((v, k) => (end[k] ? 0 : v))],
+        );
+        const [zero, at, there, thereAt] = told;
+        const along = [at.x - zero.x, at.y - zero.y],
+          length = Math.hypot(...along);
+        way.forEach((v, k) => assert.ok(Math.abs(along[k] / length - v) < 0.01, `${look} ${letter}: ${along}`));
+        // Parallel: as long, and pointing the same way, at the blank's other side.
+        const other = Math.hypot(thereAt.x - there.x, thereAt.y - there.y);
+        assert.ok(Math.abs(other / length - 1) < 0.02, `${look} ${letter}: ${length} and ${other}`);
+        const seen = (await pixels(page, end, 14)).filter(hues[letter]).length;
+        assert.ok(seen > 12, `${look}: ${seen} pixels of ${letter}`);
+      }
+    }
+  }));
+
+// within: the data's word for a part whose own mesh is too large for a page (docs/page.md).
+test('a part whose mesh is drawn rounded is said to be, and one drawn as it is not', () =>
+  using({}, async (page) => {
+    const note = page.locator('.switches output.small');
+    await choose(page, 'Shown', 'part');
+    assert.equal(await note.innerText(), '');
+    await choose(page, 'Shown', 'all');
+    await page.evaluate(() => (window.proveoutBench.about.part_mesh.within = 0.53));
+    assert.equal(await note.innerText(), '');
+    await choose(page, 'Shown', 'part');
+    assert.match(await note.innerText(), /100 000 triangles.*0\.53 mm apart, its edges rounded by up to that/);
+  }));
+
 test('a section square to the view, its place in numbers', () =>
   using({}, async (page) => {
     await press(page, 'Setup A');
@@ -230,4 +294,47 @@ test('the sheet says what pocket would hold a side that lies on milled faces', (
     ])
       assert.ok(Math.abs(v - e) < 0.11, `${v} for ${e}`);
     assert.match(sheets[1], /relieved with a tool of 6 mm/);
+  }));
+
+test('the sheet says where a tool comes back, and only there', () =>
+  using({}, async (page) => {
+    const told = await page.evaluate(() => {
+      const { about, motions } = window.proveoutBench;
+      return about.setups.map((setup, s) => {
+        const { tool } = motions[s];
+        return [setup.tool_order, [...tool].filter((t, m) => m === 0 || t !== tool[m - 1])];
+      });
+    });
+    for (const [said, slowly] of told) assert.deepEqual(said, slowly);
+    assert.doesNotMatch(await page.locator('#sheet').textContent(), /comes back/);
+    await altered(
+      (about) => {
+        assert.deepEqual(about.setups[0].tool_order.filter((t) => t > 0), [1, 2]);
+        about.setups[0].tool_order.push(1);
+      },
+      async (other) => {
+        const sheets = await other.locator('.sheet-setup').allTextContents();
+        assert.match(sheets[0], /A tool comes back\. One after the other: T1, T2, T1\./);
+        assert.doesNotMatch(sheets[1], /comes back/);
+      },
+    );
+  }));
+
+// Side A mills 3 mm off the left edge from top to bottom (job/part.toml): there is no rim. One is put there by hand, and a lack.
+test('the sheet says whether a milled face that carries the zero is met first', () =>
+  using({}, async (page) => {
+    const sheets = await page.locator('.sheet-setup').allTextContents();
+    assert.doesNotMatch(sheets[0], /met first/);
+    assert.match(sheets[1], /X0, the milled left face: at Z -0\.5 it is met first; at Z -15\.5 it is met first/);
+    for (const [by, words] of [
+      [-3, /at Z -0\.5 a rim stands 3\.00 mm outside of it; at Z -15\.5 it is met first/],
+      [2, /at Z -0\.5 it is missing, what is met first lies 2\.00 mm further in; at Z -15\.5 it is met first/],
+    ])
+      await altered(
+        ({ setups }) => {
+          for (const contour of setups[1].drawing.plan[0].contours)
+            for (let i = 0; i < contour.length; i += 2) contour[i] += by;
+        },
+        async (other) => assert.match(await other.locator('.sheet-setup').nth(1).textContent(), words),
+      );
   }));

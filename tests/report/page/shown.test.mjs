@@ -255,7 +255,7 @@ test('times have their range where the machine has one', () =>
     for (const [i, s] of setups.entries()) {
       const range = `${clock(s.time_s)} (${clock(s.time_low_s)} to ${clock(s.time_high_s)})`;
       assert.ok(s.time_high_s > s.time_s && s.time_low_s < s.time_s);
-      assert.ok((await page.locator('.sheet-setup h3').nth(i).textContent()).includes(range));
+      assert.ok((await page.locator('.sheet-setup h2').nth(i).textContent()).includes(range));
     }
     assert.match(await page.locator('.verdict').innerText(), /\d:\d\d min to \d+:\d\d min/);
   }));
@@ -373,7 +373,7 @@ test('picture, slider and transport fit one screen of 1366 x 650', () =>
 
 for (const colorScheme of ['light', 'dark'])
   test(`axe finds nothing to mend, ${colorScheme}`, () =>
-    using({ media: { colorScheme } }, async (page) => {
+    using({ media: { colorScheme }, url: colorScheme === 'dark' ? plain : undefined }, async (page) => {
       await page.addScriptTag({
         path: createRequire(import.meta.url).resolve('axe-core/axe.min.js'),
       });
