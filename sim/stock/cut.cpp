@@ -15,6 +15,7 @@
 #include <utility>
 
 #include "parser/base/assert.h"
+#include "sim/stock/cut_without_areas.h"
 #include "sim/stock/fields.h"
 #include "sim/stock/stock.h"
 #include "sim/stock/tile.h"
@@ -128,13 +129,15 @@ CoordBBox box_of_leaves(const Stock::Fields& fields) {
 class Cutter {
  public:
   Cutter(Stock::Fields& fields, std::span<const nc::Motion> motions, std::span<const ToolRun> tools,
-         const RigidMotion& stock_from_setup, MotionId first_id, const CutOptions& options)
+         const RigidMotion& stock_from_setup, MotionId first_id, const CutOptions& options,
+         bool areas)
       : fields_(fields),
         motions_(motions),
         tools_(tools),
         stock_from_setup_(stock_from_setup),
         first_id_(first_id),
         options_(options),
+        areas_(areas),
         orientation_(orientation_of(stock_from_setup)) {
     grid_ = std::make_unique<TileGrid>(box_of_leaves(fields));
     // A tile's number is kept in 32 bits, a motion's in 31 (provenance grids hold signed numbers).
@@ -289,7 +292,7 @@ class Cutter {
   };
 
   void replay(std::size_t segments) {
-    segments_.emplace(segments);
+    segments_.emplace(segments, areas_);
     contacts_ = std::vector<DeepestContact>(options_.shank_and_holder ? sweeps_.size() : 0);
     std::vector<TileWork> work(grid_->count());
     std::vector<std::uint32_t> order;
@@ -307,7 +310,7 @@ class Cutter {
     std::sort(order.begin(), order.end(), [&](std::uint32_t a, std::uint32_t b) {
       return work[a].entries != work[b].entries ? work[a].entries > work[b].entries : a < b;
     });
-    ReplayShared shared{fields_, orientation_, sweeps_, *segments_, contacts_, {}, {}};
+    ReplayShared shared{fields_, orientation_, sweeps_, *segments_, areas_, contacts_, {}, {}};
     tbb::enumerable_thread_specific<Tile> tiles([&] { return Tile(shared); });
     std::atomic<std::size_t> finished{0};
     std::atomic<bool> stop{false};
@@ -382,10 +385,12 @@ class Cutter {
         m.flutes.motion->kind != nc::PathKind::arc;
     std::int64_t volume = 0;
     for (std::uint32_t s = 0; s < m.segments; ++s) {
-      const SegmentTotals* segment = segments_->at(m.first_segment + s);
+      const std::size_t number = m.first_segment + s;
+      const SegmentTotals* segment = segments_->at(number);
       if (segment == nullptr || (segment->volume == 0 && segment->arc == 0)) continue;
       volume += segment->volume;
-      EngagementSample sample = finish(*segment, fields_.voxel, plunging, extents);
+      EngagementSample sample =
+          finish(*segment, segments_->columns_at(number), fields_.voxel, plunging, extents);
       sample.length = static_cast<float>(m.flutes.length / m.segments);
       sample.along = (static_cast<float>(s) + 0.5f) * sample.length;
       samples.push_back(sample);
@@ -413,6 +418,7 @@ class Cutter {
   RigidMotion stock_from_setup_;
   MotionId first_id_;
   const CutOptions& options_;
+  bool areas_;
   Orientation orientation_;
   std::unique_ptr<TileGrid> grid_;
   std::map<const solid::ToolBody*, BodyProfiles> profiles_;
@@ -430,7 +436,16 @@ class Cutter {
 
 Cut Stock::cut(std::span<const nc::Motion> motions, std::span<const ToolRun> tools,
                const RigidMotion& stock_from_setup, MotionId first_id, const CutOptions& options) {
-  return Cutter(*fields_, motions, tools, stock_from_setup, first_id, options).run();
+  return Cutter(*fields_, motions, tools, stock_from_setup, first_id, options, true).run();
+}
+
+Cut cut_without_areas(Stock& stock, std::span<const nc::Motion> motions,
+                      std::span<const ToolRun> tools, const RigidMotion& stock_from_setup,
+                      MotionId first_id, const CutOptions& options) {
+  std::unique_ptr<Stock::Fields> fields = std::move(stock).take_fields();
+  Cut cut = Cutter(*fields, motions, tools, stock_from_setup, first_id, options, false).run();
+  stock = Stock::of_fields(std::move(fields));
+  return cut;
 }
 
 }  // namespace proveout::stock

@@ -59,11 +59,16 @@ void join(std::uint32_t& to, std::uint32_t packed) {
 
 }  // namespace
 
-SegmentStore::SegmentStore(std::size_t segments)
-    : met_(segments),
-      totals_(static_cast<SegmentTotals*>(
-          std::calloc(std::max<std::size_t>(segments, 1), sizeof(SegmentTotals)))) {
-  if (totals_ == nullptr) throw std::bad_alloc();
+template <class T>
+SegmentStore::Zeros<T> SegmentStore::zeros(std::size_t count) {
+  Zeros<T> made(static_cast<T*>(std::calloc(std::max<std::size_t>(count, 1), sizeof(T))));
+  if (made == nullptr) throw std::bad_alloc();
+  return made;
+}
+
+SegmentStore::SegmentStore(std::size_t segments, bool areas)
+    : met_(segments), totals_(zeros<SegmentTotals>(segments)) {
+  if (areas) extents_ = zeros<PackedColumns>(segments);
 }
 
 void SegmentStore::add(std::size_t segment, const LocalSegmentTotals& some) {
@@ -77,11 +82,12 @@ void SegmentStore::add(std::size_t segment, const LocalSegmentTotals& some) {
   widen(to.height, some.height_min, some.height_max);
   widen(to.left, some.left_min, some.left_max);
   widen(to.bearing, some.bearing_min, some.bearing_max);
+  if (!extents_) return;
   widen(to.turn, some.turn_min, some.turn_max);
   widen(to.back, some.back_min, some.back_max);
   for (std::uint64_t left = some.columns; left != 0; left &= left - 1) {
     const auto k = static_cast<std::size_t>(std::countr_zero(left));
-    join(to.extents[k], some.extents[k]);
+    join(extents_[segment][k], some.extents[k]);
   }
 }
 
@@ -94,11 +100,11 @@ namespace {
 
 // The columns, and where the area begins and ends: by the exact bearings of the outermost points,
 // seen from ahead, or from behind where it reaches round there and not ahead.
-void finish_area(const SegmentTotals& s, EngagementSample& out,
+void finish_area(const SegmentTotals& s, const PackedColumns& columns, EngagementSample& out,
                  std::vector<ColumnExtent>& extents) {
   out.first_extent = static_cast<std::uint32_t>(extents.size());
   for (std::size_t k = 0; k < bearing_columns; ++k) {
-    const std::uint32_t packed = s.extents[k];
+    const std::uint32_t packed = columns[k];
     if (packed == 0) continue;
     out.columns |= std::uint64_t{1} << k;
     extents.push_back(PackedExtent::extent(packed));
@@ -119,14 +125,14 @@ void finish_area(const SegmentTotals& s, EngagementSample& out,
 
 }  // namespace
 
-EngagementSample finish(const SegmentTotals& s, double voxel, bool plunging,
-                        std::vector<ColumnExtent>& extents) {
+EngagementSample finish(const SegmentTotals& s, const PackedColumns* columns, double voxel,
+                        bool plunging, std::vector<ColumnExtent>& extents) {
   EngagementSample out;
   const double cube = voxel * voxel * voxel;
   out.removed_mm3 = static_cast<float>(double(s.volume) / SegmentTotals::volume_scale * cube);
   const std::uint64_t arc = s.arc;
   if (arc == 0) return out;
-  finish_area(s, out, extents);
+  if (columns != nullptr) finish_area(s, *columns, out, extents);
   out.bottom = s.height.least();
   out.axial_depth = s.height.most() - out.bottom;
   out.radial_width = s.left.most() - s.left.least();

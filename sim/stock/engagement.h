@@ -84,8 +84,8 @@ struct SegmentTotals {
   std::uint64_t arc = 0;  // 64 bins of the bearing, -1..1 (plunges: -2..2)
   Extremes height, left, bearing;
   Extremes turn, back;  // of the whole turn, seen from ahead and from behind
-  std::array<std::uint32_t, bearing_columns> extents{};  // PackedExtent
 };
+using PackedColumns = std::array<std::uint32_t, bearing_columns>;  // PackedExtent; zeros: nothing
 
 // The same while one tile works on it: plain numbers, flushed at the end of the motion in that
 // tile.
@@ -96,7 +96,7 @@ struct LocalSegmentTotals {
   float bearing_min = 1e30f, bearing_max = -1e30f;
   float turn_min = 1e30f, turn_max = -1e30f, back_min = 1e30f, back_max = -1e30f;
   std::uint64_t columns = 0;  // those of extents that hold anything
-  std::array<std::uint32_t, bearing_columns> extents{};
+  PackedColumns extents{};
   bool used = false;
 
   void add_face(const FacePlace& p, const FaceSpan& span) {
@@ -145,11 +145,16 @@ struct LocalSegmentTotals {
 // and a segment that meets nothing takes a byte.
 class SegmentStore {
  public:
-  explicit SegmentStore(std::size_t segments);
+  // areas: whether columns are kept too.
+  SegmentStore(std::size_t segments, bool areas);
   void add(std::size_t segment, const LocalSegmentTotals& some);
   // nullptr: it meets nothing. Not while others add.
   const SegmentTotals* at(std::size_t segment) const {
     return met_[segment] != 0 ? &totals_[segment] : nullptr;
+  }
+  // nullptr: not kept.
+  const PackedColumns* columns_at(std::size_t segment) const {
+    return extents_ ? &extents_[segment] : nullptr;
   }
 
  private:
@@ -158,14 +163,19 @@ class SegmentStore {
   };
   std::vector<std::uint8_t> met_;
   // From the system as zeros, whose pages cost nothing until they are written.
-  std::unique_ptr<SegmentTotals[], Free> totals_;
+  template <class T>
+  using Zeros = std::unique_ptr<T[], Free>;
+  template <class T>
+  static Zeros<T> zeros(std::size_t count);
+  Zeros<SegmentTotals> totals_;
+  Zeros<PackedColumns> extents_;
 };
 
 // Length of path a segment stands for: at most a quarter of the tool's radius.
 int segment_count(double length, double radius);
 
-// The finished sample. voxel: mm. Its columns' extents go behind `extents`.
-EngagementSample finish(const SegmentTotals& segment, double voxel, bool plunging,
-                        std::vector<ColumnExtent>& extents);
+// The finished sample. voxel: mm. What its columns hold, if they are kept, goes behind `extents`.
+EngagementSample finish(const SegmentTotals& segment, const PackedColumns* columns, double voxel,
+                        bool plunging, std::vector<ColumnExtent>& extents);
 
 }  // namespace proveout::stock

@@ -7,8 +7,8 @@
 
 namespace proveout::stock {
 
-EngagementSampler::EngagementSampler(float voxel)
-    : kernels_(kernels()), voxel_(voxel), gathered_(1) {}
+EngagementSampler::EngagementSampler(float voxel, bool areas)
+    : kernels_(kernels()), voxel_(voxel), areas_(areas), gathered_(1) {}
 
 void EngagementSampler::begin(std::uint32_t segments) {
   segments_ = segments;
@@ -57,6 +57,7 @@ void EngagementSampler::touch(const Sweep& sweep, const LocalSweep& local, const
 
 // Behind the axis only a tool on its way down meets anything.
 void EngagementSampler::place_on_face(const Profile& p, bool descending, int from, int count) {
+  if (!areas_) return;
   kernels_.faces(
       p, {descending, plunging_, voxel_}, count,
       {height_.data() + from, across_.data() + from, ahead_.data() + from, place_.data() + from,
@@ -65,6 +66,7 @@ void EngagementSampler::place_on_face(const Profile& p, bool descending, int fro
 
 void EngagementSampler::place_on_face(const LocalSweep& local, const float* x, const float* y,
                                       int from, int count) {
+  if (!areas_) return;
   const float a_mm = local.length > 0 ? local.run / local.length : 0;
   for (int i = 0; i < count; ++i) {
     ahead_[from + i] =
@@ -261,7 +263,7 @@ bool EngagementSampler::adds_nothing(const LocalSegmentTotals& at, const Profile
                                      int touch) const {
   const float height = height_[touch], left = left_[touch], bearing = bearing_[touch];
   if (height - away < at.height_min || height + away > at.height_max || left - away < at.left_min ||
-      left + away > at.left_max || !at.holds({place_[touch], turn_[touch]}, away)) {
+      left + away > at.left_max || (areas_ && !at.holds({place_[touch], turn_[touch]}, away))) {
     return false;
   }
   // left / bearing = |left| + ahead; ahead changes with left and with the radius at this height.

@@ -43,8 +43,8 @@ inline int tile_z(int index) {
 
 class EngagementSampler {
  public:
-  // voxel: mm.
-  explicit EngagementSampler(float voxel);
+  // voxel: mm. areas: columns are filled too.
+  EngagementSampler(float voxel, bool areas);
 
   // segments: of the motion that follows.
   void begin(std::uint32_t segments);
@@ -120,7 +120,7 @@ class EngagementSampler {
                     int touch) const;
   void add_touch(LocalSegmentTotals& at, int touch) const {
     at.add_point(height_[touch], left_[touch], bearing_[touch], plunging_);
-    at.add_face({place_[touch], turn_[touch]}, {face_from_[touch], face_to_[touch]});
+    if (areas_) at.add_face({place_[touch], turn_[touch]}, {face_from_[touch], face_to_[touch]});
   }
   float away_of(const EngagedVoxels& engaged, int n) const;
   void face_points(const Sweep& sweep, const LocalSweep& local, const TileFrame& frame,
@@ -161,6 +161,7 @@ class EngagementSampler {
 
   const Kernels& kernels_;
   float voxel_;
+  bool areas_;
   std::uint32_t segments_ = 1;
   bool plunging_ = false;
   std::vector<LocalSegmentTotals> gathered_;

@@ -75,7 +75,7 @@ Tile::Tile(ReplayShared& shared)
       made_by_(cells * cell_voxels),
       engaged_(std::make_unique<EngagedVoxels>()),
       attribution_(std::make_unique<VolumeAttribution>()),
-      sampler_(std::make_unique<EngagementSampler>(voxel_)) {
+      sampler_(std::make_unique<EngagementSampler>(voxel_, shared.areas)) {
   frame_.voxel = voxel_;
   frame_.mm_a_step = mm_a_step_;
   frame_.steps_a_mm = in_steps_.steps_a_mm;

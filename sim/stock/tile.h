@@ -74,6 +74,7 @@ struct ReplayShared {
   const Orientation& orientation;
   std::span<const MotionSweeps> motions;
   SegmentStore& segments;
+  bool areas;                          // whether the engaged area is told by columns
   std::span<DeepestContact> contacts;  // empty: not asked for
   std::mutex tree;                     // guards the structure of both trees
   std::mutex contact;                  // guards contacts

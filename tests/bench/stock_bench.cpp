@@ -2,7 +2,8 @@
 // a 6.35 mm flat tool (27,520 motions) and finished with a 6.35 mm ball tool (128,000 motions of
 // 0.5 mm, 0.25 mm apart), with volume, engagement and provenance, beside OpenVDB's csgDifference of
 // a ball per motion timed on a slice of the same motions. Counters: motions_per_s, and on one line
-// of the last entry the ratios.
+// of the last entry the ratios. 'columns': what the columns of the engaged area cost, by turns with
+// an engine that does no work on them.
 #include <benchmark/benchmark.h>
 #include <fmt/format.h>
 #include <openvdb/openvdb.h>
@@ -10,12 +11,14 @@
 #include <openvdb/tools/LevelSetSphere.h>
 #include <sys/resource.h>
 
+#include <algorithm>
 #include <chrono>
 #include <cmath>
 #include <map>
 #include <vector>
 
 #include "parser/job/job.h"
+#include "sim/stock/cut_without_areas.h"
 #include "sim/stock/field_conversion.h"
 #include "sim/stock/fields.h"
 #include "sim/stock/kernel.h"
@@ -104,6 +107,14 @@ double seconds_of(const std::function<void()>& work) {
   return std::chrono::duration<double>(std::chrono::steady_clock::now() - from).count();
 }
 
+// The process's own time in the program, s: others on the machine lengthen it less than the
+// clock's.
+double user_seconds() {
+  rusage u{};
+  getrusage(RUSAGE_SELF, &u);
+  return double(u.ru_utime.tv_sec) + 1e-6 * double(u.ru_utime.tv_usec);
+}
+
 double peak_mb() {
   rusage u{};
   getrusage(RUSAGE_SELF, &u);
@@ -148,6 +159,38 @@ void cut(benchmark::State& state, const std::string& name, double voxel, int thr
   state.counters["distances_per_s"] = distances * rates()[name] / double(motions.size());
   rates()[name + " distances"] = state.counters["distances_per_s"];
   state.counters["peak_MB"] = peak_mb();
+}
+
+// Columns on and off by turns; an iteration is one turn each.
+void columns(benchmark::State& state, double voxel, int threads) {
+  const Case& c = the_case();
+  CutOptions options;
+  options.threads = threads;
+  std::vector<double> with, without;
+  const auto turn = [&](bool areas) {
+    Stock stock = Stock::box(block, voxel);
+    const double from = user_seconds();
+    benchmark::DoNotOptimize(
+        areas ? stock.cut(c.motions, c.uses, RigidMotion::Identity(), 1, options)
+              : cut_without_areas(stock, c.motions, c.uses, RigidMotion::Identity(), 1, options));
+    (areas ? with : without).push_back(user_seconds() - from);
+  };
+  turn(false);  // memory not touched before is paid for here
+  without.clear();
+  for (auto _ : state) {
+    turn(true);
+    turn(false);
+    state.SetIterationTime(with.back() + without.back());
+  }
+  const auto least = [](const std::vector<double>& of) { return *std::ranges::min_element(of); };
+  const auto middle = [](std::vector<double> of) {
+    std::ranges::sort(of);
+    return of[of.size() / 2];
+  };
+  state.counters["with_s"] = least(with);
+  state.counters["without_s"] = least(without);
+  state.counters["least_to_least"] = least(with) / least(without);
+  state.counters["middle_to_middle"] = middle(with) / middle(without);
 }
 
 // One ball a motion, at its end: less than the swept tool, so kinder than a true rival.
@@ -278,6 +321,15 @@ void register_all() {
                                              {"0.2 mm, 2 threads", 0.2, 2},
                                              {"0.4 mm, 2 threads", 0.4, 2}}) {
     twice(RegisterBenchmark(name, [=](benchmark::State& s) { cut(s, name, voxel, threads); }));
+  }
+  for (const auto& [name, voxel, threads] : {std::tuple{"columns, 0.1 mm, 1 thread", 0.1, 1},
+                                             {"columns, 0.2 mm, 1 thread", 0.2, 1},
+                                             {"columns, 0.2 mm, 2 threads", 0.2, 2},
+                                             {"columns, 0.4 mm, 1 thread", 0.4, 1}}) {
+    RegisterBenchmark(name, [=](benchmark::State& s) { columns(s, voxel, threads); })
+        ->UseManualTime()
+        ->Iterations(3)
+        ->Unit(benchmark::kMillisecond);
   }
   twice(RegisterBenchmark("csgDifference", [](benchmark::State& s) { difference_loop(s, 0.1); }));
   RegisterBenchmark("bare distance", bare_distance)->Iterations(3);
