@@ -1,16 +1,24 @@
 #include "sim/stock/exact_stock.h"
 
 #include <algorithm>
+#include <bit>
 #include <cmath>
 
 namespace proveout::stock {
 namespace {
 
 Box3 in_stock(const Box3& setup_box, const RigidMotion& stock_from_setup) {
-  Box3 box;
-  for (int corner = 0; corner < 8; ++corner)
-    box.extend(stock_from_setup * setup_box.corner(static_cast<Box3::CornerType>(corner)));
-  return box;
+  const Vec3 middle = stock_from_setup * setup_box.center();
+  const Vec3 half = stock_from_setup.linear().cwiseAbs() * (0.5 * setup_box.sizes());
+  return {middle - half, middle + half};
+}
+
+// Of what a tool sweeps along a path, setup frame.
+Box3 swept_box(Box3 path, const Profile& profile) {
+  const double r = profile.largest_radius;
+  path.min() += Vec3(-r, -r, profile.base);
+  path.max() += Vec3(r, r, double(profile.base) + profile.top);
+  return path;
 }
 
 // Along one axis of the grid of tiles (choice): bounds memory for large blanks.
@@ -96,11 +104,8 @@ void ExactStock::for_tiles(const Setup& setup, std::size_t motion, Each each) co
   const Profile* profile = profile_of(setup, motion);
   if (profile == nullptr) return;
   const nc::Motion& m = setup.given.motions[motion];
-  const double r = profile->largest_radius;
-  const auto range = [&](Box3 path) {
-    path.min() += Vec3(-r, -r, profile->base);
-    path.max() += Vec3(r, r, double(profile->base) + profile->top);
-    const Box3 box = in_stock(path, setup.given.stock_from_setup);
+  const auto range = [&](const Box3& path) {
+    const Box3 box = in_stock(swept_box(path, *profile), setup.given.stock_from_setup);
     std::pair<std::array<int, 3>, std::array<int, 3>> t{tile_of(box.min()), tile_of(box.max())};
     for (std::size_t k = 0; k < 3; ++k) {
       t.first[k] = std::max(t.first[k], 0);
@@ -149,28 +154,41 @@ void NearMotions::load(const Box3& box) {
   wide.min().array() -= 1e-6;
   wide.max().array() += 1e-6;
   const auto low = stock_.tile_of(wide.min()), high = stock_.tile_of(wide.max());
-  std::vector<std::uint32_t> found;
+  const std::size_t motions =
+      stock_.setups_.empty()
+          ? 0
+          : stock_.setup_start_.back() + stock_.setups_.back().given.motions.size();
+  std::vector<std::uint64_t> found(motions / 64 + 1);  // a bit each: most are named by many tiles
   for (int x = std::max(low[0], 0); x <= std::min(high[0], stock_.count_[0] - 1); ++x) {
     for (int y = std::max(low[1], 0); y <= std::min(high[1], stock_.count_[1] - 1); ++y) {
       for (int z = std::max(low[2], 0); z <= std::min(high[2], stock_.count_[2] - 1); ++z) {
         const std::size_t tile = stock_.number(x, y, z);
-        found.insert(found.end(), stock_.ids_.begin() + static_cast<long>(stock_.first_[tile]),
-                     stock_.ids_.begin() + static_cast<long>(stock_.first_[tile + 1]));
+        for (std::uint64_t i = stock_.first_[tile]; i < stock_.first_[tile + 1]; ++i) {
+          const std::uint32_t motion = stock_.ids_[i];
+          found[motion / 64] |= std::uint64_t{1} << motion % 64;
+        }
       }
     }
   }
-  std::sort(found.begin(), found.end());
-  found.erase(std::unique(found.begin(), found.end()), found.end());
-  for (const std::uint32_t motion : found) {
+  const auto add = [&](std::uint32_t motion) {
     const auto after =
         std::upper_bound(stock_.setup_start_.begin(), stock_.setup_start_.end(), motion);
     const auto s = static_cast<std::size_t>(after - stock_.setup_start_.begin() - 1);
     const ExactStock::Setup& setup = stock_.setups_[s];
     const std::size_t i = motion - stock_.setup_start_[s];
-    SweptDistance swept(setup.given.motions[i], *stock_.profile_of(setup, i));
-    if (!in_stock(swept.box(), setup.given.stock_from_setup).intersects(wide)) continue;
+    const nc::Motion& m = setup.given.motions[i];
+    const Profile& profile = *stock_.profile_of(setup, i);
+    const Box3 path = nc::bounds(m);
+    if (!in_stock(swept_box(path, profile), setup.given.stock_from_setup).intersects(wide)) return;
+    SweptDistance swept(m, profile);
+    if (!in_stock(swept.box(), setup.given.stock_from_setup).intersects(wide)) return;
     entries_.push_back({std::move(swept), static_cast<std::uint32_t>(s),
                         setup.given.first_id + static_cast<MotionId>(i)});
+  };
+  for (std::size_t word = 0; word < found.size(); ++word) {
+    for (std::uint64_t left = found[word]; left != 0; left &= left - 1)
+      add(static_cast<std::uint32_t>(64 * word) +
+          static_cast<std::uint32_t>(std::countr_zero(left)));
   }
   for (std::uint32_t i = 0; i < entries_.size(); ++i) all_.push_back({i, 0});
 }
