@@ -103,12 +103,13 @@ namespace {
 void finish_area(const SegmentTotals& s, const PackedColumns& columns, EngagementSample& out,
                  std::vector<ColumnExtent>& extents) {
   out.first_extent = static_cast<std::uint32_t>(extents.size());
-  for (std::size_t k = 0; k < bearing_columns; ++k) {
-    const std::uint32_t packed = columns[k];
-    if (packed == 0) continue;
-    out.columns |= std::uint64_t{1} << k;
-    extents.push_back(PackedExtent::extent(packed));
-  }
+  for (std::size_t k = 0; k < bearing_columns; ++k)
+    out.columns |= static_cast<std::uint64_t>(columns[k] != 0) << k;
+  const std::size_t before = extents.size();
+  extents.resize(before + static_cast<std::size_t>(std::popcount(out.columns)));
+  ColumnExtent* extent = extents.data() + before;
+  for (std::uint64_t left = out.columns; left != 0; left &= left - 1)
+    *extent++ = PackedExtent::extent(columns[static_cast<std::size_t>(std::countr_zero(left))]);
   const std::uint64_t ends = std::uint64_t{1} << 63 | 1;
   if (~out.columns == 0) return;  // all round
   if ((out.columns & ends) != ends) {

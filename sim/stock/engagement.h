@@ -106,16 +106,17 @@ struct LocalSegmentTotals {
     back_min = back < back_min ? back : back_min;
     back_max = back > back_max ? back : back_max;
     const float steps = p.place * static_cast<float>(ColumnExtent::places_a_mm) + 0.5f;
-    const std::uint32_t packed =
-        PackedExtent::of(steps < 1.f       ? 1u
-                         : steps < 65534.f ? static_cast<std::uint32_t>(steps)
-                                           : 65534u);
+    const float held = steps < 65534.f ? steps : 65534.f;
+    // By way of the signed kind, which processors convert at once.
+    const std::uint32_t packed = PackedExtent::of(
+        static_cast<std::uint32_t>(static_cast<std::int32_t>(held > 1.f ? held : 1.f)));
     const int first = column_of(span.from), last = column_of(span.to);
-    const int count = ((last - first) & (bearing_columns - 1)) + 1;
-    for (int k = first, n = 0; n < count; ++n, k = (k + 1) & (bearing_columns - 1)) {
+    const int more = (last - first) & (bearing_columns - 1);
+    columns |= std::rotl(~std::uint64_t{0} >> (bearing_columns - 1 - more), first);
+    for (int k = first;; k = (k + 1) & (bearing_columns - 1)) {
       std::uint32_t& at = extents[static_cast<std::size_t>(k)];
       at = PackedExtent::joined(at, packed);
-      columns |= std::uint64_t{1} << k;
+      if (k == last) break;
     }
   }
   // Whether the column of a place already holds it and so much to either side, mm.

@@ -155,6 +155,7 @@ class EngagementSampler {
   void chain_points_on_tool(std::span<const LocalSweep> sweeps, const TileFrame& frame,
                             const float* stored, const EngagedVoxels& engaged);
   void group(std::span<const LocalSweep> sweeps, const Points& points, const std::int32_t* motion);
+  void place_groups(std::span<const LocalSweep> sweeps);
   template <class Each>
   void touch_groups(std::span<const LocalSweep> sweeps, const Points& points,
                     const std::int32_t* motion, Each each);
@@ -171,7 +172,7 @@ class EngagementSampler {
   std::array<Face, most> faces_;
   int face_count_ = 0;
   int chosen_count_ = 0;
-  std::array<std::uint16_t, most> chosen_, rest_, unsorted_;  // numbers in EngagedVoxels
+  std::array<std::uint16_t, most> chosen_, rest_;  // numbers in EngagedVoxels
   Points trial_, found_;
   alignas(64) std::array<float, room> value_, along_, height_, left_, bearing_, ahead_, across_;
   alignas(64) std::array<float, room> place_, turn_, face_from_, face_to_;
