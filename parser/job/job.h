@@ -98,6 +98,7 @@ struct Machine {
 struct Stock {
   Vec3 size = Vec3::Zero();    // mm, stock coordinates run from 0,0,0 to size
   std::filesystem::path mesh;  // instead of size; resolved against the job file; empty: none
+  double mesh_scale = 1;       // mm per mesh unit (mesh_units)
   std::string material = "6061-T6";
 };
 

@@ -114,9 +114,15 @@ void read_stock(TableReader& t, const SectionContext& c, Stock& out) {
   std::string mesh;
   t.text("mesh", mesh, "instead of size: a closed mesh, in stock coordinates");
   out.mesh = resolved(t, c, "mesh", mesh);
+  int units = 0;
+  t.word("mesh_units", units, {"mm", "inch"}, "units of the mesh");
+  out.mesh_scale = units == 1 ? mm_per_inch : 1.0;
   if (t.present() && t.has("size") == t.has("mesh")) {
     t.error("", "job-contradiction",
             t.has("size") ? "[stock] has both size and mesh" : "[stock] needs size or mesh");
+  } else if (t.has("mesh_units") && !t.has("mesh")) {
+    t.error("mesh_units", "job-contradiction",
+            "[stock] has mesh_units and no mesh: size is in the job file's own units");
   }
 }
 

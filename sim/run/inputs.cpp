@@ -106,6 +106,17 @@ std::optional<Vec3> blank_in_other_unit(const Vec3& blank, const Vec3& cuts) {
   return std::nullopt;
 }
 
+// The size of a blank's mesh in the other unit, where as read it is none that is milled on a bench:
+// a mesh file does not say its unit, and whoever wrote it may have meant the other.
+std::optional<Vec3> mesh_in_other_unit(const Vec3& size, double scale) {
+  const double least = 8, most = 3000;  // mm, of the longest side (choice)
+  const double longest = size.maxCoeff();
+  const Vec3 other = scale == 1 ? Vec3(size * mm_per_inch) : Vec3(size / mm_per_inch);
+  const bool odd = scale == 1 ? longest < least : longest > most;
+  const double then = other.maxCoeff();
+  return odd && then >= least && then <= most ? std::optional(other) : std::nullopt;
+}
+
 class Reader {
  public:
   Reader(const job::Job& job, InputFiles read, Diagnostics& diagnostics)
@@ -152,8 +163,8 @@ class Reader {
       in_.blank = Box3(Vec3::Zero(), job_.stock.size);
       return true;
     }
-    in_.blank_mesh =
-        mesh_from(files_, {job_.stock.mesh, 1, Vec3::Zero()}, "blank mesh", diagnostics_);
+    in_.blank_mesh = mesh_from(files_, {job_.stock.mesh, job_.stock.mesh_scale, Vec3::Zero()},
+                               "blank mesh", diagnostics_);
     if (in_.blank_mesh) in_.blank = mesh::bounds(*in_.blank_mesh);
     return in_.blank_mesh.has_value();
   }
@@ -180,14 +191,16 @@ class Reader {
   }
 
   void look_at_blank() {
-    if (!job_.stock.mesh.empty() || in_.setups.empty()) return;
+    if (in_.setups.empty()) return;
+    const bool from_mesh = !job_.stock.mesh.empty();
     Box3 cuts;
     for (const nc::Motion& m : in_.setups.front().program->motions) {
       if (m.kind != nc::PathKind::rapid) cuts.extend(nc::bounds(m));
     }
     if (cuts.isEmpty()) return;
-    const Vec3& size = job_.stock.size;
-    const auto other = blank_in_other_unit(size, cuts.sizes());
+    const Vec3 size = in_.blank.sizes();
+    auto other = blank_in_other_unit(size, cuts.sizes());
+    if (!other && from_mesh) other = mesh_in_other_unit(size, job_.stock.mesh_scale);
     if (!other) return;
     diagnostics_.warning(
         "blank-unit-doubtful", of_job_,
@@ -195,16 +208,20 @@ class Reader {
                     "x {:.4g} mm; read in the other unit it would be {:.4g} x {:.4g} x {:.4g} mm",
                     size.x(), size.y(), size.z(), cuts.sizes().x(), cuts.sizes().y(), other->x(),
                     other->y(), other->z()),
-        "lengths are mm unless the file says units = \"inch\", then all of them are inches; the "
-        "program's are mm behind G21 and inches behind G20");
+        from_mesh
+            ? "a mesh is read in mm unless mesh_units says \"inch\": check [stock] mesh_units; "
+              "the program's lengths are mm behind G21 and inches behind G20"
+            : "lengths are mm unless the file says units = \"inch\", then all of them are "
+              "inches; the program's are mm behind G21 and inches behind G20");
   }
 
   void look_at_part(const Box3& box) {
     const auto out = reaches_out(box, in_.blank);
     if (!out.empty()) {
-      diagnostics_.warning("part-outside-blank", of_job_,
-                           "the part reaches out of the blank: " + out,
-                           "check [part] origin and mesh_units, and the blank's size");
+      diagnostics_.warning(
+          "part-outside-blank", of_job_, "the part reaches out of the blank: " + out,
+          job_.stock.mesh.empty() ? "check [part] origin and mesh_units, and the blank's size"
+                                  : "check [part] origin and mesh_units, and [stock] mesh_units");
     }
     if (looks_like_inches(box, *job_.part, in_.blank)) {
       diagnostics_.warning("part-small", of_job_,

@@ -64,6 +64,53 @@ TEST(JobInputs, BlankInTheOtherUnit) {
   }
 }
 
+// A blank's mesh in the other unit, either way; the unit it is in makes it as large as its box.
+TEST(JobInputs, BlankMeshUnits) {
+  struct Case {
+    Vec3 size;  // in the mesh file
+    const char* units;
+    bool doubtful;
+    Vec3 read;  // mm
+  };
+  const Vec3 block(40, 30, 20);
+  for (const Case& c : std::vector<Case>{
+           {block, "", false, block},
+           {block, "mesh_units = \"mm\"\n", false, block},
+           {block / 25.4, "mesh_units = \"inch\"\n", false, block},
+           {block / 25.4, "", true, block / 25.4},
+           {block, "mesh_units = \"inch\"\n", true, block * 25.4},
+           // Too small beside the cuts of 30 x 24 mm by less than tenfold, and none that is milled.
+           {Vec3(5, 4, 2), "", true, Vec3(5, 4, 2)},
+           // A long bar is none of the other unit.
+           {Vec3(1000, 30, 20), "", false, Vec3(1000, 30, 20)}}) {
+    Small s;
+    s.program =
+        "G21 G90\nT1 M6\nS9000 M3\nG0 X-15 Y-12 Z5\nG1 Z-4 F200\nX15 F900\nY12\nX-15\nY-12\nG0 "
+        "Z5\nM30\n";
+    std::string name = (std::filesystem::temp_directory_path() / "proveout-inputs-XXXXXX").string();
+    ASSERT_NE(::mkdtemp(name.data()), nullptr);
+    const std::filesystem::path folder = name;
+    std::string job = s.text();
+    const std::string usual = "size = [40, 30, 20]\n";
+    job.replace(job.find(usual), usual.size(), std::string("mesh = \"blank.stl\"\n") + c.units);
+    std::ofstream(folder / "a.nc") << s.program;
+    std::ofstream(folder / "blank.stl") << box_stl(Vec3::Zero(), c.size);
+    std::ofstream(folder / "job.toml") << job;
+    Diagnostics d;
+    const auto read = job::read_job(folder / "job.toml", d);
+    ASSERT_TRUE(read);
+    const auto inputs = run::read_inputs(*read, s.material, {}, d);
+    ASSERT_TRUE(inputs);
+    EXPECT_LT((inputs->blank.sizes() - c.read).norm(), 1e-3) << c.size.transpose() << c.units;
+    const bool said = std::any_of(d.all().begin(), d.all().end(), [](const Diagnostic& one) {
+      return one.code == "blank-unit-doubtful" &&
+             one.remedy.find("[stock] mesh_units") != std::string::npos;
+    });
+    EXPECT_EQ(said, c.doubtful) << c.size.transpose() << " " << c.units;
+    std::filesystem::remove_all(folder);
+  }
+}
+
 // A fine cutter that stands in the rack and is not used makes no voxel coarse.
 TEST(JobInputs, AToolNobodyUsesIsNotTooFine) {
   Small s;
