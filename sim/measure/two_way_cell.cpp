@@ -60,6 +60,7 @@ TileDeviation TileJudge::judge(const Coord& origin) {
   out_ = {};
   missing_index_.clear();
   left_index_.clear();
+  last_face_ = -1;  // nothing is carried over from the tile before, whichever that was
   bool any = false;
   int inside = 0;
   for (int n = 0; n < 64; ++n) {
