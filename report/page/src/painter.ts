@@ -35,7 +35,7 @@ export class Painter {
   private share = 1; // index in shares
   private turn = 0; // of drawing finely; a later one ends it
   private waiting = 0; // the timer until it stands
-  private busy = false; // a coarse picture is under way
+  private busy = false; // a coarse picture, or the first, is under way
   private again = false;
 
   constructor(
@@ -78,14 +78,21 @@ export class Painter {
   }
 
   paint() {
-    const { heavy } = this.painted();
-    const whole = heavy.reduce((sum, mesh) => sum + mesh.geometry.getIndex()!.count, 0);
-    if (this.corners >= whole) return this.finely();
     if (this.busy) {
       this.again = true;
       return;
     }
-    this.coarsely();
+    const { heavy } = this.painted();
+    const whole = heavy.reduce((sum, mesh) => sum + mesh.geometry.getIndex()!.count, 0);
+    if (this.corners < whole) return this.coarsely();
+    this.busy = this.corners === Infinity; // how long the first takes is not known: no second beside it
+    this.finely();
+  }
+  private free() {
+    this.busy = false;
+    if (!this.again) return;
+    this.again = false;
+    requestAnimationFrame(() => this.paint());
   }
 
   // The canvas itself has fewer pixels then, and is stretched.
@@ -97,10 +104,7 @@ export class Painter {
     this.busy = true;
     this.whenDone((milliseconds) => {
       if (milliseconds > good) this.share = Math.min(shares.length - 1, this.share + 1);
-      this.busy = false;
-      if (!this.again) return;
-      this.again = false;
-      requestAnimationFrame(() => this.paint());
+      this.free();
     });
     this.waiting = setTimeout(() => this.finely(), rest);
   }
@@ -148,6 +152,7 @@ export class Painter {
         if (left <= 0 || milliseconds > good || drawn >= whole)
           this.corners = Math.min(drawn, whole) * Math.min(4, good / Math.max(1, milliseconds));
         this.corners = Math.max(60_000, Math.min(4 * whole, this.corners));
+        if (drawn === Infinity) this.free();
         if (turn !== this.turn) return;
         if (last) this.mark('whole');
         else piece();
