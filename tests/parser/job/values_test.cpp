@@ -10,7 +10,6 @@
 
 namespace proveout::job {
 namespace {
-
 namespace fs = std::filesystem;
 
 class Folder {
@@ -519,10 +518,8 @@ TEST(JobValues, EachMistakeIsNamed) {
        "either box or mesh"},
       {"size = [30, 20, 10]", "", "[stock] needs size or mesh"},
       {"size = [30, 20, 10]", "size = [30, 20, 10]\nmesh = \"b.stl\"", "both size and mesh"},
-      {"size = [30, 20, 10]", "size = [30, 20, 10]\nmesh_units = \"inch\"",
-       "[stock] has mesh_units and no mesh"},
-      {"size = [30, 20, 10]", "mesh = \"b.stl\"\nmesh_units = \"foot\"",
-       "must be one of mm | inch"},
+      {"20, 10]", "20, 10]\nmesh_units = \"inch\"", "[stock] has mesh_units and no mesh"},
+      {"size = [30, 20, 10]", "mesh = \"b.stl\"\nmesh_units = \"foot\"", "one of mm | inch"},
       {"[stock]\nsize = [30, 20, 10]\nmaterial = \"MDF\"", "", "the job has no [stock]"},
       {"program = \"a.nc\"", "program = \"a.nc\"\nzero = { on = \"milled\" }", "there are none"},
       {"[[setups]]\nname = \"A\"",
