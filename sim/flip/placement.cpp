@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <iterator>
 
 namespace proveout::flip {
 namespace {
@@ -10,18 +11,32 @@ namespace {
 constexpr double bin = farthest;      // mm
 constexpr double beside = 2;          // mm: how far along the wall a stretch is looked for
 constexpr double turned_away = 0.85;  // cosine: walls that face elsewhere continue nothing
-constexpr double least_share = 0.15;  // of the later walls must meet something
+constexpr double least_share = 0.25;  // of the later walls must meet something
 // And of those that meet at a distance only, by one way of lying: of a round hole in a pocket's
 // corner no more than 4 x 32 of its 360 degrees face as the walls do, which is no wall continued at
 // the wrong place.
-constexpr double least_share_apart = 0.4;
-constexpr double unlike_a_shift = 0.25;  // of the steps' squares, where no shift accounts for them
+constexpr double least_share_apart = 0.6;
+constexpr double unlike_a_shift = 0.1;  // of the steps' squares, where no shift accounts for them
 constexpr std::size_t fewest_stretches = 8;
+constexpr std::size_t fewest_facing = 2;  // one way, of a wall
 
 struct Step {
   Vec2 outward = Vec2::Zero();
   double step = 0;
 };
+
+// Two walls meet, or fit some shift, by chance: only a third that faces elsewhere can deny it.
+bool face_three_ways(const std::vector<Step>& steps) {
+  std::array<std::size_t, 4> facing{};
+  for (const Step& s : steps) {
+    const bool along_x = std::abs(s.outward.x()) > std::abs(s.outward.y());
+    const bool up = (along_x ? s.outward.x() : s.outward.y()) > 0;
+    ++facing[(along_x ? 0U : 2U) + (up ? 1U : 0U)];
+  }
+  return std::count_if(facing.begin(), facing.end(), [&](std::size_t n) {
+           return n >= fewest_facing && n * 10 >= steps.size();
+         }) >= 3;
+}
 
 // Whether the steps are those of walls shifted as one: a hole amidst a pocket stands proud all
 // round.
@@ -36,6 +51,17 @@ bool like_a_shift(const std::vector<Step>& steps) {
   }
   const Vec2 shift = a.completeOrthogonalDecomposition().solve(b);
   return all - b.dot(shift) <= unlike_a_shift * all;
+}
+
+// Whether by one way of lying the walls meet within so many mm, which is no chance of a few.
+bool meet(const std::vector<Step>& all, double within, bool apart, std::size_t later) {
+  std::vector<Step> steps;
+  std::copy_if(all.begin(), all.end(), std::back_inserter(steps),
+               [&](const Step& s) { return std::abs(s.step) <= within; });
+  const double share = apart ? least_share_apart : least_share;
+  return steps.size() >= fewest_stretches &&
+         static_cast<double>(steps.size()) >= share * static_cast<double>(later) &&
+         face_three_ways(steps) && (!apart || like_a_shift(steps));
 }
 
 }  // namespace
@@ -111,19 +137,15 @@ Match match(const EarlierWalls& earlier, const std::vector<Stretch>& later,
             const std::vector<Candidate>& candidates, double fine) {
   std::vector<std::vector<double>> apart(candidates.size(), std::vector<double>(later.size()));
   std::vector<double> nearest(later.size(), farthest);
-  bool shifted = false;  // by one way of lying the walls meet as shifted ones do
+  std::vector<std::vector<Step>> steps(candidates.size());
   for (std::size_t c = 0; c < candidates.size(); ++c) {
-    std::vector<Step> steps;
     for (std::size_t i = 0; i < later.size(); ++i) {
       const Stretch lying = moved(later[i], candidates[c].moved);
       const auto found = earlier.continued(lying);
       apart[c][i] = found ? std::abs(found->step) : farthest;
       nearest[i] = std::min(nearest[i], apart[c][i]);
-      if (found) steps.push_back({lying.outward, found->step});
+      if (found) steps[c].push_back({lying.outward, found->step});
     }
-    shifted = shifted || (static_cast<double>(steps.size()) >=
-                              least_share_apart * static_cast<double>(later.size()) &&
-                          like_a_shift(steps));
   }
   Match out;
   for (double within : std::array<double, 4>{fine, 2 * fine, 2, 0.99 * farthest}) {
@@ -131,8 +153,9 @@ Match match(const EarlierWalls& earlier, const std::vector<Stretch>& later,
     out.met_within = within;
     out.compared = static_cast<std::size_t>(
         std::count_if(nearest.begin(), nearest.end(), [&](double d) { return d <= within; }));
-    if (out.compared >= fewest_stretches && (within <= 2 * fine || shifted) &&
-        static_cast<double>(out.compared) >= least_share * static_cast<double>(later.size()))
+    if (std::any_of(steps.begin(), steps.end(), [&](const auto& all) {
+          return meet(all, within, within > 2 * fine, later.size());
+        }))
       break;
     out.compared = 0;
   }

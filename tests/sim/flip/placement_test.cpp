@@ -116,7 +116,7 @@ TEST(Placements, ASideThatFacesAndDrillsIsNotCalledTurned) {
   const auto between = [&](double a, double b) {
     return a + (b - a) * static_cast<double>(random() % 1000) / 1000;
   };
-  for (int n = 0; n < 8; ++n) {
+  for (int n = 0; n < 24; ++n) {
     const double px = between(-18, 6), py = between(-10, 2), pw = between(9, 14);
     std::string side_a = "G21 G90\nT1 M6\nS18000 M3\nG0 Z5\n";
     side_a += fmt::format(
