@@ -55,6 +55,8 @@ struct DeepestPlace {
   static constexpr float steps_a_voxel = 256;
   std::uint32_t depth_rank = 0;
   int x = 0, y = 0, z = 0;
+  // clang-tidy 14 takes the comparison with 0 that a default makes for a null pointer.
+  // NOLINTNEXTLINE(modernize-use-nullptr)
   auto operator<=>(const DeepestPlace&) const = default;
   float depth_voxels() const {
     return depth_rank == 0 ? 0 : static_cast<float>(depth_rank - 1) / steps_a_voxel;
