@@ -66,9 +66,9 @@ struct Match {
 
 // candidates[0] must be the declared placement. fine: mm, least distance that counts as met.
 // Only stretches that find a wall within met_within under at least one candidate are compared: the
-// far side of a slot continues nothing however the blank lies. compared is 0 where so few do that
-// the sides cannot be said to meet at all, and where walls that meet some millimetres off do not
-// lie as walls do that were shifted as one.
+// far side of a slot continues nothing however the blank lies. compared is 0 unless by one way of
+// lying a quarter of the later walls, facing three ways, meet within 2 fine; or six tenths further
+// off, by steps that one shift accounts for.
 Match match(const EarlierWalls& earlier, const std::vector<Stretch>& later,
             const std::vector<Candidate>& candidates, double fine);
 

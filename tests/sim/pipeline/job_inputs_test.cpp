@@ -9,9 +9,15 @@
 
 #include "sim/run/inputs.h"
 #include "tests/sim/checks/planted_job.h"
+#include "tests/sim/pipeline/work_folder.h"
 
 namespace proveout::checks {
 namespace {
+
+// Cuts 30 x 24 mm about the middle of the block.
+constexpr const char* round_the_block =
+    "G21 G90\nT1 M6\nS9000 M3\nG0 X-15 Y-12 Z5\nG1 Z-4 F200\nX15 F900\nY12\nX-15\nY-12\nG0 Z5\n"
+    "M30\n";
 
 // A mesh in inches read as millimetres.
 TEST(JobInputs, PartInInches) {
@@ -41,26 +47,20 @@ TEST(JobInputs, BlankInTheOtherUnit) {
                                                  {"[1016, 60, 20]", false},
                                                  {"[1220, 610, 6]", false}}) {
     Small s;
-    s.program =
-        "G21 G90\nT1 M6\nS9000 M3\nG0 X-15 Y-12 Z5\nG1 Z-4 F200\nX15 F900\nY12\nX-15\nY-12\nG0 "
-        "Z5\nM30\n";
-    std::string name = (std::filesystem::temp_directory_path() / "proveout-inputs-XXXXXX").string();
-    ASSERT_NE(::mkdtemp(name.data()), nullptr);
-    const std::filesystem::path folder = name;
+    s.program = round_the_block;
+    const pipeline::WorkFolder work;
     std::string job = s.text();
     const std::string usual = "[40, 30, 20]";
     job.replace(job.find(usual), usual.size(), size);
-    std::ofstream(folder / "a.nc") << s.program;
-    std::ofstream(folder / "job.toml") << job;
+    work.file("a.nc", s.program);
     Diagnostics d;
-    const auto read = job::read_job(folder / "job.toml", d);
+    const auto read = job::read_job(work.file("job.toml", job), d);
     ASSERT_TRUE(read);
     EXPECT_TRUE(run::read_inputs(*read, s.material, {}, d));
     const bool said = std::any_of(d.all().begin(), d.all().end(), [](const Diagnostic& one) {
       return one.code == "blank-unit-doubtful";
     });
     EXPECT_EQ(said, doubtful) << size;
-    std::filesystem::remove_all(folder);
   }
 }
 
@@ -84,20 +84,15 @@ TEST(JobInputs, BlankMeshUnits) {
            // A long bar is none of the other unit.
            {Vec3(1000, 30, 20), "", false, Vec3(1000, 30, 20)}}) {
     Small s;
-    s.program =
-        "G21 G90\nT1 M6\nS9000 M3\nG0 X-15 Y-12 Z5\nG1 Z-4 F200\nX15 F900\nY12\nX-15\nY-12\nG0 "
-        "Z5\nM30\n";
-    std::string name = (std::filesystem::temp_directory_path() / "proveout-inputs-XXXXXX").string();
-    ASSERT_NE(::mkdtemp(name.data()), nullptr);
-    const std::filesystem::path folder = name;
+    s.program = round_the_block;
+    const pipeline::WorkFolder work;
     std::string job = s.text();
     const std::string usual = "size = [40, 30, 20]\n";
     job.replace(job.find(usual), usual.size(), std::string("mesh = \"blank.stl\"\n") + c.units);
-    std::ofstream(folder / "a.nc") << s.program;
-    std::ofstream(folder / "blank.stl") << box_stl(Vec3::Zero(), c.size);
-    std::ofstream(folder / "job.toml") << job;
+    work.file("a.nc", s.program);
+    work.file("blank.stl", box_stl(Vec3::Zero(), c.size));
     Diagnostics d;
-    const auto read = job::read_job(folder / "job.toml", d);
+    const auto read = job::read_job(work.file("job.toml", job), d);
     ASSERT_TRUE(read);
     const auto inputs = run::read_inputs(*read, s.material, {}, d);
     ASSERT_TRUE(inputs);
@@ -107,7 +102,6 @@ TEST(JobInputs, BlankMeshUnits) {
              one.remedy.find("[stock] mesh_units") != std::string::npos;
     });
     EXPECT_EQ(said, c.doubtful) << c.size.transpose() << " " << c.units;
-    std::filesystem::remove_all(folder);
   }
 }
 
