@@ -1,6 +1,8 @@
 #include "sim/after/retime.h"
 
 #include <fmt/format.h>
+#include <tbb/parallel_for.h>
+#include <tbb/task_arena.h>
 
 #include <algorithm>
 #include <cmath>
@@ -57,6 +59,16 @@ class Retimer {
   }
 
  private:
+  // Calls act(i) for each of so many motions, on as many threads as the run had.
+  template <class Act>
+  void each(std::size_t motions, const Act& act) const {
+    const auto all = [&] { tbb::parallel_for(std::size_t{0}, motions, act); };
+    if (result_.run.threads > 0)
+      tbb::task_arena(result_.run.threads).execute(all);
+    else
+      all();
+  }
+
   // The spindle speed nearest to the middle of the material's range, within the spindle's.
   double rpm_for(const job::Tool& t) const {
     const double middle = 0.5 * (material_.cutting_speed.first + material_.cutting_speed.second);
@@ -210,7 +222,10 @@ class Retimer {
     out.name = s.name;
     nc::Program copy = *s.source;
     const std::set<int> tapping = taps(copy);
-    for (std::size_t i = 0; i < copy.motions.size(); ++i) {
+    const std::size_t motions = copy.motions.size();
+    out.binding.resize(motions);
+    out.rpm.resize(motions);
+    each(motions, [&](std::size_t i) {
       nc::Motion& m = copy.motions[i];
       const nc::ModalState& state = copy.states[m.state];
       const auto model = models_.find(state.tool);
@@ -219,9 +234,9 @@ class Retimer {
           model != models_.end() && job::mills(*model->second.tool) && state.spindle_rpm > 0 &&
           !tapping.contains(state.tool))
         m.feed = faster_feed(s, i, model->second, state.spindle_rpm, binding);
-      out.binding.push_back(binding);
-      out.rpm.push_back(state.spindle_rpm);
-    }
+      out.binding[i] = binding;
+      out.rpm[i] = state.spindle_rpm;
+    });
     share_lines(*s.source, copy);
     for (const nc::Motion& m : copy.motions)
       out.feed.push_back(m.kind == nc::PathKind::rapid ? 0 : m.feed);
@@ -234,63 +249,84 @@ class Retimer {
     return out;
   }
 
+  // What a motion may have in the material, taps apart.
+  struct Own {
+    double feed = 0, rpm = 0, passes = 1;
+    Binding binding = Binding::as_programmed;
+  };
+  Own own_feed(const run::SetupResult& s, std::size_t i, bool taps) const {
+    const nc::Motion& m = s.source->motions[i];
+    const nc::ModalState& state = s.source->states[m.state];
+    Own out{m.feed, state.spindle_rpm};
+    const auto model = models_.find(state.tool);
+    if (m.kind == nc::PathKind::rapid) out.feed = 0;
+    if (m.kind == nc::PathKind::rapid || model == models_.end() || taps) return out;
+    const job::Tool& tool = *model->second.tool;
+    out.rpm = rpm_for(tool);
+    const stock::MotionOutcome& outcome = s.cut.motions[i];
+    Binding binding = Binding::as_programmed;
+    const double most = fastest(m, outcome, s.cut.samples, tool, out.rpm, binding);
+    if (outcome.sample_count > 0) {
+      out.binding = binding;
+      feed_in_cut(s, i, model->second, most, out);
+    } else if (out.feed > most) {
+      // In air the programmed feed stays, as far as the axes can do it.
+      out.feed = most > 5 ? std::floor(most / 5) * 5 : most;
+      out.binding = binding;
+    }
+    return out;
+  }
+
+  // Of a motion that meets material, for which the axes allow `most`: what its samples leave of
+  // that, and how many passes its depth takes.
+  void feed_in_cut(const run::SetupResult& s, std::size_t i, const ToolModel& model, double most,
+                   Own& out) const {
+    const nc::Motion& m = s.source->motions[i];
+    const stock::MotionOutcome& outcome = s.cut.motions[i];
+    const Binding of_axes = out.binding;
+    out.feed = most;
+    double deepest = 0;
+    for (std::uint32_t k = 0; k < outcome.sample_count; ++k) {
+      const std::size_t number = outcome.first_sample + k;
+      const auto& sample = s.cut.samples[number];
+      Binding b = of_axes;
+      const cutting::EngagedArea area =
+          cutting::area_of(sample, s.cut.extents, model.model->profile());
+      const double scale = number < s.rate_scale.size() ? s.rate_scale[number] : 1;
+      const double f = feed_for(model, area, way_down(m, sample), scale, out.rpm, most, b);
+      if (f < out.feed) {
+        out.feed = f;
+        out.binding = b;
+      }
+      if (sample.arc > 60) {
+        deepest = std::max(
+            deepest, std::min<double>(sample.axial_depth,
+                                      cutting::depth_over_arc(area, model.model->profile(), 60)));
+      }
+    }
+    const double rule = material_.depth_per_diameter * model.tool->diameter;
+    if (rule > 0 && deepest > rule * 1.02) out.passes = std::ceil(deepest / rule);
+    if (out.feed > 5) out.feed = std::floor(out.feed / 5) * 5;
+  }
+
   RetimedSetup one(const run::SetupResult& s, std::array<double, 7>& bound) const {
     RetimedSetup out;
     out.name = s.name;
     const nc::Program& program = *s.source;
     nc::Program copy = program;
-    std::vector<double> passes(program.motions.size(), 1);
+    std::vector<double> passes(program.motions.size());
     const std::set<int> tapping = taps(program);
-    for (std::size_t i = 0; i < program.motions.size(); ++i) {
+    out.feed.resize(passes.size());
+    out.binding.resize(passes.size());
+    out.rpm.resize(passes.size());
+    each(passes.size(), [&](std::size_t i) {
       const nc::Motion& m = program.motions[i];
-      const auto model = models_.find(program.states[m.state].tool);
-      Binding binding = Binding::as_programmed;
-      double feed = m.feed, rpm = program.states[m.state].spindle_rpm;
-      const stock::MotionOutcome& outcome = s.cut.motions[i];
-      const bool taps = tapping.contains(program.states[m.state].tool);
-      if (m.kind != nc::PathKind::rapid && model != models_.end() && !taps) {
-        rpm = rpm_for(*model->second.tool);
-        if (outcome.sample_count > 0) {
-          const double most = fastest(m, outcome, s.cut.samples, *model->second.tool, rpm, binding);
-          feed = most;
-          double deepest = 0;
-          for (std::uint32_t k = 0; k < outcome.sample_count; ++k) {
-            const auto& sample = s.cut.samples[outcome.first_sample + k];
-            Binding b = binding;
-            const cutting::EngagedArea area =
-                cutting::area_of(sample, s.cut.extents, model->second.model->profile());
-            const std::size_t number = outcome.first_sample + k;
-            const double scale = number < s.rate_scale.size() ? s.rate_scale[number] : 1;
-            const double f =
-                feed_for(model->second, area, way_down(m, sample), scale, rpm, most, b);
-            if (f < feed) {
-              feed = f;
-              binding = b;
-            }
-            if (sample.arc > 60) {
-              deepest = std::max(
-                  deepest, std::min<double>(
-                               sample.axial_depth,
-                               cutting::depth_over_arc(area, model->second.model->profile(), 60)));
-            }
-          }
-          const double rule = material_.depth_per_diameter * model->second.tool->diameter;
-          if (rule > 0 && deepest > rule * 1.02) passes[i] = std::ceil(deepest / rule);
-          if (feed > 5) feed = std::floor(feed / 5) * 5;
-        } else {  // in air the programmed feed stays, as far as the axes can do it
-          Binding b = binding;
-          const double most = fastest(m, outcome, s.cut.samples, *model->second.tool, rpm, b);
-          if (feed > most) {
-            feed = most > 5 ? std::floor(most / 5) * 5 : most;
-            binding = b;
-          }
-        }
-      }
-      copy.motions[i].feed = m.kind == nc::PathKind::rapid ? 0 : feed;
-      out.feed.push_back(copy.motions[i].feed);
-      out.binding.push_back(binding);
-      out.rpm.push_back(rpm);
-    }
+      const Own own = own_feed(s, i, tapping.contains(program.states[m.state].tool));
+      passes[i] = own.passes;
+      copy.motions[i].feed = out.feed[i] = own.feed;
+      out.binding[i] = own.binding;
+      out.rpm[i] = own.rpm;
+    });
     const timing::Plan plan = timing::plan(copy, result_.job.machine);
     out.time_s = plan.time_s;
     for (std::size_t i = 0; i < passes.size(); ++i) {
