@@ -94,43 +94,52 @@ export class State {
 }
 
 export class Columns {
-  private readonly first: Uint32Array; // of each column's crossings
-  private readonly crossings: Float32Array; // heights, rising, entering and leaving in turn
+  private first!: Uint32Array; // of each column's crossings
+  private crossings!: Float32Array; // heights, rising, entering and leaving in turn
   private readonly outlines = new Map<number, Outline>();
-  private readonly start: State;
+  private start!: State;
   private readonly kept: State[] = [];
-  private readonly scout: State;
+  private scout!: State;
   private readonly every: number;
   readonly now: State;
+  private begun = false;
   finalIds: Uint32Array | null = null; // once the scout has been through all motions
 
   constructor(
     readonly grid: Grid,
-    before: Surface | null,
+    private readonly before: Surface | null,
     private readonly motions: Motions,
     tools: Tool[],
   ) {
     for (const tool of tools) this.outlines.set(tool.number, new Outline(tool));
     const n = grid.nx * grid.ny;
+    this.now = new State(new Float32Array(n), new Float32Array(n), new Uint32Array(n));
+    this.every = Math.max(64, Math.ceil(motions.count / 24));
+  }
+
+  // What stands before the first motion is worked out when a moment is first asked for: the end of a setup needs none.
+  private begin() {
+    if (this.begun) return;
+    this.begun = true;
+    const { grid, before } = this,
+      n = grid.nx * grid.ny;
     if (before) {
       [this.first, this.crossings] = crossingsOf(grid, before);
     } else {
       this.first = Uint32Array.from({ length: n + 1 }, (_, c) => 2 * c);
-      this.crossings = Float32Array.from({ length: 2 * n }, (_, k) =>
-        k % 2 ? grid.high : grid.low,
-      );
+      this.crossings = Float32Array.from({ length: 2 * n }, (_, k) => (k % 2 ? grid.high : grid.low));
     }
     const top = new Float32Array(n);
     for (let c = 0; c < n; c++)
       top[c] = this.first[c + 1] > this.first[c] ? this.crossings[this.first[c + 1] - 1] : nothing;
     this.start = new State(new Float32Array(n).fill(untouched), top, new Uint32Array(n));
     this.scout = this.start.copy();
-    this.now = this.start.copy();
-    this.every = Math.max(64, Math.ceil(motions.count / 24));
+    this.now.take(this.start);
   }
 
   // Is there material in this column at this height, in the state `now`?
   solid(c: number, height: number): boolean {
+    this.begin();
     if (height > this.now.floor[c]) return false;
     for (let k = this.first[c]; k < this.first[c + 1]; k += 2)
       if (height >= this.crossings[k] && height <= this.crossings[k + 1]) return true;
@@ -139,6 +148,7 @@ export class Columns {
 
   // Goes on looking ahead for some milliseconds; true when there is nothing left to look at.
   lookAhead(milliseconds: number): boolean {
+    this.begin();
     const end = performance.now() + milliseconds;
     while (this.scout.motion < this.motions.count) {
       this.advance(this.scout, this.scout.motion + 1, 0);
@@ -151,6 +161,7 @@ export class Columns {
 
   // Brings `now` towards a moment; false when time ran out on the way.
   goTo(motion: number, share: number, milliseconds: number): boolean {
+    this.begin();
     const end = performance.now() + milliseconds;
     const past = this.now.motion > motion || (this.now.motion === motion && this.now.share > share);
     let best: State | null = past ? this.start : null;

@@ -74,11 +74,11 @@ async function start() {
   matchMedia('(prefers-color-scheme: dark)').addEventListener('change', retheme);
   (window as unknown as { proveoutBench: Bench }).proveoutBench = bench;
   const all = () => {
-    if (bench!.view && bench!.view.canvas.dataset.drawn !== 'whole') return void setTimeout(all, 20);
     root.dataset.shown = 'all';
     void bench!.beside?.open();
   };
-  all();
+  if (bench.view) bench.view.onceDrawn(all);
+  else all();
 }
 
 start().catch((error: unknown) => {

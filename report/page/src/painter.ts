@@ -16,6 +16,7 @@ import {
 
 const good = 40; // ms a piece may take
 const rest = 150; // ms without a change: it stands
+const samples = 4; // a pixel; the very first picture, which is drawn once more when it is shaded, has one
 const shares = [1, 0.75, 0.5]; // of the picture's own resolution while it moves
 
 export interface Painted {
@@ -23,10 +24,11 @@ export interface Painted {
   heavy: Mesh[]; // of these, what is drawn in pieces
   drafted: (work: () => void) => void; // what is drawn meanwhile has coarse meshes instead of heavy ones
   before: (height: number, share: number) => void; // of what is drawn next: its pixels, and that share of all there could be
+  done: () => void; // a picture, coarse or whole, was drawn to its end
 }
 
 export class Painter {
-  private readonly fine = new WebGLRenderTarget(1, 1, { samples: 4, resolveDepthBuffer: false });
+  private readonly fine = new WebGLRenderTarget(1, 1, { samples: 0, resolveDepthBuffer: false });
   private readonly sheet: Mesh<PlaneGeometry, ShaderMaterial>;
   private readonly flat = new OrthographicCamera(-1, 1, 1, -1, 0, 1);
   private corners = Infinity; // that are drawn within `good`, as far as is known; the first picture tells
@@ -104,6 +106,7 @@ export class Painter {
     this.busy = true;
     this.whenDone((milliseconds) => {
       if (milliseconds > good) this.share = Math.min(shares.length - 1, this.share + 1);
+      this.painted().done();
       this.free();
     });
     this.waiting = setTimeout(() => this.finely(), rest);
@@ -154,8 +157,13 @@ export class Painter {
         this.corners = Math.max(60_000, Math.min(4 * whole, this.corners));
         if (drawn === Infinity) this.free();
         if (turn !== this.turn) return;
-        if (last) this.mark('whole');
-        else piece();
+        if (!last) return piece();
+        this.mark('whole');
+        if (fine.samples !== samples) {
+          fine.dispose();
+          fine.samples = samples;
+        }
+        this.painted().done();
       });
     };
     piece();

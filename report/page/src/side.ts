@@ -26,7 +26,10 @@ export class Side {
   ) {
     this.motions = about.setups.map((setup) => new Motions(setup, bulk));
     const field = about.part_field;
-    this.field = field ? { ...field, values: bulk.floats(field.values) } : null;
+    let values: Float32Array | null = null;
+    this.field = field
+      ? { ...field, get values() { return (values ??= bulk.floats(field.values)); } } // when they are first asked for
+      : null;
     try {
       this.view = new View(this.picture, this.field, bulk, about);
     } catch {
@@ -61,7 +64,8 @@ export class Side {
       if (this.scene.columns.lookAhead(9)) later();
       else setTimeout(slice, 6);
     };
-    setTimeout(slice, 300);
+    if (this.view) this.view.onceDrawn(() => setTimeout(slice, 300));
+    else setTimeout(slice, 300);
   }
 
   colour(surfaceBy: SurfaceColour, pathBy: PathColour, surfaceEnd: number, pathEnd: number) {

@@ -88,12 +88,13 @@ export class StockMesh {
   private maps: DataTexture[] = [];
   private shades: Data3DTexture[] = [];
   unshaded = 0; // surfaces that are drawn plainly as yet
-  private readonly partMap: Data3DTexture | null;
+  private partMap: Data3DTexture | null = null; // once the first picture stands
   private measured: Difference | null | 'part' = 'part';
   private otherMap: Data3DTexture | null = null; // of what distances are measured from instead of the part
 
   constructor(
     field: PartField | null,
+    private readonly onceDrawn: (work: () => void) => void,
     private readonly changed: () => void,
   ) {
     const sides = colourMap(new Uint8Array(twoSided.flatMap((c) => [...c, 255])), 256, 1);
@@ -122,11 +123,22 @@ export class StockMesh {
       intoFrom: value(0),
       twoSided: value(sides),
       lowest: value(0),
-      fieldKnown: value(field !== null),
+      fieldKnown: value(false),
       partField: value(null),
       fieldFromSetup: value(new Matrix4()),
     };
-    this.partMap = this.uniforms.partField.value = field && fieldMap(field);
+    if (field)
+      onceDrawn(() => {
+        this.partMap = fieldMap(field);
+        if (this.measured !== 'part') return;
+        this.toldFrom(this.partMap);
+        if (this.uniforms.byDeviation.value || this.uniforms.only.value) changed();
+      });
+  }
+  // What distances are read from.
+  private toldFrom(map: Data3DTexture | null) {
+    this.uniforms.partField.value = map;
+    this.uniforms.fieldKnown.value = map !== null;
   }
 
   private mesh(geometry: BufferGeometry, vertex: string, fragment: string, phase: number): Mesh {
@@ -168,14 +180,15 @@ export class StockMesh {
     this.unshaded++;
     let gone = false;
     geometry.addEventListener('dispose', () => (gone = true));
-    setTimeout(() => {
+    const finish = () => {
       this.unshaded--;
       if (gone) return;
       addCreasedNormals(geometry);
       mesh.userData.draft = draftOf(geometry);
       this.shade(mesh, surface);
-      this.changed();
-    }, 300);
+      if (mesh.visible || (mesh === this.after && this.columns?.visible)) this.changed();
+    };
+    this.onceDrawn(() => setTimeout(finish));
     return mesh;
   }
 
@@ -273,8 +286,7 @@ export class StockMesh {
     if (!scene) return;
     const part = from === 'part';
     if (from && !part) this.otherMap = fieldMap(from.field);
-    u.partField.value = part ? this.partMap : this.otherMap;
-    u.fieldKnown.value = u.partField.value !== null;
+    this.toldFrom(part ? this.partMap : this.otherMap);
     u.fieldFromSetup.value = from && !part ? fieldFromSetup(from.field, scene.setup) : scene.fieldFromSetup;
     const put = (mesh: Mesh | null, away: Float32Array) => {
       if (!mesh) return;

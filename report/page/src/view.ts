@@ -99,6 +99,7 @@ export class View {
   private pending = false;
   private lookShown: Look | null = null; // until it is turned by hand, it keeps fitting its frame
   private following = false;
+  private readonly afterPicture: (() => void)[] = [];
   moved: () => void = () => undefined; // the eye has, by this picture
 
   constructor(
@@ -108,7 +109,7 @@ export class View {
     private readonly about: About,
   ) {
     this.renderer = new WebGLRenderer({ preserveDrawingBuffer: true });
-    this.stock = new StockMesh(field, () => this.draw());
+    this.stock = new StockMesh(field, (work) => this.onceDrawn(work), () => this.draw());
     this.painter = new Painter(this.renderer, this.scene, this.camera, () => ({
       parts: this.content.children,
       heavy: this.stock.meshes.filter((mesh) => mesh.visible),
@@ -116,6 +117,9 @@ export class View {
       before: (height, share) => {
         this.finish?.scaled(height / 2 / this.halfView);
         this.content.traverse(({ userData }) => userData.sized?.(share));
+      },
+      done: () => {
+        for (const work of this.afterPicture.splice(0)) work();
       },
     }));
     // Palette values go to the screen as published, without a detour through linear light.
@@ -223,6 +227,11 @@ export class View {
       away = Math.max(away, corner.dot(towards) + aside);
     }
     this.stand(middle, towards.multiplyScalar(away * 1.12));
+  }
+
+  // Once the next picture stands: what makes it finer, or later ones quicker, does not hold it up.
+  onceDrawn(work: () => void) {
+    this.afterPicture.push(work);
   }
 
   // Half of what is seen upwards, a unit away.
