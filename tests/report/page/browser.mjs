@@ -84,15 +84,22 @@ export async function openPage(context, url, settings = {}) {
   return { page, trouble, asked };
 }
 
-// The moment is worked out, and its picture shaded and drawn to the end.
+// The moment is worked out and what is drawn of it is shaded: clicks and words are of this moment. Whether its picture is
+// drawn to the end yet is another matter, and takes long without a graphics card.
 export const still = (page) =>
   page.waitForFunction(
     () =>
       window.proveoutBench.sides.every((side) => !side.view?.stock.unshaded) &&
-      document.getElementById('bench').getAttribute('aria-busy') === 'false' &&
-      [...document.querySelectorAll('.picture canvas')].every((c) => c.dataset.drawn === 'whole'),
+      document.getElementById('bench').getAttribute('aria-busy') === 'false',
   );
-// Brings the slider to a moment, the way a hand would, and waits for the picture.
+// Drawn to the end as well: for what looks at the picture itself.
+export async function whole(page) {
+  await still(page);
+  await page.waitForFunction(() =>
+    [...document.querySelectorAll('.picture canvas')].every((c) => c.dataset.drawn === 'whole'),
+  );
+}
+// Brings the slider to a moment, the way a hand would, and waits until it is worked out.
 export async function slideTo(page, time) {
   await page.locator('#moment').evaluate((slider, t) => {
     slider.value = String(t);

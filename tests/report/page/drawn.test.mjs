@@ -3,7 +3,7 @@
 import assert from 'node:assert/strict';
 import { test } from 'node:test';
 import { bundled } from './bundled.mjs';
-import { choose, press, slideTo, still, timeOfLine } from './browser.mjs';
+import { choose, press, slideTo, timeOfLine, whole } from './browser.mjs';
 import { opener } from './opener.mjs';
 
 const { using } = opener(process.env.PROVEOUT_REPORT_PART);
@@ -46,9 +46,10 @@ test('pieces make the picture that is drawn at once, and before it a coarse one 
       await press(page, `Setup ${'AB'[setup]}`);
       if (time !== null) await slideTo(page, time);
       await page.waitForTimeout(700); // shading comes later
-      await still(page);
+      await whole(page);
       for (const section of ['none', 'y']) {
         await choose(page, 'Section', section);
+        await whole(page);
         const once = await drawnIn(page, 1e9);
         assert.ok(!once.includes('coarse'), `${once}`);
         await keep(page, 'atOnce');
@@ -70,7 +71,7 @@ test('the coarse picture shows what the whole one shows', () =>
   using({}, async (page) => {
     await press(page, 'Setup A');
     await page.waitForTimeout(700);
-    await still(page);
+    await whole(page);
     await keep(page, 'fine');
     // Held coarse: moved again and again.
     await page.evaluate(() => {

@@ -9,7 +9,7 @@ import { statSync } from 'node:fs';
 import { loadavg } from 'node:os';
 import { resolve } from 'node:path';
 import { pathToFileURL } from 'node:url';
-import { processorTime, still, withBrowser } from './browser.mjs';
+import { processorTime, whole, withBrowser } from './browser.mjs';
 
 const file = resolve(process.argv[2]);
 const times = Number(process.argv[3] ?? 7);
@@ -32,7 +32,7 @@ async function once() {
       text: performance.getEntriesByName('first-contentful-paint')[0].startTime / 1000,
       picture: window.shownAt,
     }));
-    await still(page);
+    await whole(page);
     figures.shaded = await page.evaluate(() => performance.now() / 1000);
     figures.page = processorTime('renderer') - before[0];
     figures.drawing = processorTime('gpu-process') - before[1];

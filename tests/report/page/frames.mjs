@@ -6,7 +6,7 @@
 import { loadavg } from 'node:os';
 import { resolve } from 'node:path';
 import { pathToFileURL } from 'node:url';
-import { openPage, press, processorTime, slideTo, still, withBrowser } from './browser.mjs';
+import { openPage, press, processorTime, slideTo, whole, withBrowser } from './browser.mjs';
 
 const [, , file, width = '1400', height = '1000', seconds = '5'] = process.argv;
 
@@ -75,7 +75,7 @@ await withBrowser(async (context) => {
         }, 1000 * s);
       }),
     );
-    await still(page);
+    await whole(page);
     for (const place of ['within', 'at its end']) {
       if (place === 'at its end') await slideTo(page, total);
       await during(`${name} ${place} turns`, (s) =>

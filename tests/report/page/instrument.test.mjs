@@ -196,6 +196,26 @@ test('printed, every setup has a page of its own', () =>
       assert.ok(tall < 1017, `${tall} pixels tall`);
       assert.ok(wide <= 688, `${wide} pixels wide`);
     }
+    // Letters in drawings stand clear of the lines behind them, and the kind of a finding breaks at its hyphens alone.
+    const clear = await page.locator('.sketch text').evaluateAll((all) =>
+      all.map((t) => {
+        const { paintOrder, stroke, strokeWidth, fill } = getComputedStyle(t);
+        return `${paintOrder.split(' ')[0]} ${parseFloat(strokeWidth) >= 3} ${stroke !== fill}`;
+      }),
+    );
+    assert.deepEqual([...new Set(clear)], ['stroke true true']);
+    const words = await page.locator('#findings tbody td:last-child').evaluateAll((all) =>
+      all.flatMap((cell) => {
+        const range = document.createRange(),
+          text = cell.firstChild;
+        return [...cell.textContent.matchAll(/[a-z]+/g)].map(({ index, 0: word }) => {
+          range.setStart(text, index);
+          range.setEnd(text, index + word.length);
+          return range.getClientRects().length;
+        });
+      }),
+    );
+    assert.ok(words.length > 0 && words.every((pieces) => pieces === 1), `${words}`);
   }));
 
 test('a click names tool, line, time and distance from the part, and marks the line', () =>

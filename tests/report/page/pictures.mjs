@@ -2,7 +2,7 @@
 // two reports. Not a test: letters and shading differ from browser to browser.
 import { resolve } from 'node:path';
 import { pathToFileURL } from 'node:url';
-import { choose, openPage, press, slideTo, timeOfLine, withBrowser } from './browser.mjs';
+import { choose, openPage, press, slideTo, timeOfLine, whole, withBrowser } from './browser.mjs';
 
 const [good, faulty] = process.argv.slice(2, 4).map((file) => pathToFileURL(resolve(file)).href);
 const into = (name) => resolve(process.argv[4], name);
@@ -10,6 +10,11 @@ const desk = { viewport: { width: 1280, height: 1100 }, media: { colorScheme: 'l
 
 // Half way through the first move of a line that cuts.
 const goTo = async (page, setup, line) => slideTo(page, await timeOfLine(page, setup, line, 0.5));
+
+const shot = async (of, path, more = {}) => {
+  await whole(of.page?.() ?? of);
+  await of.screenshot({ path, ...more });
+};
 
 await withBrowser(async (context) => {
   async function take(url, settings, work) {
@@ -22,33 +27,33 @@ await withBrowser(async (context) => {
   await take(faulty, desk, async (page) => {
     await press(page, 'Setup B');
     await goTo(page, 1, 13698);
-    await page.screenshot({ path: into('page.png') });
-    await page.locator('#findings').screenshot({ path: into('page-findings.png') });
+    await shot(page, into('page.png'));
+    await shot(page.locator('#findings'), into('page-findings.png'));
   });
   await take(faulty, { ...desk, media: { colorScheme: 'dark' } }, async (page) => {
     await press(page, 'Setup B');
     await press(page, 'below');
     await choose(page, 'Stock coloured by', 'deviation');
-    await page.screenshot({ path: into('page-dark.png') });
+    await shot(page, into('page-dark.png'));
   });
   await take(good, desk, async (page) => {
     await press(page, 'Setup A');
     await goTo(page, 0, 30251);
     await choose(page, 'Path', 'none');
     await choose(page, 'Section', 'y');
-    await page.screenshot({ path: into('page-section.png') });
+    await shot(page, into('page-section.png'));
   });
   await take(good, desk, async (page) => {
     await press(page, 'Setup A');
     await choose(page, 'Path', 'none');
     await choose(page, 'Shown', 'part');
     await goTo(page, 0, 5000);
-    await page.screenshot({ path: into('page-part.png') });
+    await shot(page, into('page-part.png'));
   });
   await take(good, { ...desk, viewport: { width: 390, height: 844 } }, (page) =>
-    page.screenshot({ path: into('page-phone.png') }),
+    shot(page, into('page-phone.png')),
   );
   await take(good, { viewport: { width: 794, height: 1123 }, media: { media: 'print' } }, (page) =>
-    page.screenshot({ path: into('page-sheet.png'), fullPage: true }),
+    shot(page, into('page-sheet.png'), { fullPage: true }),
   );
 });
