@@ -1,7 +1,7 @@
 // Another result beside this one: which, how its moments go with this one's, and in what the two differ.
 import { Bulk, readAbout, type OtherRun } from './data.ts';
 import { choice } from './controls.ts';
-import { differenceOf, reach, type Difference } from './difference.ts';
+import { differenceOf, type Difference, mostWords } from './difference.ts';
 import { clock, el } from './dom.ts';
 import { Side } from './side.ts';
 
@@ -159,9 +159,7 @@ export class Beside {
   words(side: Side, name: string, difference: Difference | null): string {
     const { about, setup, moving, motion: m } = side;
     const at = m < 0 ? 'before the first motion' : `T${moving.tool[m]}, line ${moving.line[m]}`;
-    const mm = (v: number) => `${v.toFixed(3)} mm${v >= reach ? ' or more' : ''}`;
-    const most =
-      difference && `; at the setup's end at most ${mm(difference.more)} more is left, ${mm(difference.less)} less`;
+    const most = difference && `; at the setup's end ${mostWords(difference)}`;
     return (
       `${name}${about.made ? `, ${about.made}` : ''}: setup ${setup.name}, ${setup.program}, ${at}, ` +
       `${clock(side.time)} of ${clock(setup.time_s)}${most || ''}`

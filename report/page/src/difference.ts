@@ -104,3 +104,9 @@ export async function differenceOf(
   const origin = [0, 1, 2].map(() => low + step / 2) as Triple;
   return { atEnd, field: { origin, step, count, values }, more, less };
 }
+
+// At the reach no more is known than that.
+export function mostWords({ more, less }: Pick<Difference, 'more' | 'less'>): string {
+  const mm = (v: number) => (v >= reach ? `at least ${reach} mm` : `up to ${v.toFixed(3)} mm`);
+  return `${mm(more)} more is left, ${mm(less)} less`;
+}

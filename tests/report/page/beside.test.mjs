@@ -167,7 +167,7 @@ slow('in what the two differ is coloured in both, and told in mm', () =>
       [0.5, 0.3],
       [0.3, 0.5],
     ].entries()) {
-      const [, m, l] = captions[i].match(/at most ([\d.]+) mm more is left, ([\d.]+) mm less/);
+      const [, m, l] = captions[i].match(/up to ([\d.]+) mm more is left, up to ([\d.]+) mm less/);
       assert.ok(Math.abs(m - more) < 0.03 && Math.abs(l - less) < 0.03, captions[i]);
     }
     for (const [place, own, other, mm] of [

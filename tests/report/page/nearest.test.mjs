@@ -4,7 +4,7 @@ import assert from 'node:assert/strict';
 import { test } from 'node:test';
 import { bundled } from './bundled.mjs';
 
-const { Nearest, differenceOf, reach } = await bundled(
+const { Nearest, differenceOf, mostWords, reach } = await bundled(
   "export * from './src/nearest.ts'; export * from './src/difference.ts';",
 );
 
@@ -121,4 +121,10 @@ test('what is further off than is looked for is told on its side', async () => {
   const more = await differenceOf(thin.vertices, [20, 12, 10], thick, async () => 0);
   assert.equal(less.less, reach);
   assert.equal(more.more, reach);
+});
+
+test('what differs by all that is looked at is told as that or more, never as the most there is', () => {
+  assert.equal(reach, 2);
+  assert.equal(mostWords({ more: 0.5, less: 2 }), 'up to 0.500 mm more is left, at least 2 mm less');
+  assert.equal(mostWords({ more: 2, less: 1.9996 }), 'at least 2 mm more is left, up to 2.000 mm less');
 });
