@@ -69,6 +69,15 @@ test('two pictures, one slider, one camera', () =>
     await press(page, 'Setup A');
     for (const caption of await page.locator('.one figcaption').allInnerTexts())
       assert.match(caption, /20\d\d-\d\d-\d\d \d\d:\d\d: setup A, (again|side-a)\.nc, T2, line 19, 1:0\d of 1:0\d/);
+    // On a phone what is chosen beside it keeps its name in one line, and nothing reaches over the edge.
+    const size = page.viewportSize();
+    await page.setViewportSize({ width: 360, height: 740 });
+    const names = await page.locator('.pairing .field span').evaluateAll((all) =>
+      all.map((of) => [of.getClientRects().length, of.getBoundingClientRect().height]),
+    );
+    assert.ok(names.length === 2 && names.every(([lines, tall]) => lines === 1 && tall < 24), `${names}`);
+    assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth));
+    await page.setViewportSize(size);
     // By share of the path the two are at the same place: the paths differ in z alone, by less than 2 mm in all.
     for (const [line, share] of [
       [7, 0.3],
