@@ -76,7 +76,7 @@ test('two pictures, one slider, one camera', () =>
       all.map((of) => [of.getClientRects().length, of.getBoundingClientRect().height]),
     );
     assert.ok(names.length === 2 && names.every(([lines, tall]) => lines === 1 && tall < 24), `${names}`);
-    assert.ok(await page.evaluate(() => document.documentElement.scrollWidth <= innerWidth));
+    await page.waitForFunction(() => document.documentElement.scrollWidth <= innerWidth, null, { timeout: 20000 });
     await page.setViewportSize(size);
     // By share of the path the two are at the same place: the paths differ in z alone, by less than 2 mm in all.
     for (const [line, share] of [

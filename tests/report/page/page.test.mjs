@@ -134,6 +134,7 @@ test('the slider carries the block, the tool and the strips with it', () =>
         of.className = 'stretch';
         of.textContent = 'T12';
         of.style.width = `${width}px`;
+        of.style.setProperty('--tool', 'red'); // or it has no band above the number
         stretch.parentElement.append(of);
         const words = document.createRange();
         words.selectNodeContents(of);
