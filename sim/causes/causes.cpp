@@ -4,11 +4,11 @@
 
 #include <algorithm>
 #include <cmath>
-#include <initializer_list>
 #include <set>
 #include <utility>
 
 #include "sim/causes/blank_signs.h"
+#include "sim/causes/kinds_explained.h"
 #include "sim/causes/program_signs.h"
 #include "sim/causes/setup_shift.h"
 #include "sim/causes/support_signs.h"
@@ -22,26 +22,6 @@ using run::CauseKind;
 constexpr double nearly_all = 0.85;  // of the surface near the part (choice)
 constexpr double same_shift = 0.1;   // of the shift, or a voxel: shifts of two setups are one
 
-bool counts(const Finding& f) { return f.level != Severity::note; }
-
-bool is_one_of(FindingKind kind, std::initializer_list<FindingKind> kinds) {
-  return std::find(kinds.begin(), kinds.end(), kind) != kinds.end();
-}
-
-// What a tool in the wrong place does.
-bool is_of_place(FindingKind k) {
-  using enum FindingKind;
-  return is_one_of(
-      k, {gouge,          excess,          over_depth,  over_width,    rapid_contact, shank_contact,
-          holder_contact, fixture_contact, below_stock, over_travel,   chip_thick,    over_power,
-          over_bend,      plunge,          came_loose,  flip_mismatch, unreached,     over_reach,
-          weak_bridge,    wrong_zero,      chatter,     part_lost});
-}
-
-bool speaks_of_tool(const Finding& f) {
-  return f.detail == "tool-size-differs" || f.detail == "tool-shape-differs";
-}
-
 // Whether the part was cut rightly, or what the tool cut, of which a comment names another size,
 // fits the part better with the declared one. f: a 'tool-size-differs'.
 bool fits_as_declared(const run::JobResult& r, const std::vector<ShiftFit>& shifts,
@@ -49,41 +29,6 @@ bool fits_as_declared(const run::JobResult& r, const std::vector<ShiftFit>& shif
   if (r.part.compared && f.detail == "tool-size-differs" && !looks_shifted(r.findings)) return true;
   for (std::size_t i = 0; i < std::min(shifts.size(), r.setups.size()); ++i) {
     if (r.setups[i].name == f.setup) return shifts[i].declared_fits.contains(f.tool);
-  }
-  return false;
-}
-
-bool is_of(CauseKind cause, const Finding& f) {
-  using enum FindingKind;
-  if (f.kind == program) {
-    return (cause == CauseKind::offset && f.detail == "no-length-offset") ||
-           (cause == CauseKind::blank && f.detail == "blank-size-differs") ||
-           (cause == CauseKind::tool && speaks_of_tool(f));
-  }
-  switch (cause) {
-    case CauseKind::zero:
-    case CauseKind::turn:
-    case CauseKind::mode:
-    case CauseKind::blank:
-      return is_of_place(f.kind);
-    case CauseKind::origin:
-      return is_one_of(f.kind, {gouge, excess, flip_mismatch, unreached, wrong_zero, weak_bridge,
-                                job, came_loose, part_lost});
-    case CauseKind::tool:
-      return is_one_of(f.kind, {gouge, excess, over_width, over_depth, unreached, part_lost});
-    case CauseKind::units:
-      return is_one_of(
-          f.kind, {chip_thin, chip_thick, over_power, over_bend, feed_clipped, plunge, chatter});
-    case CauseKind::spindle:
-      return is_one_of(f.kind, {spindle_stopped, spindle_reversed, chip_thin, chip_thick});
-    case CauseKind::material:
-      return f.detail == "other-material" ||
-             is_one_of(f.kind,
-                       {chip_thin, chip_thick, over_power, over_bend, plunge, over_depth, chatter});
-    case CauseKind::offset:
-      return false;  // the run takes every tool at its right length
-    case CauseKind::support:
-      return is_one_of(f.kind, {came_loose, weak_bridge, excess});
   }
   return false;
 }
@@ -175,6 +120,13 @@ class Causes {
     causes_.push_back(std::move(c));
   }
 
+  const ShiftFit* shift_found(const std::string& setup) const {
+    for (std::size_t i = 0; i < std::min(shifts_.size(), r_.setups.size()); ++i) {
+      if (r_.setups[i].name == setup && shifts_[i].found) return &shifts_[i];
+    }
+    return nullptr;
+  }
+
   const run::ZeroSearch* search_of(const std::string& setup) const {
     for (const run::ZeroSearch& s : r_.zero_search) {
       if (s.setup == setup && !s.fits.empty()) return &s;
@@ -188,6 +140,24 @@ class Causes {
     return search != nullptr && search->fits.front().useful_mm3 > 1.3 * search->declared.useful_mm3;
   }
 
+  // By what a setup zeroed on what an earlier one milled lies off with it, along x and y of the
+  // machine, mm, stock axes: once that one is mended this one has only its own left.
+  Vec3 carried(std::size_t i) const {
+    if (i == 0 || !shifts_.front().found || r_.job.setups[i].zero.on != job::ZeroOn::milled ||
+        r_.job.setups[i].zero.at)
+      return Vec3::Zero();
+    const Vec3 up = r_.setups[i].stock_from_setup.linear().col(2);
+    Vec3 out = shifts_.front().shift;
+    for (int axis = 0; axis < 2; ++axis) {
+      // The blank's own faces do not move with it.
+      if (r_.setups[i].zero_touch.face[static_cast<std::size_t>(axis)] != setup::FaceOf::blank)
+        continue;
+      const Vec3 along = r_.setups[i].stock_from_setup.linear().col(axis);
+      out -= along * along.dot(out);
+    }
+    return out - up * up.dot(out);
+  }
+
   void zero(std::size_t i) {
     const run::SetupResult& s = r_.setups[i];
     if (origin_off_ || turned_.contains(s.name)) return;
@@ -198,7 +168,8 @@ class Causes {
     Cause c;
     c.kind = CauseKind::zero;
     c.setup = s.name;
-    Vec3 off = fitted ? Vec3(setup_from_stock * shifts_[i].shift) : Vec3::Zero();
+    Vec3 off = fitted ? Vec3(setup_from_stock * (shifts_[i].shift - carried(i))) : Vec3::Zero();
+    if (fitted && off.norm() < std::max(tell(), shifts_[i].within)) return;  // it follows
     std::string named;
     if (search != nullptr) {
       const run::ZeroTrial& best = search->fits.front();
@@ -220,7 +191,10 @@ class Causes {
     c.text = fmt::format("setup {}'s zero{} lies off by {}", s.name,
                          height && named.empty() ? ", or the blank's thickness," : "",
                          in_words(off, tell()));
-    if (named.empty() && shifts_[i].one_level) c.text += ", or its depths do";
+    if (named.empty() && shifts_[i].one_level)
+      c.text += ", or its depths do";
+    else if (named.empty() && shifts_[i].by_little)
+      c.text += ", or the little it cuts there";
     c.text += named.empty() ? ": the program fits the part when the zero is moved back by that"
                             : fmt::format(": the program fits {}", named);
     c.remedy =
@@ -229,7 +203,8 @@ class Causes {
             : fmt::format("give the setup zero = {{ {} }}, or post for the declared one", named);
     if (named.empty() && on_blanks_faces(i, off))
       c.remedy +=
-          "; on = \"milled\" takes the blank's own faces there: give a band that was milled";
+          "; on = \"milled\" takes the blank's own faces there, a rim or a corner left standing "
+          "too: give a band that was milled, or the place (at = [..])";
     if (named.empty()) c.text += by_which_tool(i);
     causes_.push_back(std::move(c));
   }
@@ -283,8 +258,13 @@ class Causes {
                     "setup {}'s zero lies off by {}, or the part{} or the program's "
                     "depths do: all cut the same",
                     s.name, where, r_.job.setups[i].zero.at ? "" : ", the blank's thickness")
-              : fmt::format("setup {}'s zero lies off by {}, or the part does: both cut the same",
-                            s.name, where);
+          : sideways || r_.job.setups[i].zero.at
+              ? fmt::format("setup {}'s zero lies off by {}, or the part does: both cut the same",
+                            s.name, where)
+              : fmt::format(
+                    "setup {}'s zero lies off by {}, or the part or the blank's thickness does: "
+                    "all cut the same",
+                    s.name, where);
     }
     c.text += by_which_tool(i);
     const std::string move_zero = fmt::format("move the zero by {} (setup's axes)", list_of(-off));
@@ -321,7 +301,7 @@ class Causes {
   // Where an earlier setup lies off, the sides meet no better as declared than turned.
   void turn(const run::SetupResult& s) {
     const bool before = std::any_of(causes_.begin(), causes_.end(), [&](const Cause& c) {
-      return c.kind == CauseKind::zero && c.setup != s.name;
+      return (c.kind == CauseKind::zero || c.kind == CauseKind::turn) && c.setup != s.name;
     });
     if (origin_off_ || before) return;
     for (const flip::Flip& f : r_.flips) {
@@ -329,6 +309,12 @@ class Causes {
       const flip::Placement& better = f.placements[f.best_other];
       // That fits badly too, where another zero fits: the sides were compared in the wrong place.
       if (search_of(s.name) != nullptr && better.from_part > r_.voxel) continue;
+      // A program mirrored and the work turned are two mistakes, a zero that lies off is one.
+      if (better.mirrored && (search_of(s.name) != nullptr || shift_found(s.name) != nullptr))
+        continue;
+      // Moved, the surface lies on the part; turned, it does not.
+      const ShiftFit* moved = shift_found(s.name);
+      if (moved != nullptr && better.from_part > moved->within) continue;
       turned_.insert(s.name);
       Cause c;
       c.kind = CauseKind::turn;
@@ -395,6 +381,31 @@ class Causes {
       c.kind = CauseKind::blank;
       c.text = f.text;
       c.remedy = "declare the blank that will be clamped, or post for the declared one";
+      causes_.push_back(std::move(c));
+      return;
+    }
+    too_small();
+  }
+
+  // What is missing of the part where nothing was cut was never in the blank.
+  void too_small() {
+    const auto missing = [](const Finding& f) {
+      return f.kind == FindingKind::gouge && f.line == 0 && f.level == Severity::error;
+    };
+    const bool placed = std::any_of(causes_.begin(), causes_.end(), [](const Cause& c) {
+      return c.kind == CauseKind::origin || c.kind == CauseKind::zero;
+    });
+    if (placed || std::none_of(r_.findings.begin(), r_.findings.end(), missing)) return;
+    for (const Finding& f : r_.findings) {
+      if (f.detail != "part-outside-blank") continue;
+      outside_ = true;
+      Cause c;
+      c.kind = CauseKind::blank;
+      c.text = f.text;
+      if (const std::size_t colon = c.text.find(": "); colon != std::string::npos)
+        c.text.replace(colon, 2, " by ");
+      c.text += ": a blank of another size than declared, or [part] origin";
+      c.remedy = "measure the blank; mend [stock] size, or [part] origin";
       causes_.push_back(std::move(c));
       return;
     }
@@ -479,8 +490,20 @@ class Causes {
         // Whether blank or program is in the other unit is the same question.
         const bool of_blank = c.kind == CauseKind::units && lengths_.contains(c.setup) &&
                               f.detail == "blank-unit-doubtful";
-        if (taken[i] || !counts(f) || !(is_of(c.kind, f) || of_lengths || of_blank)) continue;
-        if (!left_on && !of_blank && !reaches(c, f.setup)) continue;
+        // A part that reaches out of the blank the way the zero lies off is the same mistake.
+        const bool of_height = c.kind == CauseKind::zero && f.detail == "part-outside-blank" &&
+                               c.shift && c.shift->head<2>().norm() < tell();
+        const bool too_small = outside_ && c.kind == CauseKind::blank;
+        if (too_small && f.detail != "part-outside-blank" &&
+            (f.line != 0 || f.kind != FindingKind::gouge))
+          continue;
+        const bool outside = too_small && f.detail == "part-outside-blank";
+        const bool of_blank_or_unit = of_lengths || of_blank || of_height || outside;
+        if (taken[i] || !counts(f) || !(is_of(c.kind, f) || of_blank_or_unit)) continue;
+        // How the sides meet hangs on both.
+        const bool of_sides = f.kind == FindingKind::flip_mismatch &&
+                              (c.kind == CauseKind::turn || c.kind == CauseKind::zero);
+        if (!left_on && !of_blank && !of_height && !of_sides && !reaches(c, f.setup)) continue;
         if (c.kind == CauseKind::tool && c.tool != 0 && f.tool != c.tool) continue;
         // Beside cuts that fit the declared tool the comment's word is all that is wrong with it.
         if (c.kind == CauseKind::tool && c.tool != 0 && !by_comment_.contains(c.tool) &&
@@ -520,10 +543,10 @@ class Causes {
   const std::vector<ShiftFit>& shifts_;
   std::vector<Cause> causes_;
   std::set<std::string> turned_;
-  std::set<std::string> lengths_;    // setups whose lengths are read in another unit
-  std::set<std::string> by_search_;  // setups whose zero a coarse search alone found
-  std::set<int> by_comment_;         // tools whose comment may be right
-  bool origin_off_ = false;
+  std::set<std::string> lengths_;              // setups whose lengths are read in another unit
+  std::set<std::string> by_search_;            // setups whose zero a coarse search alone found
+  std::set<int> by_comment_;                   // tools whose comment may be right
+  bool origin_off_ = false, outside_ = false;  // outside_: the blank lacks some of the part
 };
 
 }  // namespace
@@ -546,7 +569,9 @@ void tell_confined(run::JobResult& result, const std::vector<ShiftFit>& shifts) 
     for (std::size_t k = 0; k < std::min(shifts.size(), result.setups.size()); ++k) {
       const ShiftFit& fit = shifts[k];
       const bool told = !fit.found && !fit.half_round && fit.walls_off == 0;
-      if (result.setups[k].name == f.setup && told && fit.near_on >= nearly_all)
+      // What is off by less than counts as on the part says nothing of the rest of the surface.
+      const bool seen = f.value > 2 * fit.within;
+      if (result.setups[k].name == f.setup && told && seen && fit.near_on >= nearly_all)
         f.detail = "confined";
     }
   }
@@ -561,10 +586,8 @@ bool comments_contradict(const run::JobResult& result, const std::vector<Finding
 }
 
 bool looks_shifted(const std::vector<Finding>& findings) {
-  return std::any_of(findings.begin(), findings.end(), [](const Finding& f) {
-    return counts(f) &&
-           is_one_of(f.kind, {FindingKind::gouge, FindingKind::excess, FindingKind::part_lost});
-  });
+  return std::any_of(findings.begin(), findings.end(),
+                     [](const Finding& f) { return counts(f) && is_of_surface(f); });
 }
 
 }  // namespace proveout::causes

@@ -25,7 +25,9 @@ constexpr double least_on = 0.25, least_gain = 0.1;
 // and next to none that did leaves it (choices, tried on plates with a small pocket and an outline
 // cut through).
 constexpr std::size_t least_gained = 20;
+constexpr double nearly_all_on = 0.97;
 constexpr double least_gained_share = 0.008, most_lost = 0.1;
+constexpr double least_walls_off = 0.04;  // mm: half of a tool's size as far from its name (choice)
 // Where more of the surface would leave the blank a shift fits too little of it (choice).
 constexpr double most_leaving = 0.35;
 
@@ -255,12 +257,16 @@ ShiftFit fit_shift(std::span<const measure::SurfaceSample> samples, const solid:
     return out;
   out.found = best.on >= least_on && best.on >= before.on + least_gain;
   if (out.found) return out;
-  // So little evidence bears no more than one axis: free in three it fits anything.
-  if ((out.shift.array() != 0).count() != 1) return out;
+  // So little evidence bears no more than one axis, free in three it fits anything; two where the
+  // whole of what was cut is right then.
+  const auto axes = (out.shift.array() != 0).count();
+  const bool all_right = best.on >= nearly_all_on;
+  if (axes != 1 && !(axes == 2 && all_right)) return out;
   const Fit::Moved moved = fit.moved(fine, out.shift);
   const auto share = static_cast<double>(moved.gained) / static_cast<double>(fine.size());
   out.found = moved.gained >= least_gained && share >= least_gained_share &&
               static_cast<double>(moved.lost) <= most_lost * static_cast<double>(moved.gained);
+  out.by_little = out.found;
   return out;
 }
 
@@ -323,17 +329,22 @@ void tell_walls_off(std::span<const measure::SurfaceSample> samples,
   const auto middle = walls.begin() + static_cast<std::ptrdiff_t>(walls.size() / 2);
   std::nth_element(walls.begin(), middle, walls.end());
   const double off = *middle;
-  if (std::abs(off) <= fit.within) return;
-  double on = 0, on_walls = 0;
+  // Flat walls are told far finer than a shift: what a tool of another size leaves on them may be
+  // less than counts as on the part.
+  const double fine = std::min(fit.within, std::abs(off) / 2);
+  if (std::abs(off) <= least_walls_off) return;
+  double on = 0, on_walls = 0, before = 0;
   for (const auto& [d, wall] : all) {
-    const bool hit = std::abs(d - off * wall) <= fit.within;
+    const bool hit = std::abs(d - off * wall) <= fine;
+    before += std::abs(d) <= fine ? 1 : 0;
     on += hit ? 1 : 0;
     on_walls += hit && wall > 0.95 ? 1 : 0;
   }
   on /= static_cast<double>(all.size());
+  before /= static_cast<double>(all.size());
   const bool most_walls = on_walls >= 0.5 * static_cast<double>(walls.size());
-  if (!most_walls || on < fit.on_before + least_gain) return;
-  if (fit.found && on <= fit.on_after) return;
+  if (!most_walls || on < before + least_gain) return;
+  if (fit.found && (on <= fit.on_after || fine < fit.within)) return;
   fit.found = false;
   fit.walls_off = off;
 }

@@ -27,6 +27,9 @@ struct ShiftFit {
   // Only floors at one height, and what hangs on them, speak for the shift, and it is along the
   // tool's axis: a program that goes too deep there, and not deep enough, cuts the same.
   bool one_level = false;
+  // Most of the surface tells nothing of the shift: what does may as well have been posted
+  // elsewhere.
+  bool by_little = false;
   // No shift, but the surface lies on the part once it is turned half round about the tool's axis
   // through the blank's middle: the work lies the other way round, or was turned over another way.
   bool half_round = false;
@@ -49,7 +52,8 @@ struct ShiftFit {
 // does where walls on both sides have an allowance, and much more of the surface lies on the part
 // than before, at least a quarter of it, and next to none inside; or, where most of the surface
 // tells nothing (walls of a shift along them, waste), some does and next to nothing that lay on the
-// part leaves it. blank: about the unmachined stock, stock coordinates, mm; a sample that a shift
+// part leaves it (by_little): along one axis, or along two where nearly all of it lies on the part
+// then. blank: about the unmachined stock, stock coordinates, mm; a sample that a shift
 // takes out of it tells nothing: there would be no material with such a surface. Null where it is
 // not known. Starts are tried at the same time; the outcome is the same for any number of threads.
 ShiftFit fit_shift(std::span<const measure::SurfaceSample> samples, const solid::PartDistance& part,

@@ -39,6 +39,11 @@ std::optional<run::Cause> supports_gone(const run::JobResult& result) {
 
 std::optional<run::Cause> frame_left_on(const run::JobResult& result) {
   if (!result.job.part || !result.part.compared || result.setups.empty()) return std::nullopt;
+  // Tabs as wide as may be cut nothing into the part: what does leaves more on it too.
+  if (std::any_of(result.findings.begin(), result.findings.end(), [](const Finding& f) {
+        return f.kind == FindingKind::gouge && f.level == Severity::error;
+      }))
+    return std::nullopt;
   const run::SetupResult& last = result.setups.back();
   if (last.bridges.empty() || last.bridges.size() > 24) return std::nullopt;
   // A gap all round, crossed by bridges: one that runs round the part, or that the part stands on,

@@ -13,7 +13,7 @@ namespace proveout::causes {
 // Supports are declared and nothing holds the part at the end.
 std::optional<run::Cause> supports_gone(const run::JobResult& result);
 // The part is still one with its frame once the declared supports are taken off: more is left about
-// it than the part itself, and bridges tie it there.
+// it than the part itself, bridges tie it there, and nothing is cut into the part.
 std::optional<run::Cause> frame_left_on(const run::JobResult& result);
 
 }  // namespace proveout::causes

@@ -90,6 +90,10 @@ std::vector<double> sizes_in(const std::string& comment) {
   static const std::regex fraction("([0-9]{1,3}) */ *([0-9]{1,3})");
   static const std::regex cutter(
       "MILL|DRILL|BALL|FLAT|BULL|CUTTER|REAM|CHAMFER|VEE|TAPER|FLUTE|NOSE|TOOL");
+  // "T1 6 MM": behind the number and nothing else; "3.3 DRILL": before the word, with a point, for
+  // drills are numbered too ("#7 DRILL").
+  static const std::regex behind("(?:^|[^A-Z0-9])T *[0-9]{1,5} *[-:=]? *([0-9]*\\.?[0-9]+) *MM *$");
+  static const std::regex before("(?:^|[^A-Z0-9.#])([0-9]*\\.[0-9]+) *(?:DRILL|END ?MILL|BALL)");
   std::vector<double> out;
   const auto add = [&](double mm) {
     if (mm > 0 && std::isfinite(mm)) out.push_back(mm);
@@ -102,7 +106,12 @@ std::vector<double> sizes_in(const std::string& comment) {
                        (*m)[0].str().find('=') == std::string::npos;
     if (!plain || of_cutter) add(number((*m)[3]));
   }
-  if (!of_cutter) return out;
+  if (!of_cutter) {
+    std::smatch m;
+    if (out.empty() && std::regex_search(comment, m, behind)) add(number(m[1]));
+    return out;
+  }
+  for (Matches m(comment.begin(), comment.end(), before), end; m != end; ++m) add(number((*m)[1]));
   for (Matches m(comment.begin(), comment.end(), in_mm), end; m != end; ++m) add(number((*m)[1]));
   for (Matches m(comment.begin(), comment.end(), fraction), end; m != end; ++m) {
     const double below = number((*m)[2]);

@@ -4,6 +4,9 @@
 
 #include <algorithm>
 #include <array>
+#include <string>
+#include <utility>
+#include <vector>
 
 namespace proveout::causes {
 namespace {
@@ -24,6 +27,24 @@ std::string where(const Finding& f) {
   else
     out = f.file;
   return out.empty() ? out : " (" + out + ")";
+}
+
+// The same mistake made in other setups, each a cause of its own, and what all of them leave: a
+// reader who mends the first alone would cut the others.
+std::pair<std::string, std::size_t> others_alike(const run::JobResult& r, const run::Cause& first) {
+  std::vector<std::string> setups;
+  std::size_t explained = 0;
+  for (const run::Cause& c : r.causes) {
+    if (&c == &first || c.kind != first.kind || first.setup.empty() || c.setup.empty()) continue;
+    if (c.setup == first.setup) continue;
+    setups.push_back(c.setup);
+    explained += c.explains;
+  }
+  std::string out;
+  for (std::size_t i = 0; i < setups.size(); ++i)
+    out += (i == 0 ? "" : i + 1 == setups.size() ? " and " : ", ") + setups[i];
+  if (!out.empty()) out = "; so with " + out;
+  return {out, first.remains - std::min(first.remains, explained)};
 }
 
 }  // namespace
@@ -55,12 +76,12 @@ std::string verdict(const run::JobResult& r) {
           ? ""
           : fmt::format("; {} not checked", plural(r.not_checked.size(), "thing"));
   if (const run::Cause* cause = heading(r)) {
-    const run::Cause& c = *cause;
-    return fmt::format(
-        "{}: {}{}{}", errors > 0 ? "Do not cut" : "Look before cutting", head_of(c.text),
-        c.remains > 0 ? fmt::format("; {} more to look at", plural(c.remains, "finding"))
-                      : std::string(),
-        errors > 0 ? std::string() : unlooked);
+    const auto [also, remains] = others_alike(r, *cause);
+    return fmt::format("{}: {}{}{}{}", errors > 0 ? "Do not cut" : "Look before cutting",
+                       head_of(cause->text), also,
+                       remains > 0 ? fmt::format("; {} more to look at", plural(remains, "finding"))
+                                   : std::string(),
+                       errors > 0 ? std::string() : unlooked);
   }
   if (errors > 0)
     return fmt::format("Do not cut: {}, the worst: {}{}", plural(errors, "error"), first->text,

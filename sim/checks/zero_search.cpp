@@ -23,6 +23,10 @@ constexpr double air_share = 0.005;
 constexpr double rapid_share = 0.05;
 constexpr double bad_weight = 20;    // what is cut wrongly against what is cut rightly
 constexpr double same_voxels = 0.1;  // zeros nearer than this are one
+// Of the feed moves' length in the blank from the declared zero, what must cut there from one that
+// fits (choice): from beside the work a program cuts little wrongly, and little else.
+constexpr double least_in_cut = 0.7;
+constexpr double grazing_mm2 = 1e-3;  // mm3 a mm of path: below, a touched face
 
 double depth_limit(const job::Job& job, int number, const std::string& material) {
   const job::Tool* tool = job::find_tool(job.tools, number);
@@ -97,7 +101,12 @@ class Search {
         return std::nullopt;
       const auto tried = attempt(zero, pose);
       if (!tried) return std::nullopt;
-      (out.tried++ == 0 ? out.declared : trials_.emplace_back()) = *tried;
+      if (out.tried++ == 0) {
+        out.declared = tried->trial;
+        declared_in_cut_ = tried->in_cut_mm;
+      } else {
+        trials_.push_back(*tried);
+      }
     }
     choose(out);
     return out;
@@ -113,13 +122,15 @@ class Search {
     const bool first = &in_.setup == &in_.job.setups.front();
     for (int k = 0; k < (first ? 18 : 36); ++k) {
       job::Zero z = in_.setup.zero;
-      if (z.at) z.offset = Vec3::Zero();
+      const bool somewhere = z.at.has_value();
+      if (somewhere) z.offset = Vec3::Zero();
       z.at.reset();
       z.on = k / 18 == 0 ? job::ZeroOn::blank : job::ZeroOn::milled;
       z.x = static_cast<job::ZeroEdge>(k % 3);
       z.y = static_cast<job::ZeroEdge>(k / 3 % 3);
       z.z = k / 9 % 2 == 0 ? job::ZeroEdge::max : job::ZeroEdge::min;
-      all.push_back(z);
+      // The declared one once more lies elsewhere where this stock lost a sliver the run's own has.
+      if (somewhere || changes(z, in_.setup.zero) > 0) all.push_back(z);
     }
     std::stable_sort(all.begin(), all.end(), [&](const job::Zero& a, const job::Zero& b) {
       return changes(a, in_.setup.zero) < changes(b, in_.setup.zero);
@@ -136,8 +147,14 @@ class Search {
     return out;
   }
 
-  std::optional<run::ZeroTrial> attempt(const job::Zero& zero, const RigidMotion& pose) const {
-    run::ZeroTrial t;
+  struct Tried {
+    run::ZeroTrial trial;
+    double in_cut_mm = 0;  // length of the feed moves that cut
+  };
+
+  std::optional<Tried> attempt(const job::Zero& zero, const RigidMotion& pose) const {
+    Tried out;
+    run::ZeroTrial& t = out.trial;
     t.words = words(zero);
     t.stock_from_setup = pose;
     t.below = std::max(0.0, lowest_of(in_.blank, pose) - lowest_tip(*in_.done.source));
@@ -149,8 +166,12 @@ class Search {
         stock.cut(program_.motions, run::tool_runs(program_, in_.bodies), pose, 1, options);
     if (cut.stopped) return std::nullopt;
     for (std::size_t k = 0; k < cut.motions.size(); ++k) {
-      if (program_.motions[k].kind == nc::PathKind::rapid)
-        t.rapid_mm3 += cut.motions[k].removed_mm3;
+      const nc::Motion& m = program_.motions[k];
+      const double removed = cut.motions[k].removed_mm3, long_mm = nc::length(m);
+      if (m.kind == nc::PathKind::rapid)
+        t.rapid_mm3 += removed;
+      else if (removed > grazing_mm2 * long_mm)
+        out.in_cut_mm += long_mm * share_in_blank(m, pose);
     }
     t.rapid_mm3 =
         std::max(0.0, t.rapid_mm3);  // a grazed face can sum to a little less than nothing
@@ -163,7 +184,17 @@ class Search {
     };
     t.useful_mm3 = gone(waste_);
     t.gouged_mm3 = gone(wanted_);
-    return t;
+    return out;
+  }
+
+  // Of a move's length: a long one that only grazes the blank cuts next to nothing.
+  double share_in_blank(const nc::Motion& m, const RigidMotion& pose) const {
+    constexpr int places = 16;
+    const Box3 wide(in_.blank.min().array() - voxel_, in_.blank.max().array() + voxel_);
+    int inside = 0;
+    for (int k = 0; k < places; ++k)
+      inside += wide.contains(pose * nc::point_at(m, (k + 0.5) / places)) ? 1 : 0;
+    return static_cast<double>(inside) / places;
   }
 
   double score(const run::ZeroTrial& t) const {
@@ -173,21 +204,23 @@ class Search {
     return t.useful_mm3 - bad_weight * (t.gouged_mm3 + t.rapid_mm3) - below;
   }
 
-  // The zeros that fit: next to nothing cut wrongly, about as much cut rightly as by any other
-  // such, and clearly better than the declared one. Trials tell scores to some hundredths only, so
-  // of those near the best the one with the fewest changes comes first; without a part, where
-  // nothing says what is waste, of all that fit.
+  // The zeros that fit: next to nothing cut wrongly, no program that runs mostly beside the work,
+  // about as much cut rightly as by any other such, and clearly better than the declared one.
+  // Trials tell scores to some hundredths only, so of those near the best the one with the fewest
+  // changes comes first; without a part, where nothing says what is waste, of all that fit.
   void choose(run::ZeroSearch& out) {
     const double declared = score(out.declared);
     const double wrong_before = out.declared.gouged_mm3 + out.declared.rapid_mm3;
     const double cube = voxel_ * voxel_ * voxel_;
     double best = 0;
-    for (const run::ZeroTrial& t : trials_) {
+    for (const Tried& tried : trials_) {
+      const run::ZeroTrial& t = tried.trial;
       const double wrong = t.gouged_mm3 + t.rapid_mm3;
       // What would itself be doubted is no remedy: below the blank lie the bed and the clamps.
       if (t.useful_mm3 < 20 * cube || t.below > below_mm) continue;
       if (wrong > std::max({8 * cube, 0.1 * wrong_before, 0.002 * t.useful_mm3})) continue;
       if (score(t) < declared + 0.05 * t.useful_mm3) continue;
+      if (tried.in_cut_mm < least_in_cut * declared_in_cut_) continue;
       best = std::max(best, score(t));
       out.fits.push_back(t);
     }
@@ -222,7 +255,8 @@ class Search {
   double voxel_;
   nc::Program program_;
   std::vector<Vec3> wanted_, waste_;
-  std::vector<run::ZeroTrial> trials_;
+  std::vector<Tried> trials_;
+  double declared_in_cut_ = 0;  // mm
 };
 
 }  // namespace

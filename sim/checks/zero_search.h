@@ -37,7 +37,8 @@ struct ZeroSearchInput {
   Box3 blank;                                 // stock coordinates
   const stock::Stock& before;                 // as this setup finds it, at the voxel of the search
   int threads = 0;
-  std::string shifted;  // "moved by [0, 0, 2]", where such a shift fits by the surface it left
+  // "moved by [0, 0, 2]" or turned half round, where that fits by the surface it left.
+  std::string shifted;
   std::function<bool(double)> progress;  // share done; false: stop
 };
 

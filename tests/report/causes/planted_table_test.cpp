@@ -193,7 +193,8 @@ void clean(const Files& good, double voxel) {
 }
 
 void planted(const Files& good, const std::vector<Mistake>& mistakes, double voxel) {
-  const char* only = std::getenv("PROVEOUT_ONLY");  // a part of a mistake's name, to look at it
+  // A part of a mistake's name, to look at what is said of it; empty: of all of them.
+  const char* only = std::getenv("PROVEOUT_ONLY");
   std::string rows;
   for (const Mistake& m : mistakes) {
     if (only != nullptr && m.what.find(only) == std::string::npos) continue;
@@ -201,14 +202,15 @@ void planted(const Files& good, const std::vector<Mistake>& mistakes, double vox
     m.plant(files);
     const Ran ran = run(files, voxel);
     rows += row(m, ran);
-    if (only != nullptr) std::cout << ran.said << ran.result["findings"].dump(1) << "\n";
+    if (only != nullptr)
+      std::cout << "== " << m.what << "\n" << ran.said << ran.result["findings"].dump(1) << "\n";
     EXPECT_TRUE(named(m, ran)) << row(m, ran) << ran.said;
     if (!ran.result.is_null()) {
       nothing_contradicts(ran.result, m.what);
       fits_one_screen(ran, m.what);
     }
   }
-  if (only != nullptr) return;
+  if (only != nullptr && *only != 0) return;
   if (std::getenv("PROVEOUT_REWRITE") != nullptr) rewrite(mistakes.front().part, rows);
   EXPECT_EQ(rows_on_page(mistakes.front().part), rows) << "run once with PROVEOUT_REWRITE=1";
 }

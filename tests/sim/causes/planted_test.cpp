@@ -146,6 +146,24 @@ TEST(Planted, OneOfTwoSetupsOffIsItsZero) {
   EXPECT_TRUE(job.run().causes.empty());
 }
 
+// By less than counts as on the part for a shift: flat walls are told finer. The walls stand off by
+// half of what the diameters differ, and no word sends to the depth at one line.
+TEST(Planted, AToolALittleOffIsToldByItsWalls) {
+  for (const double larger : {0.14, -0.5}) {
+    SteppedBlock b;
+    b.comment = "";
+    b.declared_diameter = 6 + larger;
+    const auto r = b.run();
+    const run::Cause* c = first(r);
+    ASSERT_NE(c, nullptr) << larger << "\n" << words(r);
+    EXPECT_EQ(c->kind, CauseKind::tool) << larger << "\n" << words(r);
+    EXPECT_NE(c->text.find(fmt::format("{:.2f} mm on every wall", std::abs(larger) / 2)),
+              std::string::npos)
+        << c->text;
+    for (const Finding& f : r.findings) EXPECT_NE(f.detail, "confined") << larger << ": " << f.text;
+  }
+}
+
 TEST(Planted, AnotherToolIsToldByTheComment) {
   SteppedBlock job;
   job.posted_diameter = 8;
@@ -215,6 +233,27 @@ TEST(Planted, AnotherBlankIsToldByTheComment) {
   EXPECT_TRUE(std::any_of(r.findings.begin(), r.findings.end(), [](const Finding& f) {
     return f.detail == "blank-size-differs";
   })) << words(r);
+}
+
+// Zeroed on the bottom a blank too thin moves no cut: the top of the part is not there, and no line
+// is to blame. A blank with room over the part is no cause.
+TEST(Planted, ABlankTooThinForThePartIsTold) {
+  for (const double thick : {14.5, 19.0}) {
+    SteppedBlock b;
+    b.blank_z = thick;
+    const auto r = b.run();
+    const run::Cause* c = first(r);
+    if (thick > 17) {
+      EXPECT_TRUE(r.causes.empty()) << words(r);
+      continue;
+    }
+    ASSERT_NE(c, nullptr) << words(r);
+    EXPECT_EQ(c->kind, CauseKind::blank) << words(r);
+    EXPECT_NE(c->text.find(fmt::format("out of the blank by {:.2f} mm at its high z", 17 - thick)),
+              std::string::npos)
+        << c->text;
+    EXPECT_EQ(c->remains, 0u) << words(r);
+  }
 }
 
 TEST(Planted, TheDeclaredBlankInAnyOrderOrUnitIsNoContradiction) {

@@ -149,5 +149,32 @@ TEST(ShiftFit, WhatWallsOnBothSidesTellIsNoShift) {
   EXPECT_LT((down.shift - Vec3(0, 0, 0.7)).norm(), 0.03) << down.shift.transpose();
 }
 
+// Floors tell nothing of a shift along them: a small step among them does, along two axes too where
+// all of it is right then; not where something else stays wrong.
+TEST(ShiftFit, ASmallStepAmongFloorsTellsBothAxes) {
+  const auto part = block();
+  std::mt19937 random(31);
+  std::uniform_real_distribution<double> share(0, 1), off(-0.02, 0.02);
+  const Vec3 shift(1.3, -2.1, 0);
+  std::vector<measure::SurfaceSample> samples;
+  const auto face = [&](int count, Vec3 from, Vec3 along, Vec3 up, Vec3 outward) {
+    for (int i = 0; i < count; ++i) {
+      const Vec3 at = from + share(random) * along + share(random) * up + off(random) * outward;
+      samples.push_back({(at + shift).cast<float>(), outward.cast<float>(), 1});
+    }
+  };
+  // Of the level at 12 what lies on the part moved or not; of the step above it 7 % are walls.
+  face(2000, {34, 12, 12}, {12, 0, 0}, {0, 20, 0}, Vec3::UnitZ());
+  face(700, {14, 12, 17}, {12, 0, 0}, {0, 9, 0}, Vec3::UnitZ());
+  face(120, {30, 8, 12}, {0, 16, 0}, {0, 0, 5}, Vec3::UnitX());
+  face(80, {10, 8, 12}, {20, 0, 0}, {0, 0, 5}, -Vec3::UnitY());
+  const ShiftFit fit = fit_shift(samples, part, {}, 0.08, 12);
+  EXPECT_TRUE(fit.found);
+  EXPECT_TRUE(fit.by_little);
+  EXPECT_LT((fit.shift - shift).norm(), 0.03) << fit.shift.transpose();
+  for (int i = 0; i < 200; ++i) samples[static_cast<std::size_t>(i)].at.z() += 0.7f;
+  EXPECT_FALSE(fit_shift(samples, part, {}, 0.08, 12).found);
+}
+
 }  // namespace
 }  // namespace proveout::causes

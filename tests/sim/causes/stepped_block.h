@@ -32,6 +32,7 @@ struct SteppedBlock {
   bool in_inches = false;  // the program's numbers
   double turned = 0;       // degrees about z, that the block lies turned by, and is posted for
   bool mirrored = false;   // the program's x
+  double blank_z = 20;     // mm: the blank's thickness
 
   std::string levels(int from, int to) const {
     const Vec3 middle(30, 22, 20);
@@ -142,11 +143,11 @@ struct SteppedBlock {
       return fmt::format("[{}, {}, {}]", v.x(), v.y(), v.z());
     };
     std::string job = fmt::format(
-        "[simulation]\nvoxel = 0.25\n[stock]\nsize = [60, 44, 20]\nmaterial = \"{}\"\n"
+        "[simulation]\nvoxel = 0.25\n[stock]\nsize = [60, 44, {}]\nmaterial = \"{}\"\n"
         "[part]\nmesh = \"part.stl\"\norigin = {}\ntolerance = {{ gouge = 0.05, excess = 0.1 }}\n"
         "[[tools]]\nnumber = 1\nshape = \"{}\"\nflutes = 2\ndiameter = {}\nflute_length = 20\n"
         "stickout = 30\n",
-        material, list(part_origin), shape, declared_diameter);
+        blank_z, material, list(part_origin), shape, declared_diameter);
     const std::string at =
         declared_zero.empty() ? fmt::format("at = {}", list(zero)) : declared_zero;
     const std::string lies =

@@ -16,20 +16,36 @@ std::vector<job::Tool> tools() {
 }
 
 TEST(ToolSizes, AContradictionIsSeen) {
-  for (const char* text :
-       {"(T1 D8 FLAT MILL)\nT1 M6\n", "(8 MM BALL)\nT1 M6\n", "T1 M6 (DIA 8.)\n",
-        "; tool dia. = 8.0\nN10 T01 M06\n", "(T2 1/8 END MILL)\n", "(5/16\" DRILL)\nT1 M6\n"}) {
+  for (const char* text : {"(T1 D8 FLAT MILL)\nT1 M6\n", "(8 MM BALL)\nT1 M6\n", "T1 M6 (DIA 8.)\n",
+                           "; tool dia. = 8.0\nN10 T01 M06\n", "(T2 1/8 END MILL)\n",
+                           "(5/16\" DRILL)\nT1 M6\n", "(T1 8 MM)\nT1 M6\n",
+                           "(T1: 6.2 MM )\nT1 M6\n", "(T1 3.3 DRILL)\n", "(T2 .125 ENDMILL)\n"}) {
     const auto found = contradictions(tools_in_comments(text), tools());
     EXPECT_EQ(found.size(), 1u) << text;
   }
 }
 
 TEST(ToolSizes, WhatFitsOrIsNoSizeIsNot) {
-  for (const char* text :
-       {"(T1 D6 FLAT MILL)\nT1 M6\n", "(6 MM BALL, 50 MM LONG)\nT1 M6\n", "(T2 1/4 END MILL)\n",
-        "(T2 D0.25 FLAT)\n", "(T1 6MM X 22 MM FLAT MILL)\n", "(STOCK 160 X 60 X 32 MM)\nT1 M6\n",
-        "(USE D1)\nT1 M6\n", "(FEED 800 MM/MIN)\nT1 M6\n", "(T7 D20 FACE MILL)\n",
-        "(POCKET 8 MM DEEP)\nT1 M6\n", "T1 M6\nG41 D8\n", "(T1)\n", ""}) {
+  for (const char* text : {"(T1 D6 FLAT MILL)\nT1 M6\n",
+                           "(6 MM BALL, 50 MM LONG)\nT1 M6\n",
+                           "(T2 1/4 END MILL)\n",
+                           "(T2 D0.25 FLAT)\n",
+                           "(T1 6MM X 22 MM FLAT MILL)\n",
+                           "(STOCK 160 X 60 X 32 MM)\nT1 M6\n",
+                           "(USE D1)\nT1 M6\n",
+                           "(FEED 800 MM/MIN)\nT1 M6\n",
+                           "(T7 D20 FACE MILL)\n",
+                           "(POCKET 8 MM DEEP)\nT1 M6\n",
+                           "T1 M6\nG41 D8\n",
+                           "(T1)\n",
+                           "",
+                           "(T1 6 MM)\n",
+                           "(T1 50 MM LONG)\nT1 M6\n",
+                           "(T1 UP 5 MM)\nT1 M6\n",
+                           "(T1 #7 DRILL)\n",
+                           "(T1 6.0 DRILL)\n",
+                           "(T2 .25 ENDMILL)\n",
+                           "(NO. 7 DRILL)\nT1 M6\n"}) {
     const auto found = contradictions(tools_in_comments(text), tools());
     EXPECT_TRUE(found.empty()) << text;
   }

@@ -217,6 +217,22 @@ TEST(WrongZero, AWrongProgramIsNotBlamedOnTheZero) {
   EXPECT_EQ(found(r), nullptr);
 }
 
+TEST(WrongZero, AProgramThatWouldRunBesideTheWorkFitsNoZero) {
+  // Waste to x = 20, cleared in strokes, and two strokes into the part behind it. Zeroed at the
+  // left edge the two would cut waste alone, and the eight others run beside the block.
+  const pipeline::WorkFolder work;
+  work.file("part.stl", pipeline::prism_stl({{20, 0}, {40, 0}, {40, 20}, {20, 20}},
+                                            {{0, 2, 1}, {0, 3, 2}}, 0, 30));
+  work.file("a.nc", head + strokes({-20, -15, -10, -5}, -4, -20, 20) +
+                        strokes({-20, -15, -10, -5}, -8, -20, 20) + strokes({5, 10}, -4, -20, 20) +
+                        "M30\n");
+  const std::string all = job(right_a, right_b);
+  const run::JobResult r = work.run(all.substr(0, all.rfind("[[setups]]")));
+  ASSERT_EQ(r.zero_search.size(), 1u);
+  EXPECT_TRUE(r.zero_search[0].fits.empty()) << r.zero_search[0].text;
+  for (const run::Cause& c : r.causes) EXPECT_NE(c.kind, run::CauseKind::zero) << c.text;
+}
+
 TEST(WrongZero, NoZeroIsNamedThatSendsTheTipFarBelowTheBlank) {
   // One slot down the middle, 10 deep, into a part that leaves 3 mm beside its left end as waste.
   // Zeroed on the bottom of that end the same program cuts nothing but waste, 10 mm into the bed.
