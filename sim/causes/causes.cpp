@@ -308,10 +308,13 @@ class Causes {
       if (f.later != s.name || f.decision != flip::Decision::other || f.best_other == 0) continue;
       const flip::Placement& better = f.placements[f.best_other];
       // That fits badly too, where another zero fits: the sides were compared in the wrong place.
-      if (search_of(s.name) != nullptr && better.from_part > r_.voxel) continue;
+      // From a zero that mostly cuts air the little that meets the work lies near the part by
+      // chance.
+      const run::ZeroSearch* search = search_of(s.name);
+      const double badly = cuts_little(search) ? tell() : r_.voxel;
+      if (search != nullptr && better.from_part > badly) continue;
       // A program mirrored and the work turned are two mistakes, a zero that lies off is one.
-      if (better.mirrored && (search_of(s.name) != nullptr || shift_found(s.name) != nullptr))
-        continue;
+      if (better.mirrored && (search != nullptr || shift_found(s.name) != nullptr)) continue;
       // Moved, the surface lies on the part; turned, it does not.
       const ShiftFit* moved = shift_found(s.name);
       if (moved != nullptr && better.from_part > moved->within) continue;
