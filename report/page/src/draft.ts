@@ -1,8 +1,8 @@
 // Coarser twins of the stock's meshes, drawn while the picture moves where drawing it all takes long.
 import { BufferAttribute, BufferGeometry } from 'three';
 
-const mostTriangles = 15_000,
-  mostColumns = 7_000;
+const mostTriangles = 9_000,
+  mostColumns = 3_500;
 
 // Vertices within one cell become one of them, rather one on an edge than on a face, rather a corner than one on an
 // edge: edges stay where they are. geometry has been through addCreasedNormals.

@@ -17,7 +17,8 @@ import {
 const good = 40; // ms a piece may take
 const rest = 150; // ms without a change: it stands
 const samples = 4; // a pixel; the very first picture, which is drawn once more when it is shaded, has one
-const shares = [1, 0.75, 0.5]; // of the picture's own resolution while it moves
+const frame = 30; // ms a picture may take while it moves
+const shares = [1, 0.75, 0.5, 0.35]; // of the picture's own resolution then
 
 export interface Painted {
   parts: Object3D[]; // all that may be drawn
@@ -105,7 +106,7 @@ export class Painter {
     this.mark('coarse');
     this.busy = true;
     this.whenDone((milliseconds) => {
-      if (milliseconds > good) this.share = Math.min(shares.length - 1, this.share + 1);
+      if (milliseconds > frame) this.share = Math.min(shares.length - 1, this.share + 1);
       this.painted().done();
       this.free();
     });
