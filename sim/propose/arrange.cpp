@@ -103,18 +103,28 @@ Vec3 refined(const solid::PartDistance& part, const Samples& of, const Vec3& ori
 }
 
 // Round figures are what people draw with: the middle of the blank, the program's zero, half and
-// tenths of a millimetre, where the fit cannot tell them from what it found.
+// tenths of a millimetre, where the fit cannot tell them from what it found. The earlier of these
+// goes before a later one that lies no more than a hair nearer.
 Vec3 rounded(const Vec3& fit, const Vec3& middle, const Vec3& zero, double voxel) {
+  constexpr double hair = 0.02, tenths_within = 0.03;  // mm: the fit is that good (choices)
   Vec3 out = fit;
   for (int axis = 0; axis < 3; ++axis) {
-    const auto snap = [&](double to, double within) {
-      if (std::abs(fit[axis] - to) > within) return false;
-      out[axis] = std::round(1000 * to) / 1000 + 0.0;
-      return true;
-    };
-    if (snap(middle[axis], 0.2 * voxel) || snap(zero[axis], 0.2 * voxel)) continue;
-    if (snap(std::round(2 * fit[axis]) / 2, 0.2 * voxel)) continue;
-    if (!snap(std::round(10 * fit[axis]) / 10, 0.03)) snap(std::round(100 * fit[axis]) / 100, 1);
+    const double at = fit[axis];
+    const std::pair<double, double> figures[] = {{middle[axis], 0.2 * voxel},
+                                                 {zero[axis], 0.2 * voxel},
+                                                 {std::round(2 * at) / 2, 0.2 * voxel},
+                                                 {std::round(10 * at) / 10, tenths_within}};
+    double nearest = 1e30;
+    for (const auto& [to, within] : figures) {
+      if (std::abs(at - to) <= within) nearest = std::min(nearest, std::abs(at - to));
+    }
+    double taken = std::round(100 * at) / 100;
+    for (const auto& [to, within] : figures) {
+      if (std::abs(at - to) > std::min(within, nearest + hair)) continue;
+      taken = to;
+      break;
+    }
+    out[axis] = std::round(1000 * taken) / 1000 + 0.0;
   }
   return out;
 }

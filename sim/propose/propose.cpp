@@ -314,6 +314,38 @@ bool can_run(const Proposal& p) {
 
 namespace {
 
+// "T4, T5": tools of no known size or shape, which trying how the sides lie goes without.
+std::string unknown_tools(const Proposal& p) {
+  std::string out;
+  for (const ToolProposal& t : p.tools) {
+    if (!job_tool(t)) out += fmt::format("{}T{}", out.empty() ? "" : ", ", t.number);
+  }
+  return out;
+}
+std::string unless_all_known(const Proposal& p) {
+  const std::string unknown = unknown_tools(p);
+  return unknown.empty() ? "" : ", cut without " + unknown;
+}
+
+// Whether something that is known cuts on every side, so that trying how they lie can tell.
+bool can_place(const Proposal& p) {
+  const auto known = [&](int number) {
+    return std::any_of(p.tools.begin(), p.tools.end(), [&](const ToolProposal& t) {
+      return t.number == number && job_tool(t).has_value();
+    });
+  };
+  return (p.blank.value.array() > 0).all() &&
+         std::all_of(p.setups.begin(), p.setups.end(), [&](const SetupProposal& s) {
+           const std::vector<nc::Motion>& motions = s.source->motions;
+           return s.further_offsets.empty() &&
+                  std::any_of(motions.begin(), motions.end(), [&](const nc::Motion& m) {
+                    const int tool = s.source->states[m.state].tool;
+                    return m.kind != nc::PathKind::rapid &&
+                           known(tool == 0 && s.tool ? s.tool->value : tool);
+                  });
+         });
+}
+
 // What the fit alone decided stays open where another arrangement fits as well.
 void open_where_as_good(SetupProposal& s, std::size_t i, const Arranged& a) {
   const Side& taken = a.best.sides[i];
@@ -344,8 +376,8 @@ void take(Proposal& p, const Arranged& a, bool with_part) {
                            side.zero.z == s.zero.value.z && side.zero.on == s.zero.value.on;
     s.zero.value.band = side.zero.band;
     if (!with_part || !a.fitted) continue;
-    const std::string fit =
-        fmt::format("{:.0f} % of what was milled lies on the part", 100 * a.best.on);
+    const std::string fit = fmt::format("{:.0f} % of what was milled lies on the part{}",
+                                        100 * a.best.on, unless_all_known(p));
     if (!same_turn()) {
       const bool against = s.turn.basis <= Basis::said;
       s.turn = {
@@ -406,9 +438,14 @@ void take_part(Proposal& p, const ArrangeInput& in, const Arranged& a) {
   part.origin = {
       origin.taken, Basis::fitted,
       fmt::format("{:.0f} % of what was milled lies on it there, {:.1f} % inside it; the "
-                  "fit says [{:.2f}, {:.2f}, {:.2f}]",
+                  "fit says [{:.2f}, {:.2f}, {:.2f}]{}",
                   100 * origin.on, 100 * origin.inside, origin.fitted.x(), origin.fitted.y(),
-                  origin.fitted.z())};
+                  origin.fitted.z(), unless_all_known(p))};
+  if (const std::string unknown = unknown_tools(p); !unknown.empty()) {
+    p.remarks.push_back("how the sides lie was tried without " + unknown +
+                        ", whose sizes are not known; supports were not looked for");
+    return;
+  }
   if (kerf > 1e8 || kerf < 4 * voxel) return;
   Standing left = standing(stock, *in.part, origin.taken, kerf);
   part.supports = {std::move(left.supports), Basis::fitted, "left standing by the programs"};
@@ -419,15 +456,16 @@ void take_part(Proposal& p, const ArrangeInput& in, const Arranged& a) {
 
 bool arrange(Proposal& p, const Request& request, Diagnostics& diagnostics) {
   settle_zeros(p);
-  if (!can_run(p)) return true;
+  if (!can_place(p)) return true;
   ArrangeInput in;
   in.blank = p.blank.value;
   in.threads = request.threads;
   in.progress = [&](double share) {
     return !request.progress || request.progress("trying how the sides lie", share);
   };
-  for (const ToolProposal& t : p.tools)
-    in.bodies.emplace(t.number, solid::make_tool_body(*job_tool(t)));
+  for (const ToolProposal& t : p.tools) {
+    if (const auto tool = job_tool(t)) in.bodies.emplace(t.number, solid::make_tool_body(*tool));
+  }
   std::optional<solid::PartDistance> part;
   if (p.part) {
     auto mesh =

@@ -42,7 +42,8 @@ std::string answer(Proposal& proposal, const std::string& id, std::string_view t
 bool can_run(const Proposal& proposal);
 
 // How the sides lie and where the part does, by trying them (arrange.h), and what is left standing.
-// Without a part, or while the job cannot run, zeros stay as their extents say and turns as said.
+// Without a part, a blank, or a known tool that cuts on each side, zeros stay as their extents say
+// and turns as said. Tools of no known size are left out of the trying, and that is said.
 // False: progress asked to stop.
 bool arrange(Proposal& proposal, const Request& request, Diagnostics& diagnostics);
 

@@ -317,6 +317,33 @@ TEST_F(Pairs, WithoutCommentsItAsksAndGoesOnByAnswers) {
   reads_back(*p);
 }
 
+// A chamfer's cutter without a size: the job cannot run, and how the sides lie is told by the rest.
+TEST_F(Pairs, AToolOfNoKnownSizeLeavesTheOthersToTell) {
+  for (const char turned : {'x', 'y'}) {
+    const Post post{"chamfer", false, true, false, turned, tool, tool};
+    Request r = request(post);
+    r.blank = blank;
+    std::string text = side_a(post);
+    text.replace(text.find("M30"), 3,
+                 "(T2 90 DEG CHAMFER)\nT2 M6\nS12000 M3 F300\nG0 X-27 Y-17 Z5\nG1 Z-3.5\n"
+                 "X27\nY17\nX-27\nY-17\nG0 Z5\nM30");
+    write("a.nc", text);
+    Diagnostics d;
+    auto p = read(r, d);
+    ASSERT_TRUE(p);
+    ASSERT_TRUE(arrange(*p, r, d));
+    EXPECT_FALSE(can_run(*p));
+    const job::Turn turn = p->setups[1].turn.value.at(0);
+    EXPECT_EQ(turn.about, turned == 'y' ? job::Axis::y : job::Axis::x) << turned;
+    EXPECT_FALSE(p->setups[1].turn.open()) << p->setups[1].turn.from;
+    EXPECT_FALSE(p->part->origin.open()) << p->part->origin.from;
+    EXPECT_LT((p->part->origin.value - origin).cwiseAbs().maxCoeff(), 0.05);
+    EXPECT_NE(p->part->origin.from.find("without T2"), std::string::npos);
+    const std::string file = job_text(*p, folder_ / "j.toml");
+    EXPECT_NE(file.find("tried without T2"), std::string::npos) << file;
+  }
+}
+
 TEST_F(Pairs, WhatCommentsSayAgainstTheMotionsIsOpen) {
   Post post{"wrong words", false, true, false, 'x', tool, tool};
   post.head_a = {"(T1 D6 FLAT)", "(ZERO: FRONT LEFT CORNER, TOP)"};
