@@ -363,6 +363,17 @@ void open_where_as_good(SetupProposal& s, std::size_t i, const Arranged& a) {
 }
 
 // Takes over what was found; words of comments keep their basis where it agrees with them.
+// Extents alone do not tell a later side's zero on the blank from one on what an earlier side
+// milled a little further in.
+void open_untried(Proposal& p) {
+  for (std::size_t i = 1; i < p.setups.size(); ++i) {
+    Known<job::Zero>& zero = p.setups[i].zero;
+    if (zero.basis != Basis::shown || zero.value.on != job::ZeroOn::blank) continue;
+    zero.basis = Basis::open;
+    zero.from += "; whether on the blank or on what an earlier side milled, was not tried";
+  }
+}
+
 void take(Proposal& p, const Arranged& a, bool with_part) {
   for (std::size_t i = 0; i < p.setups.size(); ++i) {
     SetupProposal& s = p.setups[i];
@@ -456,7 +467,10 @@ void take_part(Proposal& p, const ArrangeInput& in, const Arranged& a) {
 
 bool arrange(Proposal& p, const Request& request, Diagnostics& diagnostics) {
   settle_zeros(p);
-  if (!can_place(p)) return true;
+  if (!can_place(p)) {
+    open_untried(p);
+    return true;
+  }
   ArrangeInput in;
   in.blank = p.blank.value;
   in.threads = request.threads;
@@ -470,7 +484,10 @@ bool arrange(Proposal& p, const Request& request, Diagnostics& diagnostics) {
   if (p.part) {
     auto mesh =
         mesh::read_mesh(p.part->mesh, p.part->scale.value, Vec3::Zero(), "part mesh", diagnostics);
-    if (!mesh) return true;
+    if (!mesh) {
+      open_untried(p);
+      return true;
+    }
     in.part = &part.emplace(std::move(*mesh));
   }
   for (std::size_t i = 0; i < p.setups.size(); ++i) {
@@ -490,6 +507,7 @@ bool arrange(Proposal& p, const Request& request, Diagnostics& diagnostics) {
   const auto arranged = arrange(in);
   if (!arranged) return false;
   take(p, *arranged, in.part != nullptr);
+  if (in.part == nullptr || !arranged->fitted) open_untried(p);
   if (in.part != nullptr) take_part(p, in, *arranged);
   look_deep(p);
   return true;

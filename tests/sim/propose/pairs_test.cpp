@@ -344,6 +344,24 @@ TEST_F(Pairs, AToolOfNoKnownSizeLeavesTheOthersToTell) {
   }
 }
 
+// A later side may be zeroed on what the first one milled: without trying, nothing tells.
+TEST_F(Pairs, ALaterSidesZeroThatWasNotTriedIsOpen) {
+  const Post silent{"no sizes", false, false, false, 'y', none, none};
+  const Post known{"sizes", false, false, false, 'y', tool, tool};
+  for (const bool with_part : {true, false}) {
+    for (const Post& post : {silent, known}) {
+      Request r = request(post);
+      r.blank = blank;
+      if (!with_part) r.part.clear();
+      const auto p = proposed(r, false);
+      ASSERT_TRUE(p);
+      EXPECT_FALSE(p->setups[0].zero.open()) << p->setups[0].zero.from;
+      const bool tried = with_part && !post.head_a.empty();
+      EXPECT_EQ(p->setups[1].zero.open(), !tried) << with_part << p->setups[1].zero.from;
+    }
+  }
+}
+
 TEST_F(Pairs, WhatCommentsSayAgainstTheMotionsIsOpen) {
   Post post{"wrong words", false, true, false, 'x', tool, tool};
   post.head_a = {"(T1 D6 FLAT)", "(ZERO: FRONT LEFT CORNER, TOP)"};
