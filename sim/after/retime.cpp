@@ -2,7 +2,6 @@
 
 #include <fmt/format.h>
 #include <tbb/parallel_for.h>
-#include <tbb/task_arena.h>
 
 #include <algorithm>
 #include <cmath>
@@ -16,6 +15,7 @@
 #include "sim/checks/cut_limits.h"
 #include "sim/cutting/load.h"
 #include "sim/run/inputs.h"
+#include "sim/stock/on_threads.h"
 #include "sim/timing/limits.h"
 
 namespace proveout::after {
@@ -27,6 +27,17 @@ constexpr double least_feed = 1;        // mm/min: none slower is looked for (ch
 struct ToolModel {
   const job::Tool* tool = nullptr;
   std::unique_ptr<cutting::LoadModel> model;
+};
+
+// What one sample of a cut met.
+struct Met {
+  Met(const run::SetupResult& s, std::size_t number, const ToolModel& model)
+      : sample(s.cut.samples[number]),
+        area(cutting::area_of(sample, s.cut.extents, model.model->profile())),
+        rate_scale(number < s.rate_scale.size() ? s.rate_scale[number] : 1) {}
+  const stock::EngagementSample& sample;
+  cutting::EngagedArea area;
+  double rate_scale;
 };
 
 class Retimer {
@@ -61,12 +72,9 @@ class Retimer {
  private:
   // Calls act(i) for each of so many motions, on as many threads as the run had.
   template <class Act>
-  void each(std::size_t motions, const Act& act) const {
-    const auto all = [&] { tbb::parallel_for(std::size_t{0}, motions, act); };
-    if (result_.run.threads > 0)
-      tbb::task_arena(result_.run.threads).execute(all);
-    else
-      all();
+  void over_motions(std::size_t motions, const Act& act) const {
+    stock::on_threads(result_.run.threads,
+                      [&] { tbb::parallel_for(std::size_t{0}, motions, act); });
   }
 
   // The spindle speed nearest to the middle of the material's range, within the spindle's.
@@ -183,12 +191,8 @@ class Retimer {
       binding = Binding::chip;
     }
     for (std::uint32_t k = 0; k < outcome.sample_count && feed > m.feed; ++k) {
-      const std::size_t number = outcome.first_sample + k;
-      const auto& sample = s.cut.samples[number];
-      const cutting::EngagedArea area =
-          cutting::area_of(sample, s.cut.extents, model.model->profile());
-      const double scale = number < s.rate_scale.size() ? s.rate_scale[number] : 1;
-      feed = feed_for(model, area, way_down(m, sample), scale, rpm, feed, binding);
+      const Met met(s, outcome.first_sample + k, model);
+      feed = feed_for(model, met.area, way_down(m, met.sample), met.rate_scale, rpm, feed, binding);
     }
     if (feed > 5) feed = std::floor(feed / 5) * 5;
     return std::max(feed, m.feed);
@@ -225,7 +229,7 @@ class Retimer {
     const std::size_t motions = copy.motions.size();
     out.binding.resize(motions);
     out.rpm.resize(motions);
-    each(motions, [&](std::size_t i) {
+    over_motions(motions, [&](std::size_t i) {
       nc::Motion& m = copy.motions[i];
       const nc::ModalState& state = copy.states[m.state];
       const auto model = models_.find(state.tool);
@@ -287,21 +291,18 @@ class Retimer {
     out.feed = most;
     double deepest = 0;
     for (std::uint32_t k = 0; k < outcome.sample_count; ++k) {
-      const std::size_t number = outcome.first_sample + k;
-      const auto& sample = s.cut.samples[number];
+      const Met met(s, outcome.first_sample + k, model);
       Binding b = of_axes;
-      const cutting::EngagedArea area =
-          cutting::area_of(sample, s.cut.extents, model.model->profile());
-      const double scale = number < s.rate_scale.size() ? s.rate_scale[number] : 1;
-      const double f = feed_for(model, area, way_down(m, sample), scale, out.rpm, most, b);
+      const double f =
+          feed_for(model, met.area, way_down(m, met.sample), met.rate_scale, out.rpm, most, b);
       if (f < out.feed) {
         out.feed = f;
         out.binding = b;
       }
-      if (sample.arc > 60) {
-        deepest = std::max(
-            deepest, std::min<double>(sample.axial_depth,
-                                      cutting::depth_over_arc(area, model.model->profile(), 60)));
+      if (met.sample.arc > 60) {
+        deepest = std::max(deepest, std::min<double>(met.sample.axial_depth,
+                                                     cutting::depth_over_arc(
+                                                         met.area, model.model->profile(), 60)));
       }
     }
     const double rule = material_.depth_per_diameter * model.tool->diameter;
@@ -319,7 +320,7 @@ class Retimer {
     out.feed.resize(passes.size());
     out.binding.resize(passes.size());
     out.rpm.resize(passes.size());
-    each(passes.size(), [&](std::size_t i) {
+    over_motions(passes.size(), [&](std::size_t i) {
       const nc::Motion& m = program.motions[i];
       const Own own = own_feed(s, i, tapping.contains(program.states[m.state].tool));
       passes[i] = own.passes;

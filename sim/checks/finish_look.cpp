@@ -1,8 +1,7 @@
 #include "sim/checks/finish_look.h"
 
-#include <tbb/task_arena.h>
-
 #include "sim/run/exact_after.h"
+#include "sim/stock/on_threads.h"
 
 namespace proveout::checks {
 
@@ -18,7 +17,7 @@ std::shared_ptr<const measure::Finish> look_at_finish(const run::JobResult& resu
   const auto look = [&] {
     return std::make_shared<const measure::Finish>(measure::look_at_finish(input));
   };
-  return in.threads > 0 ? tbb::task_arena(in.threads).execute(look) : look();
+  return stock::on_threads(in.threads, look);
 }
 
 }  // namespace proveout::checks

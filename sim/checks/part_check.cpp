@@ -1,7 +1,6 @@
 #include "sim/checks/part_check.h"
 
 #include <fmt/format.h>
-#include <tbb/task_arena.h>
 
 #include <algorithm>
 #include <cmath>
@@ -17,6 +16,7 @@
 #include "sim/measure/supports_off.h"
 #include "sim/measure/two_way.h"
 #include "sim/run/exact_after.h"
+#include "sim/stock/on_threads.h"
 
 namespace proveout::checks {
 namespace {
@@ -146,7 +146,7 @@ measure::TwoWay compare(const run::JobResult& result, const stock::Stock& finish
     return measure::compare_two_ways(
         {*exact, finished, part, asked.gouge_tolerance, asked.excess_tolerance, asked.supports});
   };
-  return in.threads > 0 ? tbb::task_arena(in.threads).execute(look) : look();
+  return stock::on_threads(in.threads, look);
 }
 
 // How much of the part must be left for it to be compared place by place (choice): below, it is

@@ -5,7 +5,6 @@
 #include <tbb/enumerable_thread_specific.h>
 #include <tbb/global_control.h>
 #include <tbb/parallel_for.h>
-#include <tbb/task_arena.h>
 
 #include <algorithm>
 #include <cmath>
@@ -17,6 +16,7 @@
 #include "parser/base/assert.h"
 #include "sim/stock/cut_without_areas.h"
 #include "sim/stock/fields.h"
+#include "sim/stock/on_threads.h"
 #include "sim/stock/stock.h"
 #include "sim/stock/tile.h"
 
@@ -154,22 +154,13 @@ class Cutter {
     cut_.motions.resize(motions_.size());
     std::size_t next = 0;
     while (next < motions_.size() && !cut_.stopped) {
-      in_arena([&] { next = batch(next); });
+      on_threads(options_.threads, [&] { next = batch(next); });
     }
     openvdb::tools::pruneLevelSet(fields_.steps->tree());
     return std::move(cut_);
   }
 
  private:
-  template <class F>
-  void in_arena(F work) {
-    if (options_.threads > 0) {
-      tbb::task_arena(options_.threads).execute(work);
-    } else {
-      work();
-    }
-  }
-
   const BodyProfiles* body_of(std::size_t i) const {
     const auto use = std::upper_bound(tools_.begin(), tools_.end(), i,
                                       [](std::size_t at, const ToolRun& u) { return at < u.last; });
