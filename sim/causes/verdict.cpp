@@ -11,6 +11,8 @@
 namespace proveout::causes {
 namespace {
 
+constexpr double same_shift_mm = 0.1;  // (choice)
+
 std::string plural(std::size_t n, const char* word) {
   return fmt::format("{} {}{}", n, word, n == 1 ? "" : "s");
 }
@@ -29,15 +31,29 @@ std::string where(const Finding& f) {
   return out.empty() ? out : " (" + out + ")";
 }
 
+// The same said of another setup: by the sentence, or, where a fit told both zeros, as far off each
+// way to what fits tell.
+bool alike(const run::Cause& a, const run::Cause& b) {
+  if (a.kind != b.kind || a.setup.empty() || b.setup.empty() || a.setup == b.setup) return false;
+  if (a.shift && b.shift)
+    return (a.shift->cwiseAbs() - b.shift->cwiseAbs()).cwiseAbs().maxCoeff() < same_shift_mm;
+  const auto sentence = [](const run::Cause& c) {
+    std::string out = head_of(c.text);
+    const std::string name = "setup " + c.setup;
+    if (const std::size_t at = out.find(name); at != std::string::npos) out.erase(at, name.size());
+    return out;
+  };
+  return sentence(a) == sentence(b);
+}
+
 // The same mistake made in other setups, each a cause of its own, and what all of them leave: a
 // reader who mends the first alone would cut the others.
 std::pair<std::string, std::size_t> others_alike(const run::JobResult& r, const run::Cause& first) {
   std::vector<std::string> setups;
   std::size_t explained = 0;
   for (const run::Cause& c : r.causes) {
-    if (&c == &first || c.kind != first.kind || first.setup.empty() || c.setup.empty()) continue;
-    if (c.setup == first.setup) continue;
-    setups.push_back(c.setup);
+    if (!alike(c, first)) continue;
+    if (std::find(setups.begin(), setups.end(), c.setup) == setups.end()) setups.push_back(c.setup);
     explained += c.explains;
   }
   std::string out;

@@ -73,5 +73,42 @@ TEST(Signs, TheVerdictNamesEverySetupWithTheSameMistake) {
             "Do not cut: setup A's zero lies off by 2.00 mm in x; 3 findings more to look at");
 }
 
+// Of the same kind is not the same mistake: a zero off another way, or another tool's size, is not
+// said to be "so" too.
+TEST(Signs, WhatIsOffOtherwiseIsNotSaidToBeSo) {
+  run::JobResult r;
+  for (const char* setup : {"A", "B", "C"})
+    r.findings.push_back(of(FindingKind::gouge, Severity::error, setup));
+  const auto verdict_of = [&](const std::vector<std::pair<std::string, std::optional<Vec3>>>& said,
+                              run::CauseKind kind) {
+    r.causes.clear();
+    for (std::size_t i = 0; i < said.size(); ++i) {
+      run::Cause c;
+      c.kind = kind;
+      c.setup = std::string(1, static_cast<char>('A' + i));
+      c.text = "setup " + c.setup + said[i].first;
+      c.shift = said[i].second;
+      c.findings = {i};
+      c.explains = 1;
+      c.remains = said.size() - 1 - i;
+      r.causes.push_back(std::move(c));
+    }
+    return verdict(r);
+  };
+  using enum run::CauseKind;
+  EXPECT_EQ(verdict_of({{"'s zero lies off by 2.00 mm in x", Vec3(2, 0, 0)},
+                        {"'s zero lies off by 2.01 mm in x", Vec3(-2.01, 0, 0)},
+                        {"'s zero lies off by 2.00 mm in y", Vec3(0, 2, 0)}},
+                       zero),
+            "Do not cut: setup A's zero lies off by 2.00 mm in x; so with B; 1 finding more to "
+            "look at");
+  EXPECT_EQ(verdict_of({{" leaves 0.20 mm on every wall alike", {}},
+                        {" leaves 0.50 mm on every wall alike", {}},
+                        {" leaves 0.20 mm on every wall alike", {}}},
+                       tool),
+            "Do not cut: setup A leaves 0.20 mm on every wall alike; so with C; 1 finding more to "
+            "look at");
+}
+
 }  // namespace
 }  // namespace proveout::causes
