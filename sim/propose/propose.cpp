@@ -362,7 +362,6 @@ void open_where_as_good(SetupProposal& s, std::size_t i, const Arranged& a) {
   }
 }
 
-// Takes over what was found; words of comments keep their basis where it agrees with them.
 // Extents alone do not tell a later side's zero on the blank from one on what an earlier side
 // milled a little further in.
 void open_untried(Proposal& p) {
@@ -374,6 +373,7 @@ void open_untried(Proposal& p) {
   }
 }
 
+// Takes over what was found; words of comments keep their basis where it agrees with them.
 void take(Proposal& p, const Arranged& a, bool with_part) {
   for (std::size_t i = 0; i < p.setups.size(); ++i) {
     SetupProposal& s = p.setups[i];
@@ -463,14 +463,9 @@ void take_part(Proposal& p, const ArrangeInput& in, const Arranged& a) {
   p.remarks.insert(p.remarks.end(), left.remarks.begin(), left.remarks.end());
 }
 
-}  // namespace
-
-bool arrange(Proposal& p, const Request& request, Diagnostics& diagnostics) {
-  settle_zeros(p);
-  if (!can_place(p)) {
-    open_untried(p);
-    return true;
-  }
+// Whether an arrangement fits the part; nullopt: progress asked to stop.
+std::optional<bool> try_sides(Proposal& p, const Request& request, Diagnostics& diagnostics) {
+  if (!can_place(p)) return false;
   ArrangeInput in;
   in.blank = p.blank.value;
   in.threads = request.threads;
@@ -484,10 +479,7 @@ bool arrange(Proposal& p, const Request& request, Diagnostics& diagnostics) {
   if (p.part) {
     auto mesh =
         mesh::read_mesh(p.part->mesh, p.part->scale.value, Vec3::Zero(), "part mesh", diagnostics);
-    if (!mesh) {
-      open_untried(p);
-      return true;
-    }
+    if (!mesh) return false;
     in.part = &part.emplace(std::move(*mesh));
   }
   for (std::size_t i = 0; i < p.setups.size(); ++i) {
@@ -505,11 +497,20 @@ bool arrange(Proposal& p, const Request& request, Diagnostics& diagnostics) {
     in.sides.push_back({s.name, s.source, choices_of(p, i), s.said_turn});
   }
   const auto arranged = arrange(in);
-  if (!arranged) return false;
+  if (!arranged) return std::nullopt;
   take(p, *arranged, in.part != nullptr);
-  if (in.part == nullptr || !arranged->fitted) open_untried(p);
   if (in.part != nullptr) take_part(p, in, *arranged);
   look_deep(p);
+  return in.part != nullptr && arranged->fitted;
+}
+
+}  // namespace
+
+bool arrange(Proposal& p, const Request& request, Diagnostics& diagnostics) {
+  settle_zeros(p);
+  const std::optional<bool> fits = try_sides(p, request, diagnostics);
+  if (!fits) return false;
+  if (!*fits) open_untried(p);
   return true;
 }
 
