@@ -14,43 +14,20 @@
 #include <random>
 
 #include "parser/mesh/mesh.h"
+#include "tests/parser/mesh/star_mesh.h"
 
 namespace proveout::mesh {
 namespace {
 
 namespace fs = std::filesystem;
 
-// A closed star of random radii about a point: an octahedron whose faces are divided.
+// To a float's digits, so that every form keeps them.
 Mesh star(unsigned seed) {
   std::mt19937 random(seed);
   std::uniform_real_distribution<double> radius(5, 9), shift(-20, 20);
   const Vec3 centre(shift(random), shift(random), shift(random));
-  Mesh mesh;
-  const int rings = 5, around = 8;
-  const auto at = [&](int ring, int k) {
-    return static_cast<std::uint32_t>(1 + (ring - 1) * around + k % around);
-  };
-  mesh.vertices.push_back(centre + Vec3(0, 0, radius(random)));
-  for (int ring = 1; ring < rings; ++ring) {
-    for (int k = 0; k < around; ++k) {
-      const double a = M_PI * ring / rings, b = 2 * M_PI * k / around;
-      // To a float's digits, so that every form keeps them.
-      const Vec3 p = centre + radius(random) * Vec3(std::sin(a) * std::cos(b),
-                                                    std::sin(a) * std::sin(b), std::cos(a));
-      mesh.vertices.push_back(p.cast<float>().cast<double>());
-    }
-  }
-  mesh.vertices[0] = mesh.vertices[0].cast<float>().cast<double>();
-  mesh.vertices.push_back((centre - Vec3(0, 0, radius(random))).cast<float>().cast<double>());
-  const auto last = static_cast<std::uint32_t>(mesh.vertices.size() - 1);
-  for (int k = 0; k < around; ++k) {
-    mesh.triangles.push_back({0, at(1, k), at(1, k + 1)});
-    for (int ring = 1; ring + 1 < rings; ++ring) {
-      mesh.triangles.push_back({at(ring, k), at(ring + 1, k), at(ring + 1, k + 1)});
-      mesh.triangles.push_back({at(ring, k), at(ring + 1, k + 1), at(ring, k + 1)});
-    }
-    mesh.triangles.push_back({last, at(rings - 1, k + 1), at(rings - 1, k)});
-  }
+  Mesh mesh = star_mesh(centre, 5, 8, [&] { return radius(random); });
+  for (Vec3& v : mesh.vertices) v = v.cast<float>().cast<double>();
   return mesh;
 }
 

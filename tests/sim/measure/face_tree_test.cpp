@@ -9,6 +9,8 @@
 #include <cmath>
 #include <random>
 
+#include "tests/parser/mesh/star_mesh.h"
+
 namespace proveout::solid {
 namespace {
 
@@ -46,37 +48,6 @@ double distance_to_all(const mesh::Mesh& mesh, const Vec3& p) {
   return angle > 2 * pi ? -nearest : nearest;
 }
 
-// A ball with dents and bumps, `around` triangles a ring, somewhere and of some size.
-mesh::Mesh dented_ball(int around, double radius, const Vec3& middle, std::mt19937& random) {
-  std::uniform_real_distribution<double> dent(0.7, 1.3);
-  mesh::Mesh out;
-  const int rings = std::max(2, around / 2);
-  const auto place = [&](double polar, double turn) {
-    return Vec3(middle + dent(random) * radius *
-                             Vec3(std::sin(polar) * std::cos(turn),
-                                  std::sin(polar) * std::sin(turn), std::cos(polar)));
-  };
-  out.vertices.push_back(place(0, 0));
-  for (int r = 1; r < rings; ++r) {
-    for (int k = 0; k < around; ++k)
-      out.vertices.push_back(place(pi * r / rings, 2 * pi * k / around));
-  }
-  out.vertices.push_back(place(pi, 0));
-  const auto at = [&](int ring, int k) {
-    return static_cast<std::uint32_t>(1 + (ring - 1) * around + k % around);
-  };
-  const auto last = static_cast<std::uint32_t>(out.vertices.size() - 1);
-  for (int k = 0; k < around; ++k) {
-    out.triangles.push_back({0, at(1, k), at(1, k + 1)});
-    for (int r = 1; r + 1 < rings; ++r) {
-      out.triangles.push_back({at(r, k), at(r + 1, k), at(r + 1, k + 1)});
-      out.triangles.push_back({at(r, k), at(r + 1, k + 1), at(r, k + 1)});
-    }
-    out.triangles.push_back({at(rings - 1, k), last, at(rings - 1, k + 1)});
-  }
-  return out;
-}
-
 TEST(FaceTree, NearestOfAllTriangles) {
   for (const unsigned seed : {1u, 2u, 3u, 4u, 5u, 6u, 7u, 8u}) {
     std::mt19937 random(seed);
@@ -87,7 +58,9 @@ TEST(FaceTree, NearestOfAllTriangles) {
     const double radius = std::pow(10, 1.5 * unit(random));
     const Vec3 middle = somewhere(200);
     const int around = 3 + static_cast<int>(seed * seed / 2);
-    const mesh::Mesh mesh = dented_ball(around, radius, middle, random);
+    std::uniform_real_distribution<double> dent(0.7, 1.3);
+    const mesh::Mesh mesh = mesh::star_mesh(middle, std::max(2, around / 2), around,
+                                            [&] { return dent(random) * radius; });
     SCOPED_TRACE(testing::Message() << "seed " << seed << " radius " << radius << " triangles "
                                     << mesh.triangles.size());
     const FaceTree tree(mesh);
