@@ -44,13 +44,11 @@ std::string_view by_detail(const Finding& f) {
       {gouge, "confined",
        "Look at depth and outline posted there: next to all else of this setup lies on the part, "
        "and no shift of its zero fits better; where nothing else of it tells a shift that way, at "
-       "the "
-       "zero too."},
+       "the zero too."},
       {excess, "confined",
        "Look at depth, outline and allowance posted there: next to all else of this setup lies on "
        "the part, and no shift of its zero fits better; where nothing else of it tells a shift "
-       "that "
-       "way, at the zero too."},
+       "that way, at the zero too."},
       {excess, "uncut", "Post what takes it off, or look whether any setup's tool reaches there."},
       {excess, "support", "Post smaller tabs; what is left must still hold the part."},
   };
