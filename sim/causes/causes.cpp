@@ -170,6 +170,8 @@ class Causes {
     c.setup = s.name;
     Vec3 off = fitted ? Vec3(setup_from_stock * (shifts_[i].shift - carried(i))) : Vec3::Zero();
     if (fitted && off.norm() < std::max(tell(), shifts_[i].within)) return;  // it follows
+    // The part lies elsewhere for the first setup's program as well, or not at all.
+    if (fitted && shifts_[i].part_moves && i > 0) return;
     std::string named;
     if (search != nullptr) {
       const run::ZeroTrial& best = search->fits.front();
@@ -245,7 +247,7 @@ class Causes {
     const bool sideways = off.head<2>().norm() > std::max(tell(), std::abs(off.z()) / 4);
     const Vec3 part = s.stock_from_setup.linear() * off;
     const std::string where = in_words(off, tell());
-    if (sideways && !r_.job.setups[i].zero.at) {
+    if ((sideways && !r_.job.setups[i].zero.at) || shifts_[i].part_moves) {
       c.kind = CauseKind::origin;
       c.setup.clear();
       c.shift = -part;

@@ -20,6 +20,8 @@ constexpr std::size_t most_floors = 500;
 constexpr double deepest_through = 1;
 // Of the surface: what more of it must lie on the part for a tool's size to be told by it (choice).
 constexpr double least_told = 0.03;
+// A part that lies elsewhere is looked for where no more of the surface lies on it (choice).
+constexpr double most_on = 0.5;
 constexpr double largest_shift = 12;  // mm; a wrong corner, far more, is told by the zero search
 
 // Shifts that would put the part where parts are put: in the middle of the blank or flush with a
@@ -232,7 +234,10 @@ ShiftFit shift_of(const run::SetupResult& setup, const stock::Stock& stock,
   std::vector<Vec3> starts = places_in_blank(job, part.mesh());
   for (const Vec3& height : heights(samples, part, up, within)) starts.push_back(height);
   const auto fitted = [&](const std::vector<measure::SurfaceSample>& of) {
-    return fit_shift(of, part, starts, within, largest_shift, holds ? &blank : nullptr);
+    ShiftFit out = fit_shift(of, part, starts, within, largest_shift, holds ? &blank : nullptr);
+    if (out.found || !holds || out.on_before > most_on) return out;
+    const ShiftFit moved = fit_part_shift(of, part, starts, within, largest_shift, blank);
+    return moved.found && !moved.by_little ? moved : out;
   };
   ShiftFit fit = fitted(samples);
   // The comment's size or the job's: whichever the surface lies on the part with. Where neither

@@ -44,9 +44,13 @@ class Fit {
       blank_ = Box3(blank->min().array() - within, blank->max().array() + within);
   }
 
+  // Only shifts in there count: mm.
+  void keep_to(const Box3& shifts) { shifts_ = shifts; }
+
   Shares shares(std::span<const measure::SurfaceSample> of, const Vec3& shift) const {
     Shares out;
     if (of.empty()) return out;
+    if (shifts_ && !shifts_->contains(shift)) return {0, 1};
     if (leaving(of, shift) > most_leaving) return {0, 1};
     for (const measure::SurfaceSample& s : of) {
       const double d = part_.at(moved_back(s, shift), reach_);
@@ -110,7 +114,7 @@ class Fit {
 
   const solid::PartDistance& part_;
   double within_, reach_;
-  std::optional<Box3> blank_;
+  std::optional<Box3> blank_, shifts_;
 };
 
 std::vector<measure::SurfaceSample> thinned(std::span<const measure::SurfaceSample> of,
@@ -149,44 +153,12 @@ bool either_way(const Fit& fit, std::span<const measure::SurfaceSample> of, cons
   return false;
 }
 
-}  // namespace
-
-// Distance of a sample moved back by a shift that is off by e is about outward . e.
-Vec3 refined_shift(std::span<const measure::SurfaceSample> samples, const solid::PartDistance& part,
-                   Vec3 shift, int steps, double scale, double last_scale, double reach) {
-  for (int k = 0; k < steps; ++k) {
-    Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
-    Vec3 right = Vec3::Zero();
-    const double weighed = 4.685 * scale;  // what lies farther has no weight, and need not be known
-    for (const measure::SurfaceSample& s : samples) {
-      const double d = part.at(s.at.cast<double>() - shift, std::min(reach, weighed));
-      const double u = d / weighed;
-      if (std::abs(u) >= 1) continue;
-      const double w = (1 - u * u) * (1 - u * u);
-      const Vec3 n = s.outward.cast<double>();
-      normal += w * n * n.transpose();
-      right += w * d * n;
-    }
-    const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> solver(normal);
-    const double largest = solver.eigenvalues().maxCoeff();
-    if (!(largest > 0)) return shift;
-    for (int j = 0; j < 3; ++j) {
-      if (!(solver.eigenvalues()[j] > 1e-3 * largest)) continue;
-      const Vec3 way = solver.eigenvectors().col(j);
-      shift += way * (way.dot(right) / solver.eigenvalues()[j]);
-    }
-    scale = std::max(last_scale, 0.7 * scale);
-  }
-  return shift;
-}
-
-ShiftFit fit_shift(std::span<const measure::SurfaceSample> samples, const solid::PartDistance& part,
-                   std::span<const Vec3> starts, double within, double reach, const Box3* blank) {
+ShiftFit best_shift(const Fit& fit, std::span<const measure::SurfaceSample> samples,
+                    std::span<const Vec3> starts, double within, double reach) {
   ShiftFit out;
   out.within = within;
   out.samples = samples.size();
   if (samples.size() < fewest) return out;
-  const Fit fit(part, within, 1.2 * reach, blank);
   const auto coarse = thinned(samples, few), fine = thinned(samples, most);
   const Shares before = fit.shares(fine, Vec3::Zero());
   out.on_before = out.on_after = before.on;
@@ -267,6 +239,54 @@ ShiftFit fit_shift(std::span<const measure::SurfaceSample> samples, const solid:
   out.found = moved.gained >= least_gained && share >= least_gained_share &&
               static_cast<double>(moved.lost) <= most_lost * static_cast<double>(moved.gained);
   out.by_little = out.found;
+  return out;
+}
+
+}  // namespace
+
+// Distance of a sample moved back by a shift that is off by e is about outward . e.
+Vec3 refined_shift(std::span<const measure::SurfaceSample> samples, const solid::PartDistance& part,
+                   Vec3 shift, int steps, double scale, double last_scale, double reach) {
+  for (int k = 0; k < steps; ++k) {
+    Eigen::Matrix3d normal = Eigen::Matrix3d::Zero();
+    Vec3 right = Vec3::Zero();
+    const double weighed = 4.685 * scale;  // what lies farther has no weight, and need not be known
+    for (const measure::SurfaceSample& s : samples) {
+      const double d = part.at(s.at.cast<double>() - shift, std::min(reach, weighed));
+      const double u = d / weighed;
+      if (std::abs(u) >= 1) continue;
+      const double w = (1 - u * u) * (1 - u * u);
+      const Vec3 n = s.outward.cast<double>();
+      normal += w * n * n.transpose();
+      right += w * d * n;
+    }
+    const Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d> solver(normal);
+    const double largest = solver.eigenvalues().maxCoeff();
+    if (!(largest > 0)) return shift;
+    for (int j = 0; j < 3; ++j) {
+      if (!(solver.eigenvalues()[j] > 1e-3 * largest)) continue;
+      const Vec3 way = solver.eigenvectors().col(j);
+      shift += way * (way.dot(right) / solver.eigenvalues()[j]);
+    }
+    scale = std::max(last_scale, 0.7 * scale);
+  }
+  return shift;
+}
+
+ShiftFit fit_shift(std::span<const measure::SurfaceSample> samples, const solid::PartDistance& part,
+                   std::span<const Vec3> starts, double within, double reach, const Box3* blank) {
+  return best_shift(Fit(part, within, 1.2 * reach, blank), samples, starts, within, reach);
+}
+
+ShiftFit fit_part_shift(std::span<const measure::SurfaceSample> samples,
+                        const solid::PartDistance& part, std::span<const Vec3> starts,
+                        double within, double reach, const Box3& blank) {
+  Fit fit(part, within, 1.2 * reach, nullptr);
+  const Box3 as_declared = mesh::bounds(part.mesh());
+  fit.keep_to(Box3(blank.min() - as_declared.min() - Vec3::Constant(within),
+                   blank.max() - as_declared.max() + Vec3::Constant(within)));
+  ShiftFit out = best_shift(fit, samples, starts, within, reach);
+  out.part_moves = out.found;
   return out;
 }
 

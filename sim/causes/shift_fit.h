@@ -33,6 +33,9 @@ struct ShiftFit {
   // No shift, but the surface lies on the part once it is turned half round about the tool's axis
   // through the blank's middle: the work lies the other way round, or was turned over another way.
   bool half_round = false;
+  // The part moved in the blank puts the surface on it; a zero moved by as much would not, for it
+  // takes much of what was cut out of the blank.
+  bool part_moves = false;
   // Of the surface as near to the part as the tools' radii, the share on it as it lies.
   double near_on = 0;
   // Tools another size of which a comment names, and whose cuts fit the part better as declared.
@@ -59,6 +62,13 @@ struct ShiftFit {
 ShiftFit fit_shift(std::span<const measure::SurfaceSample> samples, const solid::PartDistance& part,
                    std::span<const Vec3> starts, double within, double reach,
                    const Box3* blank = nullptr);
+
+// The same where the part lies elsewhere in the blank than declared and the zeros lie right: no
+// sample leaves the blank, and only shifts that leave the part in it count. Fills part_moves.
+// blank: about the unmachined stock, stock coordinates, mm.
+ShiftFit fit_part_shift(std::span<const measure::SurfaceSample> samples,
+                        const solid::PartDistance& part, std::span<const Vec3> starts,
+                        double within, double reach, const Box3& blank);
 
 // Where the surface lies within a few `within` of the part as it is: the shift by which it does
 // best (no search), and the shares; found is not filled. within, reach: mm, as above.

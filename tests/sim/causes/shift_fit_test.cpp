@@ -85,6 +85,37 @@ TEST(ShiftFit, IsTheSameForAnyNumberOfThreads) {
   }
 }
 
+// Cut from a larger blank with a moat round it, the origin left out: moved back, the moat's far
+// walls would leave the blank, which denies the zero; the part as it lies in the blank then does
+// not. Turned round, where the part would leave the blank, it is no part that lies elsewhere.
+TEST(ShiftFit, AMoatRoundAPartThatLiesElsewhereDeniesNoOrigin) {
+  const auto part = block();
+  std::mt19937 random(31);
+  std::uniform_real_distribution<double> room(4, 11), share(0, 1), height(2, 17);
+  for (int round = 0; round < 10; ++round) {
+    const Vec3 shift(room(random), room(random), round % 2);
+    const double moat = 0.5 + 0.4 * room(random);
+    auto samples = surface(random, 1200, shift, 0.02);
+    for (int i = 0; i < 1300; ++i) {
+      const double x = shift.x() - moat + share(random) * (60 + 2 * moat);
+      const double y = shift.y() - moat + share(random) * (44 + 2 * moat), z = height(random);
+      const bool left = i % 2 == 0;
+      const Vec3 at = left ? Vec3(shift.x() - moat, y, z) : Vec3(x, shift.y() - moat, z);
+      samples.push_back(
+          {at.cast<float>(), (left ? Vec3::UnitX() : Vec3::UnitY()).cast<float>(), 1});
+    }
+    const Box3 blank(Vec3::Zero(), Vec3(60, 44, 20) + 2 * shift);
+    SCOPED_TRACE(fmt::format("seed 31, round {}: {}, {}, {}, moat {}", round, shift.x(), shift.y(),
+                             shift.z(), moat));
+    EXPECT_FALSE(fit_shift(samples, part, {}, 0.08, 12, &blank).found);
+    const ShiftFit fit = fit_part_shift(samples, part, {}, 0.08, 12, blank);
+    EXPECT_TRUE(fit.found && fit.part_moves);
+    EXPECT_LT((fit.shift - shift).norm(), 0.02);
+    const Box3 tight(Vec3::Zero(), Vec3(61, 45, 20));
+    EXPECT_FALSE(fit_part_shift(samples, part, {}, 0.08, 12, tight).found);
+  }
+}
+
 // A third of the surface waste that lies on no part, as walls of a frame do.
 TEST(ShiftFit, IsNotLedAstrayByWaste) {
   const auto part = block();
