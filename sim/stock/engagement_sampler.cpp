@@ -58,10 +58,10 @@ void EngagementSampler::touch(const Sweep& sweep, const LocalSweep& local, const
 // Behind the axis only a tool on its way down meets anything.
 void EngagementSampler::place_on_face(const Profile& p, bool descending, int from, int count) {
   if (!areas_) return;
-  kernels_.faces(
-      p, {descending, plunging_, voxel_}, count,
-      {height_.data() + from, across_.data() + from, ahead_.data() + from, place_.data() + from,
-       turn_.data() + from, face_from_.data() + from, face_to_.data() + from});
+  kernels_.faces(p, {descending, plunging_, voxel_}, count,
+                 {height_.data() + from, across_.data() + from, ahead_.data() + from,
+                  place_.data() + from, turn_.data() + from, first_column_.data() + from,
+                  more_columns_.data() + from, extent_.data() + from});
 }
 
 void EngagementSampler::place_on_face(const LocalSweep& local, const float* x, const float* y,
@@ -76,9 +76,12 @@ void EngagementSampler::place_on_face(const LocalSweep& local, const float* x, c
   place_on_face(*local.profile, local.rise < 0, from, count);
 }
 
+// By runs of one segment.
 void EngagementSampler::add_touches(const Sweep& sweep, int count) {
-  for (int i = 0; i < count; ++i) {
-    add_touch(gathered(segment_at(along_[i], sweep)), i);
+  for (int begin = 0, end = 0; begin < count; begin = end) {
+    const std::uint32_t segment = segment_at(along_[begin], sweep);
+    for (end = begin + 1; end < count && segment_at(along_[end], sweep) == segment;) ++end;
+    add_touches(gathered(segment), begin, end - begin);
   }
 }
 
@@ -97,7 +100,7 @@ void EngagementSampler::own_points(const Sweep& sweep, const LocalSweep& local, 
     const int n = from_[i];
     LocalSegmentTotals& at = gathered(segment_at(along_[i], sweep));
     if (several) at.volume += engaged.taken[n];
-    if (engaged.what[n] & engaged_own) add_touch(at, i);
+    if (engaged.what[n] & engaged_own) add_touches(at, i, 1);
   }
 }
 

@@ -118,9 +118,13 @@ class EngagementSampler {
   bool settled(const Sweep& sweep, const EngagedVoxels& engaged, int n, int touch) const;
   bool adds_nothing(const LocalSegmentTotals& at, const Profile& profile, float away,
                     int touch) const;
-  void add_touch(LocalSegmentTotals& at, int touch) const {
-    at.add_point(height_[touch], left_[touch], bearing_[touch], plunging_);
-    if (areas_) at.add_face({place_[touch], turn_[touch]}, {face_from_[touch], face_to_[touch]});
+  // Touches [from, from + count), all of one segment.
+  void add_touches(LocalSegmentTotals& at, int from, int count) const {
+    const float* turn = areas_ ? turn_.data() + from : nullptr;
+    kernels_.gather({height_.data() + from, left_.data() + from, bearing_.data() + from, turn,
+                     first_column_.data() + from, more_columns_.data() + from,
+                     extent_.data() + from, count, plunging_},
+                    at);
   }
   float away_of(const EngagedVoxels& engaged, int n) const;
   void face_points(const Sweep& sweep, const LocalSweep& local, const TileFrame& frame,
@@ -133,8 +137,8 @@ class EngagementSampler {
   void points_on_tool_at(const LocalSweep& local, const TileFrame& frame, const float* stored,
                          const EngagedVoxels& engaged);
   void touch(const Sweep& sweep, const LocalSweep& local, const Vec3& centre, const Points& points);
-  // Of touches [from, from + count), whose height_, across_ and ahead_ are told: place_, turn_,
-  // face_from_ and face_to_.
+  // Of touches [from, from + count), whose height_, across_ and ahead_ are told: place_, turn_ and
+  // the columns they stand for.
   void place_on_face(const Profile& profile, bool descending, int from, int count);
   // The same of a straight motion's, at points x, y: ahead_ first.
   void place_on_face(const LocalSweep& local, const float* x, const float* y, int from, int count);
@@ -156,9 +160,8 @@ class EngagementSampler {
                             const float* stored, const EngagedVoxels& engaged);
   void group(std::span<const LocalSweep> sweeps, const Points& points, const std::int32_t* motion);
   void place_groups(std::span<const LocalSweep> sweeps);
-  template <class Each>
   void touch_groups(std::span<const LocalSweep> sweeps, const Points& points,
-                    const std::int32_t* motion, Each each);
+                    const std::int32_t* motion);
 
   const Kernels& kernels_;
   float voxel_;
@@ -175,11 +178,11 @@ class EngagementSampler {
   std::array<std::uint16_t, most> chosen_, rest_;  // numbers in EngagedVoxels
   Points trial_, found_;
   alignas(64) std::array<float, room> value_, along_, height_, left_, bearing_, ahead_, across_;
-  alignas(64) std::array<float, room> place_, turn_, face_from_, face_to_;
+  alignas(64) std::array<float, room> place_, turn_;
+  alignas(64) std::array<std::int32_t, room> first_column_, more_columns_, extent_;
   alignas(64) std::array<float, most> sx_, sy_, sz_;
   std::array<std::uint16_t, 3 * most> from_;
   Points grouped_;
-  std::array<std::uint16_t, 3 * most> order_;          // of grouped points: their numbers before
   std::array<int, ChainWork::most_motions + 1> runs_;  // where each motion's begin
   alignas(64) std::array<std::int32_t, 3 * most> motion_, found_motion_;
   std::array<std::int32_t, 3 * most> earliest_;

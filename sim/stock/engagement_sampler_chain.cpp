@@ -8,7 +8,7 @@
 
 namespace proveout::stock {
 
-// Points in order of their motions, those of -1 left out: grouped_, order_ and runs_.
+// Points in order of their motions, those of -1 left out: grouped_ and runs_.
 void EngagementSampler::group(std::span<const LocalSweep> sweeps, const Points& points,
                               const std::int32_t* motion) {
   runs_.fill(0);
@@ -21,7 +21,6 @@ void EngagementSampler::group(std::span<const LocalSweep> sweeps, const Points& 
   for (int i = 0; i < points.count; ++i) {
     if (motion[i] < 0) continue;
     const int at = next[motion[i]]++;
-    order_[at] = static_cast<std::uint16_t>(i);
     grouped_.x[at] = points.x[i];
     grouped_.y[at] = points.y[i];
     grouped_.z[at] = points.z[i];
@@ -45,13 +44,12 @@ void EngagementSampler::place_groups(std::span<const LocalSweep> sweeps) {
   }
   kernels_.faces(*sweeps[0].profile, {true, false, voxel_}, grouped_.count,
                  {height_.data(), left_.data(), ahead_.data(), place_.data(), turn_.data(),
-                  face_from_.data(), face_to_.data()});
+                  first_column_.data(), more_columns_.data(), extent_.data()});
 }
 
-// Calls each(number of the point, motion, number of its touch).
-template <class Each>
+// Adds each point to what its motion touches.
 void EngagementSampler::touch_groups(std::span<const LocalSweep> sweeps, const Points& points,
-                                     const std::int32_t* motion, Each each) {
+                                     const std::int32_t* motion) {
   group(sweeps, points, motion);
   for (std::size_t m = 0; m < sweeps.size(); ++m) {
     const int from = runs_[m], count = runs_[m + 1] - from;
@@ -63,7 +61,8 @@ void EngagementSampler::touch_groups(std::span<const LocalSweep> sweeps, const P
   }
   place_groups(sweeps);
   for (std::size_t m = 0; m < sweeps.size(); ++m) {
-    for (int i = runs_[m]; i < runs_[m + 1]; ++i) each(order_[i], static_cast<int>(m), i);
+    const int count = runs_[m + 1] - runs_[m];
+    if (count != 0) add_touches(gathered(static_cast<std::uint32_t>(m)), runs_[m], count);
   }
 }
 
@@ -117,8 +116,7 @@ void EngagementSampler::chain_own_points(std::span<const LocalSweep> sweeps,
     motion_[trial_.count] = first_[n];
     trial_.add(x_[n], y_[n], z_[n]);
   }
-  touch_groups(sweeps, trial_, motion_.data(),
-               [&](int, int m, int t) { add_touch(gathered(static_cast<std::uint32_t>(m)), t); });
+  touch_groups(sweeps, trial_, motion_.data());
 }
 
 // All voxels beside faces, in the order of the motions that made the surface there. Looking first
@@ -146,8 +144,7 @@ void EngagementSampler::chain_face_points(std::span<const LocalSweep> sweeps,
   found_.count = 0;
   chain_points_on_stock(sweeps, frame, stored, engaged);
   chain_points_on_tool(sweeps, frame, stored, engaged);
-  touch_groups(sweeps, found_, found_motion_.data(),
-               [&](int, int m, int t) { add_touch(gathered(static_cast<std::uint32_t>(m)), t); });
+  touch_groups(sweeps, found_, found_motion_.data());
 }
 
 void EngagementSampler::chain_points_on_stock(std::span<const LocalSweep> sweeps,

@@ -7,6 +7,7 @@
 #include <cstdint>
 #include <vector>
 
+#include "sim/stock/face_columns.h"
 #include "sim/stock/sweep.h"
 
 namespace proveout::stock {
@@ -66,14 +67,14 @@ struct Touches {
   float *along, *height, *left, *bearing;
 };
 
-// Where on the tool's face points are first touched, and what each stands for there. Bearings are
-// over the whole turn, -2..2; a span may go on round, by 2 at most.
+// Where on the tool's face points are first touched, and what each stands for there. The bearing is
+// over the whole turn, -2..2.
 struct FacePlaces {
   const float *height, *across;  // mm above the foot and across the feed, positive to the left
   float* ahead;  // mm along the feed; 0 afterwards where it was behind the axis of a tool that does
                  // not come down
-  float *place, *turn;  // mm along the meridian (solid::EdgeProfile), bearing
-  float *from, *to;     // bearings it stands for
+  float *place, *turn;                  // mm along the meridian (solid::EdgeProfile), bearing
+  std::int32_t *first, *more, *extent;  // columns it stands for, and where: PointsOfSegment
 };
 // How places on a face are told.
 struct FaceRules {
@@ -151,6 +152,8 @@ struct Kernels {
   void (*touches)(const LocalSweep& sweep, const float* x, const float* y, const float* z,
                   int count, Touches& to);
   void (*faces)(const Profile& profile, const FaceRules& rules, int count, const FacePlaces& at);
+  // Joins what points span.
+  void (*gather)(const PointsOfSegment& points, SegmentExtremes& to);
   // Slopes of the distance, by differences over +-step, mm.
   void (*slopes)(const LocalSweep& sweep, const float* x, const float* y, const float* z, int count,
                  float step, float* sx, float* sy, float* sz);

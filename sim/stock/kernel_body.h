@@ -486,74 +486,10 @@ static void touches_any(const LocalSweep& s, const float* x, const float* y, con
   }
 }
 
-// A point's place on the meridian, mm, from its height above the foot and its distance from the
-// axis. Where a profile only widens upwards that is their sum.
-static Floats meridian_place(const Profile& p, Floats height, Floats rho) {
-  height = clamp(height, 0.f, p.top);
-  if (p.shape == ProfileShape::sharp || p.shape == ProfileShape::rounded)
-    return min(rho, splat(p.core + p.corner)) + height;
-  if (p.widens_upwards) return min(rho, splat(p.largest_radius)) + height;
-  float before = 0;
-  Floats found = zero(), nearest = splat(1e30f);
-  for (const ProfileEdge& e : p.edges) {
-    const float dr = e.r1 - e.r0, dh = e.h1 - e.h0;
-    const float whole = (dr < 0 ? -dr : dr) + (dh < 0 ? -dh : dh), square = dr * dr + dh * dh;
-    const Floats share = clamp(
-        ((rho - e.r0) * dr + (height - e.h0) * dh) / (square > 1e-12f ? square : 1e-12f), 0.f, 1.f);
-    const Floats off_r = e.r0 + share * dr - rho, off_h = e.h0 + share * dh - height;
-    const Floats off = off_r * off_r + off_h * off_h;
-    found = select(off < nearest, before + share * whole, found);
-    nearest = min(off, nearest);
-    before += whole;
-  }
-  return found;
-}
-
-// The bearing of a point so far to the left on a circle.
-PROVEOUT_INLINE Floats bearing_beside(Floats left, Floats rho) {
-  const Floats l = min(max(left, -rho), rho);
-  return l / max(abs(l) + sqrt(rho * rho - l * l), 1e-6f);
-}
-
-static void faces_any(const Profile& p, const FaceRules& rules, int count, const FacePlaces& at) {
-  const float voxel = rules.voxel;
-  // Touches of a face that comes down are found to within a fraction of a voxel: a point well
-  // inside the rim lies on the face, whatever its height.
-  const float inside = p.core + p.corner - 0.25f * voxel;
-  for (int i = 0; i < count; i += lanes) {
-    const Floats height = load(at.height + i), left = load(at.across + i);
-    Floats ahead = load(at.ahead + i);
-    if (!rules.descending) ahead = max(ahead, 0.f);
-    const Floats rho = sqrt(ahead * ahead + left * left);
-    const Floats sum = max(abs(ahead) + abs(left), 1e-6f);
-    const Floats size = left / sum;
-    const Floats turn =
-        select(ahead >= 0.f, size, select(left >= 0.f, splat(2.f), splat(-2.f)) - size);
-    Floats place = meridian_place(p, height, rho);
-    if (p.shape == ProfileShape::sharp)
-      place = select(rho < inside, rho, p.core + clamp(height, 0.f, p.top));
-    // Ahead points lie a voxel apart sideways, which at the rim is a wide angle. On the underside
-    // they lie a voxel apart either way: near the axis one stands for all round.
-    Floats half = splat(0.5f * voxel) * rho / (sum * sum);
-    half = select(rho < voxel, max(half, 0.5f * voxel / max(rho, 0.15f * voxel)), half);
-    const Mask round = half >= 1.95f;
-    Floats from = select(round, splat(-2.f), turn - half);
-    Floats to = select(round, splat(1.999f), turn + half);
-    if (!rules.plunging) {
-      const Mask beside = ahead > 0.f;
-      from = select(beside, bearing_beside(left - 0.5f * voxel, rho), from);
-      to = select(beside, bearing_beside(left + 0.5f * voxel, rho), to);
-    }
-    store(at.ahead + i, ahead);
-    store(at.place + i, place);
-    store(at.turn + i, turn);
-    store(at.from + i, from);
-    store(at.to + i, to);
-  }
-}
+#include "sim/stock/kernel_faces.h"
 
 static Kernels kernels_named(const char* instruction_set) {
-  return {points_any, candidates_any,  evaluate_any, account_any,    account_chain_any,
-          write_any,  touches_any,     faces_any,    slopes_any,     chain_any,
-          first_any,  write_chain_any, bound_any,    instruction_set};
+  return {points_any, candidates_any, evaluate_any,    account_any, account_chain_any,
+          write_any,  touches_any,    faces_any,       gather_any,  slopes_any,
+          chain_any,  first_any,      write_chain_any, bound_any,   instruction_set};
 }

@@ -206,6 +206,17 @@ PROVEOUT_INLINE float least_lane(FloatRegister m) {
 
 #endif
 
+// The greater of each half of sixteen bits, without signs.
+typedef std::uint16_t HalfRegister __attribute__((vector_size(4 * register_lanes)));
+PROVEOUT_INLINE IntRegister greater_halves(IntRegister a, IntRegister b) {
+#if PROVEOUT_REGISTER_LANES == 16
+  return (IntRegister)_mm512_maskz_max_epu16(0xFFFFFFFF, (__m512i)a, (__m512i)b);
+#else
+  const HalfRegister ha = (HalfRegister)a, hb = (HalfRegister)b;
+  return (IntRegister)(ha > hb ? ha : hb);
+#endif
+}
+
 // Without the fraction, for |a| below 2^31.
 PROVEOUT_INLINE FloatRegister without_fraction(FloatRegister a) {
 #if defined(__wasm_simd128__)

@@ -10,6 +10,7 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <array>
 #include <bit>
 #include <cmath>
@@ -75,6 +76,12 @@ using Rows = std::array<std::uint32_t, lanes * rows>;
 float larger(float a, float b) { return a > b ? a : b; }
 float smaller(float a, float b) { return a < b ? a : b; }
 
+std::int32_t greater_halves(std::int32_t a, std::int32_t b) {
+  const auto x = static_cast<std::uint32_t>(a), y = static_cast<std::uint32_t>(b);
+  return static_cast<std::int32_t>(std::max(x >> 16, y >> 16) << 16 |
+                                   std::max(x & 0xFFFFu, y & 0xFFFFu));
+}
+
 // The same in plain C++.
 Rows by_lane(const Floats& x, const Floats& y, const Ints& n) {
   Rows out{};
@@ -98,8 +105,9 @@ Rows by_lane(const Floats& x, const Floats& y, const Ints& n) {
     for (const bool t : {a<b, a <= b, a> b, a >= b, a == b, a != b, a < b && a != b,
                          a < b || a == b, !(a < b), n[k] == n[1], n[k] != n[1]})
       put(t);
-    for (const std::int32_t i : {n[k] + 5, n[k] - 7, a < b ? n[k] : 0, a < b ? n[k] : -1,
-                                 static_cast<std::int32_t>(held(a))})
+    for (const std::int32_t i :
+         {n[k] + 5, n[k] - 7, a < b ? n[k] : 0, a < b ? n[k] : -1,
+          greater_halves(n[k], n[k] - 70000), static_cast<std::int32_t>(held(a))})
       put(i);
     put(std::trunc(held(a)) + static_cast<float>(n[k]) + least + held(x[3]));
   }

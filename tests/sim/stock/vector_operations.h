@@ -1,7 +1,7 @@
 // Every operation of the vector layer once over sixteen lanes, into rows of sixteen numbers.
 // Included behind sim/stock/kernel_vector.h in the namespace of an instruction set.
 
-constexpr int operation_rows = 30;
+constexpr int operation_rows = 31;
 
 static void all_operations(const float* x, const float* y, const std::int32_t* n,
                            std::uint32_t* out) {
@@ -51,6 +51,9 @@ static void all_operations(const float* x, const float* y, const std::int32_t* n
   ints(i - splat_int(7));
   ints((a < b) & i);
   ints(select(a < b, i, splat_int(-1)));
+  Ints halves = i - splat_int(70000);
+  for (int k = 0; k < parts; ++k) halves.part[k] = greater_halves(i.part[k], halves.part[k]);
+  ints(halves);
   const Floats held = clamp(a, -1e6f, 1e6f);
   ints(to_ints(held));
   floats(truncated(held) + to_floats(i) + least_of(held) + lane_of(held, 3));
