@@ -33,6 +33,8 @@ namespace fs = std::filesystem;
 using Json = nlohmann::ordered_json;
 
 constexpr const char* summary_schema = "proveout-summary/1";
+constexpr const char* summary_name = "summary.json";
+constexpr const char* junit_name = "junit.xml";
 
 constexpr int most_shards = 100000;
 
@@ -155,6 +157,7 @@ class FolderRun {
   Json run(const std::vector<fs::path>& all) {
     Json summary = {{"schema", summary_schema},
                     {"shard", {{"index", check_.shard.index}, {"count", check_.shard.count}}},
+                    {"checked_with", {{"version", PROVEOUT_VERSION}, {"options", options()}}},
                     {"all_jobs", Json::array()},
                     {"jobs", Json::array()}};
     for (std::size_t i = 0; i < all.size(); ++i) {
@@ -169,6 +172,9 @@ class FolderRun {
     jobs_ = &summary["jobs"];
     name_folders(summary["all_jobs"]);
     files::make_folder(check_.out);
+    // Of an earlier check: where this one does not end, nobody may gather what that one found.
+    std::error_code ignored;
+    for (const char* name : {summary_name, junit_name}) fs::remove(check_.out / name, ignored);
     const int cores = std::max(1u, std::thread::hardware_concurrency());
     const int at_once =
         std::max(1, std::min<int>(check_.at_once > 0 ? check_.at_once : cores,
@@ -204,11 +210,13 @@ class FolderRun {
     return check_.out / folders_.at((*jobs_)[i]["job"].get<std::string>());
   }
 
-  FinishedUnder under(std::size_t i) const {
-    FinishedUnder out{program_, check_.passed_on, baseline_of(mine_[i])};
-    if (check_.accept) out.options.emplace_back("--accept");
+  std::vector<std::string> options() const {
+    std::vector<std::string> out = check_.passed_on;
+    if (check_.accept) out.emplace_back("--accept");
     return out;
   }
+
+  FinishedUnder under(std::size_t i) const { return {program_, options(), baseline_of(mine_[i])}; }
 
   bool taken_over(std::size_t i) {
     if (!check_.resume) return false;
@@ -343,12 +351,64 @@ std::string wrong_with(const Json& summary) {
   return {};
 }
 
+// Version and options of a summary, whatever their order in the file; null where it has none.
+nlohmann::json checked_with(const Json& summary) {
+  const auto it = summary.find("checked_with");
+  return it == summary.end() ? nlohmann::json() : nlohmann::json(*it);
+}
+
+using Shards = std::map<int, Json>;  // by number: its list of jobs
+
+void tell_missing(const Shards& shards, int count, const Place& place, Diagnostics& diagnostics) {
+  for (int first = 1, last = 0; first <= count; first = last + 1) {
+    last = first;
+    if (shards.contains(first)) continue;
+    while (last < count && !shards.contains(last + 1)) ++last;
+    diagnostics.error("shard-missing", place,
+                      first == last
+                          ? fmt::format("shard {} of {} is missing", first, count)
+                          : fmt::format("shards {} to {} of {} are missing", first, last, count),
+                      "merge the summaries of all shards");
+  }
+}
+
+// The jobs of all shards in the list's order; errors where one is not there exactly once.
+Json in_order(const Json& all_jobs, const Shards& shards, const Place& place,
+              Diagnostics& diagnostics) {
+  const auto tell = [&](const std::string& what) {
+    diagnostics.error("summary-unreadable", place, what, "run the shards again");
+  };
+  std::map<std::string, const Json*> by_name;
+  for (const auto& [index, jobs] : shards) {
+    for (const Json& job : jobs) {
+      const std::string name = job.value("job", "");
+      if (!by_name.emplace(name, &job).second)
+        tell(
+            fmt::format("the job {} is there twice, in shard {} for the second time", name, index));
+    }
+  }
+  Json out = Json::array();
+  for (const Json& entry : all_jobs) {
+    const auto name = entry.get<std::string>();
+    const auto found = by_name.find(name);
+    if (found == by_name.end()) {
+      tell(fmt::format("no shard has the job {}, or the list names it twice", name));
+      continue;
+    }
+    out.push_back(*found->second);
+    by_name.erase(found);
+  }
+  for (const auto& [name, job] : by_name)
+    tell(fmt::format("a shard has the job {}, which the list does not name", name));
+  return out;
+}
+
 }  // namespace
 
 std::optional<Json> merge_summaries(const std::vector<std::string>& paths,
                                     Diagnostics& diagnostics) {
   Json merged;
-  std::map<int, Json> shards;
+  Shards shards;
   for (const std::string& path : paths) {
     const Place place{path, 0, 0, 0};
     const auto bytes = read_text_file(path, "summary", diagnostics, std::uintmax_t{1} << 30);
@@ -368,6 +428,12 @@ std::optional<Json> merge_summaries(const std::vector<std::string>& paths,
                         "this shard is of another list of jobs than " + paths.front(),
                         "run all shards on the same files with the same --shard .../n");
       return std::nullopt;
+    } else if (checked_with(merged) != checked_with(json)) {
+      diagnostics.error(
+          "shards-differ", place,
+          "this shard was checked with other options or by another version than " + paths.front(),
+          "run all shards anew with the same options; an earlier check's may have been left over");
+      return std::nullopt;
     }
     if (!shards.emplace(index, json["jobs"]).second) {
       diagnostics.error("shard-twice", place, fmt::format("shard {} is there twice", index));
@@ -376,29 +442,11 @@ std::optional<Json> merge_summaries(const std::vector<std::string>& paths,
   }
   if (merged.is_null()) return std::nullopt;
   const int count = merged["shard"].value("count", 1);
-  for (int i = 1; i <= count; ++i) {
-    if (!shards.contains(i))
-      diagnostics.error("shard-missing", {paths.front(), 0, 0, 0},
-                        fmt::format("shard {} of {} is missing", i, count),
-                        "merge the summaries of all shards");
-  }
+  const Place place{paths.front(), 0, 0, 0};
+  tell_missing(shards, count, place, diagnostics);
   if (diagnostics.has_errors()) return std::nullopt;
-  std::map<std::string, Json> by_name;
-  for (const auto& [index, jobs] : shards) {
-    for (const Json& job : jobs) by_name[job.value("job", "")] = job;
-  }
   merged["shard"] = {{"index", 1}, {"count", 1}};
-  merged["jobs"] = Json::array();
-  for (const Json& name : merged["all_jobs"]) {
-    const auto found = by_name.find(name.get<std::string>());
-    if (found != by_name.end()) {
-      merged["jobs"].push_back(found->second);
-    } else {
-      diagnostics.error("summary-unreadable", {paths.front(), 0, 0, 0},
-                        fmt::format("no shard has the job {}", name.get<std::string>()),
-                        "run the shards again");
-    }
-  }
+  merged["jobs"] = in_order(merged["all_jobs"], shards, place, diagnostics);
   if (diagnostics.has_errors()) return std::nullopt;
   return merged;
 }
@@ -431,8 +479,8 @@ std::string summary_text(const Json& summary) {
 
 void write_summary(const Json& summary, const fs::path& folder) {
   files::FileSet set;
-  set.write(folder / "summary.json", json::to_bytes(summary));
-  set.write(folder / "junit.xml", summary_junit(summary));
+  set.write(folder / summary_name, json::to_bytes(summary));
+  set.write(folder / junit_name, summary_junit(summary));
   set.commit();
 }
 

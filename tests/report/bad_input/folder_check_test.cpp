@@ -113,6 +113,71 @@ TEST(FolderCheck, ShardsTogetherAreTheWhole) {
   EXPECT_EQ(shop.run(gather), 2);
 }
 
+// Left-overs of an earlier check, and summaries that do not fit together, are no result.
+TEST(FolderCheck, ShardsThatDoNotBelongTogetherAreRefused) {
+  const Shop shop;
+  ASSERT_EQ(shop.run({"check", shop.root.string(), "--accept", "--no-html", "--quiet"}), 0);
+  const auto check = [&](const std::string& shard, const std::string& voxel) {
+    const std::string out = (shop.root / (shard.substr(0, 1) + "-out")).string();
+    EXPECT_EQ(shop.run({"check", shop.root.string(), "--no-html", "--quiet", "--fail-on", "none",
+                        "--voxel", voxel, "--shard", shard, "-o", out}),
+              0);
+    return out + "/summary.json";
+  };
+  const auto gather = [&](std::vector<std::string> words) {
+    words.insert(words.begin(), "gather");
+    return Shop::run_program(words);
+  };
+  const std::string first = check("1/2", "0.5"), second = check("2/2", "0.5");
+  EXPECT_EQ(gather({first, second}).status, 0);
+  // Another option: a baseline of another voxel is not comparable, so this shard moved; a shard of
+  // the one before must not be counted beside it.
+  const std::string other = (shop.root / "other-out").string();
+  shop.run({"check", shop.root.string(), "--no-html", "--quiet", "--fail-on", "none", "--voxel",
+            "0.6", "--shard", "2/2", "-o", other});
+  const auto mixed = gather({first, other + "/summary.json"});
+  EXPECT_EQ(mixed.status, 2) << mixed.out;
+  EXPECT_NE(mixed.out.find("with other options"), std::string::npos) << mixed.out;
+  // Each job once: one taken from the other shard, one that nobody listed, one left out.
+  const Json whole = shop.summary("2-out"), from = shop.summary("1-out");
+  const auto doctored = [&](const auto& change) {
+    Json json = whole;
+    change(json);
+    shop.write("2-out/summary.json", json.dump());
+    return gather({first, second});
+  };
+  const auto twice = doctored([&](Json& json) { json["jobs"].push_back(from["jobs"][0]); });
+  EXPECT_EQ(twice.status, 2) << twice.out;
+  EXPECT_NE(twice.out.find("part1/job.toml is there twice"), std::string::npos) << twice.out;
+  const auto stranger = doctored([&](Json& json) {
+    json["jobs"].push_back({{"job", "nobody.toml"}, {"status", 1}});
+  });
+  EXPECT_EQ(stranger.status, 2) << stranger.out;
+  EXPECT_NE(stranger.out.find("nobody.toml"), std::string::npos) << stranger.out;
+  const auto left_out = doctored([&](Json& json) { json["jobs"].erase(0); });
+  EXPECT_EQ(left_out.status, 2) << left_out.out;
+  EXPECT_NE(left_out.out.find("no shard has the job part2/job.toml"), std::string::npos)
+      << left_out.out;
+  EXPECT_EQ(doctored([](Json&) {}).status, 0);
+}
+
+TEST(FolderCheck, MissingShardsAreNamedTogether) {
+  const Shop shop;
+  ASSERT_EQ(shop.run({"check", shop.root.string(), "--accept", "--no-html", "--quiet"}), 0);
+  std::vector<std::string> gather = {"gather"};
+  for (const char* shard : {"2", "5"}) {
+    const std::string out = (shop.root / (std::string(shard) + "-out")).string();
+    shop.run({"check", shop.root.string(), "--no-html", "--quiet", "--shard",
+              shard + std::string("/200"), "-o", out});
+    gather.push_back(out + "/summary.json");
+  }
+  const auto r = Shop::run_program(gather);
+  EXPECT_EQ(r.status, 2);
+  for (const char* said :
+       {"shard 1 of 200 is missing", "shards 3 to 4 of 200 are", "shards 6 to 200 of 200 are"})
+    EXPECT_NE(r.out.find(said), std::string::npos) << r.out;
+}
+
 TEST(FolderCheck, ABaselineWhoseJobCannotBeToldIsStatus2) {
   const Shop shop;
   ASSERT_EQ(shop.run({"check", shop.root.string(), "--accept", "--no-html", "--quiet"}), 0);

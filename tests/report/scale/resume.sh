@@ -35,6 +35,9 @@ echo "== $count jobs, killed when a third is done"
 # One at a time, and once more where this shell was too slow to see it in time.
 for try in 1 2 3 4 5 6; do
   rm -rf out
+  # An earlier check's, which must not be gathered as this one's.
+  mkdir out
+  echo '{}' | tee out/junit.xml >out/summary.json
   # shellcheck disable=SC2086  # (not by way of the function: its process would be a shell's)
   "$proveout" $options --quiet --at-once 1 &
   running=$!
@@ -45,7 +48,7 @@ for try in 1 2 3 4 5 6; do
   [ "$(finished)" -ge "$count" ] || break
   echo "(killed too late, try $try)"
 done
-[ ! -e out/summary.json ] || fail "a summary of a check that did not end"
+[ ! -e out/summary.json ] && [ ! -e out/junit.xml ] || fail "a summary where the check did not end"
 # Jobs that were under way have no parent any more and come to their end.
 before=-1
 while [ "$before" -ne "$(find out -type f | wc -l)" ]; do
