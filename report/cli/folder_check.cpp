@@ -7,6 +7,7 @@
 #include <unistd.h>
 
 #include <algorithm>
+#include <cerrno>
 #include <chrono>
 #include <csignal>
 #include <cstdio>
@@ -14,6 +15,7 @@
 #include <map>
 #include <pugixml.hpp>
 #include <sstream>
+#include <system_error>
 #include <thread>
 
 #include "parser/base/text_file.h"
@@ -77,7 +79,8 @@ struct Running {
   fs::path log;
 };
 
-// Starts this program again for one job; its words go to a log.
+// Starts this program again for one job; its words go to a log. 0: the system lets this account
+// have no further process now.
 pid_t start(const FolderCheck& check, const fs::path& job, const fs::path& out, const fs::path& log,
             int threads) {
   std::vector<std::string> words = {
@@ -98,7 +101,10 @@ pid_t start(const FolderCheck& check, const fs::path& job, const fs::path& out, 
   const int failure =
       ::posix_spawn(&child, "/proc/self/exe", &actions, nullptr, arguments.data(), environ);
   posix_spawn_file_actions_destroy(&actions);
-  if (failure != 0) throw std::runtime_error("a job's own process cannot be started");
+  if (failure == EAGAIN) return 0;
+  if (failure != 0)
+    throw std::system_error(failure, std::generic_category(),
+                            "no process for a job can be started");
   return child;
 }
 
@@ -152,6 +158,10 @@ std::string line_of(const Json& entry) {
 class FolderRun {
  public:
   explicit FolderRun(const FolderCheck& check) : check_(check), program_(digest_of_program()) {}
+  // Where the check fails on the way, no job goes on behind its back.
+  ~FolderRun() { end_running(); }
+  FolderRun(const FolderRun&) = delete;
+  FolderRun& operator=(const FolderRun&) = delete;
 
   // all: the jobs of every shard, as jobs_under gives them.
   Json run(const std::vector<fs::path>& all) {
@@ -184,7 +194,7 @@ class FolderRun {
     while (next < mine_.size() || !running_.empty()) {
       while (next < mine_.size() && static_cast<int>(running_.size()) < at_once) {
         if (interrupted()) stop();
-        if (!taken_over(next)) begin(next, threads);
+        if (!taken_over(next) && !begin(next, threads)) break;
         ++next;
       }
       if (!running_.empty()) wait_for_one();
@@ -227,14 +237,21 @@ class FolderRun {
     return true;
   }
 
-  void begin(std::size_t i, int threads) {
+  // False where it must wait until one that runs has ended.
+  bool begin(std::size_t i, int threads) {
     files::make_folder(out_of(i));
     std::error_code ignored;
     fs::remove(out_of(i) / finished_name, ignored);
     fs::remove(out_of(i) / "result.json",
                ignored);  // of an earlier check: a job that fails must not show it
     const fs::path log = out_of(i) / "check.txt";
-    running_[start(check_, mine_[i], out_of(i), log, threads)] = {i, log};
+    const pid_t child = start(check_, mine_[i], out_of(i), log, threads);
+    if (child == 0 && running_.empty())
+      throw std::system_error(EAGAIN, std::generic_category(),
+                              "no process for a job can be started, not even one");
+    if (child == 0) return false;
+    running_[child] = {i, log};
+    return true;
   }
 
   void wait_for_one() {
@@ -260,10 +277,14 @@ class FolderRun {
     }
   }
 
-  void stop() {
+  void end_running() {
     for (const auto& [child, what] : running_) ::kill(child, SIGINT);
     for (const auto& [child, what] : running_) ::waitpid(child, nullptr, 0);
     running_.clear();
+  }
+
+  void stop() {
+    end_running();
     throw Interrupted();
   }
 

@@ -12,6 +12,7 @@
 #include "report/cli/input_guard.h"
 #include "report/cli/interrupt.h"
 #include "report/cli/output_place.h"
+#include "report/cli/process.h"
 #include "report/cli/progress_line.h"
 #include "report/cli/standard_output.h"
 #include "report/files/atomic_file.h"
@@ -269,6 +270,7 @@ std::optional<run::JobResult> run_job(const SimulateOptions& options, bool keep_
     need_folder(options.out, "--out");
     ProgressLine progress(!options.quiet);
     pipeline::RunOptions run_options = run_options_of(options, keep_stock_after_setups);
+    use_no_more_threads_than(options.threads >= 0 ? options.threads : job->simulation.threads);
     run_options.files = files;
     run_options.stages = stages_in(options.stages);
     run_options.expected = [&](const pipeline::Forecast& needs) {

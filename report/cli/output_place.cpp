@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <cerrno>
+#include <cstdlib>
 #include <system_error>
 #include <vector>
 
@@ -78,13 +79,29 @@ void need_short_name(const fs::path& folder, const fs::path& name, std::size_t a
                                static_cast<std::size_t>(most) - added));
 }
 
+// Whether a file can be made in the folder: rights say yes where a network's server, or a folder of
+// the kernel's, says no. The file that is tried has no name, so nothing is left behind by a process
+// that is killed; where the file system knows none such, a folder is made and taken away.
+bool takes_files(const char* folder) {
+  const int file = ::open(folder, O_TMPFILE | O_WRONLY | O_CLOEXEC, 0600);
+  if (file >= 0) {
+    ::close(file);
+    return true;
+  }
+  if (errno != EOPNOTSUPP && errno != EISDIR && errno != ENOENT && errno != EINVAL) return false;
+  std::string tried = (fs::path(folder) / ".proveout-XXXXXX").string();
+  return ::mkdtemp(tried.data()) != nullptr && ::rmdir(tried.c_str()) == 0;
+}
+
 // What stands at place, folder or file, takes what is written: else the machine fails us, and says
 // so before the work.
 void need_writable(const fs::path& place, const std::string& option) {
   const char* const name = place.empty() ? "." : place.c_str();
   std::error_code ignored;
-  const int how = fs::is_directory(name, ignored) ? W_OK | X_OK : W_OK;
-  if (::faccessat(AT_FDCWD, name, how, AT_EACCESS) == 0) return;
+  const bool folder = fs::is_directory(name, ignored);
+  if (::faccessat(AT_FDCWD, name, folder ? W_OK | X_OK : W_OK, AT_EACCESS) == 0 &&
+      (!folder || takes_files(name)))
+    return;
   throw files::WriteError(fmt::format("cannot write to {}, for {}: {}", name, option,
                                       std::error_code(errno, std::generic_category()).message()));
 }

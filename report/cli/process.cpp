@@ -2,6 +2,7 @@
 
 #include <fcntl.h>
 #include <tbb/global_control.h>
+#include <tbb/task_arena.h>
 #include <unistd.h>
 
 #include <algorithm>
@@ -86,6 +87,16 @@ void use_threads_there_are() {
 }
 
 }  // namespace
+
+void use_no_more_threads_than(int threads) {
+  // The last one is kept to the very end: taking it back as the process exits would start threads.
+  static const tbb::global_control* limit = nullptr;
+  delete limit;
+  limit = nullptr;
+  if (threads < 1 || threads >= tbb::this_task_arena::max_concurrency()) return;
+  limit = new tbb::global_control(tbb::global_control::max_allowed_parallelism,
+                                  static_cast<std::size_t>(threads));
+}
 
 void prepare_process() {
   hold_standard_descriptors();

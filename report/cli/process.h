@@ -9,4 +9,8 @@ namespace proveout::cli {
 // all.
 void prepare_process();
 
+// From here on the whole process works on that many threads at most, where that is fewer than
+// before prepare_process() found; 0: as many as it found. Not while anything works on threads.
+void use_no_more_threads_than(int threads);
+
 }  // namespace proveout::cli

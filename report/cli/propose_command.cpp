@@ -11,6 +11,7 @@
 #include "report/cli/input_guard.h"
 #include "report/cli/interrupt.h"
 #include "report/cli/output_place.h"
+#include "report/cli/process.h"
 #include "report/cli/progress_line.h"
 #include "report/cli/propose_options.h"
 #include "report/cli/standard_output.h"
@@ -114,6 +115,7 @@ propose::Request propose_request(const po::variables_map& values,
   }
   if (values.count("material")) out.material = values["material"].as<std::string>();
   if (values.count("threads")) out.threads = std::max(0, values["threads"].as<int>());
+  use_no_more_threads_than(out.threads);
   return out;
 }
 

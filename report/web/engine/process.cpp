@@ -49,6 +49,7 @@ namespace {
 }  // namespace
 
 void prepare_process() { std::set_terminate(on_terminate); }
+void use_no_more_threads_than(int) {}  // there is one
 
 // A page ends its worker, and Node its process: neither comes back to ask.
 const char* Interrupted::what() const noexcept { return "stopped before the end"; }

@@ -344,6 +344,11 @@ TEST_F(Faults, PlacesThatCannotBeWrittenAreFoundBeforeTheCut) {
     EXPECT_NE(r.err.find("there"), std::string::npos) << r.err;
     EXPECT_EQ(r.err.find("a.nc"), std::string::npos) << r.err;
   }
+  // Rights alone would allow this one: root may write to the kernel's own folder, which takes no
+  // files.
+  const Ended kernels = run({"run", "job.toml", "-o", "/proc/proveout-out"}, here_);
+  EXPECT_EQ(kernels.status, 3) << kernels.err;
+  EXPECT_NE(kernels.err.find("cannot write to /proc"), std::string::npos) << kernels.err;
   // A place that can be had gets as far as the missing program.
   const Ended r = run({"run", "job.toml", "-o", "open/new"}, limits);
   EXPECT_EQ(r.status, 2) << r.err;
@@ -450,6 +455,56 @@ TEST_F(Faults, WithoutFurtherThreadsTheResultIsTheSame) {
       EXPECT_EQ(r.status, 0) << processes << " processes, " << threads << " threads\n" << r.err;
       EXPECT_EQ(written(), whole);
     }
+  }
+}
+
+// One thread asked for is one from reading to the page, beside the one that waits for signals.
+TEST_F(Faults, OneThreadIsOneToTheEnd) {
+  std::string fine = small_job;
+  fine.replace(fine.find("voxel = 1.0"), 11, "voxel = 0.2");
+  folder_.file("job.toml", fine);
+  int last = 0, looked = 0;
+  const auto look = [&](pid_t id, double) {
+    if (!awaits_signals(id)) return;
+    std::istringstream status(text_of("/proc/" + std::to_string(id) + "/status"));
+    for (std::string word; status >> word;) {
+      if (word != "Threads:" || !(status >> word)) continue;
+      ++looked;
+      last = std::stoi(word);
+    }
+  };
+  const Ended r = run({"run", "job.toml", "--quiet", "-o", "out", "--threads", "1"}, here_, look);
+  EXPECT_EQ(r.status, 0) << r.err;
+  EXPECT_GT(looked, 3);
+  if (sanitized) return;
+  EXPECT_LE(last, 2);  // what was once started stays to the end
+}
+
+// A folder's jobs are processes: as many at a time as there may be, and where there may be none
+// that is said.
+TEST_F(Faults, AFoldersJobsWaitForProcesses) {
+  Limits limits = here_;
+  limits.as_nobody = true;
+  limits.executable = folder_.path() / "proveout";
+  fs::copy_file(PROVEOUT_EXECUTABLE, limits.executable);
+  fs::permissions(folder_.path(), fs::perms(0777));
+  if (sanitized) return;  // the sanitizers start threads of their own
+  for (const char* copy : {"two.toml", "three.toml", "four.toml"})
+    fs::copy_file(folder_.path() / "job.toml", folder_.path() / copy);
+  for (const rlim_t processes : {1, 3, 4, 7}) {
+    fs::remove_all(folder_.path() / "out");
+    limits.processes = processes;
+    const Ended r = run(
+        {"check", ".", "--accept", "--no-html", "--fail-on", "none", "--at-once", "4", "-o", "out"},
+        limits);
+    if (processes < 3) {  // the check itself has two threads
+      EXPECT_EQ(r.status, 3) << r.err;
+      EXPECT_NE(r.err.find("no process for a job can be started"), std::string::npos) << r.err;
+      EXPECT_FALSE(fs::exists(folder_.path() / "out/summary.json"));
+      continue;
+    }
+    EXPECT_EQ(r.status, 0) << processes << " processes\n" << r.out << r.err;
+    EXPECT_NE(r.out.find("4 of 4 jobs: as before"), std::string::npos) << r.out << r.err;
   }
 }
 
