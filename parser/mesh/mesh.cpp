@@ -184,15 +184,18 @@ std::size_t drop_doubled(Mesh& mesh) {
   return std::erase_if(mesh.triangles, [&](const auto&) { return doubled[i++]; });
 }
 
+std::string counted(std::size_t triangles) {
+  return fmt::format("{} triangle{}", triangles, triangles == 1 ? "" : "s");
+}
+
 // False where the mesh bounds no body, after saying why.
 bool closed(Mesh& mesh, const Place& place, const std::string& what, Diagnostics& diagnostics) {
   EdgeFaults faults = edge_faults(mesh);
   // A body given twice has every edge in order and twice its volume.
   if (const std::size_t doubled = faults.crowded ? drop_doubled(mesh) : 0; doubled != 0) {
     diagnostics.warning("mesh-doubled", place,
-                        fmt::format("{} triangles of this {} stood there more than once: one of "
-                                    "each is left",
-                                    doubled, what),
+                        fmt::format("{} of this {} stood there more than once: one of each is left",
+                                    counted(doubled), what),
                         "export the body once");
     faults = edge_faults(mesh);
   }
@@ -236,7 +239,7 @@ bool check(Mesh& mesh, std::size_t degenerate, const Place& place, const std::st
   if (!closed(mesh, place, what, diagnostics)) return false;
   if (degenerate != 0) {
     diagnostics.note("mesh-degenerate", place,
-                     fmt::format("{} triangles without area were dropped", degenerate));
+                     fmt::format("{} without area left out", counted(degenerate)));
   }
   const double volume = mass_of(mesh).volume;
   if (std::abs(volume) < least_volume * area_of(mesh) * bounds(mesh).sizes().maxCoeff()) {
