@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
+#include <nlohmann/json.hpp>
 
 #include "report/cli/commands.h"
 #include "report/cli/input_guard.h"
@@ -13,6 +14,7 @@
 #include "report/cli/written_results.h"
 #include "report/compare/compare.h"
 #include "report/files/atomic_file.h"
+#include "report/json/layout_json.h"
 #include "report/text/first_screen.h"
 #include "report/text/summary.h"
 #include "report/text/terminal.h"
@@ -70,19 +72,29 @@ std::optional<OtherResults> read_others(const po::variables_map& values, bool qu
   return others;
 }
 
-// Says what the run would ask of the computer, and runs nothing.
-Status tell_forecast(const SimulateOptions& options) {
+// Says what the run would ask of the computer, and runs nothing. layout: where blank, part and
+// paths lie is written there; empty: nowhere.
+Status tell_forecast(const SimulateOptions& options, const std::string& layout) {
   Diagnostics diagnostics;
   const std::optional<job::Job> job = job::read_job(options.job, diagnostics);
-  std::optional<pipeline::JobForecast> f;
-  if (job)
-    f = pipeline::forecast_job(*job, run_options_of(options, options.needs_stock_after_setups()),
-                               diagnostics);
+  std::optional<pipeline::JobPreview> preview;
+  if (job) {
+    if (!layout.empty() && layout != "-") keep_inputs(inputs_of(*job), layout, "--layout");
+    preview = pipeline::preview_job(
+        *job, run_options_of(options, options.needs_stock_after_setups()), diagnostics);
+  }
   print(diagnostics, true);
-  if (!f) return unusable_input;
+  if (!preview) return unusable_input;
+  const std::string drawn = layout.empty() ? "" : json::layout_json(*job, *preview).dump() + "\n";
+  if (layout == "-") {
+    std::fputs(drawn.c_str(), stdout);
+    return ran;
+  }
+  if (!layout.empty()) files::write_whole(layout, drawn);
+  const pipeline::JobForecast& f = preview->forecast;
   std::fputs(
       fmt::format("voxel {:g} mm, walls and floors told to about {:.2g} mm; {} motions: {}\n",
-                  f->voxel, 0.05 * f->voxel, f->motions, text::needs_in_words(f->needs))
+                  f.voxel, 0.05 * f.voxel, f.motions, text::needs_in_words(f.needs))
           .c_str(),
       stdout);
   return ran;
@@ -167,6 +179,9 @@ Status run_command(const Arguments& arguments) {
       "a result to show beside this one on the page, e.g. the proof in MDF; may be repeated");
   options.add_options()("forecast", po::bool_switch(),
                         "say what time and memory the run would take, and end");
+  options.add_options()("layout", po::value<std::string>()->value_name("FILE"),
+                        "beside a forecast: write where blank, part, zero, fixtures and paths of "
+                        "each setup lie, as JSON; - is standard output");
   options.add_options()("full", po::bool_switch(),
                         "print the whole report, not its first screen alone");
   options.add_options()("phases", po::bool_switch(),
@@ -194,7 +209,10 @@ Status run_command(const Arguments& arguments) {
       simulate.also_read.emplace_back(path);
   }
   if (values->count("section")) simulate.sections = section_heights(*values);
-  if ((*values)["forecast"].as<bool>()) return tell_forecast(simulate);
+  const std::string layout = output_file(*values, "layout");
+  const bool forecast = (*values)["forecast"].as<bool>();
+  if (!layout.empty() && !forecast) throw UsageError("--layout goes with --forecast");
+  if (forecast) return tell_forecast(simulate, layout);
   const bool full = (*values)["full"].as<bool>();
   simulate.notes = full;
   pipeline::PhaseClock clock;

@@ -25,6 +25,7 @@
 #include "sim/checks/zero_search.h"
 #include "sim/measure/measure.h"
 #include "sim/measure/probe.h"
+#include "sim/pipeline/layout.h"
 #include "sim/pipeline/milled_extent.h"
 #include "sim/pipeline/setup_run.h"
 #include "sim/run/inputs.h"
@@ -555,10 +556,18 @@ std::optional<run::JobResult> dry_run(const job::Job& job, const RunOptions& opt
 
 std::optional<JobForecast> forecast_job(const job::Job& job, const RunOptions& options,
                                         Diagnostics& diagnostics) {
-  auto inputs = run::read_inputs(job, material_of(job, options), options.files, diagnostics);
+  auto preview = preview_job(job, options, diagnostics);
+  if (!preview) return std::nullopt;
+  return preview->forecast;
+}
+
+std::optional<JobPreview> preview_job(const job::Job& job, const RunOptions& options,
+                                      Diagnostics& diagnostics) {
+  const auto inputs = run::read_inputs(job, material_of(job, options), options.files, diagnostics);
   if (!inputs) return std::nullopt;
   PhaseClock clock;
-  return DryRun(job, std::move(inputs), options, diagnostics, clock).only_forecast();
+  return JobPreview{DryRun(job, inputs, options, diagnostics, clock).only_forecast(),
+                    layout(job, *inputs), inputs};
 }
 
 }  // namespace proveout::pipeline
