@@ -3,6 +3,29 @@ import { shown, type Child } from '../../page/src/dom';
 import { Run, outFolder, type Command, type Ended } from './engine';
 import { folderOf, hasSetups, kindOf, nameOf, text, type Held, type Kind } from './files';
 
+// Machines, tools and materials kept once: the folder of `proveout shop` (docs/shop.md), in the browser's own storage.
+const shopKey = 'proveout-shop';
+export const shop: Held = new Map();
+export function readShop(): void {
+  try {
+    const kept = JSON.parse(localStorage.getItem(shopKey) ?? '{}') as Record<string, string>;
+    for (const [path, words] of Object.entries(kept)) shop.set(path, new TextEncoder().encode(words));
+  } catch {
+    shop.clear(); // a browser that keeps nothing for files, or what another program wrote
+  }
+}
+// What a command left of it; false where the browser does not keep it.
+export function keepShop(files: Held): boolean {
+  shop.clear();
+  for (const [path, bytes] of files) shop.set(path, bytes);
+  try {
+    localStorage.setItem(shopKey, JSON.stringify(Object.fromEntries([...shop].map(([path, bytes]) => [path, text(bytes)]))));
+    return true;
+  } catch {
+    return false;
+  }
+}
+
 const listeners: (() => void)[] = [];
 export const held: Held = new Map();
 export const state = { job: '', running: undefined as Run | undefined };
@@ -40,7 +63,8 @@ export const jobName = (): string => nameOf(state.job);
 // A command given in the folder of the job, or of the path named.
 export function start(words: string[], at: string, progress?: Command['progress'], more: Partial<Command> = {}): Run {
   const files = new Map([...held, ...(more.files ?? [])]);
-  return new Run({ words, folder: folderOf(at), out: outFolder, progress, back: more.back, files });
+  const beside = new Map([['/shop', shop], ...(more.beside ?? [])]);
+  return new Run({ words, folder: folderOf(at), out: outFolder, progress, back: more.back, files, beside });
 }
 export const saidText = (ended: Ended): string => ended.said.map((s) => s.text).join('\n');
 

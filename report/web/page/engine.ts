@@ -11,6 +11,7 @@ export interface Ended {
   status: number; // as docs/commands.md says; 130: stopped
   said: Said[];
   files: Held; // written below the output folder
+  beside: Map<string, Held>; // as Command.beside, as the command left them
 }
 export interface Command {
   words: string[];
@@ -18,6 +19,7 @@ export interface Command {
   files: Held;
   out: string; // the folder whose files are wanted back
   back?: string[]; // and files beside what was given, by path
+  beside?: Map<string, Held>; // folders of their own, from the root: their files, which may change
   progress?: (what: string, share: number) => void;
 }
 
@@ -58,11 +60,11 @@ export class Run {
   }
 
   stop(): void {
-    this.finish({ status: 130, said: [{ error: true, text: 'proveout: stopped before the end; nothing was written' }], files: new Map() });
+    this.finish({ status: 130, said: [{ error: true, text: 'proveout: stopped before the end; nothing was written' }], files: new Map(), beside: new Map() });
   }
 
   private fail(why: string): void {
-    this.finish({ status: 3, said: [{ error: true, text: `proveout: ${why}` }], files: new Map() });
+    this.finish({ status: 3, said: [{ error: true, text: `proveout: ${why}` }], files: new Map(), beside: new Map() });
   }
 
   private start(module: WebAssembly.Module, command: Command): void {
@@ -75,7 +77,10 @@ export class Run {
       else {
         const files: Held = new Map();
         for (const [path, bytes] of data.files) files.set(path.startsWith(`${command.out}/`) ? path.slice(command.out.length + 1) : path.slice(top.length), bytes);
-        this.finish({ status: data.status, said: data.said, files });
+        const beside = new Map<string, Held>();
+        for (const [folder, all] of data.beside as [string, [string, Uint8Array][]][])
+          beside.set(folder, new Map(all.map(([path, bytes]) => [path.slice(folder.length + 1), bytes])));
+        this.finish({ status: data.status, said: data.said, files, beside });
       }
     };
     worker.postMessage({
@@ -85,6 +90,7 @@ export class Run {
       out: command.out,
       back: (command.back ?? []).map((path) => top + path),
       files: [...command.files].map(([path, bytes]) => [top + path, bytes]),
+      beside: [...(command.beside ?? [])].map(([folder, files]) => [folder, [...files].map(([path, bytes]) => [`${folder}/${path}`, bytes])]),
     });
   }
 }

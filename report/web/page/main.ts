@@ -1,12 +1,14 @@
 // The start page: files in, a job proposed or read, run, results out.
 import { byId, el } from '../../page/src/dom';
-import { changed, fill, held, kind, ofKind, onChange, putAway, saidText, state, take } from './app';
+import { changed, fill, held, kind, ofKind, onChange, putAway, readShop, saidText, state, take } from './app';
 import { outFolder, ready, Run } from './engine';
-import { bytesOf, chosen, dropped, size, TooMuch } from './files';
+import { bytesOf, chosen, dropped, size, text, TooMuch } from './files';
 import { showJob } from './job_view';
 import { showMore } from './more_view';
 import { showPropose } from './propose_view';
-import { openPage, showRun } from './run_view';
+import { lastFile, openPage, runAgain, showRun } from './run_view';
+import { showShop } from './shop_view';
+import { canWatch, watchFolder } from './watched_folder';
 
 const kinds: Record<string, string> = {
   job: 'job file', table: 'table (tools, machine or materials)', program: 'NC program', mesh: 'mesh', result: 'kept result', page: 'kept page', other: 'unknown, kept beside',
@@ -73,6 +75,22 @@ for (const id of ['choose-files', 'choose-folder']) {
     if (input.files) void bring(chosen(input.files));
   });
 }
+if (canWatch()) {
+  const said = byId('files-said');
+  byId('watch-folder').hidden = false;
+  byId('watch-folder').addEventListener('click', () =>
+    void watchFolder(
+      (files, gone) => {
+        byId('watch-box').hidden = false;
+        for (const path of gone) held.delete(path);
+        take(files);
+        said.textContent = `Read from the folder: ${files.size} new or changed${gone.length ? `, ${gone.length} gone` : ''}. It is looked at every second.`;
+        if ((byId('watch-run') as HTMLInputElement).checked) void runAgain();
+      },
+      (why) => (said.textContent = `The folder is not looked at any more: ${why}`),
+    ),
+  );
+}
 byId('forget').addEventListener('click', () => putAway());
 document.addEventListener('dragover', (e) => {
   e.preventDefault();
@@ -90,7 +108,8 @@ document.addEventListener('drop', (e) => {
 byId('caution-list').append(
   ...(JSON.parse(byId('cautions-data').textContent ?? '[]') as string[]).map((c) => el('li', {}, c)),
 );
-for (const show of [showHeld, showPropose, showJob, showRun, showMore]) {
+readShop();
+for (const show of [showHeld, showPropose, showJob, showRun, showShop, showMore]) {
   onChange(show);
   show();
 }
@@ -109,4 +128,6 @@ async function once(words: string[], name: string, bytes: Uint8Array): Promise<{
   const ended = await new Run({ words, folder: '', files: new Map([[name, bytes]]), out: outFolder }).ended;
   return { status: ended.status, text: saidText(ended) };
 }
-Object.assign(window, { proveoutStart: { once } });
+// And a text file of the last run.
+const result = (name: string): string => text(lastFile(name) ?? new Uint8Array());
+Object.assign(window, { proveoutStart: { once, result } });

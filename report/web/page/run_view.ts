@@ -7,7 +7,21 @@ import { stopChecking } from './job_view';
 import { archive, save } from './save';
 
 let drawn = false;
-let before: { job: string; result: Uint8Array; page: Uint8Array | undefined } | undefined;
+// Runs made here, newest first: to be shown beside a later one.
+interface Made {
+  id: number;
+  label: string;
+  job: string;
+  result: Uint8Array;
+  page: Uint8Array | undefined;
+  beside: boolean; // ticked
+}
+let made: Made[] = [];
+let count = 0;
+const mostMade = 6;
+// The stock after each tool, as `run --stages` keeps it: a later run goes on from the last that still holds.
+let stages: Held = new Map();
+const mostStages = 400e6; // bytes
 let pageUrl = '';
 
 export function showRun(): void {
@@ -25,7 +39,8 @@ export function showRun(): void {
       el('label', { class: 'field' }, 'Voxel, mm', el('input', { id: 'run-voxel', inputmode: 'decimal', placeholder: 'as the job says', autocomplete: 'off', size: 12 })),
       el('label', { class: 'field' }, 'Material instead', el('input', { id: 'run-material', placeholder: 'as the job says', autocomplete: 'off', size: 14 })),
       box('run-coarse', 'a coarse answer first, where a run takes long', true),
-      box('run-against', 'beside the run before and kept results', true),
+      box('run-against', 'beside the runs ticked below and kept results', true),
+      box('run-stages', 'go on from what still holds of the run before', true),
       box('run-pictures', 'pictures', false),
       box('run-meshes', 'meshes', false),
     ),
@@ -37,7 +52,21 @@ export function showRun(): void {
       el('progress', { id: 'run-share', max: 1, value: 0, hidden: true, 'aria-label': 'How far the run is' }),
       el('span', { id: 'run-state', role: 'status' }),
     ),
+    el('fieldset', { id: 'run-made', hidden: true }),
     el('pre', { id: 'run-said', hidden: true, tabindex: 0, 'aria-label': 'What the run said' }),
+  );
+}
+
+// The runs made here, each to be ticked: the last of the same job is.
+function showMade(): void {
+  const place = byId('run-made');
+  place.hidden = made.length === 0;
+  fill(
+    place,
+    el('legend', {}, 'Runs of this page'),
+    ...made.map((m) =>
+      el('label', { class: 'box' }, el('input', { id: `made-${m.id}`, type: 'checkbox', checked: m.beside, change: (e) => { m.beside = (e.target as HTMLInputElement).checked; } }), m.label),
+    ),
   );
 }
 
@@ -59,10 +88,10 @@ function progressTeller(begun: number, what: string): (step: string, share: numb
   };
 }
 
-async function step(words: string[], what: string, more: Held): Promise<Ended> {
+async function step(words: string[], what: string, more: Held, beside?: Map<string, Held>): Promise<Ended> {
   const begun = performance.now();
   byId('run-state').textContent = what;
-  const run: Run = start(words, state.job, progressTeller(begun, what), { files: more });
+  const run: Run = start(words, state.job, progressTeller(begun, what), { files: more, beside });
   state.running = run;
   const ended = await run.ended;
   state.running = undefined;
@@ -122,23 +151,58 @@ async function bothRuns(): Promise<void> {
   }
   const words = ['run', jobName(), ...options(), '-o', '/out'];
   const more: Held = new Map();
-  if (ticked('run-against') && before?.job === job) {
-    const there = folderOf(job) ? `${folderOf(job)}/` : '';
-    more.set(`${there}run-before/result.json`, before.result);
-    // Its picture comes from its page.
-    if (before.page) more.set(`${there}run-before/report.html`, before.page);
-    words.push('--against', 'run-before/result.json');
+  const there = folderOf(job) ? `${folderOf(job)}/` : '';
+  const against: string[] = [];
+  if (ticked('run-against')) {
+    for (const m of made.filter((run) => run.beside)) {
+      more.set(`${there}run-${m.id}/result.json`, m.result);
+      // Its picture comes from its page.
+      if (m.page) more.set(`${there}run-${m.id}/report.html`, m.page);
+      against.push(`run-${m.id}/result.json`);
+    }
+    for (const path of ofKind('result')) against.push(from(folderOf(job), path));
   }
-  if (ticked('run-against')) for (const path of ofKind('result')) words.push('--against', from(folderOf(job), path));
+  for (const path of against) words.push('--against', path);
   if (ticked('run-pictures')) words.push('--pictures');
   if (ticked('run-meshes')) words.push('--meshes');
-  const ended = await step(words, 'Run', more);
+  if (ticked('run-stages')) words.push('--stages', '/stages');
+  const ended = await step(words, 'Run', more, ticked('run-stages') ? new Map([['/stages', stages]]) : undefined);
   show(ended);
+  const kept = ended.beside.get('/stages');
+  if (kept) stages = [...kept.values()].reduce((sum, bytes) => sum + bytes.length, 0) > mostStages ? new Map() : kept;
   if (ended.status > 1) return;
-  showResults(ended, job, '');
   const result = ended.files.get('result.json');
-  if (result) before = { job, result, page: ended.files.get('report.html') };
+  const changes = result && against.length > 0 ? await whatChanged(against, more, there, result) : '';
+  showResults(ended, job, '', changes);
+  if (result) keepMade(job, result, ended.files.get('report.html'));
   byId('results').focus();
+}
+
+// What `compare` says of this run beside the others, the first of them the one it is held against.
+async function whatChanged(against: string[], more: Held, there: string, result: Uint8Array): Promise<string> {
+  const files = new Map([...more, [`${there}this-run/result.json`, result] as const]);
+  const run: Run = start(['compare', ...against, 'this-run/result.json'], state.job, undefined, { files });
+  state.running = run;
+  const ended = await run.ended;
+  state.running = undefined;
+  return saidText(ended);
+}
+
+function keepMade(job: string, result: Uint8Array, page: Uint8Array | undefined): void {
+  const at = new Date().toLocaleTimeString([], { hour: '2-digit', minute: '2-digit' });
+  for (const m of made) m.beside = m.beside && m.job !== job;
+  ++count;
+  const label = [`${count}: ${job}`, typed('run-material'), typed('run-voxel') && `voxel ${typed('run-voxel')} mm`, at].filter(Boolean).join(', ');
+  made = [{ id: count, label, job, result, page, beside: true }, ...made].slice(0, mostMade);
+  showMade();
+}
+
+// For a folder whose files changed: a run that is under way is ended for the new one.
+export async function runAgain(): Promise<void> {
+  if (byId('run').hidden) return;
+  state.running?.stop();
+  while (state.running) await new Promise((soon) => setTimeout(soon, 50));
+  await runJob();
 }
 
 const endings: Record<number, string> = {
@@ -167,7 +231,12 @@ export function openPage(path: string, bytes: Uint8Array): void {
   place.focus();
 }
 
-function showResults(ended: Ended, job: string, note: string): void {
+// The files of the last run, for tests in a browser.
+let lastFiles: Held = new Map();
+export const lastFile = (name: string): Uint8Array | undefined => lastFiles.get(name);
+
+function showResults(ended: Ended, job: string, note: string, changes = ''): void {
+  lastFiles = ended.files;
   const place = byId('results');
   const page = ended.files.get('report.html');
   if (pageUrl) URL.revokeObjectURL(pageUrl);
@@ -181,6 +250,7 @@ function showResults(ended: Ended, job: string, note: string): void {
     el('h2', { id: 'results-title' }, `Results: ${job}`),
     note && el('p', { class: 'note', role: 'status' }, note),
     el('pre', { class: 'screen', tabindex: 0, 'aria-label': 'The verdict, as the command line prints it' }, ended.said.map((s) => s.text).join('\n')),
+    changes && el('details', { class: 'changes', open: true }, el('summary', {}, 'What changed against the runs beside it'), el('pre', { class: 'screen', tabindex: 0, 'aria-label': 'This run beside the others' }, changes)),
     !note &&
       el(
         'details',

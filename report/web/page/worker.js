@@ -26,6 +26,7 @@ onmessage = async ({ data }) => {
   try {
     engine = await proveout({
       thisProgram: 'proveout',
+      preRun: [({ ENV }) => { ENV.PROVEOUT_SHOP = '/shop'; }],
       instantiateWasm(imports, ready) {
         WebAssembly.instantiate(data.module, imports).then(
           (instance) => ready(instance, data.module),
@@ -46,6 +47,13 @@ onmessage = async ({ data }) => {
       folderFor(FS, path);
       FS.writeFile(path, bytes);
     }
+    for (const [folder, files] of data.beside) {
+      FS.mkdirTree(folder);
+      for (const [path, bytes] of files) {
+        folderFor(FS, path);
+        FS.writeFile(path, bytes);
+      }
+    }
     FS.mkdirTree(data.folder);
     FS.mkdirTree(data.out);
     FS.chdir(data.folder);
@@ -59,13 +67,16 @@ onmessage = async ({ data }) => {
     }
   }
   let files = [];
+  const beside = [];
   try {
     files = filesUnder(engine.FS, data.out, []);
     for (const path of data.back)
       if (engine.FS.analyzePath(path).exists) files.push([path, engine.FS.readFile(path)]);
+    for (const [folder] of data.beside) beside.push([folder, filesUnder(engine.FS, folder, [])]);
   } catch (failure) {
     tell(true)(`proveout: the results cannot be read: ${failure?.message ?? failure}`);
     status = 3;
   }
-  postMessage({ status, said, files }, files.map(([, bytes]) => bytes.buffer));
+  const all = [...files, ...beside.flatMap(([, kept]) => kept)];
+  postMessage({ status, said, files, beside }, all.map(([, bytes]) => bytes.buffer));
 };

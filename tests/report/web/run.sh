@@ -6,7 +6,7 @@ root=$PWD
 build=${PROVEOUT_BUILD:-build}
 web=${PROVEOUT_WEB_BUILD:-build-web}
 . fixtures/packages.sh
-need_packages chromium unzip
+need_packages chromium firefox-esr unzip
 sh report/web/build.sh
 cmake --build "$build" --target proveout
 tests=$web/tests
@@ -16,8 +16,9 @@ if ! cmp -s "$tests/package-lock.json" "$tests/packages.stamp"; then
   (cd "$tests" && PLAYWRIGHT_SKIP_BROWSER_DOWNLOAD=1 npm ci --no-audit --no-fund --loglevel=error)
   cp "$tests/package-lock.json" "$tests/packages.stamp"
 fi
-"$web/page/node_modules/.bin/esbuild" report/web/page/job_text.ts --format=esm --outfile="$tests/job_text.mjs" --log-level=error
-"$web/page/node_modules/.bin/esbuild" report/web/page/save.ts --format=esm --outfile="$tests/save.mjs" --log-level=error
+for source in job_text layout_text save watched_folder; do
+  "$web/page/node_modules/.bin/esbuild" "report/web/page/$source.ts" --bundle --format=esm --outfile="$tests/$source.mjs" --log-level=error
+done
 rm -rf "$tests/installed" && mkdir -p "$tests/installed"
 echo '{}' >"$tests/installed/package.json"  # else npm installs into the folder above, which has one
 (cd "$tests/installed" && npm install --silent --no-audit --no-fund --offline "$root/$web"/proveout-*.tgz)

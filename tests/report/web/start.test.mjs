@@ -1,77 +1,14 @@
 // proveout.html in Debian's Chromium, opened from disk without a network. What it writes is held to the native program's bytes.
 import assert from 'node:assert/strict';
 import { spawnSync } from 'node:child_process';
-import { mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
+import { mkdtempSync, readFileSync, statSync, writeFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
-import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { after, before, test } from 'node:test';
-import { pathToFileURL } from 'node:url';
-import { withBrowser } from './browser.mjs';
+import { test } from 'node:test';
+import { demo, drop, ended, files, give, kept, long, native, root, status, top, using } from './start_page.mjs';
 
-const { PROVEOUT_NATIVE: native, PROVEOUT_HTML: html, PROVEOUT_ROOT: root } = process.env;
-const demo = join(root, 'fixtures/door-pull');
 const bad = join(root, 'fixtures/bad');
-const long = { timeout: 1_800_000 }; // one core shared with others: minutes
 
-let context, done, finished, top;
-before(async () => {
-  top = mkdtempSync(join(tmpdir(), 'proveout-start-'));
-  await new Promise((ready) => {
-    finished = withBrowser((c) => {
-      context = c;
-      ready();
-      return new Promise((resolve) => (done = resolve));
-    });
-  });
-});
-after(async () => {
-  done();
-  await finished;
-  rmSync(top, { recursive: true, force: true });
-});
-
-const using = async (work, settings = {}) => {
-  const page = await context.newPage();
-  page.setDefaultTimeout(120_000);
-  const trouble = [];
-  const asked = [];
-  page.on('pageerror', (e) => trouble.push(String(e)));
-  page.on('console', (m) => m.type() === 'error' && trouble.push(m.text()));
-  page.on('request', (r) => /^(data|blob):/.test(r.url()) || asked.push(r.url()));
-  await page.setViewportSize(settings.viewport ?? { width: 1366, height: 768 });
-  if (settings.media) await page.emulateMedia(settings.media);
-  await page.goto(pathToFileURL(html).href);
-  await page.waitForFunction(() => document.documentElement.dataset.engine === 'ready');
-  try {
-    await work(page, asked);
-    assert.deepEqual(trouble, [], 'the browser complained');
-    assert.deepEqual(asked, [pathToFileURL(html).href], 'nothing else is asked for');
-  } finally {
-    await page.close();
-  }
-};
-const give = (page, names, from = demo) => page.setInputFiles('#choose-files', names.map((n) => join(from, n)));
-// As a mouse drops files from a folder's window.
-const drop = (page, names, from = demo) =>
-  page.evaluate(
-    (all) => {
-      const dataTransfer = new DataTransfer();
-      for (const [name, bytes] of all) dataTransfer.items.add(new File([Uint8Array.from(atob(bytes), (c) => c.charCodeAt(0))], name));
-      for (const kind of ['dragover', 'drop']) document.body.dispatchEvent(new DragEvent(kind, { dataTransfer, bubbles: true, cancelable: true }));
-    },
-    names.map((name) => [name.split('/').pop(), readFileSync(join(from, name)).toString('base64')]),
-  );
-const ended = (page) => page.waitForFunction(() => document.getElementById('run').dataset.ended, null, long);
-const status = (page) => page.evaluate(() => document.getElementById('run').dataset.ended);
-
-async function kept(page, name) {
-  await page.locator('#results details.files').evaluate((d) => (d.open = true));
-  const [download] = await Promise.all([page.waitForEvent('download'), page.getByRole('button', { name: `Save ${name}`, exact: true }).click()]);
-  const path = join(top, name);
-  await download.saveAs(path);
-  return readFileSync(path);
-}
 function natively(job, voxel) {
   const out = join(top, `native-${job}-${voxel}`);
   const run = spawnSync(native, ['run', join(demo, job), '--voxel', voxel, '-o', out, '--quiet'], { encoding: 'utf8' });
@@ -83,10 +20,6 @@ const withoutRun = (bytes) => {
   return rest;
 };
 
-const files = {
-  'good.toml': ['good.toml', 'good-a.nc', 'good-b.nc', 'door-pull.stl', 'router.toml'],
-  'faulty.toml': ['faulty.toml', 'faulty-a.nc', 'faulty-b.nc', 'door-pull.stl', 'router.toml'],
-};
 const voxel = process.env.PROVEOUT_WEB_VOXEL ?? '0.4';
 for (const job of Object.keys(files))
   test(`${job} at ${voxel} mm from a file:// address: the native program's bytes`, long, () =>

@@ -101,6 +101,7 @@ test('the page is the same page, with the same figures', () =>
   }));
 
 const commands = [
+  ['run', 'good.toml', '--forecast', '--layout', '-'],
   ['list', 'good-a.nc', '--totals'],
   ['list', 'good-b.nc', '--plain'],
   ['differ', 'good-a.nc', 'good-a.nc'],
