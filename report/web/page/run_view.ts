@@ -23,6 +23,7 @@ const mostMade = 6;
 let stages: Held = new Map();
 const mostStages = 400e6; // bytes
 let pageUrl = '';
+let lastStatus = 0;
 
 export function showRun(): void {
   const place = byId('run');
@@ -127,6 +128,7 @@ async function runJob(): Promise<void> {
   delete byId('run').dataset.ended;
   try {
     await bothRuns();
+    byId('run').dataset.ended = String(lastStatus); // all of it is shown
   } finally {
     state.running = undefined;
     go.disabled = false;
@@ -218,7 +220,7 @@ function show(ended: Ended): void {
   const said = byId('run-said');
   said.textContent = saidText(ended) + (/GB are free/.test(saidText(ended)) ? '\nA page has 4 GB at most. The command line takes what the computer has; the line above says how much this job would need.' : '');
   said.hidden = ended.status <= 1; // then it stands with the results
-  byId('run').dataset.ended = String(ended.status);
+  lastStatus = ended.status;
 }
 
 // A page that was kept, as it was written.
