@@ -33,20 +33,6 @@ bool fits_as_declared(const run::JobResult& r, const std::vector<ShiftFit>& shif
   return false;
 }
 
-// "2.00 mm in x and 1.50 mm in z"
-std::string in_words(const Vec3& shift, double tell) {
-  std::vector<std::string> parts;
-  for (int axis = 0; axis < 3; ++axis) {
-    if (std::abs(shift[axis]) >= tell)
-      parts.push_back(fmt::format("{:.2f} mm in {}", std::abs(shift[axis]), "xyz"[axis]));
-  }
-  if (parts.empty()) return fmt::format("{:.2f} mm", shift.norm());
-  std::string out = parts.front();
-  for (std::size_t i = 1; i < parts.size(); ++i)
-    out += (i + 1 == parts.size() ? " and " : ", ") + parts[i];
-  return out;
-}
-
 class Causes {
  public:
   Causes(const run::JobResult& result, const std::vector<ShiftFit>& shifts)
@@ -137,7 +123,8 @@ class Causes {
   // From the declared zero the program mostly runs through air, from another it does not: the
   // little it then leaves on the work lies on the part by many shifts.
   static bool cuts_little(const run::ZeroSearch* search) {
-    return search != nullptr && search->fits.front().useful_mm3 > 1.3 * search->declared.useful_mm3;
+    const auto all = [](const run::ZeroTrial& t) { return t.useful_mm3 + t.gouged_mm3; };
+    return search != nullptr && all(search->fits.front()) > 1.3 * all(search->declared);
   }
 
   // By what a setup zeroed on what an earlier one milled lies off with it, along x and y of the
@@ -203,12 +190,30 @@ class Causes {
         named.empty()
             ? fmt::format("move the zero by {} (setup's axes)", list_of(-off))
             : fmt::format("give the setup zero = {{ {} }}, or post for the declared one", named);
-    if (named.empty() && on_blanks_faces(i, off))
+    // A rim of the blank that a later zero finds is left by what went before.
+    const bool rim = named.empty() && on_blanks_faces(i, off);
+    if (rim)
       c.remedy +=
           "; on = \"milled\" takes the blank's own faces there, a rim or a corner left standing "
           "too: give a band that was milled, or the place (at = [..])";
     if (named.empty()) c.text += by_which_tool(i);
+    if (rim && cut_wrongly_before(i)) return;
+    if (!rim) own_zero_.insert(s.name);
     causes_.push_back(std::move(c));
+  }
+
+  // An earlier setup cuts into the part by no shift, turn or tool that is told: what it left
+  // standing is what a later zero on milled faces finds, and that one lies off with it.
+  bool cut_wrongly_before(std::size_t i) const {
+    for (std::size_t k = 0; k < std::min(i, shifts_.size()); ++k) {
+      const std::string& name = r_.setups[k].name;
+      if (shifts_[k].found || shifts_[k].walls_off != 0 || turned_.contains(name)) continue;
+      if (std::any_of(r_.findings.begin(), r_.findings.end(), [&](const Finding& f) {
+            return f.kind == FindingKind::gouge && f.level == Severity::error && f.setup == name;
+          }))
+        return true;
+    }
+    return false;
   }
 
   // Declared on what was milled, and the face that gives an axis along which it lies off is none.
@@ -247,7 +252,12 @@ class Causes {
     const bool sideways = off.head<2>().norm() > std::max(tell(), std::abs(off.z()) / 4);
     const Vec3 part = s.stock_from_setup.linear() * off;
     const std::string where = in_words(off, tell());
-    if ((sideways && !r_.job.setups[i].zero.at) || shifts_[i].part_moves) {
+    // Of a height the blank's thickness and the program's depths are said besides.
+    const bool room = !sideways || shifts_[i].one_level || has_room(r_, part);
+    if (!room) {
+      c.text = fmt::format("setup {}'s zero lies off by {}: {}", s.name, where,
+                           "the blank has no room for the part to lie elsewhere");
+    } else if ((sideways && !r_.job.setups[i].zero.at) || shifts_[i].part_moves) {
       c.kind = CauseKind::origin;
       c.setup.clear();
       c.shift = -part;
@@ -274,7 +284,8 @@ class Causes {
         fmt::format("[part] origin = {}", list_of(r_.job.part->origin + part));
     c.remedy = c.kind == CauseKind::origin
                    ? fmt::format("try {}; or, if the part lies right, {}", move_part, move_zero)
-                   : fmt::format("{}; or, if the zero is right, try {}", move_zero, move_part);
+               : room ? fmt::format("{}; or, if the zero is right, try {}", move_zero, move_part)
+                      : move_zero;
     if (!r_.job.setups[i].zero.at && r_.job.stock.mesh.empty())
       c.remedy += "; a blank of another size than declared does the same: measure it";
     causes_.push_back(std::move(c));
@@ -392,28 +403,13 @@ class Causes {
     too_small();
   }
 
-  // What is missing of the part where nothing was cut was never in the blank.
   void too_small() {
-    const auto missing = [](const Finding& f) {
-      return f.kind == FindingKind::gouge && f.line == 0 && f.level == Severity::error;
-    };
     const bool placed = std::any_of(causes_.begin(), causes_.end(), [](const Cause& c) {
       return c.kind == CauseKind::origin || c.kind == CauseKind::zero;
     });
-    if (placed || std::none_of(r_.findings.begin(), r_.findings.end(), missing)) return;
-    for (const Finding& f : r_.findings) {
-      if (f.detail != "part-outside-blank") continue;
-      outside_ = true;
-      Cause c;
-      c.kind = CauseKind::blank;
-      c.text = f.text;
-      if (const std::size_t colon = c.text.find(": "); colon != std::string::npos)
-        c.text.replace(colon, 2, " by ");
-      c.text += ": a blank of another size than declared, or [part] origin";
-      c.remedy = "measure the blank; mend [stock] size, or [part] origin";
-      causes_.push_back(std::move(c));
-      return;
-    }
+    if (placed) return;
+    add(lacks_part(r_));
+    outside_ = !causes_.empty() && causes_.back().kind == CauseKind::blank;
   }
 
   // A zero on walls that a tool of another size than its comment names has left lies off by no more
@@ -500,7 +496,11 @@ class Causes {
                                c.shift && c.shift->head<2>().norm() < tell();
         const bool too_small = outside_ && c.kind == CauseKind::blank;
         if (too_small && f.detail != "part-outside-blank" &&
-            (f.line != 0 || f.kind != FindingKind::gouge))
+            (f.kind != FindingKind::gouge || !was_never_there(r_, f)))
+          continue;
+        // A setup that lies off by a shift of its own is not right once another one is mended.
+        if (c.setup != f.setup && own_zero_.contains(f.setup) && is_of_surface(f) &&
+            (c.kind == CauseKind::zero || c.kind == CauseKind::origin))
           continue;
         const bool outside = too_small && f.detail == "part-outside-blank";
         const bool of_blank_or_unit = of_lengths || of_blank || of_height || outside;
@@ -509,7 +509,7 @@ class Causes {
         const bool of_sides = f.kind == FindingKind::flip_mismatch &&
                               (c.kind == CauseKind::turn || c.kind == CauseKind::zero);
         if (!left_on && !of_blank && !of_height && !of_sides && !reaches(c, f.setup)) continue;
-        if (c.kind == CauseKind::tool && c.tool != 0 && f.tool != c.tool) continue;
+        if (c.tool != 0 && f.tool != c.tool) continue;
         // Beside cuts that fit the declared tool the comment's word is all that is wrong with it.
         if (c.kind == CauseKind::tool && c.tool != 0 && !by_comment_.contains(c.tool) &&
             !speaks_of_tool(f))
@@ -550,6 +550,7 @@ class Causes {
   std::set<std::string> turned_;
   std::set<std::string> lengths_;              // setups whose lengths are read in another unit
   std::set<std::string> by_search_;            // setups whose zero a coarse search alone found
+  std::set<std::string> own_zero_;             // setups with a cause 'zero' of their own
   std::set<int> by_comment_;                   // tools whose comment may be right
   bool origin_off_ = false, outside_ = false;  // outside_: the blank lacks some of the part
 };

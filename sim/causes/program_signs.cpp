@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cctype>
 #include <cmath>
+#include <map>
 #include <set>
 #include <vector>
 
@@ -17,22 +18,25 @@ namespace {
 constexpr double far_too_thin = 0.2;     // of the least chip
 constexpr std::size_t fewest_lines = 2;  // in G91, that speak of a G91 left on
 constexpr std::size_t most_tried = 3;
-constexpr double slack = 1.5;  // about the range, once read in the other unit
+constexpr double far_too_thick = 3;  // of the greatest chip
+constexpr double slack = 2;          // about the range, once read in the other unit
+// Of the time in cut: what a post's table gives for cutting is no ramp and no plunge.
+constexpr double cutting = 0.9;
 
 struct Chip {
   double share;    // feed per tooth over diameter
   double seconds;  // in cut
 };
 
-// Feed per tooth over diameter below which half the time in cut runs; 0: none.
-double middle(std::vector<Chip> chips) {
+// Feed per tooth over diameter below which that share of the time in cut runs; 0: none.
+double below_which(std::vector<Chip> chips, double share) {
   std::sort(chips.begin(), chips.end(),
             [](const Chip& a, const Chip& b) { return a.share < b.share; });
   double all = 0, before = 0;
   for (const Chip& c : chips) all += c.seconds;
   for (const Chip& c : chips) {
     before += c.seconds;
-    if (2 * before >= all) return c.share;
+    if (before >= share * all) return c.share;
   }
   return 0;
 }
@@ -171,16 +175,26 @@ std::optional<run::Cause> length_offset(const run::SetupResult& setup) {
 
 std::optional<run::Cause> spindle(const run::SetupResult& setup) {
   std::set<nc::SpindleTurn> turns;  // while cutting
+  std::map<int, std::set<nc::SpindleTurn>> of_tool;
   for (std::size_t k = 0; k < setup.cut.motions.size(); ++k) {
     if (!(setup.cut.motions[k].removed_mm3 > 0)) continue;
     const nc::Motion& m = setup.source->motions[k];
-    if (m.kind != nc::PathKind::rapid) turns.insert(setup.source->states[m.state].turn);
+    if (m.kind == nc::PathKind::rapid) continue;
+    const nc::ModalState& s = setup.source->states[m.state];
+    turns.insert(s.turn);
+    of_tool[s.tool].insert(s.turn);
   }
-  if (turns.size() != 1 || turns.contains(nc::SpindleTurn::clockwise)) return std::nullopt;
+  const std::set<nc::SpindleTurn> standing{nc::SpindleTurn::stopped};
   run::Cause c;
   c.kind = run::CauseKind::spindle;
   c.setup = setup.name;
-  if (turns.contains(nc::SpindleTurn::counter_clockwise)) {
+  c.remedy = "post M3 with an S word before the first cut of each tool";
+  if (turns == standing) {
+    c.text = fmt::format(
+        "setup {} never starts the spindle: all of it is cut with the tool standing", setup.name);
+    return c;
+  }
+  if (turns == std::set{nc::SpindleTurn::counter_clockwise}) {
     c.text = fmt::format(
         "setup {} cuts all of it with the spindle turning counter-clockwise (M4): right-hand "
         "cutters rub backwards and break",
@@ -188,36 +202,54 @@ std::optional<run::Cause> spindle(const run::SetupResult& setup) {
     c.remedy = "post M3, unless the cutters are left-hand ones";
     return c;
   }
-  c.text = fmt::format("setup {} never starts the spindle: all of it is cut with the tool standing",
-                       setup.name);
-  c.remedy = "post M3 with an S word before the first cut of each tool";
-  return c;
+  for (const auto& [tool, its] : of_tool) {
+    if (its != standing) continue;
+    c.tool = tool;
+    c.text = fmt::format(
+        "setup {} never starts the spindle for T{}: all of its cuts are made with the tool "
+        "standing",
+        setup.name, tool);
+    return c;
+  }
+  return std::nullopt;
 }
 
 std::optional<run::Cause> feed_unit(const run::SetupResult& setup, const job::Job& job,
                                     const cutting::Material& material) {
-  const double chip = middle(chips_of(setup, job));
+  const std::vector<Chip> chips = chips_of(setup, job);
+  const double middle = below_which(chips, 0.5), chip = below_which(chips, cutting);
   const auto [least, greatest] = material.chip_per_mm_diameter;
-  if (!(chip > 0) || !(least > 0) || chip >= far_too_thin * least) return std::nullopt;
+  if (!(middle > 0) || !(least > 0)) return std::nullopt;
+  const bool thin = middle<far_too_thin * least, thick = middle> far_too_thick * greatest;
+  if (!thin && !thick) return std::nullopt;
   struct Unit {
     double times;
     const char* words;
   };
-  for (const Unit& unit : {Unit{mm_per_inch, "inches a minute"}, Unit{60.0, "mm a second"}}) {
-    const double meant = unit.times * chip;
-    if (meant < least / slack || meant > greatest * slack) continue;
-    run::Cause c;
-    c.kind = run::CauseKind::units;
-    c.setup = setup.name;
-    c.text = fmt::format(
-        "setup {}'s feeds read like {}: as posted a tooth takes {:.2g} of the tool's diameter "
-        "where "
-        "{} wants {:g} to {:g}, {:.3g} times as much would be {:.2g}",
-        setup.name, unit.words, chip, material.name, least, greatest, unit.times, meant);
-    c.remedy = "set the post's feeds to mm a minute (G94, G21)";
-    return c;
+  // In a program in inches a feed meant in mm a minute is as much too high.
+  const std::vector<Unit> units =
+      thin ? std::vector<Unit>{{mm_per_inch, "inches a minute"}, {60.0, "mm a second"}}
+           : std::vector<Unit>{{1 / mm_per_inch, "mm a minute, and are taken as inches a minute"}};
+  std::string words, times, meant;
+  for (const Unit& unit : units) {
+    const double read = unit.times * chip;
+    if (read < least / slack || read > greatest * slack) continue;
+    const char* either = words.empty() ? "" : " or ";
+    words += either + std::string(unit.words);
+    times += either + fmt::format("{:.3g}", unit.times);
+    meant += either + fmt::format("{:.2g}", read);
   }
-  return std::nullopt;
+  if (words.empty()) return std::nullopt;
+  run::Cause c;
+  c.kind = run::CauseKind::units;
+  c.setup = setup.name;
+  c.text = fmt::format(
+      "setup {}'s feeds read like {}: as posted a tooth takes {:.2g} of the tool's diameter where "
+      "{} wants {:g} to {:g}, {} times as much would be {}",
+      setup.name, words, chip, material.name, least, greatest, times, meant);
+  c.remedy = thin ? "set the post's feeds to mm a minute (G94, G21)"
+                  : "set the post's feeds to inches a minute behind G20, or post in mm (G21)";
+  return c;
 }
 
 std::optional<run::Cause> distance_mode(const run::SetupResult& setup,

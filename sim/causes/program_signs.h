@@ -17,11 +17,12 @@ namespace proveout::causes {
 
 // Two tools or more move in the program with none of their length offsets in force.
 std::optional<run::Cause> length_offset(const run::SetupResult& setup);
-// All that the setup cuts is cut with the spindle standing, or all of it with it turning
-// counter-clockwise.
+// All that the setup, or one of its tools, cuts is cut with the spindle standing, or all of it with
+// it turning counter-clockwise.
 std::optional<run::Cause> spindle(const run::SetupResult& setup);
-// The middle chip of a tool (by time in cut) lies far outside the material's range, and inside it
-// once the feed is read as mm/s, as inches a minute, or the other way round.
+// The middle chip (by time in cut) lies far outside the material's range, and that of cuts at full
+// feed about inside it once the feed is read as mm/s or as inches a minute, or, where it is too
+// thick, as mm a minute. Where two units fit, both are named.
 std::optional<run::Cause> feed_unit(const run::SetupResult& setup, const job::Job& job,
                                     const cutting::Material& material);
 // Read again with G90 after the last G91 that no G90 follows, the moves stay about the blank,

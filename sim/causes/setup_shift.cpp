@@ -275,6 +275,19 @@ std::string list_of(const Vec3& v) {
   return fmt::format("[{:.2f}, {:.2f}, {:.2f}]", settled(v.x()), settled(v.y()), settled(v.z()));
 }
 
+std::string in_words(const Vec3& shift, double tell) {
+  std::vector<std::string> parts;
+  for (int axis = 0; axis < 3; ++axis) {
+    if (std::abs(shift[axis]) >= tell)
+      parts.push_back(fmt::format("{:.2f} mm in {}", std::abs(shift[axis]), "xyz"[axis]));
+  }
+  if (parts.empty()) return fmt::format("{:.2f} mm", shift.norm());
+  std::string out = parts.front();
+  for (std::size_t i = 1; i < parts.size(); ++i)
+    out += (i + 1 == parts.size() ? " and " : ", ") + parts[i];
+  return out;
+}
+
 std::string in_words(const ShiftFit& fit, const run::SetupResult& setup) {
   if (!fit.found) return "";
   return "moved by " + list_of(-(setup.stock_from_setup.linear().transpose() * fit.shift));

@@ -26,4 +26,7 @@ std::string in_words(const ShiftFit& fit, const run::SetupResult& setup);
 // "[0.00, 1.50, 0.00]", mm.
 std::string list_of(const Vec3& v);
 
+// "2.00 mm in x and 1.50 mm in z". shift: mm, any axes; tell: mm, what is less is left out.
+std::string in_words(const Vec3& shift, double tell);
+
 }  // namespace proveout::causes

@@ -7,6 +7,9 @@
 namespace proveout::checks {
 namespace {
 
+// Times what the axes do, from which on a feed is no wish for haste, but of another unit (choice).
+constexpr double far_too_fast = 6;
+
 void look(const run::SetupContext&, const run::SetupCut& setup, FindingCollector& findings) {
   for (std::size_t i = 0; i < setup.source->motions.size(); ++i) {
     const timing::TimedMotion& timed = setup.plan.motions[i];
@@ -18,6 +21,10 @@ void look(const run::SetupContext&, const run::SetupCut& setup, FindingCollector
     f.unit = "mm/min";
     f.at = Vec3::Zero();  // one finding a tool is enough: it is about the feed, not the place
     f.text = fmt::format("feed {:.0f} mm/min asked for, the axes do {:.0f} here", f.value, f.limit);
+    if (f.value > far_too_fast * f.limit) {
+      f.level = Severity::warning;
+      f.text += ": is it meant in another unit?";
+    }
     findings.add(std::move(f));
   }
 }
@@ -26,8 +33,8 @@ void look(const run::SetupContext&, const run::SetupCut& setup, FindingCollector
 
 constinit const run::Check kinds::feed_clipped{
     .kind = FindingKind::feed_clipped,
-    .level = Severity::note,
-    .meaning = "the feed asked for is more than the axes can do",
+    .level = Severity::warning,
+    .meaning = "the feed asked for is more than the axes can do; a warning beyond 6 times as much",
     .help = "The control will run slower here: chip load and time differ from what was programmed.",
     .after_cut = look};
 

@@ -27,6 +27,12 @@ constexpr double same_voxels = 0.1;  // zeros nearer than this are one
 // fits (choice): from beside the work a program cuts little wrongly, and little else.
 constexpr double least_in_cut = 0.7;
 constexpr double grazing_mm2 = 1e-3;  // mm3 a mm of path: below, a touched face
+// Of what the declared zero takes off near the part's surface, what one that fits takes off there
+// at least (choice): a program that runs beside the part in a larger blank cuts nothing wrongly.
+constexpr double least_of_skin = 0.3;
+constexpr double skin_voxels = 3;
+// Of the feed moves' length, what runs beside the blank from a zero that is doubted (choice).
+constexpr double beside_share = 0.6;
 
 double depth_limit(const job::Job& job, int number, const std::string& material) {
   const job::Tool* tool = job::find_tool(job.tools, number);
@@ -86,6 +92,7 @@ class Search {
           const double d = in.part->at(p);
           if (d < -0.75 * voxel_) wanted_.push_back(p);
           if (d > 0.75 * voxel_) waste_.push_back(p);
+          if (std::abs(d) < skin_voxels * voxel_) skin_.push_back(p);
         }
       }
     }
@@ -103,7 +110,7 @@ class Search {
       if (!tried) return std::nullopt;
       if (out.tried++ == 0) {
         out.declared = tried->trial;
-        declared_in_cut_ = tried->in_cut_mm;
+        declared_ = *tried;
       } else {
         trials_.push_back(*tried);
       }
@@ -150,6 +157,7 @@ class Search {
   struct Tried {
     run::ZeroTrial trial;
     double in_cut_mm = 0;  // length of the feed moves that cut
+    double skin_mm3 = 0;   // removed near the part's surface, on both sides of it
   };
 
   std::optional<Tried> attempt(const job::Zero& zero, const RigidMotion& pose) const {
@@ -184,6 +192,7 @@ class Search {
     };
     t.useful_mm3 = gone(waste_);
     t.gouged_mm3 = gone(wanted_);
+    out.skin_mm3 = gone(skin_);
     return out;
   }
 
@@ -220,7 +229,8 @@ class Search {
       if (t.useful_mm3 < 20 * cube || t.below > below_mm) continue;
       if (wrong > std::max({8 * cube, 0.1 * wrong_before, 0.002 * t.useful_mm3})) continue;
       if (score(t) < declared + 0.05 * t.useful_mm3) continue;
-      if (tried.in_cut_mm < least_in_cut * declared_in_cut_) continue;
+      if (tried.in_cut_mm < least_in_cut * declared_.in_cut_mm) continue;
+      if (tried.skin_mm3 < least_of_skin * declared_.skin_mm3) continue;
       best = std::max(best, score(t));
       out.fits.push_back(t);
     }
@@ -254,10 +264,34 @@ class Search {
   const ZeroSearchInput& in_;
   double voxel_;
   nc::Program program_;
-  std::vector<Vec3> wanted_, waste_;
+  std::vector<Vec3> wanted_, waste_, skin_;
   std::vector<Tried> trials_;
-  double declared_in_cut_ = 0;  // mm
+  Tried declared_;
 };
+
+// Of the feed moves' length, the share that runs beside the blank by more than the tool's radius.
+double share_beside(const run::SetupResult& setup, const job::Job& job, const Box3& blank) {
+  constexpr int places = 8;
+  const RigidMotion setup_from_stock = setup.stock_from_setup.inverse();
+  Eigen::AlignedBox2d work;
+  for (int corner = 0; corner < 8; ++corner) {
+    const Vec3 at = setup_from_stock * blank.corner(static_cast<Box3::CornerType>(corner));
+    work.extend(at.head<2>());
+  }
+  double all = 0, beside = 0;
+  for (const nc::Motion& m : setup.source->motions) {
+    if (m.kind == nc::PathKind::rapid) continue;
+    const job::Tool* tool = job::find_tool(job.tools, setup.source->states[m.state].tool);
+    const double radius = tool == nullptr ? 0 : tool->diameter / 2;
+    const double share = nc::length(m) / places;
+    for (int k = 0; k < places; ++k) {
+      const Eigen::Vector2d at = nc::point_at(m, (k + 0.5) / places).head<2>();
+      all += share;
+      if (work.exteriorDistance(at) > radius) beside += share;
+    }
+  }
+  return all > 0 ? beside / all : 0;
+}
 
 }  // namespace
 
@@ -288,6 +322,9 @@ std::optional<std::string> why_zero_is_doubted(const run::SetupResult& setup, co
   if (below > below_mm) return fmt::format("the tip goes {:.1f} mm below the blank", below);
   // Against a scratch a hundredth of a millimetre deep and half a millimetre wide all along.
   if (feed_mm > 0 && feed <= air_share * feed_mm) return "it cuts next to nothing but air";
+  const double beside = share_beside(setup, job, blank);
+  if (beside > beside_share)
+    return fmt::format("{:.0f} % of its feed moves run beside the blank", 100 * beside);
   return std::nullopt;
 }
 

@@ -20,7 +20,7 @@ namespace proveout::checks {
 // gouges of more than a hundredth of what the setup removed; more than a fifth of what it removed
 // taken at three times the tool's depth limit or more; a tip more than 3 mm below the blank;
 // nothing, or next to nothing, removed by feed moves; rapids through material that take more than a
-// twentieth of it.
+// twentieth of it; most feed moves beside the blank by more than the tool's radius.
 std::optional<std::string> why_zero_is_doubted(const run::SetupResult& setup, const job::Job& job,
                                                const std::string& material, const Box3& blank);
 

@@ -2,6 +2,7 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
+#include <array>
 #include <random>
 
 #include "tests/sim/causes/stepped_block.h"
@@ -285,12 +286,148 @@ TEST(Planted, TheSpindleNeverStarted) {
   EXPECT_EQ(first(r)->kind, CauseKind::spindle) << words(r);
 }
 
-TEST(Planted, FeedsInAnotherUnit) {
+// One tool of two: the other cuts rightly.
+TEST(Planted, TheSpindleNeverStartedForOneTool) {
   SteppedBlock job;
-  job.feed /= 60;
+  job.more_tools =
+      "[[tools]]\nnumber = 2\nshape = \"flat\"\nflutes = 2\ndiameter = 6\nflute_length = 20\n"
+      "stickout = 30\n";
+  for (const bool started : {false, true}) {
+    job.after_first_level = std::string("M5\nG0 Z20\nT2 M6\nS18000") + (started ? " M3\n" : "\n");
+    const auto r = job.run();
+    const auto named = std::find_if(r.causes.begin(), r.causes.end(), [](const run::Cause& c) {
+      return c.kind == CauseKind::spindle;
+    });
+    ASSERT_EQ(named == r.causes.end(), started) << words(r);
+    if (started) continue;
+    EXPECT_EQ(named->tool, 2) << words(r);
+    EXPECT_TRUE(r.verdict.starts_with("Do not cut: setup A never starts the spindle for T2"))
+        << r.verdict;
+  }
+}
+
+// Posted in mm a second, in inches a minute, and in mm a minute behind G20; at a feed in the middle
+// of the rule and one at its low end, where ramps and plunges are far below.
+TEST(Planted, FeedsInAnotherUnit) {
+  for (const double right : {3600.0, 2600.0}) {
+    for (const double times : {1 / 60.0, 1 / 25.4, 25.4}) {
+      SteppedBlock job;
+      job.feed = right * times;
+      job.in_inches = times > 1;
+      const auto r = job.run();
+      SCOPED_TRACE(fmt::format("{} mm/min posted {:.3g} times\n{}", right, times, words(r)));
+      ASSERT_NE(first(r), nullptr);
+      EXPECT_EQ(first(r)->kind, CauseKind::units);
+      const char* unit = times > 1      ? "mm a minute"
+                         : times < 0.02 ? "mm a second"
+                                        : "inches a minute";
+      EXPECT_NE(first(r)->text.find(unit), std::string::npos);
+    }
+  }
+}
+
+// A plate 30 x 20 x 6 cut by an outline 4 mm wide out of a blank that may be far larger; faced
+// where the blank is higher. mm, stock coordinates; the blank's low x, low y, top is the posted
+// zero.
+struct CutOut {
+  Vec3 blank = {120, 80, 6}, part = {9, 44, 0}, declared = {9, 44, 0};
+  std::string x = "min";  // the declared zero's
+
+  static std::string stl() {
+    std::string out = "solid part\n";
+    const auto face = [&](const Vec3& a, const Vec3& b, const Vec3& c, const Vec3& d) {
+      for (const auto& [u, v, w] : {std::array{a, b, c}, std::array{a, c, d}}) {
+        out += "facet normal 0 0 0\nouter loop\n";
+        for (const Vec3& p : {u, v, w})
+          out += fmt::format("vertex {} {} {}\n", p.x(), p.y(), p.z());
+        out += "endloop\nendfacet\n";
+      }
+    };
+    const auto at = [](int k) { return Vec3(30 * (k & 1), 20 * (k >> 1 & 1), 6 * (k >> 2)); };
+    face(at(0), at(2), at(3), at(1));
+    face(at(4), at(5), at(7), at(6));
+    face(at(0), at(1), at(5), at(4));
+    face(at(2), at(6), at(7), at(3));
+    face(at(0), at(4), at(6), at(2));
+    face(at(1), at(3), at(7), at(5));
+    return out + "endsolid part\n";
+  }
+  run::JobResult run() const {
+    std::string nc = "G21 G90\n(T1 D4 FLAT)\nT1 M6\nS18000 M3\nG0 Z5\n";
+    const double over = blank.z() - 6;
+    for (double y = 0; over > 0 && y < blank.y() + 2; y += 2.8)
+      nc += fmt::format("G0 X-6 Y{}\nG0 Z{}\nG1 X{} F1500\nG0 Z5\n", y, -over, blank.x() + 6);
+    const double x0 = part.x() - 2, y0 = part.y() - 2, x1 = x0 + 34, y1 = y0 + 24;
+    nc += fmt::format("G0 X{} Y{}\n", x0, y0);
+    for (const double z : {2.1, 4.2, 6.3})
+      nc += fmt::format("G1 Z{} F300\nG1 X{} F1500\nG1 Y{}\nG1 X{}\nG1 Y{}\n", -over - z, x1, y1,
+                        x0, y0);
+    const pipeline::WorkFolder work;
+    work.file("part.stl", stl());
+    work.file("a.nc", nc + "G0 Z5\nM30\n");
+    return work.run(fmt::format(
+        "[simulation]\nvoxel = 0.5\n[stock]\nsize = [{}, {}, {}]\nmaterial = \"mdf\"\n[part]\n"
+        "mesh = \"part.stl\"\norigin = [{}, {}, {}]\n[[tools]]\nnumber = 1\nshape = \"flat\"\n"
+        "flutes = 2\ndiameter = 4\nflute_length = 14\nstickout = 24\n[[setups]]\nname = \"A\"\n"
+        "program = \"a.nc\"\nzero = {{ on = \"blank\", x = \"{}\", y = \"min\", z = \"top\" }}\n",
+        blank.x(), blank.y(), blank.z(), declared.x(), declared.y(), declared.z(), x));
+  }
+};
+
+// From another corner the program would run in the sheet beside the part and cut nothing wrongly:
+// that is no zero that fits.
+TEST(Planted, APartElsewhereInAFarLargerSheetIsNoCorner) {
+  for (const Vec3& off : {Vec3(6.5, -3.2, 0), Vec3(-2.4, 5.1, 0)}) {
+    CutOut job;
+    job.declared = job.part + off;
+    const auto r = job.run();
+    ASSERT_NE(first(r), nullptr) << words(r);
+    EXPECT_EQ(first(r)->kind, CauseKind::origin) << words(r);
+    ASSERT_TRUE(first(r)->shift) << words(r);
+    EXPECT_LT((*first(r)->shift - off).norm(), 0.2) << words(r);
+    for (const run::ZeroSearch& s : r.zero_search) EXPECT_TRUE(s.fits.empty()) << s.text;
+  }
+}
+
+// Zeroed on the far edge the program runs beside the work, and takes but a strip off it.
+TEST(Planted, AProgramBesideTheWorkIsItsZero) {
+  for (const char* x : {"min", "max"}) {
+    CutOut job;
+    job.blank = {40, 30, 7};
+    job.part = job.declared = {5, 5, 0};
+    job.x = x;
+    const auto r = job.run();
+    if (job.x == "min") {
+      EXPECT_TRUE(r.zero_search.empty()) << words(r);
+      continue;
+    }
+    ASSERT_NE(first(r), nullptr) << words(r);
+    EXPECT_EQ(first(r)->kind, CauseKind::zero) << words(r);
+    ASSERT_TRUE(first(r)->shift) << words(r);
+    EXPECT_LT((*first(r)->shift - Vec3(40, 0, 0)).norm(), 0.5) << words(r);
+  }
+}
+
+// A blank of the part's own length and width has no room for the part to lie elsewhere.
+TEST(Planted, WhereTheBlankHasNoRoomForThePartItIsTheZero) {
+  SteppedBlock job;
+  job.declared_zero =
+      "on = \"blank\", x = \"centre\", y = \"centre\", z = \"top\", offset = [1.2, -0.9, 0.7]";
   const auto r = job.run();
   ASSERT_NE(first(r), nullptr) << words(r);
-  EXPECT_EQ(first(r)->kind, CauseKind::units) << words(r);
+  EXPECT_EQ(first(r)->kind, CauseKind::zero) << words(r);
+  EXPECT_EQ(first(r)->text.find("[part] origin"), std::string::npos) << words(r);
+}
+
+// As the part reaches out of it along one of x and y and the two swapped hold it.
+TEST(Planted, ABlankLaidInWithItsSidesSwappedIsTold) {
+  CutOut job;
+  job.blank = {28, 34, 6};
+  job.part = job.declared = {2, 2, 0};
+  const auto r = job.run();
+  EXPECT_TRUE(std::any_of(r.causes.begin(), r.causes.end(), [](const run::Cause& c) {
+    return c.kind == CauseKind::blank && c.text.starts_with("the blank's x and y are swapped");
+  })) << words(r);
 }
 
 TEST(Planted, G91LeftOnAfterTheReturnHome) {

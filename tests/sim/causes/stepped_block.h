@@ -29,6 +29,7 @@ struct SteppedBlock {
   std::string shape = "flat";
   std::string declared_zero;  // instead of `zero`: the job file's words
   std::string units = "G21";
+  std::string more_tools;  // the job file's words
   bool in_inches = false;  // the program's numbers
   double turned = 0;       // degrees about z, that the block lies turned by, and is posted for
   bool mirrored = false;   // the program's x
@@ -148,6 +149,7 @@ struct SteppedBlock {
         "[[tools]]\nnumber = 1\nshape = \"{}\"\nflutes = 2\ndiameter = {}\nflute_length = 20\n"
         "stickout = 30\n",
         blank_z, material, list(part_origin), shape, declared_diameter);
+    job += more_tools;
     const std::string at =
         declared_zero.empty() ? fmt::format("at = {}", list(zero)) : declared_zero;
     const std::string lies =

@@ -18,6 +18,18 @@ TEST(FeedClipped, SpeaksBeyondTheAxes) {
   EXPECT_NEAR(f->limit, 1000, 1e-3);  // speeds are kept in single precision
 }
 
+// 7 times what the axes do is no wish for haste.
+TEST(FeedClipped, WarnsOfAFeedThatReadsLikeAnotherUnit) {
+  Small s;
+  s.machine = "max_feed = [1000, 1000, 1000]\naccel = [5000, 5000, 5000]\n";
+  s.feed = 7000;
+  const Ran fast = run_small(s);
+  const Finding* f = fast.first(FindingKind::feed_clipped);
+  ASSERT_NE(f, nullptr) << fast.words();
+  EXPECT_EQ(f->level, Severity::warning);
+  EXPECT_NE(f->text.find("another unit"), std::string::npos) << f->text;
+}
+
 TEST(FeedClipped, SilentAtWhatTheAxesDo) {
   Small s;
   s.machine = "max_feed = [1000, 1000, 1000]\naccel = [5000, 5000, 5000]\n";
