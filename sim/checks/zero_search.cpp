@@ -30,6 +30,7 @@ constexpr double grazing_mm2 = 1e-3;  // mm3 a mm of path: below, a touched face
 // Of what the declared zero takes off near the part's surface, what one that fits takes off there
 // at least (choice): a program that runs beside the part in a larger blank cuts nothing wrongly.
 constexpr double least_of_skin = 0.3;
+constexpr double least_skin_share = 0.05;  // of what it takes off at all (choice)
 constexpr double skin_voxels = 3;
 // Of the feed moves' length, what runs beside the blank from a zero that is doubted (choice).
 constexpr double beside_share = 0.6;
@@ -230,7 +231,10 @@ class Search {
       if (wrong > std::max({8 * cube, 0.1 * wrong_before, 0.002 * t.useful_mm3})) continue;
       if (score(t) < declared + 0.05 * t.useful_mm3) continue;
       if (tried.in_cut_mm < least_in_cut * declared_.in_cut_mm) continue;
-      if (tried.skin_mm3 < least_of_skin * declared_.skin_mm3) continue;
+      // One far too deep takes off all the skin there is: what fits need not take off as much.
+      if (tried.skin_mm3 < least_of_skin * declared_.skin_mm3 &&
+          tried.skin_mm3 < least_skin_share * t.useful_mm3)
+        continue;
       best = std::max(best, score(t));
       out.fits.push_back(t);
     }
