@@ -52,7 +52,7 @@ class Causes {
       zero(i);
       add(spindle(s));
       add(length_offset(s));
-      add(feed_unit(s, r_.job, r_.inputs->material));
+      add(feed_unit(s, r_.inputs->setups[i], r_.job, r_.inputs->material));
     }
     tools();
     blank();

@@ -214,13 +214,15 @@ std::optional<run::Cause> spindle(const run::SetupResult& setup) {
   return std::nullopt;
 }
 
-std::optional<run::Cause> feed_unit(const run::SetupResult& setup, const job::Job& job,
-                                    const cutting::Material& material) {
+std::optional<run::Cause> feed_unit(const run::SetupResult& setup, const run::SetupInputs& inputs,
+                                    const job::Job& job, const cutting::Material& material) {
   const std::vector<Chip> chips = chips_of(setup, job);
   const double middle = below_which(chips, 0.5), chip = below_which(chips, cutting);
   const auto [least, greatest] = material.chip_per_mm_diameter;
   if (!(middle > 0) || !(least > 0)) return std::nullopt;
-  const bool thin = middle<far_too_thin * least, thick = middle> far_too_thick * greatest;
+  const bool thin = middle < far_too_thin * least;
+  const bool inches = !inputs.texts.empty() && has_code(*inputs.texts.front(), "20");
+  const bool thick = inches && middle > far_too_thick * greatest;
   if (!thin && !thick) return std::nullopt;
   struct Unit {
     double times;

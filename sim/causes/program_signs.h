@@ -22,9 +22,9 @@ std::optional<run::Cause> length_offset(const run::SetupResult& setup);
 std::optional<run::Cause> spindle(const run::SetupResult& setup);
 // The middle chip (by time in cut) lies far outside the material's range, and that of cuts at full
 // feed about inside it once the feed is read as mm/s or as inches a minute, or, where it is too
-// thick, as mm a minute. Where two units fit, both are named.
-std::optional<run::Cause> feed_unit(const run::SetupResult& setup, const job::Job& job,
-                                    const cutting::Material& material);
+// thick in a program in inches, as mm a minute. Where two units fit, both are named.
+std::optional<run::Cause> feed_unit(const run::SetupResult& setup, const run::SetupInputs& inputs,
+                                    const job::Job& job, const cutting::Material& material);
 // Read again with G90 after the last G91 that no G90 follows, the moves stay about the blank,
 // which they leave far as written.
 std::optional<run::Cause> distance_mode(const run::SetupResult& setup,

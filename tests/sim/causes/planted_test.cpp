@@ -326,6 +326,19 @@ TEST(Planted, FeedsInAnotherUnit) {
   }
 }
 
+// As thick a chip in a program in mm is no unit's doing.
+TEST(Planted, FeedsFarTooHighInMmAreNoOtherUnit) {
+  for (const double times : {12.0, 25.4}) {
+    SteppedBlock job;
+    job.feed = 3600 * times;
+    const auto r = job.run();
+    EXPECT_TRUE(std::none_of(r.causes.begin(), r.causes.end(),
+                             [](const run::Cause& c) { return c.kind == CauseKind::units; }))
+        << times << "\n"
+        << words(r);
+  }
+}
+
 // A plate 30 x 20 x 6 cut by an outline 4 mm wide out of a blank that may be far larger; faced
 // where the blank is higher. mm, stock coordinates; the blank's low x, low y, top is the posted
 // zero.
