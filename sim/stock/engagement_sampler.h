@@ -177,9 +177,12 @@ class EngagementSampler {
   int chosen_count_ = 0;
   std::array<std::uint16_t, most> chosen_, rest_;  // numbers in EngagedVoxels
   Points trial_, found_;
-  alignas(64) std::array<float, room> value_, along_, height_, left_, bearing_, ahead_, across_;
-  alignas(64) std::array<float, room> place_, turn_;
-  alignas(64) std::array<std::int32_t, room> first_column_, more_columns_, extent_;
+  // Numbers from the first on: kernels work whole registers, also on what lies behind the last
+  // point.
+  alignas(64) std::array<float, room> value_{}, along_{}, height_{}, left_{}, bearing_{}, ahead_{},
+      across_{};
+  alignas(64) std::array<float, room> place_{}, turn_{};
+  alignas(64) std::array<std::int32_t, room> first_column_{}, more_columns_{}, extent_{};
   alignas(64) std::array<float, most> sx_, sy_, sz_;
   std::array<std::uint16_t, 3 * most> from_;
   Points grouped_;

@@ -30,6 +30,17 @@ TEST(FeedClipped, WarnsOfAFeedThatReadsLikeAnotherUnit) {
   EXPECT_NE(f->text.find("another unit"), std::string::npos) << f->text;
 }
 
+// Held back by the slow axis alone: a note, however far.
+TEST(FeedClipped, OneSlowAxisIsNoOtherUnit) {
+  Small s;
+  s.machine = "max_feed = [300, 2000, 2000]\naccel = [5000, 5000, 5000]\n";
+  s.feed = 4000;
+  const Ran fast = run_small(s);
+  const Finding* f = fast.first(FindingKind::feed_clipped);
+  ASSERT_NE(f, nullptr) << fast.words();
+  EXPECT_EQ(f->level, Severity::note) << f->text;
+}
+
 TEST(FeedClipped, SilentAtWhatTheAxesDo) {
   Small s;
   s.machine = "max_feed = [1000, 1000, 1000]\naccel = [5000, 5000, 5000]\n";
