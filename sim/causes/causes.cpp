@@ -16,8 +16,7 @@
 namespace proveout::causes {
 namespace {
 
-using run::Cause;
-using run::CauseKind;
+using run::Cause, run::CauseKind;
 
 constexpr double nearly_all = 0.85;  // of the surface near the part (choice)
 constexpr double same_shift = 0.1;   // of the shift, or a voxel: shifts of two setups are one
@@ -99,8 +98,7 @@ class Causes {
     c.shift = -mean;
     c.text = fmt::format(
         "the part lies off by {} from where the programs cut it, in every setup alike: [part] "
-        "origin, or "
-        "the mesh's own zero",
+        "origin, or the mesh's own zero",
         in_words(mean, tell()));
     c.remedy = fmt::format("try [part] origin = {}", list_of(r_.job.part->origin + mean));
     causes_.push_back(std::move(c));
@@ -158,7 +156,8 @@ class Causes {
     Vec3 off = fitted ? Vec3(setup_from_stock * (shifts_[i].shift - carried(i))) : Vec3::Zero();
     if (fitted && off.norm() < std::max(tell(), shifts_[i].within)) return;  // it follows
     // The part lies elsewhere for the first setup's program as well, or not at all.
-    if (fitted && shifts_[i].part_moves && i > 0) return;
+    const bool same = part_off_ && (shifts_[i].shift - *part_off_).norm() <= r_.voxel;
+    if (fitted && i > 0 && (shifts_[i].part_moves || same)) return;
     std::string named;
     if (search != nullptr) {
       const run::ZeroTrial& best = search->fits.front();
@@ -252,7 +251,6 @@ class Causes {
     const bool sideways = off.head<2>().norm() > std::max(tell(), std::abs(off.z()) / 4);
     const Vec3 part = s.stock_from_setup.linear() * off;
     const std::string where = in_words(off, tell());
-    // Of a height the blank's thickness and the program's depths are said besides.
     const bool room = !sideways || shifts_[i].one_level || has_room(r_, part);
     if (!room) {
       c.text = fmt::format("setup {}'s zero lies off by {}: {}", s.name, where,
@@ -261,6 +259,7 @@ class Causes {
       c.kind = CauseKind::origin;
       c.setup.clear();
       c.shift = -part;
+      part_off_ = shifts_[i].shift;
       c.text = fmt::format("[part] origin, or setup {}'s zero, lies off by {}: both cut the same",
                            s.name, where);
     } else {
@@ -547,6 +546,7 @@ class Causes {
   const run::JobResult& r_;
   const std::vector<ShiftFit>& shifts_;
   std::vector<Cause> causes_;
+  std::optional<Vec3> part_off_;  // named as [part] origin or the first zero: mm, stock axes
   std::set<std::string> turned_;
   std::set<std::string> lengths_;              // setups whose lengths are read in another unit
   std::set<std::string> by_search_;            // setups whose zero a coarse search alone found
