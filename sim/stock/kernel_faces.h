@@ -103,15 +103,16 @@ static void faces_any(const Profile& p, const FaceRules& rules, int count, const
   }
 }
 
+alignas(64) static const std::int32_t lane_numbers[lanes] = {0, 1, 2,  3,  4,  5,  6,  7,
+                                                             8, 9, 10, 11, 12, 13, 14, 15};
+
 // Joins an extent to the columns first to last, a register of them at a time. Whole registers of
 // the row: neighbours share them, and what was just written is read again at once only where it is
 // read as it was written.
 PROVEOUT_INLINE void join_columns(std::uint32_t* extents, std::int32_t first, std::int32_t last,
                                   std::int32_t extent) {
-  alignas(64) static const std::int32_t numbers[16] = {0, 1, 2,  3,  4,  5,  6,  7,
-                                                       8, 9, 10, 11, 12, 13, 14, 15};
   IntRegister number;
-  __builtin_memcpy(&number, numbers, sizeof number);
+  __builtin_memcpy(&number, lane_numbers, sizeof number);
   for (std::int32_t from = first & -register_lanes; from <= last; from += register_lanes) {
     const IntRegister column = number + from;
     const IntRegister inside = (IntRegister)(column >= first) & (IntRegister)(column <= last);
@@ -159,8 +160,6 @@ PROVEOUT_INLINE void gather_columns(const PointsOfSegment& p, SegmentExtremes& t
 }
 
 static void gather_any(const PointsOfSegment& p, SegmentExtremes& to) {
-  alignas(64) static const float numbers[lanes] = {0, 1, 2,  3,  4,  5,  6,  7,
-                                                   8, 9, 10, 11, 12, 13, 14, 15};
   LaneRange height = empty_range(), left = empty_range(), bearing = empty_range(),
             turn = empty_range(), back = empty_range();
   const float bins_a_unit = p.plunging ? 16.f : 32.f;
@@ -168,7 +167,7 @@ static void gather_any(const PointsOfSegment& p, SegmentExtremes& to) {
   std::uint64_t arc = 0;
   for (int i = 0; i < p.count; i += lanes) {
     const int count = p.count - i < lanes ? p.count - i : lanes;
-    const Mask here = load(numbers) < splat(static_cast<float>(count));
+    const Mask here = to_floats(load_ints(lane_numbers)) < splat(static_cast<float>(count));
     const Floats h = load(p.height + i), l = load(p.left + i), b = load(p.bearing + i);
     take(height, here, h, h);
     take(left, here, p.plunging ? -l : l, l);

@@ -92,6 +92,60 @@ TEST(FaceColumns, PointsTogetherAreAsOneByOne) {
   }
 }
 
+// A point on a flat end that is fed stands for half a voxel to either side on its circle, and for
+// all round where the end plunges and it lies at the axis; its place is its distance from the axis.
+TEST(FaceColumns, APointStandsForAVoxelOfTheFace) {
+  Profile flat;
+  flat.core = flat.largest_radius = 3;
+  flat.top = 20;
+  const double voxel = 0.2;
+  std::mt19937 random(43);
+  std::uniform_real_distribution<float> across(-2.9f, 2.9f), forward(0.05f, 2.9f);
+  const std::size_t count = 400, room = count + kernel_lanes;
+  std::vector<float> height(room, 0.f), left(room), ahead(room), place(room), turn(room);
+  std::vector<std::int32_t> first(room), more(room), extent(room);
+  for (std::size_t i = 0; i < room; ++i) {
+    do {
+      left[i] = across(random);
+      ahead[i] = forward(random);
+    } while (std::hypot(left[i], ahead[i]) > 2.9);
+  }
+  const std::vector<float> forwards = ahead;
+  for (const Kernels* set : {&kernels(), &base_kernels()}) {
+    SCOPED_TRACE(set->instruction_set);
+    const auto look = [&](bool plunging) {
+      set->faces(flat, {plunging, plunging, static_cast<float>(voxel)}, static_cast<int>(count),
+                 {height.data(), left.data(), ahead.data(), place.data(), turn.data(), first.data(),
+                  more.data(), extent.data()});
+    };
+    ahead = forwards;
+    look(false);
+    for (std::size_t i = 0; i < count; ++i) {
+      const double rho = std::hypot(double(left[i]), double(ahead[i]));
+      const auto column = [&](double by) {  // in columns, 0 behind the axis
+        const double sine = std::clamp((left[i] + by) / rho, -1.0, 1.0);
+        return (std::asin(sine) * 180 / 3.14159265358979 + 180) / column_deg;
+      };
+      const double from = column(-voxel / 2), to = column(voxel / 2);
+      SCOPED_TRACE(
+          fmt::format("seed 43, point {}: {} to the left, {} ahead", i, left[i], ahead[i]));
+      if (std::abs(from - std::round(from)) < 1e-3 || std::abs(to - std::round(to)) < 1e-3)
+        continue;  // at a column's end
+      EXPECT_EQ(first[i], static_cast<int>(from));
+      EXPECT_EQ(first[i] + more[i], static_cast<int>(to));
+      const ColumnExtent e = PackedExtent::extent(static_cast<std::uint32_t>(extent[i]));
+      EXPECT_EQ(e.low, e.high);
+      EXPECT_NEAR(e.low, rho * ColumnExtent::places_a_mm, 1);
+    }
+    std::vector<float> at_axis(room, 0.01f);
+    std::swap(left, at_axis);
+    ahead.assign(room, 0.01f);
+    look(true);
+    for (std::size_t i = 0; i < count; ++i) EXPECT_EQ(more[i], bearing_columns - 1);
+    std::swap(left, at_axis);
+  }
+}
+
 // A column holds equal angles: one of 64 of the whole turn, whichever way round it is told.
 TEST(FaceColumns, ABearingsColumnIsThatOfItsAngle) {
   for (int tenth = -1799; tenth < 1800; ++tenth) {
