@@ -27,6 +27,16 @@ class Faults : public testing::Test {
     return run({"run", "job.toml", "--quiet", "-o", "out"}, limits, meanwhile);
   }
 
+  // A child without root's rights, in the folder with these; it must be able to reach itself.
+  Limits without_rights(fs::perms of_folder) {
+    Limits limits = here_;
+    limits.as_nobody = true;
+    limits.executable = folder_.path() / "proveout";
+    fs::copy_file(PROVEOUT_EXECUTABLE, limits.executable);
+    fs::permissions(folder_.path(), of_folder);
+    return limits;
+  }
+
   // What is in the output folder, without what differs between two runs by nature.
   std::map<std::string, std::string> written() const {
     std::map<std::string, std::string> files;
@@ -100,12 +110,8 @@ TEST_F(Faults, FullStandardOutputIsStatus3) {
 }
 
 TEST_F(Faults, ReadOnlyFolderIsStatus3) {
-  // Root may write anywhere, so the child gives its rights up; it must be able to reach itself.
-  Limits limits = here_;
-  limits.as_nobody = true;
-  limits.executable = folder_.path() / "proveout";
-  fs::copy_file(PROVEOUT_EXECUTABLE, limits.executable);
-  fs::permissions(folder_.path(), fs::perms(0555));
+  // Root may write anywhere.
+  Limits limits = without_rights(fs::perms(0555));
   const Ended r = run_job(limits);
   EXPECT_EQ(r.status, 3) << r.err;
   EXPECT_NE(r.err.find("cannot write"), std::string::npos) << r.err;
@@ -114,11 +120,7 @@ TEST_F(Faults, ReadOnlyFolderIsStatus3) {
 }
 
 TEST_F(Faults, UnreadableProgramIsStatus2) {
-  Limits limits = here_;
-  limits.as_nobody = true;
-  limits.executable = folder_.path() / "proveout";
-  fs::copy_file(PROVEOUT_EXECUTABLE, limits.executable);
-  fs::permissions(folder_.path(), fs::perms(0777));
+  Limits limits = without_rights(fs::perms(0777));
   fs::permissions(folder_.path() / "a.nc", fs::perms(0));
   const Ended r = run_job(limits);
   EXPECT_EQ(r.status, 2) << r.err;
@@ -441,11 +443,7 @@ TEST_F(Faults, WithoutFurtherThreadsTheResultIsTheSame) {
   ASSERT_EQ(run_job(here_).status, 0);
   const auto whole = written();
   if (sanitized) return;  // the sanitizers start threads of their own
-  Limits limits = here_;
-  limits.as_nobody = true;
-  limits.executable = folder_.path() / "proveout";
-  fs::copy_file(PROVEOUT_EXECUTABLE, limits.executable);
-  fs::permissions(folder_.path(), fs::perms(0777));
+  Limits limits = without_rights(fs::perms(0777));
   for (const rlim_t processes : {1, 2, 3}) {
     for (const char* threads : {"0", "1", "4"}) {
       fs::remove_all(folder_.path() / "out");
@@ -483,11 +481,7 @@ TEST_F(Faults, OneThreadIsOneToTheEnd) {
 // A folder's jobs are processes: as many at a time as there may be, and where there may be none
 // that is said.
 TEST_F(Faults, AFoldersJobsWaitForProcesses) {
-  Limits limits = here_;
-  limits.as_nobody = true;
-  limits.executable = folder_.path() / "proveout";
-  fs::copy_file(PROVEOUT_EXECUTABLE, limits.executable);
-  fs::permissions(folder_.path(), fs::perms(0777));
+  Limits limits = without_rights(fs::perms(0777));
   if (sanitized) return;  // the sanitizers start threads of their own
   for (const char* copy : {"two.toml", "three.toml", "four.toml"})
     fs::copy_file(folder_.path() / "job.toml", folder_.path() / copy);
