@@ -19,6 +19,14 @@ std::optional<Box3> part_in_box(const run::JobResult& result) {
   return mesh::bounds(result.inputs->part->mesh());
 }
 
+run::Cause swapped(const std::string& why) {
+  run::Cause cause;
+  cause.kind = run::CauseKind::blank;
+  cause.text = "the blank's x and y are swapped: " + why;
+  cause.remedy = "declare the blank as it lies, or post for it as declared";
+  return cause;
+}
+
 // The part reaches out along one of x and y, and with the blank's two swapped it does not.
 bool holds_part_swapped(const run::JobResult& result) {
   const std::optional<Box3> box = part_in_box(result);
@@ -44,14 +52,10 @@ std::optional<run::Cause> sides_swapped(const run::SetupResult& setup, const Box
   const bool out_in_y = c.y() > far_out * b.y() && c.x() < far_in * b.x();
   const bool fits_swapped = c.x() <= far_out * b.y() && c.y() <= far_out * b.x();
   if (!(out_in_x || out_in_y) || !fits_swapped) return std::nullopt;
-  run::Cause cause;
-  cause.kind = run::CauseKind::blank;
+  run::Cause cause = swapped(fmt::format(
+      "setup {}'s program covers {:.0f} x {:.0f} mm and the blank measures {:.0f} x {:.0f}",
+      setup.name, c.x(), c.y(), b.x(), b.y()));
   cause.setup = setup.name;
-  cause.text = fmt::format(
-      "the blank's x and y are swapped: setup {}'s program covers {:.0f} x {:.0f} mm and the blank "
-      "measures {:.0f} x {:.0f}",
-      setup.name, c.x(), c.y(), b.x(), b.y());
-  cause.remedy = "declare the blank as it lies, or post for it as declared";
   return cause;
 }
 
@@ -83,13 +87,9 @@ std::optional<run::Cause> lacks_part(const run::JobResult& result) {
     return f.kind == FindingKind::gouge && f.level == Severity::error && was_never_there(result, f);
   });
   if (outside == all.end() || !missing) return std::nullopt;
+  if (holds_part_swapped(result)) return swapped(outside->text);
   run::Cause c;
   c.kind = run::CauseKind::blank;
-  if (holds_part_swapped(result)) {
-    c.text = "the blank's x and y are swapped: " + outside->text;
-    c.remedy = "declare the blank as it lies, or post for it as declared";
-    return c;
-  }
   c.text = outside->text;
   if (const std::size_t colon = c.text.find(": "); colon != std::string::npos)
     c.text.replace(colon, 2, " by ");

@@ -16,7 +16,8 @@
 namespace proveout::causes {
 namespace {
 
-using run::Cause, run::CauseKind;
+using run::Cause;
+using run::CauseKind;
 
 constexpr double nearly_all = 0.85;  // of the surface near the part (choice)
 constexpr double same_shift = 0.1;   // of the shift, or a voxel: shifts of two setups are one
@@ -67,11 +68,7 @@ class Causes {
   }
 
   Box3 blank_in(const run::SetupResult& s) const {
-    const RigidMotion setup_from_stock = s.stock_from_setup.inverse();
-    Box3 out;
-    for (int corner = 0; corner < 8; ++corner)
-      out.extend(setup_from_stock * r_.inputs->blank.corner(static_cast<Box3::CornerType>(corner)));
-    return out;
+    return r_.inputs->blank.transformed(s.stock_from_setup.inverse());
   }
 
   double tell() const { return std::max(0.02, 0.25 * r_.voxel); }
@@ -407,8 +404,9 @@ class Causes {
       return c.kind == CauseKind::origin || c.kind == CauseKind::zero;
     });
     if (placed) return;
-    add(lacks_part(r_));
-    outside_ = !causes_.empty() && causes_.back().kind == CauseKind::blank;
+    std::optional<Cause> lacking = lacks_part(r_);
+    outside_ = lacking.has_value();
+    add(std::move(lacking));
   }
 
   // A zero on walls that a tool of another size than its comment names has left lies off by no more

@@ -222,7 +222,7 @@ double smaller_radius(const Finding& f) {
 
 ShiftFit shift_of(const run::SetupResult& setup, const stock::Stock& stock,
                   const solid::PartDistance& part, const job::Job& job,
-                  const std::vector<Finding>& findings) {
+                  const std::vector<Finding>& findings, bool part_too) {
   const Vec3 up = setup.stock_from_setup.linear().col(2);
   auto [samples, lowest] = own_surface(setup, stock, job, up);
   const double within = std::max(
@@ -235,7 +235,7 @@ ShiftFit shift_of(const run::SetupResult& setup, const stock::Stock& stock,
   for (const Vec3& height : heights(samples, part, up, within)) starts.push_back(height);
   const auto fitted = [&](const std::vector<measure::SurfaceSample>& of) {
     ShiftFit out = fit_shift(of, part, starts, within, largest_shift, holds ? &blank : nullptr);
-    if (out.found || !holds || out.on_before > most_on) return out;
+    if (out.found || !part_too || !holds || out.on_before > most_on) return out;
     const ShiftFit moved = fit_part_shift(of, part, starts, within, largest_shift, blank);
     return moved.found && !moved.by_little ? moved : out;
   };

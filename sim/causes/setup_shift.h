@@ -16,9 +16,11 @@ double smaller_radius(const Finding& f);
 
 // fit_shift of the surface a setup made and that is left in the stock, outside supports; where a
 // comment names another size of tool, as that tool would have left it. findings: those so far.
+// part_too: where no shift of the zero fits, one of the part within the blank is tried
+// (fit_part_shift).
 ShiftFit shift_of(const run::SetupResult& setup, const stock::Stock& stock,
                   const solid::PartDistance& part, const job::Job& job,
-                  const std::vector<Finding>& findings);
+                  const std::vector<Finding>& findings, bool part_too);
 
 // "moved by [0.00, 0.00, 2.00]", in the setup's axes: where the zero would lie; empty: not found.
 std::string in_words(const ShiftFit& fit, const run::SetupResult& setup);

@@ -276,12 +276,8 @@ class Search {
 // Of the feed moves' length, the share that runs beside the blank by more than the tool's radius.
 double share_beside(const run::SetupResult& setup, const job::Job& job, const Box3& blank) {
   constexpr int places = 8;
-  const RigidMotion setup_from_stock = setup.stock_from_setup.inverse();
-  Eigen::AlignedBox2d work;
-  for (int corner = 0; corner < 8; ++corner) {
-    const Vec3 at = setup_from_stock * blank.corner(static_cast<Box3::CornerType>(corner));
-    work.extend(at.head<2>());
-  }
+  const Box3 lies = blank.transformed(setup.stock_from_setup.inverse());
+  const Eigen::AlignedBox2d work(lies.min().head<2>(), lies.max().head<2>());
   double all = 0, beside = 0;
   for (const nc::Motion& m : setup.source->motions) {
     if (m.kind == nc::PathKind::rapid) continue;

@@ -389,7 +389,9 @@ class DryRun {
       const run::SetupResult& s = result_.setups[i];
       if (!say("fitting setup " + s.name + " to the part", 0.955)) return false;
       tbb::task_arena(threads()).execute([&] {
-        shifts_[i] = causes::shift_of(s, *result_.stock, *in_.part, result_.job, findings_.kept());
+        // A part that lies elsewhere lies so for the first setup as well.
+        shifts_[i] = causes::shift_of(s, *result_.stock, *in_.part, result_.job, findings_.kept(),
+                                      i == 0 || shifts_.front().found);
       });
     }
     return true;
