@@ -36,6 +36,13 @@ void place(const run::JobResult& result, stock::MotionId by, const Vec3& at, Fin
   f.at = result.setups[setup].stock_from_setup.inverse() * at;
 }
 
+// Three figures of a number, > 0, without an exponent where it is large: 0.72, 12.3, 1480.
+std::string three_figures(double v) {
+  if (v < 999.5) return fmt::format("{:.3g}", v);
+  const double last = std::pow(10, std::floor(std::log10(v)) - 2);
+  return fmt::format("{:.0f}", std::round(v / last) * last);
+}
+
 // One finding a region.
 void add_regions(const run::JobResult& result, const std::vector<measure::DeviationRegion>& regions,
                  FindingKind kind, double limit, FindingCollector& findings) {
@@ -47,7 +54,8 @@ void add_regions(const run::JobResult& result, const std::vector<measure::Deviat
     f.limit = limit;
     f.unit = "mm";
     place(result, r.by, r.at, f);
-    const std::string size = fmt::format("over {:.3g} mm2, {:.3g} mm3", r.area_mm2, r.volume_mm3);
+    const std::string size =
+        fmt::format("over {} mm2, {} mm3", three_figures(r.area_mm2), three_figures(r.volume_mm3));
     if (kind == FindingKind::gouge) {
       f.text = fmt::format("cuts {:.2f} mm into the part {}; {:.2f} allowed", f.value, size, limit);
     } else if (f.line == 0) {

@@ -57,6 +57,7 @@ inline void fits_one_screen(const Ran& ran, const std::string& what) {
   for (std::string line; std::getline(in, line); ++lines)
     EXPECT_LE(text::columns(line), 80u) << what << ": " << line;
   EXPECT_LE(lines, 24u) << what << "\n" << ran.screen;
+  EXPECT_EQ(ran.screen.find("e+0"), std::string::npos) << what << ": no figure has an exponent";
 }
 
 inline Ran run(const Files& files, double voxel) {
